@@ -1,0 +1,168 @@
+package units
+
+import (
+	"errors"
+	"fmt"
+	"math"
+	"strconv"
+	"strings"
+)
+
+// ErrNoUnit reports that a text holds a number without the unit that would give
+// it a meaning.
+var ErrNoUnit = errors.New("no unit")
+
+var errTooLarge = errors.New("too large a number")
+
+// ParseTemperature reads a temperature that carries its unit: "80C", "80 °C",
+// "176F", "176 °F", in any letter case. A decimal comma is read as a decimal point.
+//
+// It fails on a missing unit (wrapping [ErrNoUnit]), on text that is not a
+// finite decimal number, and below absolute zero.
+func ParseTemperature(text string) (Celsius, error) {
+	number, unit := splitUnit(text)
+	value, err := ParseNumber(number)
+	if err != nil {
+		return 0, err
+	}
+	var c Celsius
+	switch strings.ToLower(strings.TrimSpace(strings.TrimPrefix(strings.ReplaceAll(unit, "º", "°"), "°"))) {
+	case "c":
+		c = Celsius(value)
+	case "f":
+		c = FromFahrenheit(value)
+	case "":
+		return 0, fmt.Errorf("%w: write %sC or %sF", ErrNoUnit, number, number)
+	default:
+		return 0, fmt.Errorf("unknown temperature unit %q: write C or F", unit)
+	}
+	if c < AbsoluteZero {
+		return 0, errors.New("below absolute zero")
+	}
+	return c, nil
+}
+
+// ParseLength reads a length that carries its unit: "140mm", "14cm", "5.5in",
+// `5.5"`, in any letter case.
+//
+// It fails on a missing unit (wrapping [ErrNoUnit]) and on text that is not a
+// finite decimal number.
+func ParseLength(text string) (Millimeters, error) {
+	number, unit := splitUnit(text)
+	value, err := ParseNumber(number)
+	if err != nil {
+		return 0, err
+	}
+	var m Millimeters
+	switch strings.ToLower(unit) {
+	case "mm":
+		m = Millimeters(value)
+	case "cm":
+		m = Millimeters(value * 10)
+	case "in", "inch", "inches", `"`, "″":
+		m = FromInches(value)
+	case "":
+		return 0, fmt.Errorf("%w: write %smm or %sin", ErrNoUnit, number, number)
+	default:
+		return 0, fmt.Errorf("unknown length unit %q: write mm, cm or in", unit)
+	}
+	if math.IsInf(float64(m), 0) {
+		return 0, errTooLarge
+	}
+	return m, nil
+}
+
+// ParseMinutes reads a duration: minutes as a decimal number ("12.5", "12'"), as
+// minutes and seconds ("12:30", "12'30", and the latter with a closing " or ″), or as
+// hours, minutes and seconds ("0:12:30"). Two numbers joined by a colon are always
+// minutes and seconds, never hours and minutes.
+//
+// It fails on anything else, seconds alone among it, on seconds of 60 or more, and on
+// a sign.
+func ParseMinutes(text string) (Minutes, error) {
+	text = strings.TrimSpace(text)
+	if minutes, ok := cutMark(text, "'", "′", "’"); ok {
+		return parseDecimalMinutes(minutes)
+	}
+	clock := strings.NewReplacer("'", ":", "′", ":", "’", ":").Replace(text)
+	if !strings.Contains(clock, ":") {
+		return parseDecimalMinutes(clock)
+	}
+	clock, _ = cutMark(clock, `"`, "″", "”")
+	parts := strings.Split(clock, ":")
+	if len(parts) > 3 {
+		return 0, errors.New("not a duration: write minutes as 12.5 or 12:30")
+	}
+	var total float64
+	for i, p := range parts {
+		value, err := strconv.ParseUint(strings.TrimSpace(p), 10, 16)
+		if err != nil {
+			return 0, errors.New("not a duration: write minutes as 12.5 or 12:30")
+		}
+		if i > 0 && value >= 60 {
+			return 0, fmt.Errorf("%d is too many for the part behind a colon, which counts to 59", value)
+		}
+		total = total*60 + float64(value)
+	}
+	return Minutes(total / 60), nil
+}
+
+func parseDecimalMinutes(text string) (Minutes, error) {
+	value, err := ParseNumber(text)
+	if err != nil {
+		return 0, err
+	}
+	if value < 0 {
+		return 0, errors.New("a duration cannot be negative")
+	}
+	return Minutes(value), nil
+}
+
+// cutMark returns text without the one of marks that it ends in, if any.
+func cutMark(text string, marks ...string) (rest string, found bool) {
+	for _, mark := range marks {
+		if rest, found = strings.CutSuffix(text, mark); found {
+			return rest, true
+		}
+	}
+	return text, false
+}
+
+// ParseNumber reads a finite decimal number with a point or a comma as its
+// decimal mark, and nothing else: no thousands mark, hexadecimal, underscore,
+// "NaN" or "Inf". Both marks in one number are refused, because which of them
+// is the decimal mark can't be told from one number alone.
+func ParseNumber(text string) (float64, error) {
+	text = strings.TrimSpace(text)
+	if text == "" {
+		return 0, errors.New("empty")
+	}
+	marks := 0
+	for _, r := range text {
+		switch {
+		case r >= '0' && r <= '9', r == '-', r == '+', r == 'e', r == 'E':
+		case r == '.', r == ',':
+			marks++
+		default:
+			return 0, errors.New("not a number")
+		}
+	}
+	if marks > 1 {
+		return 0, errors.New("not a plain number: leave thousands marks out")
+	}
+	value, err := strconv.ParseFloat(strings.Replace(text, ",", ".", 1), 64)
+	if errors.Is(err, strconv.ErrRange) || math.IsInf(value, 0) {
+		return 0, errTooLarge
+	}
+	if err != nil {
+		return 0, errors.New("not a number")
+	}
+	return value, nil
+}
+
+// splitUnit cuts text behind the last digit or decimal mark.
+func splitUnit(text string) (number, unit string) {
+	text = strings.TrimSpace(text)
+	end := strings.LastIndexAny(text, "0123456789.,") + 1
+	return strings.TrimSpace(text[:end]), strings.TrimSpace(text[end:])
+}

@@ -1,0 +1,159 @@
+package units
+
+import (
+	"errors"
+	"math"
+	"math/rand/v2"
+	"testing"
+)
+
+// TestConversionsAreThoseOfTheDefinitions holds conversions against fixed points.
+//
+// The Fahrenheit scale is defined from the Celsius scale by t/°F = 9/5 t/°C + 32, and
+// the inch is 25.4 mm exactly (international yard and pound agreement, 1959); both as in
+// NIST Special Publication 811, from memory. The pairs follow from these by hand.
+func TestConversionsAreThoseOfTheDefinitions(t *testing.T) {
+	for _, c := range []struct {
+		fahrenheit float64
+		celsius    Celsius
+		why        string
+	}{
+		{32, 0, "melting ice"},
+		{212, 100, "boiling water"},
+		{-40, -40, "where the scales meet"},
+		{-459.67, AbsoluteZero, "absolute zero"},
+		{98.6, 37, "exact by 66.6/1.8"},
+		{140, 60, "108/1.8"},
+		{160, 640.0 / 9, "128/1.8"},
+	} {
+		if got := FromFahrenheit(c.fahrenheit); math.Abs(float64(got-c.celsius)) > 1e-13*300 {
+			t.Errorf("%g °F is %.15g °C, want %.15g (%s)", c.fahrenheit, got, c.celsius, c.why)
+		}
+		if got := c.celsius.Fahrenheit(); math.Abs(got-c.fahrenheit) > 1e-13*500 {
+			t.Errorf("%g °C is %.15g °F, want %.15g (%s)", c.celsius, got, c.fahrenheit, c.why)
+		}
+	}
+	for _, c := range []struct {
+		inches      float64
+		millimeters Millimeters
+	}{{1, 25.4}, {5.5, 139.7}, {10, 254}, {36, 914.4}, {63360, 1609344}} {
+		if got := FromInches(c.inches); math.Abs(float64(got/c.millimeters)-1) > 1e-15 {
+			t.Errorf("%g inch are %.15g mm, want %.15g", c.inches, got, c.millimeters)
+		}
+		if got := c.millimeters.Inches(); math.Abs(got/c.inches-1) > 1e-15 {
+			t.Errorf("%g mm are %.15g inch, want %.15g", c.millimeters, got, c.inches)
+		}
+	}
+}
+
+// TestDifferenceHasNoZeroPoint asks that a difference is converted without the 32.
+func TestDifferenceHasNoZeroPoint(t *testing.T) {
+	if got := Rise(0).FahrenheitDegrees(); got != 0 {
+		t.Errorf("no rise is %g °F", got)
+	}
+	if got := Rise(50).FahrenheitDegrees(); got != 90 {
+		t.Errorf("50 K are %g °F, want 90", got)
+	}
+	random := rand.New(rand.NewPCG(1, 0))
+	for range 1000 {
+		low, high := Celsius(200*random.Float64()-50), Celsius(200*random.Float64()-50)
+		rise := high.Above(low)
+		if math.Abs(float64(low.Plus(rise)-high)) > 1e-12 {
+			t.Fatalf("%g above %g makes %g", rise, low, low.Plus(rise))
+		}
+		if got, want := rise.FahrenheitDegrees(), high.Fahrenheit()-low.Fahrenheit(); math.Abs(got-want) > 1e-11 {
+			t.Fatalf("a rise of %g °F lies between readings %g °F apart", got, want)
+		}
+		if back := FromFahrenheit(low.Fahrenheit()); math.Abs(float64(back-low)) > 1e-12 {
+			t.Fatalf("%g °C comes back as %g", low, back)
+		}
+	}
+}
+
+func TestParseTemperature(t *testing.T) {
+	for text, want := range map[string]Celsius{
+		"80C": 80, "80c": 80, "80 C": 80, "80°C": 80, "80 °C": 80, "80 ° C": 80, "80ºC": 80, " 80 °c ": 80,
+		"176F": 80, "176 °F": 80, "176f": 80, "-40F": -40, "-40C": -40, "+21.5C": 21.5, "21,5C": 21.5, ".5C": 0.5,
+		"7e1C": 70, "-273.15C": AbsoluteZero, "0C": 0,
+	} {
+		got, err := ParseTemperature(text)
+		if err != nil || math.Abs(float64(got-want)) > 1e-12 {
+			t.Errorf("%q: %g, %v; want %g", text, got, err, want)
+		}
+	}
+	refused(t, ParseTemperature, map[string]bool{
+		"80": true, "176 ": true, "-3": true, // without a unit
+		"": false, "C": false, "°F": false, "hot": false, "80K": false, "80CF": false, "80 degrees": false,
+		"1,234.5C": false, "1.2.3C": false, "--5C": false, "0x50C": false, "8_0C": false, "NaNC": false, "InfC": false,
+		"1e999C": false, "-274C": false, "-460F": false, "80 C 3": false, "80C\x00": false, "\xff80C": false,
+	})
+}
+
+func TestParseLength(t *testing.T) {
+	for text, want := range map[string]Millimeters{
+		"140mm": 140, "140 MM": 140, "14cm": 140, "5.5in": 139.7, "5,5 in": 139.7, "5.5 inch": 139.7,
+		"5.5 Inches": 139.7, `5.5"`: 139.7, "5.5″": 139.7, "0mm": 0, "1e2mm": 100,
+	} {
+		got, err := ParseLength(text)
+		if err != nil || math.Abs(float64(got-want)) > 1e-12 {
+			t.Errorf("%q: %g, %v; want %g", text, got, err, want)
+		}
+	}
+	refused(t, ParseLength, map[string]bool{
+		"140": true, "5.5": true,
+		"": false, "mm": false, "140m": false, "140 ft": false, "1,234.5mm": false, "NaNmm": false, "five inches": false,
+		"1e999mm": false, "140mmmm": false,
+		// finite as written, but not once in millimetres
+		"1e308in": false, "1e308cm": false, "-1e308 inch": false,
+	})
+}
+
+func TestParseMinutes(t *testing.T) {
+	for text, want := range map[string]Minutes{
+		"12.5": 12.5, "12,5": 12.5, "12": 12, " 12 ": 12, "0": 0, "12:30": 12.5, "0:45": 0.75, "12'30": 12.5,
+		`12'30"`: 12.5, "12′30″": 12.5, "12’30”": 12.5, "12'": 12, "1:05": 1 + 5.0/60, "0:12:30": 12.5, "1:00:00": 60,
+		"90:00": 90, "1e1": 10,
+	} {
+		got, err := ParseMinutes(text)
+		if err != nil || math.Abs(float64(got-want)) > 1e-12 {
+			t.Errorf("%q: %g, %v; want %g", text, got, err, want)
+		}
+	}
+	refused(t, ParseMinutes, map[string]bool{
+		"": false, ":": false, "12:": false, ":30": false, "12:60": false, "12:99": false, "1:60:00": false, "1:2:3:4": false,
+		"-5": false, "-5:30": false, "5:-30": false, "12:3o": false, "12:30.5": false, "soon": false, "12min": false,
+		"NaN": false, "Inf": false, "99999999:00": false,
+		// seconds alone, and marks where none belong
+		`30"`: false, `1"2`: false, `12'30"5`: false, `"12"`: false, `12"30'`: false, "12''": false,
+	})
+}
+
+func TestParseNumber(t *testing.T) {
+	for text, want := range map[string]float64{
+		"12": 12, "12.5": 12.5, "12,5": 12.5, "-3": -3, "+3": 3, "1e3": 1000, "1E-3": 0.001, " 7 ": 7, "010": 10, "1,234": 1.234,
+	} {
+		if got, err := ParseNumber(text); err != nil || got != want {
+			t.Errorf("%q: %g, %v; want %g", text, got, err, want)
+		}
+	}
+	refused(t, ParseNumber, map[string]bool{
+		"": false, "   ": false, "n/a": false, "NaN": false, "Inf": false, "-Infinity": false, "0x1p4": false, "1_000": false,
+		"1.234,5": false, "1,234.5": false, "1 000": false, "1e": false, "e1": false, ".": false, "-": false, "1e309": false, "٣": false,
+	})
+}
+
+// refused asks that every text is refused, with a message, and as being without a unit
+// where that is what is wrong with it.
+func refused[T any](t *testing.T, parse func(string) (T, error), texts map[string]bool) {
+	t.Helper()
+	for text, noUnit := range texts {
+		got, err := parse(text)
+		if err == nil {
+			t.Errorf("%q is read as %v", text, got)
+			continue
+		}
+		if err.Error() == "" || errors.Is(err, ErrNoUnit) != noUnit {
+			t.Errorf("%q is refused with %q", text, err)
+		}
+	}
+}
