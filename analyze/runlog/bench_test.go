@@ -1,0 +1,91 @@
+package runlog
+
+import (
+	"bytes"
+	"encoding/csv"
+	"fmt"
+	"io"
+	"math/rand/v2"
+	"runtime"
+	"testing"
+	"time"
+)
+
+// inventedLog returns the text of a log of n invented runs in 14 columns.
+func inventedLog(n int) []byte {
+	var b bytes.Buffer
+	rng := rand.New(rand.NewPCG(1, 2))
+	b.WriteString("date,car,pinion_teeth,spur_teeth,internal_ratio,tire_diameter_mm,ambient_c,run_minutes," +
+		"motor_peak_c,esc_peak_c,battery_peak_c,motor,surface,note\n")
+	start := time.Date(2026, 3, 14, 9, 0, 0, 0, time.UTC)
+	surfaces := []string{"grass", "clay", "carpet"}
+	for i := range n {
+		fmt.Fprintf(&b, "%s,heron,%d,68,2.5,%.1f,%.1f,%.2f,%.1f,%.1f,%.1f,17.5T,%s,pack %d\n",
+			start.Add(time.Duration(i)*20*time.Minute).Format("2006-01-02T15:04"),
+			13+rng.IntN(6), 117+rng.Float64()*2, 15+rng.Float64()*15, 5+rng.Float64()*10,
+			60+rng.Float64()*20, 50+rng.Float64()*20, 40+rng.Float64()*10, surfaces[rng.IntN(3)], 1+i%4)
+	}
+	return b.Bytes()
+}
+
+func BenchmarkRead(b *testing.B) {
+	text := inventedLog(10_000)
+	b.SetBytes(int64(len(text)))
+	b.ReportAllocs()
+	for b.Loop() {
+		if _, err := Read("bench.csv", bytes.NewReader(text), Options{}); err != nil {
+			b.Fatal(err)
+		}
+	}
+}
+
+// BenchmarkReadRatio reads a million runs, and reports how often encoding/csv
+// alone could have cut the same text into cells meanwhile ("x-csv"), and the live
+// heap that a run takes ("bytes/run").
+func BenchmarkReadRatio(b *testing.B) {
+	const runs = 1_000_000
+	text := inventedLog(runs)
+	var ours, alone time.Duration
+	var perRun float64
+	for b.Loop() {
+		alone += timed(func() { cutAlone(b, text) })
+		before := liveHeap()
+		var log *Log
+		ours += timed(func() {
+			var err error
+			if log, err = Read("bench.csv", bytes.NewReader(text), Options{}); err != nil || len(log.Runs) != runs {
+				b.Fatal(err)
+			}
+		})
+		perRun = float64(liveHeap()-before) / runs
+		runtime.KeepAlive(log)
+	}
+	b.ReportMetric(float64(ours)/float64(alone), "x-csv")
+	b.ReportMetric(perRun, "bytes/run")
+}
+
+func timed(f func()) time.Duration {
+	start := time.Now()
+	f()
+	return time.Since(start)
+}
+
+func cutAlone(b *testing.B, text []byte) {
+	r := csv.NewReader(bytes.NewReader(text))
+	r.ReuseRecord = true
+	for {
+		if _, err := r.Read(); err == io.EOF {
+			return
+		} else if err != nil {
+			b.Fatal(err)
+		}
+	}
+}
+
+// liveHeap returns the heap in use after a collection.
+func liveHeap() uint64 {
+	runtime.GC()
+	var m runtime.MemStats
+	runtime.ReadMemStats(&m)
+	return m.HeapAlloc
+}

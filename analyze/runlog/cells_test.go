@@ -1,0 +1,122 @@
+package runlog
+
+import (
+	"fmt"
+	"math"
+	"math/rand/v2"
+	"strconv"
+	"strings"
+	"testing"
+	"time"
+)
+
+// TestDecimalsAgree holds the fast reading of numbers against strconv and against
+// the slow one.
+func TestDecimalsAgree(t *testing.T) {
+	rng := rand.New(rand.NewPCG(3, 4))
+	texts := []string{"0", "-0", "5.", ".5", "-.5", "999999999999999", "0.00000000000001", "123456789.123456", "00012.50"}
+	for range 50_000 {
+		whole := strconv.Itoa(rng.IntN(int(math.Pow10(rng.IntN(9)))))
+		part := fmt.Sprintf("%0*d", 1+rng.IntN(6), rng.IntN(10))
+		texts = append(texts, []string{"", "-"}[rng.IntN(2)]+whole+"."+part)
+	}
+	for _, text := range texts {
+		want, err := strconv.ParseFloat(text, 64)
+		if err != nil {
+			t.Fatal(err)
+		}
+		fast, ok := parseDecimal(text, '.')
+		slow, f := parseNumber(text, '.', "")
+		comma, okComma := parseDecimal(strings.Replace(text, ".", ",", 1), ',')
+		if !ok || !okComma || !f.none() || fast != want || slow != want || comma != want || math.Signbit(fast) != math.Signbit(want) {
+			t.Fatalf("%q: fast %v, with a comma %v, slow %v %v, want %v", text, fast, comma, slow, f, want)
+		}
+	}
+	for _, text := range []string{"", "-", ".", "1.2.3", "1,2", "1e3", "+5", "0x1F", "1_0", "NaN", "Inf", "1234567890123456", " 5", "５"} {
+		if v, ok := parseDecimal(text, '.'); ok {
+			t.Errorf("%q: the fast reading took it for %v", text, v)
+		}
+	}
+}
+
+// TestDatesAgree holds both readings of dates against package time.
+func TestDatesAgree(t *testing.T) {
+	for day := time.Date(1999, 12, 25, 23, 58, 57, 0, time.UTC); day.Year() < 2032; day = day.Add(20*time.Hour + 13*time.Minute) {
+		for _, form := range []string{"2006-01-02", "2006-01-02T15:04", "2006-01-02 15:04", "2006-01-02T15:04:05"} {
+			text := day.Format(form)
+			want, err := time.Parse(form, text)
+			if err != nil {
+				t.Fatal(err)
+			}
+			fast, fastTime, ok := parseISO(text)
+			slow, slowTime, f := parseWhen(text, ISOOnly, zones{})
+			hasTime := len(form) > 10
+			if !ok || !f.none() || fast != want || slow != want || fastTime != hasTime || slowTime != hasTime {
+				t.Fatalf("%q: fast %v, slow %v %v, want %v", text, fast, slow, f, want)
+			}
+		}
+	}
+}
+
+// TestSpoiltDatesAgree changes one letter of a date-time, and checks that both
+// readings and package time agree whether it still is one.
+func TestSpoiltDatesAgree(t *testing.T) {
+	const good = "2024-02-29T15:04:05"
+	for i := range good {
+		for _, c := range "0123456789-:T x" {
+			text := good[:i] + string(c) + good[i+1:]
+			want, err := time.Parse("2006-01-02T15:04:05", text)
+			fast, _, ok := parseISO(text)
+			slow, _, f := parseWhen(text, ISOOnly, zones{})
+			if i == 10 || i == 16 && c == '-' {
+				continue // a blank may stand for T, and a zone behind the minutes
+			}
+			if ok != (err == nil) || ok && fast != want {
+				t.Errorf("%q: fast %v %v, want %v %v", text, fast, ok, want, err)
+			}
+			if c != ' ' && ok != f.none() || ok && slow != want { // the slow one forgives blanks
+				t.Errorf("%q: slow %v %v, want %v %v", text, slow, f, want, err)
+			}
+		}
+	}
+}
+
+// TestZones holds date-times with a zone against RFC 3339 as package time reads it.
+func TestZones(t *testing.T) {
+	for _, text := range []string{"2026-03-14T15:04:05Z", "2026-03-14T15:04:05+02:00", "2026-03-14T15:04:05.25-09:30", "2026-03-14T00:00:00+00:00"} {
+		want, err := time.Parse(time.RFC3339, text)
+		if err != nil {
+			t.Fatal(err)
+		}
+		got, hasTime, f := parseWhen(text, ISOOnly, zones{})
+		if !f.none() || !hasTime || !got.Equal(want) || got.Format(time.RFC3339Nano) != want.Format(time.RFC3339Nano) {
+			t.Errorf("%q: got %v %v, want %v", text, got, f, want)
+		}
+		if got.Location() == time.UTC {
+			t.Errorf("%q: the zone that was named looks as if it had not been", text)
+		}
+	}
+}
+
+func TestDateOrder(t *testing.T) {
+	for _, o := range []DateOrder{ISOOnly, DayFirst, MonthFirst} {
+		if got, err := ParseDateOrder(o.String()); err != nil || got != o {
+			t.Errorf("%v came back as %v, %v", o, got, err)
+		}
+	}
+	if _, err := ParseDateOrder("dmy"); err == nil || err.Error() != `"dmy" is no date order: write day-first or month-first` {
+		t.Errorf("got %v", err)
+	}
+}
+
+func TestEditDistance(t *testing.T) {
+	// Levenshtein's distance; kitten and sitting are the usual example of textbooks.
+	for _, row := range []struct {
+		a, b string
+		want int
+	}{{"kitten", "sitting", 3}, {"", "abc", 3}, {"abc", "", 3}, {"abc", "abc", 0}, {"spur", "spru", 2}} {
+		if got := editDistance(row.a, row.b); got != row.want {
+			t.Errorf("%s to %s: got %d, want %d", row.a, row.b, got, row.want)
+		}
+	}
+}

@@ -1,0 +1,421 @@
+package runlog
+
+import (
+	"fmt"
+	"math"
+	"strings"
+
+	"github.com/gocarina/gocsv"
+
+	"regear/analyze/drivetrain"
+	"regear/analyze/units"
+)
+
+// Bounds of what can be a run at all. They only keep out what would overflow
+// later or is no measurement; what is merely unlikely is warned of instead.
+const (
+	maxTeeth = 9999
+	maxCells = 99
+
+	minRatio, maxRatio                       = 1e-3, 1e4
+	minTire, maxTire       units.Millimeters = 0.1, 1e5
+	minMinutes, maxMinutes units.Minutes     = 1e-3, 1e5
+	maxReading             units.Celsius     = 2000
+)
+
+func isRatio(v float64) bool { return v >= minRatio && v <= maxRatio }
+
+func isTire(diameter units.Millimeters) bool { return diameter >= minTire && diameter <= maxTire }
+
+func isDuration(m units.Minutes) bool { return m >= minMinutes && m <= maxMinutes }
+
+func isReading(t units.Celsius) bool { return t >= units.AbsoluteZero && t <= maxReading }
+
+// result is what became of a batch of rows.
+type result struct {
+	runs     []Run
+	cells    [][]string // of runs, if cells are kept
+	refused  []Row      // if cells are kept
+	problems []Problem
+	warnings []Problem
+}
+
+// converter turns records into runs and problems. Each worker has its own.
+type converter struct {
+	*layout
+	order DateOrder
+	mark  byte // the decimal mark
+	rows  []decodedRow
+	texts map[string]string
+	zones zones
+
+	// Which columns are in °F or inches.
+	peakF, startF       [numParts]bool
+	ambientF            bool
+	diameterIn, roundIn bool
+
+	// The row at hand.
+	line   int
+	failed bool
+	out    *result
+}
+
+// The quantities of each part.
+var (
+	peakOf  = [numParts]string{Motor: "motor_peak", ESC: "esc_peak", Battery: "battery_peak"}
+	startOf = [numParts]string{Motor: "motor_start", ESC: "esc_start", Battery: "battery_start"}
+)
+
+func newConverter(l *layout, order DateOrder) *converter {
+	c := &converter{layout: l, order: order, texts: map[string]string{}, zones: zones{}}
+	c.rows = make([]decodedRow, batchRows)
+	for _, p := range Parts {
+		c.peakF[p] = l.byQuantity[peakOf[p]].Unit == "°F"
+		c.startF[p] = l.byQuantity[startOf[p]].Unit == "°F"
+	}
+	c.ambientF = l.byQuantity["ambient"].Unit == "°F"
+	c.diameterIn = l.byQuantity["tire_diameter"].Unit == "in"
+	c.roundIn = l.byQuantity["tire_circumference"].Unit == "in"
+	return c
+}
+
+// convert fills in what became of b's rows.
+func (c *converter) convert(b *batch) error {
+	// gocsv reuses the rows of the last batch; those beyond this one are stale.
+	if err := gocsv.UnmarshalDecoder(b, &c.rows); err != nil {
+		return fmt.Errorf("decoding rows: %w", err)
+	}
+	c.out, c.mark = &b.result, b.mark
+	for i, line := range b.lines {
+		c.line, c.failed = line, false
+		run := Run{Position: Position{c.File, line}}
+		c.run(&run, c.rows[i].Cells)
+		c.rows[i].release()
+		switch {
+		case !c.failed:
+			c.out.runs = append(c.out.runs, run)
+			if b.raw != nil {
+				c.out.cells = append(c.out.cells, b.raw[i])
+			}
+		case b.raw != nil:
+			c.out.refused = append(c.out.refused, Row{run.Position, b.raw[i]})
+		}
+	}
+	return nil
+}
+
+// run fills run from a record, or fails and says why.
+func (c *converter) run(run *Run, r *cells) {
+	c.when(run, r.Date)
+	run.Car = c.text(r.Car, "car")
+	run.Gearing.Pinion = c.teeth(r.PinionTeeth, "pinion_teeth")
+	run.Gearing.Spur = c.teeth(r.SpurTeeth, "spur_teeth")
+	c.internalRatio(run, r)
+	c.tire(run, r)
+	c.ambient(run, r.Ambient)
+	c.minutes(run, r.RunMinutes)
+	c.readings(&run.Peak, [numParts]string{r.MotorPeak, r.ESCPeak, r.BatteryPeak}, peakOf, c.peakF)
+	c.readings(&run.Start, [numParts]string{r.MotorStart, r.ESCStart, r.BatteryStart}, startOf, c.startF)
+	run.StoppedByHeat = c.yesNo(r.StoppedByHeat, "stopped_by_heat")
+	run.Skip = c.yesNo(r.Skip, "skip")
+	run.Cells = c.inSeries(r.Cells)
+	run.Motor = c.text(r.Motor, "motor")
+	run.Surface = c.text(r.Surface, "surface")
+	run.Cooling = c.text(r.Cooling, "cooling")
+	run.Note = c.text(r.Note, "note")
+	if c.failed {
+		return
+	}
+	if run.Peak == (Readings{}) {
+		c.fail("", "", fault{what: "has no peak reading", do: "fill in the peak of the motor, the ESC or the battery"})
+		return
+	}
+	c.doubt(run, r)
+}
+
+// fail refuses the row at hand for the sake of one cell.
+func (c *converter) fail(quantity, cell string, f fault) {
+	c.failed = true
+	c.out.problems = append(c.out.problems, c.problem(quantity, cell, f.what, f.do))
+}
+
+// warn reports a cell that is used though it is implausible.
+func (c *converter) warn(quantity, cell, what, do string) {
+	c.out.warnings = append(c.out.warnings, c.problem(quantity, cell, what, do))
+}
+
+func (c *converter) problem(quantity, cell, what, do string) Problem {
+	return Problem{
+		Position: Position{c.File, c.line}, Column: c.byQuantity[quantity].Header,
+		Value: excerpt(cell), What: what, Do: do,
+	}
+}
+
+// text returns a text cell, once for all rows that hold the same.
+func (c *converter) text(cell, quantity string) string {
+	cell = cleanText(cell)
+	if cell == "" {
+		return ""
+	}
+	if kept, ok := c.texts[cell]; ok {
+		return kept
+	}
+	if f := checkText(cell); !f.none() {
+		c.fail(quantity, cell, f)
+		return ""
+	}
+	cell = strings.Clone(cell)
+	// Labels are few; notes may be a million, each its own.
+	const maxTexts = 1 << 12
+	if len(c.texts) < maxTexts {
+		c.texts[cell] = cell
+	}
+	return cell
+}
+
+func (c *converter) when(run *Run, cell string) {
+	cell = clean(cell)
+	var ok bool
+	if run.When, run.HasTime, ok = parseISO(cell); ok {
+		return
+	}
+	switch {
+	case cell == "":
+		c.fail("date", cell, fault{what: "is blank", do: "every run needs its date, as 2026-03-14"})
+		return
+	case startsSpreadsheetError(cell):
+		c.fail("date", cell, fault{what: spreadsheetFault.what, do: writeISO})
+		return
+	}
+	var f fault
+	if run.When, run.HasTime, f = parseWhen(cell, c.order, c.zones); !f.none() {
+		c.fail("date", cell, f)
+	}
+}
+
+// number reads a cell of numbers. present is false for a blank cell and for a bad
+// one, which has then failed the row.
+func (c *converter) number(cell, quantity string) (value float64, present bool) {
+	cell = clean(cell)
+	if value, ok := parseDecimal(cell, c.mark); ok {
+		return value, true
+	}
+	if isBlank(cell) {
+		return 0, false
+	}
+	unit := c.byQuantity[quantity].Unit
+	if u, ok := unitWords[fold(unit)]; ok {
+		unit = u
+	}
+	value, f := parseNumber(cell, c.mark, unit)
+	if !f.none() {
+		c.failNumber(quantity, cell, f)
+		return 0, false
+	}
+	return value, true
+}
+
+// failNumber refuses a number, with the quantity's own advice if the fault has none.
+func (c *converter) failNumber(quantity, cell string, f fault) {
+	if f.do == "" {
+		f.do = c.advice(quantity)
+	}
+	c.fail(quantity, cell, f)
+}
+
+// advice says what to write into a cell of numbers.
+func (c *converter) advice(quantity string) string {
+	unit := c.byQuantity[quantity].Unit
+	switch quantity {
+	case "pinion_teeth", "spur_teeth":
+		return "write the number of teeth"
+	case "internal_ratio":
+		return "write the ratio as a number, 1 if there is no gear behind the spur"
+	case "final_drive_ratio":
+		return "write motor turns per wheel turn as a number, or leave the cell blank"
+	case "tire_diameter":
+		return "write the tire's outer diameter in " + unit
+	case "tire_circumference":
+		return "write how far the tire rolls in one turn, in " + unit
+	case "ambient":
+		return "write the air temperature in " + unit
+	case "run_minutes":
+		return "write minutes, as 12.5 or 12:30"
+	case "cells":
+		return "write the number of cells in series, or leave the cell blank"
+	}
+	return "write the reading in " + unit + ", or leave the cell blank if none was taken"
+}
+
+// needed is number for a cell that must not be blank.
+func (c *converter) needed(cell, quantity string) (value float64, present bool) {
+	value, present = c.number(cell, quantity)
+	if !present && isBlank(clean(cell)) {
+		c.failNumber(quantity, clean(cell), fault{what: "is blank"})
+	}
+	return value, present
+}
+
+// count checks that a number is one of things that can be counted.
+func (c *converter) count(value float64, most int, cell, quantity string) int {
+	switch {
+	case value != math.Trunc(value):
+		c.failNumber(quantity, cell, fault{what: "is not a whole number"})
+	case value < 1:
+		c.failNumber(quantity, cell, fault{what: "is less than one"})
+	case value > float64(most):
+		c.failNumber(quantity, cell, fault{what: fmt.Sprintf("is more than %d", most)})
+	default:
+		return int(value)
+	}
+	return 0
+}
+
+func (c *converter) teeth(cell, quantity string) int {
+	value, ok := c.needed(cell, quantity)
+	if !ok {
+		return 0
+	}
+	return c.count(value, maxTeeth, cell, quantity)
+}
+
+func (c *converter) inSeries(cell string) int {
+	// Drivers write 3S for three in series.
+	value, ok := c.number(strings.TrimRight(cell, "sS "), "cells")
+	if !ok {
+		return 0
+	}
+	return c.count(value, maxCells, cell, "cells")
+}
+
+func (c *converter) ratio(cell, quantity string) (float64, bool) {
+	value, ok := c.number(strings.TrimSuffix(trim(cell), ":1"), quantity)
+	if ok && !isRatio(value) {
+		c.failNumber(quantity, cell, fault{what: "is no ratio of gears"})
+		ok = false
+	}
+	return value, ok
+}
+
+// internalRatio settles the internal ratio, from the final drive ratio if need be.
+func (c *converter) internalRatio(run *Run, r *cells) {
+	g := &run.Gearing
+	internal, given := c.ratio(r.InternalRatio, "internal_ratio")
+	final, derived := c.ratio(r.FinalDriveRatio, "final_drive_ratio")
+	_, column := c.byQuantity["internal_ratio"]
+	switch {
+	case given:
+		g.Internal = internal
+	case derived && c.failed:
+	case derived:
+		g.Internal = drivetrain.InternalRatio(final, g.Pinion, g.Spur)
+		if !isRatio(g.Internal) {
+			c.failNumber("final_drive_ratio", r.FinalDriveRatio, fault{what: "does not fit the teeth"})
+		}
+	case isBlank(clean(r.InternalRatio)) && column:
+		c.failNumber("internal_ratio", "", fault{what: "is blank"})
+	default:
+		g.Internal = 1
+	}
+}
+
+func (c *converter) length(cell, quantity string, inches bool) (units.Millimeters, bool) {
+	value, ok := c.number(cell, quantity)
+	if !ok {
+		return 0, false
+	}
+	if inches {
+		return units.FromInches(value), true
+	}
+	return units.Millimeters(value), true
+}
+
+var noTire = fault{what: "is no size of a tire"}
+
+// tire settles the diameter, from the circumference if need be.
+func (c *converter) tire(run *Run, r *cells) {
+	diameter, measured := c.length(r.TireDiameter, "tire_diameter", c.diameterIn)
+	around, rolled := c.length(r.TireCircumference, "tire_circumference", c.roundIn)
+	switch {
+	case measured && !isTire(diameter):
+		c.failNumber("tire_diameter", r.TireDiameter, noTire)
+	case rolled && !isTire(drivetrain.DiameterOf(around)):
+		c.failNumber("tire_circumference", r.TireCircumference, noTire)
+	case measured:
+		run.Tire = diameter
+	case rolled:
+		run.Tire = drivetrain.DiameterOf(around)
+	case isBlank(clean(r.TireDiameter)) && isBlank(clean(r.TireCircumference)):
+		quantity := "tire_diameter"
+		if _, ok := c.byQuantity[quantity]; !ok {
+			quantity = "tire_circumference"
+		}
+		c.failNumber(quantity, "", fault{what: "is blank"})
+	}
+}
+
+func (c *converter) ambient(run *Run, cell string) {
+	value, ok := c.needed(cell, "ambient")
+	if ok {
+		run.Ambient, _ = c.temperature(value, cell, "ambient", c.ambientF)
+	}
+}
+
+// temperature converts a reading and refuses one that can't be.
+func (c *converter) temperature(value float64, cell, quantity string, fahrenheit bool) (units.Celsius, bool) {
+	t := units.Celsius(value)
+	if fahrenheit {
+		t = units.FromFahrenheit(value)
+	}
+	if !isReading(t) {
+		c.failNumber(quantity, cell, fault{what: "is no temperature of air or parts"})
+		return 0, false
+	}
+	return t, true
+}
+
+func (c *converter) readings(to *Readings, cells [numParts]string, of [numParts]string, fahrenheit [numParts]bool) {
+	for _, p := range Parts {
+		if cells[p] == "" {
+			continue
+		}
+		value, ok := c.number(cells[p], of[p])
+		if !ok {
+			continue
+		}
+		if t, ok := c.temperature(value, cells[p], of[p], fahrenheit[p]); ok {
+			to.Set(p, t)
+		}
+	}
+}
+
+func (c *converter) minutes(run *Run, cell string) {
+	cell = clean(cell)
+	if strings.ContainsAny(cell, ":'′’") {
+		m, err := units.ParseMinutes(cell)
+		if err != nil {
+			c.failNumber("run_minutes", cell, fault{what: "is not minutes and seconds"})
+			return
+		}
+		run.Minutes = m
+	} else if value, ok := c.needed(cell, "run_minutes"); ok {
+		run.Minutes = units.Minutes(value)
+	} else {
+		return
+	}
+	if !isDuration(run.Minutes) {
+		c.failNumber("run_minutes", cell, fault{what: "is no length of a run"})
+	}
+}
+
+func (c *converter) yesNo(cell, quantity string) bool {
+	cell = clean(cell)
+	switch strings.ToLower(cell) {
+	case "", "no", "n", "false", "0":
+		return false
+	case "yes", "y", "true", "1", "x":
+		return true
+	}
+	c.fail(quantity, cell, fault{what: "is neither yes nor no", do: "write yes, or leave the cell blank for no"})
+	return false
+}

@@ -1,0 +1,122 @@
+package runlog
+
+import (
+	"slices"
+	"strings"
+)
+
+// dialect is how a text parts its cells.
+type dialect struct {
+	delimiter byte
+	announced bool // by a first line "sep=;", as some spreadsheets write
+	width     int  // cells on the likeliest header line
+}
+
+// delimiters are the signs that part cells, as messages name them.
+var delimiters = map[byte]string{',': "comma", ';': "semicolon", '\t': "tab", '|': "vertical bar"}
+
+// likeliestDelimiters are tried in this order; the first of equals wins.
+var likeliestDelimiters = []byte{',', ';', '\t', '|'}
+
+// sniff finds the delimiter: the one by which a line reads most like a header,
+// and failing that the one that parts the most cells.
+func sniff(window string, own map[string]match) dialect {
+	try, announced := likeliestDelimiters, false
+	if sep, ok := announcedDelimiter(window); ok {
+		try, announced = []byte{sep}, true
+	}
+	best, bestKnown := dialect{delimiter: try[0], announced: announced}, 0
+	for _, delim := range try {
+		src := newCSVRows(strings.NewReader(window), delim)
+		if announced {
+			src.skipLine()
+		}
+		first := firstRows(src, headerRows)
+		if len(first) == 0 {
+			break
+		}
+		head := first[likeliestHeader(first, own)].cells
+		known := knownHeaders(head, own)
+		if known > bestKnown || known == bestKnown && len(head) > best.width {
+			best, bestKnown = dialect{delim, announced, len(head)}, known
+		}
+	}
+	return best
+}
+
+// announcedDelimiter reads a first line such as "sep=;".
+func announcedDelimiter(window string) (byte, bool) {
+	first, _, _ := strings.Cut(window, "\n")
+	sep, ok := strings.CutPrefix(strings.Trim(first, "\"\r"), "sep=")
+	if !ok || len(sep) != 1 {
+		return 0, false
+	}
+	return sep[0], true
+}
+
+// firstRows returns copies of up to n rows that are not blank.
+func firstRows(src rows, n int) []row {
+	var first []row
+	for len(first) < n {
+		r, err := src.next()
+		if err != nil {
+			break
+		}
+		if !blank(r.cells) {
+			r.cells = slices.Clone(r.cells)
+			first = append(first, r)
+		}
+	}
+	return first
+}
+
+// replay gives the first rows, and then what is left of them in rows.
+type replay struct {
+	first []row
+	rows
+}
+
+func (p *replay) next() (row, error) {
+	if len(p.first) == 0 {
+		return p.rows.next()
+	}
+	r := p.first[0]
+	p.first = p.first[1:]
+	return r, nil
+}
+
+// decimalMark finds the decimal mark in most of the rows' numbers, 0 if none
+// has decimals. It is settled once for a whole log: in a cell alone, 1,234 can
+// be read in two ways.
+func (l *layout) decimalMark(rows []row) byte {
+	points, commas := 0, 0
+	for _, r := range rows {
+		p, c := l.marks(r.cells)
+		points, commas = points+p, commas+c
+	}
+	switch {
+	case points == 0 && commas == 0:
+		return 0
+	case commas > points:
+		return ','
+	}
+	return '.'
+}
+
+// marks counts the numbers of a row by the last mark in them.
+func (l *layout) marks(cells []string) (points, commas int) {
+	for _, at := range l.numbers {
+		if at >= len(cells) {
+			continue
+		}
+		number, _ := cutUnit(cells[at])
+		switch mark := strings.LastIndexAny(number, ".,"); {
+		case mark < 0:
+		case number[mark] == '.':
+			points++
+		default:
+			commas++
+		}
+	}
+	return points, commas
+}

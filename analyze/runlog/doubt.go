@@ -1,0 +1,155 @@
+package runlog
+
+import (
+	"fmt"
+	"math"
+	"strconv"
+
+	"regear/analyze/drivetrain"
+	"regear/analyze/units"
+)
+
+// Where a number stops being plausible. The bounds are common practice, without a
+// source, and chosen so that a reading in the wrong unit falls outside while
+// what drivers do stays inside.
+const (
+	// A °F reading in a column of °C: 35 °F, 2 °C, is a cold day, while 35 °C is
+	// a hot one that is rare enough to be asked about.
+	hotCelsiusColumn units.Celsius = 35
+	hottestAir       units.Celsius = 45
+	coldestAir       units.Celsius = -30
+	// A °C reading in a column of °F: 20 °C is a mild day, 20 °F hard frost.
+	frost units.Celsius = 0
+	// Motors are ruined from about 93 °C on; a usual reading in °F lies above 120.
+	hottestPart units.Celsius = 120
+
+	shortestRollout units.Millimeters = 10
+	longestRollout  units.Millimeters = 150
+	// Inches in a column of mm lie below, mm in a column of inches above.
+	smallestTire units.Millimeters = 15
+	largestTire  units.Millimeters = 300
+
+	shortestRun units.Minutes = 0.5
+	longestRun  units.Minutes = 120
+
+	mostCells = 16
+
+	// The contract's bound on two ways to say the same.
+	sameRatio = 0.01
+)
+
+// doubt warns of what is implausible about a run that is used.
+func (c *converter) doubt(run *Run, r *cells) {
+	c.doubtAir(run, r)
+	c.doubtGearing(run, r)
+	c.doubtTire(run, r)
+	c.doubtMinutes(run, r)
+	c.doubtReadings(run, r)
+	if run.Cells > mostCells {
+		c.warn("cells", r.Cells, "is more cells in series than cars have", "check that it is not a capacity or a voltage")
+	}
+}
+
+func (c *converter) doubtAir(run *Run, r *cells) {
+	const checkReading, notF, notC = "check the reading", "check that it was not read in °F", "check that it was not read in °C"
+	switch t := run.Ambient; {
+	case t < coldestAir:
+		c.warn("ambient", r.Ambient, "is colder than air to drive in", checkReading)
+	case c.ambientF && t > hottestAir:
+		c.warn("ambient", r.Ambient, "is hotter than air to drive in", checkReading)
+	case c.ambientF && t < frost:
+		c.warn("ambient", r.Ambient, "is frost in °F", notC)
+	case t > hottestAir:
+		c.warn("ambient", r.Ambient, "is hotter than air to drive in", notF)
+	case !c.ambientF && t >= hotCelsiusColumn:
+		c.warn("ambient", r.Ambient, "is a very hot day in °C", notF)
+	}
+}
+
+func (c *converter) doubtGearing(run *Run, r *cells) {
+	g := run.Gearing
+	if g.Pinion > g.Spur {
+		c.warn("pinion_teeth", r.PinionTeeth, fmt.Sprintf("is more than the %d teeth of the spur", g.Spur),
+			"check that the two are not swapped")
+	}
+	if rollout := run.Rollout(); rollout < shortestRollout || rollout > longestRollout {
+		c.warn("", "", fmt.Sprintf("the rollout is %s mm per motor turn, and cars have %g to %g",
+			short(float64(rollout)), float64(shortestRollout), float64(longestRollout)),
+			"check the teeth, the internal ratio and the tire")
+	}
+	if isBlank(clean(r.InternalRatio)) {
+		if _, ok := c.byQuantity["final_drive_ratio"]; ok && isBlank(clean(r.FinalDriveRatio)) {
+			c.warn("final_drive_ratio", "", "is blank and the log has no internal ratio, so 1 was used",
+				"fill it in if the car has a gear behind the spur")
+		}
+		return
+	}
+	if final, ok := c.ratio(r.FinalDriveRatio, "final_drive_ratio"); ok && !near(final, g.FinalDriveRatio()) {
+		c.warn("final_drive_ratio", r.FinalDriveRatio,
+			fmt.Sprintf("differs from spur / pinion × internal ratio = %s, which was used", short(g.FinalDriveRatio())),
+			"correct whichever is wrong")
+	}
+}
+
+func (c *converter) doubtTire(run *Run, r *cells) {
+	quantity, cell := "tire_diameter", r.TireDiameter
+	if isBlank(clean(cell)) {
+		quantity, cell = "tire_circumference", r.TireCircumference
+	}
+	if run.Tire < smallestTire || run.Tire > largestTire {
+		c.warn(quantity, cell, "makes a tire of "+short(float64(run.Tire))+" mm", "check the unit of the column")
+	}
+	if quantity != "tire_diameter" {
+		return
+	}
+	around, ok := c.length(r.TireCircumference, "tire_circumference", c.roundIn)
+	if rolled := drivetrain.DiameterOf(around); ok && !near(float64(rolled), float64(run.Tire)) {
+		c.warn("tire_circumference", r.TireCircumference,
+			fmt.Sprintf("makes a diameter of %s mm, and the diameter of %s mm was used",
+				short(float64(rolled)), short(float64(run.Tire))),
+			"correct whichever is wrong")
+	}
+}
+
+func (c *converter) doubtMinutes(run *Run, r *cells) {
+	switch {
+	case run.Minutes > longestRun:
+		c.warn("run_minutes", r.RunMinutes, "is a run of "+short(float64(run.Minutes)/60)+" hours",
+			"if a spreadsheet made hours of minutes and seconds, write minutes as 12.5")
+	case run.Minutes < shortestRun:
+		c.warn("run_minutes", r.RunMinutes, "is a run of "+short(float64(run.Minutes)*60)+" seconds",
+			"check that the column is in minutes")
+	}
+}
+
+func (c *converter) doubtReadings(run *Run, r *cells) {
+	peaks := [numParts]string{r.MotorPeak, r.ESCPeak, r.BatteryPeak}
+	for _, p := range Parts {
+		peak, ok := run.Peak.Of(p)
+		if !ok {
+			continue
+		}
+		if peak > hottestPart {
+			c.warn(peakOf[p], peaks[p], "is hotter than parts survive", "check the reading and the unit of its column")
+		}
+		if peak <= run.Ambient {
+			c.warn(peakOf[p], peaks[p], "is not above the air of "+celsius(run.Ambient)+", so no fit can use it",
+				"check both readings and their units")
+		}
+		if start, ok := run.Start.Of(p); ok && start >= peak {
+			c.warn(peakOf[p], peaks[p], "is not above the start of "+celsius(start), "check that the two are not swapped")
+		}
+	}
+}
+
+// near reports whether two ways to say the same agree to one percent.
+func near(a, b float64) bool { return math.Abs(a-b) <= sameRatio*math.Abs(b) }
+
+// celsius writes a reading for a warning, to a tenth.
+func celsius(t units.Celsius) string { return short(math.Round(float64(t)*10)/10) + " °C" }
+
+// short writes a number for a warning, to four digits at most.
+func short(v float64) string {
+	rounded, _ := strconv.ParseFloat(strconv.FormatFloat(v, 'g', 4, 64), 64)
+	return strconv.FormatFloat(rounded, 'f', -1, 64)
+}

@@ -1,0 +1,36 @@
+package runlog_test
+
+import (
+	"fmt"
+	"strings"
+
+	"regear/analyze/runlog"
+)
+
+// An invented weekend: a decimal comma, a °F column, and one reading that is none.
+const weekend = `Date;Pinion teeth;Spur teeth;Tire diameter (mm);Ambient °C;Run minutes;Motor peak (°F)
+2026-03-14;15;68;118;21,5;8;151,7
+2026-03-14;16;68;118;22;12:30;hot
+2026-03-15;17;68;117,5;24;9,25;178,7
+`
+
+func ExampleRead() {
+	log, err := runlog.Read("weekend.csv", strings.NewReader(weekend), runlog.Options{})
+	if err != nil {
+		fmt.Println(err)
+		return
+	}
+	fmt.Println(log.Format)
+	for _, run := range log.Runs {
+		peak, _ := run.Peak.Of(runlog.Motor)
+		fmt.Printf("%v: %v, rollout %.1f mm, motor %.1f °C\n", run.Position, run.Gearing, float64(run.Rollout()), float64(peak))
+	}
+	for _, p := range log.Problems {
+		fmt.Println(p)
+	}
+	// Output:
+	// UTF-8, cells parted by semicolons, decimal commas, LF line ends
+	// weekend.csv:2: 15/68, rollout 81.8 mm, motor 66.5 °C
+	// weekend.csv:4: 17/68, rollout 92.3 mm, motor 81.5 °C
+	// weekend.csv:3: Motor peak (°F): "hot": is not a number, write the reading in °F, or leave the cell blank if none was taken
+}

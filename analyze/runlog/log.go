@@ -1,0 +1,192 @@
+package runlog
+
+import (
+	"fmt"
+	"io"
+	"strconv"
+	"strings"
+	"unicode"
+)
+
+// Options says how to read a log. The zero Options reads the contract's columns
+// and ISO 8601 dates.
+type Options struct {
+	// Columns maps headers of the log's own to columns, as in
+	// "Temp mot" → "motor_peak_f". Headers are compared without regard to case,
+	// spaces, hyphens and underscores. A header that the log lacks is no error.
+	Columns map[string]string
+
+	// DateOrder settles dates such as 03/04/2026. ISO 8601 dates need no order
+	// and are always accepted.
+	DateOrder DateOrder
+
+	// MaxBytes is the largest input that is read; 0 stands for 1 GiB.
+	MaxBytes int64
+
+	// KeepCells keeps every cell as the log wrote it: [Log.Header], [Log.Cells]
+	// and [Log.Refused]. It costs about the size of the log in memory.
+	KeepCells bool
+}
+
+const defaultMaxBytes = 1 << 30
+
+// Log is what one file held.
+//
+// Every data row is either in Runs or named in Problems: Rows is the sum of
+// len(Runs) and of the different lines in Problems.
+type Log struct {
+	Name     string
+	Rows     int // data rows seen: no headers, comments or blank rows
+	Runs     []Run
+	Problems []Problem // why rows were left out, in the order of their lines
+	Warnings []Problem // what looks implausible and was used all the same
+
+	Format  Format
+	Columns []Column // every column, in the log's order
+
+	// The raw cells, only with Options.KeepCells.
+
+	Header  []string
+	Cells   [][]string // Cells[i] are those of Runs[i]
+	Refused []Row      // the rows that were left out
+}
+
+// Row is one row as the log wrote it.
+type Row struct {
+	Position
+	Cells []string
+}
+
+// Format is the dialect that a log was found to be written in.
+type Format struct {
+	Encoding    string // "UTF-8", "UTF-16 little-endian", "UTF-16 big-endian" or "Windows-1252"
+	BOM         bool   // a byte order mark stood in front
+	Delimiter   byte   // 0 where the rows did not come from text
+	DecimalMark byte   // '.' or ','; 0 where no number has decimals
+	LineEnd     string // "LF", "CRLF" or "CR"
+}
+
+// String describes the dialect in a few words, for people.
+func (f Format) String() string {
+	var words []string
+	if f.Encoding != "" {
+		words = append(words, f.Encoding)
+	}
+	if f.BOM {
+		words = append(words, "byte order mark")
+	}
+	if sign := delimiters[f.Delimiter]; sign != "" {
+		words = append(words, "cells parted by "+sign+"s")
+	}
+	switch f.DecimalMark {
+	case '.':
+		words = append(words, "decimal points")
+	case ',':
+		words = append(words, "decimal commas")
+	default:
+		words = append(words, "no decimals")
+	}
+	if f.LineEnd != "" {
+		words = append(words, f.LineEnd+" line ends")
+	}
+	return strings.Join(words, ", ")
+}
+
+// Column is one column of a log.
+type Column struct {
+	Header string // as the log wrote it
+	Name   string // the contract's name, "" for a column that is not read
+	Unit   string // "°C", "°F", "mm", "in", "min", "teeth" or ""
+}
+
+// Problem is one thing in a log that needs a look. A Problem on line 0 is about
+// the file as a whole.
+type Problem struct {
+	Position
+	Column string // the header as the log wrote it; "" for a whole row
+	Value  string // the cell; "" for a whole row or a blank cell
+	What   string // what is wrong
+	Do     string // what to do
+}
+
+// Error returns p.String(), so that a file's problem can be an error.
+func (p Problem) Error() string { return p.String() }
+
+// String writes p as
+//
+//	file:line: column: "value": what is wrong, what to do
+//
+// without the parts that do not apply.
+func (p Problem) String() string {
+	var b strings.Builder
+	b.WriteString(p.File)
+	if p.Line > 0 {
+		b.WriteString(":" + strconv.Itoa(p.Line))
+	}
+	b.WriteString(": ")
+	if p.Column != "" {
+		b.WriteString(printable(p.Column) + ": ")
+	}
+	if p.Value != "" {
+		fmt.Fprintf(&b, "%q: ", p.Value)
+	}
+	b.WriteString(p.What)
+	if p.Do != "" {
+		b.WriteString(", " + p.Do)
+	}
+	return b.String()
+}
+
+// printable returns text as it is if a terminal can take it, else quoted.
+func printable(text string) string {
+	if strings.ContainsFunc(text, func(r rune) bool { return !unicode.IsPrint(r) }) {
+		return strconv.Quote(text)
+	}
+	return text
+}
+
+const maxExcerpt = 80
+
+// excerpt copies the start of a text, so that a message neither floods a screen
+// nor keeps the block alive that the text was cut from.
+func excerpt(text string) string {
+	if len(text) <= maxExcerpt {
+		return strings.Clone(text)
+	}
+	return strings.ToValidUTF8(text[:maxExcerpt], "") + "…"
+}
+
+// Read reads a run log from CSV text in any of the accepted dialects. name is
+// what positions and messages show; "-" is shown as "standard input".
+//
+// Bad rows are no error: they are in [Log.Problems], and the rest is used. An error
+// says why nothing can be read: a [*HeaderError] where no line serves as a
+// header, a [Problem] for what is not a text file, is empty or is too large, and
+// otherwise the wrapped error of r. A log of a header without rows is not an
+// error; a warning says so.
+func Read(name string, r io.Reader, opts Options) (*Log, error) {
+	if name == "-" {
+		name = "standard input"
+	}
+	own, err := ownColumns(opts.Columns)
+	if err != nil {
+		return nil, err
+	}
+	input, err := openText(name, r, opts.MaxBytes)
+	if err != nil {
+		return nil, err
+	}
+	dialect := sniff(input.window, own)
+	rows := newCSVRows(input, dialect.delimiter)
+	rows.width = dialect.width
+	if dialect.announced {
+		rows.skipLine()
+	}
+	log, err := readRows(name, rows, origin{input.expectedLines(), dialect.delimiter}, own, opts)
+	if err != nil {
+		return nil, err
+	}
+	log.Format.Encoding, log.Format.BOM = input.encoding(), input.bom
+	log.Format.Delimiter, log.Format.LineEnd = dialect.delimiter, input.lineEnd
+	return log, nil
+}
