@@ -1,0 +1,127 @@
+package analyze
+
+import (
+	"cmp"
+	"errors"
+	"slices"
+	"sync"
+
+	"regear/analyze/runlog"
+)
+
+// ErrNoRuns reports that no run of the car can be used by any fit.
+var ErrNoRuns = errors.New("analyze: no usable run")
+
+// Car is everything fitted for one car.
+type Car struct {
+	Name string
+	// Last is the latest run that is not skipped: the gearing, tire and conditions
+	// from which a driver goes on.
+	Last *runlog.Run
+
+	fits        [len(runlog.Parts)]*Fit
+	correlation float64
+	warnings    []Warning
+}
+
+// FitCar fits every part of one car. All runs must be of that car; their order
+// does not matter, except between runs of one day without a time, where the later in
+// the log is the later run.
+//
+// It fails with ErrNoRuns if no run can be used.
+func FitCar(runs []runlog.Run) (*Car, error) {
+	return fitCar(runs, PriorOf)
+}
+
+func fitCar(runs []runlog.Run, priorOf func(runlog.Part) Prior) (*Car, error) {
+	last := lastRun(runs)
+	if last == nil {
+		return nil, ErrNoRuns
+	}
+	car := &Car{Name: last.Car, Last: last}
+	var left []LeftOut
+	otherMotor := 0
+	same := make([]*runlog.Run, 0, len(runs))
+	for i := range runs {
+		switch r := &runs[i]; {
+		case r.Skip:
+			left = append(left, LeftOut{r.Position, Skipped})
+		case r.Motor != last.Motor:
+			left = append(left, LeftOut{r.Position, OtherMotor})
+			otherMotor++
+		default:
+			same = append(same, r)
+		}
+	}
+	d := newDesign(same)
+
+	var parts sync.WaitGroup
+	var errs [len(runlog.Parts)]error
+	for _, part := range runlog.Parts {
+		parts.Go(func() {
+			fit, err := fitPart(part, priorOf(part), d, same)
+			if fit != nil {
+				fit.LeftOut = slices.Concat(left, fit.LeftOut)
+			}
+			car.fits[part], errs[part] = fit, err
+		})
+	}
+	parts.Wait()
+	if err := errors.Join(errs[:]...); err != nil {
+		return nil, err
+	}
+	if len(car.Fits()) == 0 {
+		return nil, ErrNoRuns
+	}
+	car.correlation = car.residualCorrelation(same)
+	car.warnings = car.diagnose(same, otherMotor)
+	return car, nil
+}
+
+// lastRun returns the latest run that is not skipped, or nil.
+func lastRun(runs []runlog.Run) *runlog.Run {
+	var last *runlog.Run
+	for i := range runs {
+		if r := &runs[i]; !r.Skip && (last == nil || !r.When.Before(last.When)) {
+			last = r
+		}
+	}
+	return last
+}
+
+// Fit returns the fit of a part, or nil if no usable run measured it.
+func (c *Car) Fit(p runlog.Part) *Fit { return c.fits[p] }
+
+// Fits returns the fits of all measured parts, in the order of runlog.Parts.
+func (c *Car) Fits() []*Fit {
+	fits := make([]*Fit, 0, len(c.fits))
+	for _, f := range c.fits {
+		if f != nil {
+			fits = append(fits, f)
+		}
+	}
+	return slices.Clip(fits)
+}
+
+// Cars splits runs by car and returns them by name. The order within a car is kept.
+func Cars(runs []runlog.Run) (names []string, byCar map[string][]runlog.Run) {
+	byCar = map[string][]runlog.Run{}
+	for _, r := range runs {
+		byCar[r.Car] = append(byCar[r.Car], r)
+	}
+	for name := range byCar {
+		names = append(names, name)
+	}
+	slices.SortFunc(names, cmp.Compare)
+	return names, byCar
+}
+
+// Tested returns the span of rollouts that any fit has seen.
+func (c *Car) Tested() Span {
+	fits := c.Fits()
+	s := fits[0].Tested
+	for _, f := range fits[1:] {
+		s.Low, s.High = min(s.Low, f.Tested.Low), max(s.High, f.Tested.High)
+	}
+	return s
+}

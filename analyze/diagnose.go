@@ -1,0 +1,282 @@
+package analyze
+
+import (
+	"cmp"
+	"math"
+	"slices"
+
+	"gonum.org/v1/gonum/floats"
+	"gonum.org/v1/gonum/stat"
+	"gonum.org/v1/gonum/stat/distuv"
+
+	"regear/analyze/runlog"
+	"regear/analyze/units"
+)
+
+// Warnings returns what the log makes doubtful about the car's fits, in the order of
+// the codes.
+func (c *Car) Warnings() []Warning { return c.warnings }
+
+// diagnose looks for everything that a log alone can show. The answers of advise
+// add what depends on a request.
+func (c *Car) diagnose(runs []*runlog.Run, otherMotor int) []Warning {
+	limits := DefaultThresholds()
+	var all []Warning
+	if otherMotor > 0 {
+		all = append(all, Warning{Code: OtherMotorRuns, Score: float64(otherMotor), Names: []string{c.Last.Motor}})
+	}
+	all = append(all, severalChanges(runs)...)
+	all = append(all, c.fewRuns()...)
+	for _, f := range c.Fits() {
+		all = append(all, f.oddRuns(limits)...)
+		all = append(all, f.influentialRun(limits)...)
+		all = append(all, f.hotter(limits)...)
+		all = append(all, f.nearAmbient(limits)...)
+		all = append(all, f.swappedUnits(limits)...)
+		if f.Bounds > 0 {
+			all = append(all, f.warning(HeatStops, float64(f.Bounds), 0))
+		}
+	}
+	slices.SortStableFunc(all, func(a, b Warning) int { return cmp.Compare(a.Code, b.Code) })
+	return all
+}
+
+// warning returns a warning about f's part.
+func (f *Fit) warning(code Code, score, threshold float64) Warning {
+	return Warning{Code: code, Part: f.Part, OfPart: true, Score: score, Threshold: threshold}
+}
+
+// fewRuns tells of logs that can't show an exponent: once for the car where it
+// holds for all its parts, else for the parts that it holds for.
+func (c *Car) fewRuns() []Warning {
+	var all []Warning
+	for _, f := range c.Fits() {
+		switch {
+		case f.Runs == 1:
+			all = append(all, f.warning(OneRunOnly, 1, 0))
+		case f.Tested.Low == f.Tested.High:
+			all = append(all, f.warning(OneGearingOnly, float64(f.Runs), 0))
+		}
+	}
+	same := func(w Warning) bool { return w.Code == all[0].Code && w.Score == all[0].Score }
+	if len(all) == len(c.Fits()) && !slices.ContainsFunc(all, func(w Warning) bool { return !same(w) }) {
+		all = all[:1]
+		all[0].OfPart = false
+	}
+	return all
+}
+
+// oddRuns tells of runs that lie far from what the fit expects of them, the oddest
+// first and at most mostOdd of them.
+func (f *Fit) oddRuns(limits Thresholds) []Warning {
+	const mostOdd = 5
+	if f.Runs-f.Bounds < limits.LeastRuns {
+		return nil
+	}
+	middle, spread := f.residualSpread(limits)
+	// Among many runs, some lie far out by chance alone: one in twenty clean logs may
+	// show one.
+	chance := distuv.UnitNormal.Quantile(1 - 0.05/(2*float64(f.Runs)))
+	threshold := math.Max(limits.OddScore, chance)
+	var all []Warning
+	for i, r := range f.used {
+		peak, _ := r.Peak.Of(f.Part)
+		least := float64(limits.LeastReading / peak.Above(r.Ambient))
+		score := (f.residuals[i] - middle) / math.Max(spread, least)
+		if r.StoppedByHeat || math.Abs(score) <= threshold {
+			continue
+		}
+		w := f.warning(OddRun, math.Abs(score), threshold)
+		w.Runs = []runlog.Position{r.Position}
+		w.Seen, w.Expected = peak, f.expected(r, f.residuals[i])
+		all = append(all, w)
+	}
+	slices.SortStableFunc(all, func(a, b Warning) int { return cmp.Compare(b.Score, a.Score) })
+	return all[:min(len(all), mostOdd)]
+}
+
+// residualSpread returns the median of the plain runs' residuals and their robust
+// spread, 1.4826 times the median distance from it, not below LeastScatter.
+func (f *Fit) residualSpread(limits Thresholds) (middle, spread float64) {
+	var plain []float64
+	for i, r := range f.used {
+		if !r.StoppedByHeat {
+			plain = append(plain, f.residuals[i])
+		}
+	}
+	middle = median(plain)
+	for i := range plain {
+		plain[i] = math.Abs(plain[i] - middle)
+	}
+	const normal = 1.4826 // a normal distribution's spread over its median distance
+	return middle, math.Max(normal*median(plain), limits.LeastScatter)
+}
+
+// median sorts v and returns its median.
+func median(v []float64) float64 {
+	slices.Sort(v)
+	return stat.Quantile(0.5, stat.LinInterp, v, nil)
+}
+
+// expected returns what a used run would have read without its residual.
+func (f *Fit) expected(r *runlog.Run, residual float64) units.Celsius {
+	peak, _ := r.Peak.Of(f.Part)
+	c := ConditionsOf(r)
+	carry := carried(&c, f.Part, f.likeliest().tau)
+	rise := float64(peak.Above(r.Ambient) - carry)
+	return r.Ambient.Plus(carry + units.Rise(rise*math.Exp(-residual)))
+}
+
+// influentialRun tells where a single run carries most of what the log says about
+// the exponent: its share of Σ (x - x̄)², x = ln(rollout).
+func (f *Fit) influentialRun(limits Thresholds) []Warning {
+	if f.Runs < 3 {
+		return nil
+	}
+	x := make([]float64, len(f.used))
+	for i, r := range f.used {
+		x[i] = math.Log(float64(r.Rollout()))
+	}
+	middle := stat.Mean(x, nil)
+	for i := range x {
+		x[i] = (x[i] - middle) * (x[i] - middle)
+	}
+	const rounding = 1e-9
+	total := floats.Sum(x)
+	most := floats.MaxIdx(x)
+	if total < rounding || x[most]/total < limits.Influence {
+		return nil
+	}
+	w := f.warning(InfluentialRun, x[most]/total, limits.Influence)
+	w.Runs = []runlog.Position{f.used[most].Position}
+	return []Warning{w}
+}
+
+// hotter tells of a car that runs hotter than its own history at equal gearing.
+func (f *Fit) hotter(limits Thresholds) []Warning {
+	drift := make([]float64, f.design.columns())
+	drift[colDrift] = 1
+	e := f.estimate(drift, 2*limits.HotterChance-1)
+	growth := math.Expm1(e.Value * f.design.driftSpan())
+	if e.Low <= 0 || growth < limits.Hotter {
+		return nil
+	}
+	return []Warning{f.warning(RunsHotter, growth, limits.Hotter)}
+}
+
+// nearAmbient tells of peaks close to the air after runs that warmed the part at
+// other times. Parts that never warm up are left in peace.
+func (f *Fit) nearAmbient(limits Thresholds) []Warning {
+	const share = 0.35 // of what the fit expects
+	var all []Warning
+	for i, r := range f.used {
+		peak, _ := r.Peak.Of(f.Part)
+		rise := peak.Above(r.Ambient)
+		low := rise < limits.NearAmbientRise && r.Minutes >= limits.NearAmbientMinutes
+		if !low || f.Runs > 1 && math.Exp(f.residuals[i]) > share {
+			continue
+		}
+		w := f.warning(NearAmbient, 0, float64(limits.NearAmbientRise))
+		w.Runs = []runlog.Position{r.Position}
+		w.Seen, w.Expected = peak, r.Ambient
+		all = append(all, w)
+	}
+	return all
+}
+
+// swappedUnits tells where the middle peak makes sense on the other scale alone:
+// far above what any part survives, or hardly above the air.
+func (f *Fit) swappedUnits(limits Thresholds) []Warning {
+	const survives, warm = 140, 45
+	peaks, rises := make([]float64, len(f.used)), make([]float64, len(f.used))
+	for i, r := range f.used {
+		peak, _ := r.Peak.Of(f.Part)
+		peaks[i], rises[i] = float64(peak), float64(peak.Above(r.Ambient))
+	}
+	middle, rise := units.Celsius(median(peaks)), units.Rise(median(rises))
+	w := f.warning(UnitsLookSwapped, 0, 0)
+	w.Seen = middle
+	switch asFahrenheit := units.FromFahrenheit(float64(middle)); {
+	case middle > survives:
+		w.Expected = asFahrenheit
+	case rise < limits.NearAmbientRise && middle.Fahrenheit() > warm && middle.Fahrenheit() < survives && f.Part != runlog.Battery:
+		w.Expected = units.Celsius(middle.Fahrenheit())
+	default:
+		return nil
+	}
+	return []Warning{w}
+}
+
+// severalChanges tells of gearings that never met under equal circumstances, so that
+// no difference in heat is the gearing's alone.
+func severalChanges(runs []*runlog.Run) []Warning {
+	type setup struct {
+		tire             units.Millimeters
+		cells            int
+		surface, cooling string
+	}
+	setupOf := func(r *runlog.Run) setup { return setup{r.Tire, r.Cells, r.Surface, r.Cooling} }
+	gearingsIn := map[setup]map[string]bool{}
+	gearings := map[string]bool{}
+	for _, r := range runs {
+		s := setupOf(r)
+		if gearingsIn[s] == nil {
+			gearingsIn[s] = map[string]bool{}
+		}
+		gearingsIn[s][r.Gearing.String()] = true
+		gearings[r.Gearing.String()] = true
+	}
+	if len(gearings) < 2 {
+		return nil
+	}
+	for _, in := range gearingsIn {
+		if len(in) > 1 {
+			return nil
+		}
+	}
+	inTime := slices.Clone(runs)
+	slices.SortStableFunc(inTime, func(a, b *runlog.Run) int { return a.When.Compare(b.When) })
+	for i, r := range inTime[1:] {
+		before, now := setupOf(inTime[i]), setupOf(r)
+		if inTime[i].Gearing == r.Gearing || before == now {
+			continue
+		}
+		w := Warning{Code: SeveralChanges, Runs: []runlog.Position{r.Position}}
+		for _, change := range []struct {
+			name string
+			made bool
+		}{
+			{"tire", before.tire != now.tire},
+			{"cells", before.cells != now.cells},
+			{"surface", before.surface != now.surface},
+			{"cooling", before.cooling != now.cooling},
+		} {
+			if change.made {
+				w.Names = append(w.Names, change.name)
+			}
+		}
+		return []Warning{w}
+	}
+	return nil
+}
+
+// NextRunWarnings returns what makes a prediction under next doubtful.
+func (c *Car) NextRunWarnings(next Conditions) []Warning {
+	const sameTire = 0.01
+	var all []Warning
+	longest := units.Minutes(0)
+	low, high := units.Millimeters(math.Inf(1)), units.Millimeters(0)
+	for _, f := range c.Fits() {
+		for _, r := range f.used {
+			longest = max(longest, r.Minutes)
+			low, high = min(low, r.Tire), max(high, r.Tire)
+		}
+	}
+	if next.Tire < low*(1-sameTire) || next.Tire > high*(1+sameTire) {
+		all = append(all, Warning{Code: TireUntested, Low: low, High: high})
+	}
+	if float64(next.Minutes) > float64(longest)*DefaultThresholds().LongerRun {
+		all = append(all, Warning{Code: MinutesUntested, Score: float64(next.Minutes), Threshold: float64(longest)})
+	}
+	return all
+}

@@ -1,0 +1,219 @@
+package analyze
+
+import (
+	"errors"
+	"math"
+	"slices"
+
+	"gonum.org/v1/gonum/stat/distuv"
+
+	"regear/analyze/runlog"
+	"regear/analyze/units"
+)
+
+// HindsightLevel is the probability of the interval whose promise is checked.
+const HindsightLevel = 0.8
+
+// MostReplayed is how many of the latest runs are replayed; each costs a fit of all
+// that came before it.
+const MostReplayed = 200
+
+// Replay is one run as the runs before it foresaw it.
+type Replay struct {
+	runlog.Position
+	Part   runlog.Part
+	Before int // runs of the part that the forecast knew
+
+	Low, Middle, High units.Celsius // the forecast's interval at HindsightLevel, and its median
+	Peak              units.Celsius
+	Held              bool // Low <= Peak <= High
+	// Chance is what the forecast gave to staying under the part's limit, where
+	// there is one; Under says whether the run did.
+	Chance   float64
+	HasLimit bool
+	Under    bool
+}
+
+// Miss returns how far the reading lay above the forecast's median.
+func (r Replay) Miss() units.Rise { return r.Peak.Above(r.Middle) }
+
+// Trust says whether the forecasts have earned trust on this car.
+type Trust uint8
+
+// The zero Trust is the cautious one.
+const (
+	TooFewReplays Trust = iota // too few to tell
+	Doubtful                   // the interval held too rarely to be chance
+	Earned                     // the interval held as often as it promised
+)
+
+// The rules of Trust. Common practice, no source.
+const (
+	leastReplays = 8
+	// unlikelyByChance is the probability below which so few holds are no bad luck.
+	unlikelyByChance = 0.05
+)
+
+// PartHindsight is how one part's forecasts fared.
+type PartHindsight struct {
+	Part    runlog.Part
+	Replays []Replay // in the order of the runs
+	Held    int      // of len(Replays)
+	// MeanMiss is the mean of the readings above the median forecast, and TypicalMiss
+	// the root of their mean square, both in kelvin.
+	MeanMiss, TypicalMiss units.Rise
+	Trust                 Trust
+}
+
+// Hindsight is a replay of a car's log: every run foreseen from the earlier ones
+// only.
+type Hindsight struct {
+	Car   string
+	Parts []PartHindsight
+	// Reliability sets the stated chances of staying under the limits beside how
+	// often the runs did, all parts together.
+	Reliability []Reliability
+	Unreplayed  int // earlier runs beyond MostReplayed
+	HeatStops   int // readings that can't be judged: heat cut the run short
+}
+
+// Reliability is one band of stated chances: of N forecasts that stated between
+// Low and High, Stated on average, the share Happened stayed under the limit.
+type Reliability struct {
+	Low, High        float64
+	N                int
+	Stated, Happened float64
+}
+
+// ErrTooFewRuns reports that there is no earlier run to foresee another from.
+var ErrTooFewRuns = errors.New("analyze: hindsight needs two usable runs")
+
+// LookBack replays the runs of one car in time. Limits are those of today, as the log does not
+// say which were in force.
+//
+// It fails with ErrTooFewRuns if no run has an earlier one.
+func LookBack(runs []runlog.Run, limits Limits) (*Hindsight, error) {
+	inTime := slices.DeleteFunc(slices.Clone(runs), func(r runlog.Run) bool { return r.Skip })
+	slices.SortStableFunc(inTime, func(a, b runlog.Run) int { return a.When.Compare(b.When) })
+	h := &Hindsight{Unreplayed: max(0, len(inTime)-1-MostReplayed)}
+	byPart := map[runlog.Part]*PartHindsight{}
+	for i := 1 + h.Unreplayed; i < len(inTime); i++ {
+		h.Car = inTime[i].Car
+		earlier := slices.Clone(inTime[:i])
+		car, err := FitCar(sameMotor(earlier, inTime[i].Motor))
+		if errors.Is(err, ErrNoRuns) {
+			continue
+		}
+		if err != nil {
+			return nil, err
+		}
+		for _, replay := range h.replay(car, &inTime[i], limits) {
+			p := byPart[replay.Part]
+			if p == nil {
+				p = &PartHindsight{Part: replay.Part}
+				byPart[replay.Part] = p
+			}
+			p.Replays = append(p.Replays, replay)
+		}
+	}
+	for _, part := range runlog.Parts {
+		if p := byPart[part]; p != nil {
+			p.conclude()
+			h.Parts = append(h.Parts, *p)
+		}
+	}
+	if len(h.Parts) == 0 {
+		return nil, ErrTooFewRuns
+	}
+	h.Reliability = reliability(h.Parts)
+	return h, nil
+}
+
+// sameMotor keeps the runs with one motor: a forecast for another would be none.
+func sameMotor(runs []runlog.Run, motor string) []runlog.Run {
+	return slices.DeleteFunc(runs, func(r runlog.Run) bool { return r.Motor != motor })
+}
+
+// replay foresees one run from the fits of the earlier ones.
+func (h *Hindsight) replay(car *Car, r *runlog.Run, limits Limits) []Replay {
+	var all []Replay
+	for _, f := range car.Fits() {
+		peak, measured := r.Peak.Of(f.Part)
+		if !measured {
+			continue
+		}
+		if r.StoppedByHeat {
+			h.HeatStops++
+			continue
+		}
+		p := f.Predict(ConditionsOf(r))
+		replay := Replay{
+			Position: r.Position, Part: f.Part, Before: f.Runs, Peak: peak,
+			Low: p.Quantile((1 - HindsightLevel) / 2), Middle: p.Quantile(0.5), High: p.Quantile((1 + HindsightLevel) / 2),
+		}
+		replay.Held = replay.Low <= peak && peak <= replay.High
+		if limit, ok := limits[f.Part]; ok {
+			replay.Chance, replay.HasLimit, replay.Under = p.CDF(limit), true, peak <= limit
+		}
+		all = append(all, replay)
+	}
+	return all
+}
+
+// conclude sums up the replays of a part.
+func (p *PartHindsight) conclude() {
+	var sum, squares float64
+	for _, r := range p.Replays {
+		if r.Held {
+			p.Held++
+		}
+		miss := float64(r.Miss())
+		sum += miss
+		squares += miss * miss
+	}
+	n := float64(len(p.Replays))
+	p.MeanMiss, p.TypicalMiss = units.Rise(sum/n), units.Rise(math.Sqrt(squares/n))
+	p.Trust = trust(p.Held, len(p.Replays))
+}
+
+// trust judges how often the interval held: doubtful where so few or fewer holds
+// would come by chance, at the promised rate, less often than unlikelyByChance.
+func trust(held, replays int) Trust {
+	if replays < leastReplays {
+		return TooFewReplays
+	}
+	promise := distuv.Binomial{N: float64(replays), P: HindsightLevel}
+	if promise.CDF(float64(held)) < unlikelyByChance {
+		return Doubtful
+	}
+	return Earned
+}
+
+// reliability groups the stated chances into fifths.
+func reliability(parts []PartHindsight) []Reliability {
+	const bands = 5
+	all := make([]Reliability, bands)
+	for i := range all {
+		all[i].Low, all[i].High = float64(i)/bands, float64(i+1)/bands
+	}
+	for _, p := range parts {
+		for _, r := range p.Replays {
+			if !r.HasLimit {
+				continue
+			}
+			band := &all[min(int(r.Chance*bands), bands-1)]
+			band.N++
+			band.Stated += r.Chance
+			if r.Under {
+				band.Happened++
+			}
+		}
+	}
+	for i := range all {
+		if n := float64(all[i].N); n > 0 {
+			all[i].Stated /= n
+			all[i].Happened /= n
+		}
+	}
+	return slices.DeleteFunc(all, func(r Reliability) bool { return r.N == 0 })
+}

@@ -1,0 +1,136 @@
+package analyze
+
+import (
+	"math"
+
+	"gonum.org/v1/gonum/floats"
+	"gonum.org/v1/gonum/integrate/quad"
+	"gonum.org/v1/gonum/stat/distuv"
+
+	"regear/analyze/runlog"
+	"regear/analyze/units"
+)
+
+// Limits are the temperatures that parts should stay under. A part without a
+// limit is absent.
+type Limits map[runlog.Part]units.Celsius
+
+// Chance is the probability that a run stays under limits.
+type Chance struct {
+	All  float64 // every limited and measured part under its own
+	Part map[runlog.Part]float64
+}
+
+// Before a log tells, two parts' residuals in one run are believed to correlate as
+// sharedScatter says, with the evidence of sharedRuns runs: both follow the same
+// driver and the same day. Common practice, no source.
+const (
+	sharedScatter = 0.6
+	sharedRuns    = 8
+)
+
+// Under returns the probability that a run under conditions c stays under the limits.
+//
+// Parts share the driver and the day, so the chance of all lies between the product
+// of the parts' chances and the smallest of them. A normal copula joins them: with
+// z_p = Φ⁻¹(chance of p) and the correlation ρ of the parts' residuals,
+//
+//	chance of all = ∫ Π_p Φ((z_p + √ρ u) / √(1-ρ)) φ(u) du
+func (c *Car) Under(cond Conditions, limits Limits) Chance {
+	out := Chance{Part: make(map[runlog.Part]float64, len(limits))}
+	chances := make([]float64, 0, len(limits))
+	for _, f := range c.Fits() {
+		limit, ok := limits[f.Part]
+		if !ok {
+			continue
+		}
+		p := f.Predict(cond).CDF(limit)
+		out.Part[f.Part] = p
+		chances = append(chances, p)
+	}
+	out.All = jointChance(chances, c.correlation)
+	return out
+}
+
+// quadraturePoints gives the copula's integral to about 1e-6 at any correlation
+// that maxCorrelation admits.
+const (
+	quadraturePoints = 64
+	maxCorrelation   = 0.95
+)
+
+var hermiteNodes, hermiteWeights = func() (x, w []float64) {
+	x, w = make([]float64, quadraturePoints), make([]float64, quadraturePoints)
+	quad.Hermite{}.FixedLocations(x, w, math.Inf(-1), math.Inf(1))
+	return x, w
+}()
+
+// jointChance returns the chance that all events happen, each of the given chance,
+// under a normal copula of equal correlation.
+func jointChance(chances []float64, correlation float64) float64 {
+	switch len(chances) {
+	case 0:
+		return 1
+	case 1:
+		return chances[0]
+	}
+	z := make([]float64, len(chances))
+	for i, p := range chances {
+		if p <= 0 {
+			return 0
+		}
+		z[i] = distuv.UnitNormal.Quantile(min(p, 1-1e-15))
+	}
+	shared, own := math.Sqrt(correlation), math.Sqrt(1-correlation)
+	sum := 0.0
+	for k, node := range hermiteNodes {
+		// Hermite's weight is exp(-x²), so u = √2 x, and 1/√π normalises.
+		u := math.Sqrt2 * node
+		product := 1.0
+		for _, zi := range z {
+			product *= distuv.UnitNormal.CDF((zi + shared*u) / own)
+		}
+		sum += hermiteWeights[k] * product
+	}
+	return sum / math.SqrtPi
+}
+
+// residualCorrelation returns how strongly the parts' residuals of one run move
+// together, shrunk towards sharedScatter, in [0, maxCorrelation].
+func (c *Car) residualCorrelation(runs []*runlog.Run) float64 {
+	fits := c.Fits()
+	sum, n := sharedScatter*sharedRuns, float64(sharedRuns)
+	for i, f := range fits {
+		for _, g := range fits[:i] {
+			ff, gg := commonResiduals(runs, f, g)
+			if len(ff) == 0 {
+				continue
+			}
+			both, scale := float64(len(ff)), math.Sqrt(floats.Dot(ff, ff)*floats.Dot(gg, gg))
+			if scale > 0 {
+				sum += both * floats.Dot(ff, gg) / scale
+				n += both
+			}
+		}
+	}
+	return min(max(sum/n, 0), maxCorrelation)
+}
+
+// commonResiduals returns the residuals of the runs that both fits used in full.
+func commonResiduals(runs []*runlog.Run, f, g *Fit) (ff, gg []float64) {
+	// Both fits keep the log's order, so one pass pairs them.
+	i, j := 0, 0
+	for _, r := range runs {
+		inF, inG := i < len(f.used) && f.used[i] == r, j < len(g.used) && g.used[j] == r
+		if inF && inG && !r.StoppedByHeat {
+			ff, gg = append(ff, f.residuals[i]), append(gg, g.residuals[j])
+		}
+		if inF {
+			i++
+		}
+		if inG {
+			j++
+		}
+	}
+	return ff, gg
+}

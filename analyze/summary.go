@@ -1,0 +1,104 @@
+package analyze
+
+import (
+	"math"
+	"slices"
+
+	"gonum.org/v1/gonum/mat"
+
+	"regear/analyze/runlog"
+	"regear/analyze/units"
+)
+
+// Coefficient is one coefficient of a fit, before and after the log.
+type Coefficient struct {
+	Name  string // as in the formula at Fit; labels as "surface carpet"
+	Prior Belief
+	Now   Estimate
+}
+
+// Coefficients returns every coefficient of the fit with its interval at level.
+func (f *Fit) Coefficients(level float64) []Coefficient {
+	names := f.design.names()
+	start := f.priorDistribution(f.Prior.drift())
+	all := make([]Coefficient, len(names))
+	for j, name := range names {
+		row := make([]float64, len(names))
+		row[j] = 1
+		sd := f.Prior.Scatter / math.Sqrt(start.precision.At(j, j))
+		all[j] = Coefficient{name, Belief{start.mean.AtVec(j), sd}, f.estimate(row, level)}
+	}
+	return all
+}
+
+// Used returns the runs that the fit used, in the log's order.
+func (f *Fit) Used() []*runlog.Run { return f.used }
+
+// Residuals returns by how much each used run's ln(rise) lies above the fit.
+func (f *Fit) Residuals() []float64 { return f.residuals }
+
+// allResiduals returns the residuals under the likeliest component.
+func (f *Fit) allResiduals() []float64 {
+	best := f.likeliest()
+	row := mat.NewVecDense(f.design.columns(), nil)
+	all := make([]float64, len(f.used))
+	for i, r := range f.used {
+		f.design.rowOf(r, row.RawVector().Data)
+		all[i] = f.response(r, best.tau) - mat.Dot(row, best.mean)
+	}
+	return all
+}
+
+// Moved returns what the i-th used run would have read under other conditions,
+// gearing included: the fit's rise there, times as far above the fit as the run
+// itself lay.
+func (f *Fit) Moved(i int, to Conditions) units.Celsius {
+	best := f.likeliest()
+	row := make([]float64, f.design.columns())
+	f.design.row(to, row)
+	ln := mat.Dot(mat.NewVecDense(len(row), row), best.mean) + f.residuals[i] +
+		math.Log(heating(to.Minutes, best.tau))
+	return to.Ambient.Plus(carried(&to, f.Part, best.tau) + units.Rise(math.Exp(ln)))
+}
+
+// likeliest returns the component of the largest weight.
+func (f *Fit) likeliest() *component {
+	best := &f.components[0]
+	for i := range f.components {
+		if c := &f.components[i]; c.weight > best.weight {
+			best = c
+		}
+	}
+	return best
+}
+
+// Lines returns the plain least-squares lines of rise on final drive ratio and on
+// rollout: no prior, no time, no warm start, heat stops as they were read.
+// It fails with ErrNoLine where the runs don't determine one.
+func (f *Fit) Lines() (onRatio, onRollout Line, err error) {
+	var ratio, rollout, rise []float64
+	for _, r := range f.used {
+		peak, _ := r.Peak.Of(f.Part)
+		ratio = append(ratio, r.Gearing.FinalDriveRatio())
+		rollout = append(rollout, float64(r.Rollout()))
+		rise = append(rise, float64(peak.Above(r.Ambient)))
+	}
+	if onRatio, err = FitLine(ratio, rise); err != nil {
+		return Line{}, Line{}, err
+	}
+	onRollout, err = FitLine(rollout, rise)
+	return onRatio, onRollout, err
+}
+
+// names returns the names of the columns.
+func (d *design) names() []string {
+	names := slices.Clone([]string{"level", "exponent", "bend", "tire", "cells", "drift"})
+	labelled := make([]string, len(d.surfaces.column)+len(d.coolings.column))
+	for name, j := range d.surfaces.column {
+		labelled[j-numFixedColumns] = "surface " + name
+	}
+	for name, j := range d.coolings.column {
+		labelled[j-numFixedColumns] = "cooling " + name
+	}
+	return append(names, labelled...)
+}
