@@ -1,0 +1,394 @@
+// Package advise turns the fits of a car, the driver's limits and the parts at hand
+// into one recommendation: which pinion to run next.
+//
+// It does no I/O and no formatting. The policy is one sentence: of the candidates
+// that reach the wanted confidence of staying under every limit, the one with the
+// tallest rollout; speed is what the driver wants, heat is the limit.
+package advise
+
+import (
+	"cmp"
+	"errors"
+	"fmt"
+	"math"
+	"slices"
+
+	"regear/analyze"
+	"regear/analyze/drivetrain"
+	"regear/analyze/runlog"
+	"regear/analyze/units"
+)
+
+// Origin says where a value came from, so that an answer can name what was assumed.
+type Origin uint8
+
+// Origins, from the closest to the farthest from what the driver said just now.
+const (
+	Given   Origin = iota // on the command line or the page
+	CarFile               // in the car file
+	LastRun               // as in the last run
+	Default               // a documented default
+)
+
+// Limit is the temperature that a part should stay under.
+type Limit struct {
+	Temperature units.Celsius
+	Origin      Origin
+}
+
+// DefaultLimits returns the limits used where the driver gives none: motor can and
+// ESC 71 °C (160 °F), common practice without a source; battery 60 °C (140 °F), the
+// discharge maximum of the usual LiPo cell specification.
+func DefaultLimits() map[runlog.Part]Limit {
+	return map[runlog.Part]Limit{
+		runlog.Motor:   {71, Default},
+		runlog.ESC:     {71, Default},
+		runlog.Battery: {60, Default},
+	}
+}
+
+// Documented defaults of a Request.
+const (
+	DefaultConfidence = 0.8
+	DefaultMaxStepUp  = 2
+	// DefaultReach is how many teeth to each side of the last pinion are looked at
+	// where the driver does not say which pinions he has.
+	DefaultReach = 4
+)
+
+// Request is what the driver asks.
+type Request struct {
+	Limits     map[runlog.Part]Limit
+	Confidence float64 // wanted probability of staying under every limit, in (0, 1)
+	Gearings   []drivetrain.Gearing
+	// Next holds the circumstances of the next run; its gearing is not looked at.
+	Next analyze.Conditions
+	// MaxStepUp bounds how far above the tallest rollout already run a pick may
+	// lie, in pinion teeth; 0 is no bound.
+	MaxStepUp int
+	From      Origins
+}
+
+// Origins says where each circumstance of the next run came from.
+type Origins struct {
+	Pinions, Spurs, Ambient, Minutes, Tire, Cells, Surface, Cooling Origin
+}
+
+// Pinions returns base with each of the pinions, without repeats, in rising order.
+func Pinions(base drivetrain.Gearing, teeth []int, spurs []int) []drivetrain.Gearing {
+	teeth, spurs = slices.Clone(teeth), slices.Clone(spurs)
+	slices.Sort(teeth)
+	slices.Sort(spurs)
+	var all []drivetrain.Gearing
+	for _, t := range slices.Compact(teeth) {
+		for _, s := range slices.Compact(spurs) {
+			all = append(all, drivetrain.Gearing{Pinion: t, Spur: s, Internal: base.Internal})
+		}
+	}
+	return all
+}
+
+// PinionsAround returns the pinions within DefaultReach teeth of one.
+func PinionsAround(teeth int) []int {
+	var all []int
+	for t := max(1, teeth-DefaultReach); t <= teeth+DefaultReach; t++ {
+		all = append(all, t)
+	}
+	return all
+}
+
+// Action is what to do with the gearing.
+type Action uint8
+
+// The zero Action is the cautious one.
+const (
+	NoneReachesConfidence Action = iota
+	GearDown
+	Keep
+	GearUp
+)
+
+// PartForecast is what one part's temperature will do in the next run.
+type PartForecast struct {
+	P10, P50, P90 units.Celsius
+	// Chance is the probability of staying under the part's limit, where it has one.
+	Chance   float64
+	HasLimit bool
+}
+
+// Candidate is one gearing and what the next run with it would be like.
+type Candidate struct {
+	Gearing     drivetrain.Gearing
+	Ratio       float64
+	Rollout     units.Millimeters
+	SpeedChange float64 // against the current gearing on the next run's tire
+	Parts       map[runlog.Part]PartForecast
+	Chance      float64 // of staying under every limit
+	Reaches     bool    // Chance is at least the wanted confidence
+	Outside     bool    // the rollout lies outside those already run
+	TooFarUp    bool    // beyond MaxStepUp
+	// MinutesToLimit is the longest run that still reaches the wanted confidence.
+	// It is absent where no length up to MaxMinutes breaks it.
+	MinutesToLimit    units.Minutes
+	HasMinutesToLimit bool
+}
+
+// Advice is the answer.
+type Advice struct {
+	Car        *analyze.Car
+	Current    analyze.Conditions // the last run's
+	Next       analyze.Conditions // with the current gearing
+	Limits     map[runlog.Part]Limit
+	Unjudged   []runlog.Part // limited, but never measured
+	Confidence float64
+	MaxStepUp  int
+	From       Origins
+
+	Action     Action
+	Pick       *Candidate // among Candidates
+	Binding    runlog.Part
+	Candidates []Candidate // in rising pinion order
+	// Help is what else would do where no candidate reaches the confidence, else zero.
+	Help     Help
+	NextTest NextTest
+	Warnings []analyze.Warning
+}
+
+// MaxMinutes is the longest run that is looked at.
+const MaxMinutes units.Minutes = 60
+
+// A RequestError says which part of a request can't be answered, and why.
+type RequestError struct{ What string }
+
+func (e *RequestError) Error() string { return e.What }
+
+// ErrNoLimit reports that no measured part has a limit, so that there is nothing
+// to judge.
+var ErrNoLimit = errors.New("no part that the log measured has a limit")
+
+// For answers a request from the fits of a car.
+//
+// It fails with a *RequestError on a request that can't be met as it stands, and with
+// ErrNoLimit.
+func For(car *analyze.Car, req Request) (*Advice, error) {
+	if err := check(req); err != nil {
+		return nil, err
+	}
+	a := &Advice{
+		Car: car, Current: analyze.ConditionsOf(car.Last), Next: req.Next,
+		Limits: map[runlog.Part]Limit{}, Confidence: req.Confidence, MaxStepUp: req.MaxStepUp, From: req.From,
+	}
+	a.Next.Gearing = car.Last.Gearing
+	for _, part := range runlog.Parts {
+		limit, limited := req.Limits[part]
+		switch {
+		case !limited:
+		case car.Fit(part) != nil:
+			a.Limits[part] = limit
+		case limit.Origin == Given:
+			return nil, &RequestError{fmt.Sprintf("a limit is given for the %s, but no usable run measured it", part)}
+		default:
+			a.Unjudged = append(a.Unjudged, part)
+		}
+	}
+	if len(a.Limits) == 0 {
+		return nil, ErrNoLimit
+	}
+	for _, g := range req.Gearings {
+		a.Candidates = append(a.Candidates, a.candidate(g))
+	}
+	a.pick()
+	if a.Action == NoneReachesConfidence {
+		a.Help = a.help()
+	}
+	a.NextTest = a.nextTest()
+	a.Warnings = a.warnings()
+	return a, nil
+}
+
+func check(req Request) error {
+	if !(req.Confidence > 0 && req.Confidence < 1) {
+		return &RequestError{fmt.Sprintf("a confidence of %g is not between 0 and 1", req.Confidence)}
+	}
+	if len(req.Gearings) == 0 {
+		return &RequestError{"no pinion to choose from"}
+	}
+	for _, g := range req.Gearings {
+		if err := g.Check(); err != nil {
+			return &RequestError{fmt.Sprintf("gearing %v: %v", g, err)}
+		}
+	}
+	for _, part := range runlog.Parts {
+		if l, ok := req.Limits[part]; ok && l.Temperature <= req.Next.Ambient {
+			return &RequestError{fmt.Sprintf("the %s's limit of %.0f °C is not above the next run's air of %.0f °C",
+				part, float64(l.Temperature), float64(req.Next.Ambient))}
+		}
+	}
+	return nil
+}
+
+// limits returns the judged limits in the form that a fit takes.
+func (a *Advice) limits() analyze.Limits {
+	l := make(analyze.Limits, len(a.Limits))
+	for p, limit := range a.Limits {
+		l[p] = limit.Temperature
+	}
+	return l
+}
+
+// With returns the next run's conditions with another gearing.
+func (a *Advice) With(g drivetrain.Gearing) analyze.Conditions {
+	c := a.Next
+	c.Gearing = g
+	return c
+}
+
+func (a *Advice) candidate(g drivetrain.Gearing) Candidate {
+	next := a.With(g)
+	chance := a.Car.Under(next, a.limits())
+	c := Candidate{
+		Gearing: g, Ratio: g.FinalDriveRatio(), Rollout: next.Rollout(),
+		SpeedChange: drivetrain.SpeedChange(a.Next.Rollout(), next.Rollout()),
+		Parts:       map[runlog.Part]PartForecast{},
+		Chance:      chance.All,
+		Reaches:     chance.All >= a.Confidence,
+		Outside:     !a.Car.Tested().Contains(next.Rollout()),
+		TooFarUp:    a.MaxStepUp > 0 && a.teethAboveTested(next) > float64(a.MaxStepUp),
+	}
+	for _, f := range a.Car.Fits() {
+		p := f.Predict(next)
+		forecast := PartForecast{P10: p.Quantile(0.1), P50: p.Quantile(0.5), P90: p.Quantile(0.9)}
+		forecast.Chance, forecast.HasLimit = chance.Part[f.Part]
+		c.Parts[f.Part] = forecast
+	}
+	c.MinutesToLimit, c.HasMinutesToLimit = a.minutesToLimit(next)
+	return c
+}
+
+// teethAboveTested returns how many teeth of its pinion a gearing lies above the
+// tallest rollout already run.
+func (a *Advice) teethAboveTested(c analyze.Conditions) float64 {
+	const rounding = 1e-9
+	return float64(c.Gearing.Pinion) - c.Gearing.PinionFor(a.Car.Tested().High, c.Tire) - rounding
+}
+
+// minutesToLimit returns the longest run that reaches the wanted confidence, unless
+// even MaxMinutes does.
+func (a *Advice) minutesToLimit(c analyze.Conditions) (units.Minutes, bool) {
+	limits := a.limits()
+	short := func(minutes float64) float64 {
+		c.Minutes = units.Minutes(minutes)
+		return a.Car.Under(c, limits).All - a.Confidence
+	}
+	if short(float64(MaxMinutes)) >= 0 {
+		return 0, false
+	}
+	// A run of no length warms nothing.
+	const noLength = 1e-3
+	return units.Minutes(analyze.Root(short, noLength, float64(MaxMinutes), 1e-4)), true
+}
+
+// pick applies the policy. Where every candidate lies too far up, none is safe to
+// try, and the most probable one is named like any other that fails.
+func (a *Advice) pick() {
+	for i := range a.Candidates {
+		if c := &a.Candidates[i]; a.Pick == nil || a.better(c, a.Pick) {
+			a.Pick = c
+		}
+	}
+	a.Action = a.action(a.Pick)
+	lowest := math.Inf(1)
+	for _, part := range runlog.Parts {
+		if f, ok := a.Pick.Parts[part]; ok && f.HasLimit && f.Chance < lowest {
+			lowest, a.Binding = f.Chance, part
+		}
+	}
+}
+
+// better reports whether c is to be picked rather than other: the one inside the step
+// up, then the one that reaches the confidence; of two that do, the taller rollout
+// and then the smaller change; of two that don't, the more probable.
+func (a *Advice) better(c, other *Candidate) bool {
+	switch {
+	case c.TooFarUp != other.TooFarUp:
+		return !c.TooFarUp
+	case c.Reaches != other.Reaches:
+		return c.Reaches
+	case !c.Reaches && c.Chance != other.Chance:
+		return c.Chance > other.Chance
+	case c.Rollout != other.Rollout:
+		return c.Rollout > other.Rollout
+	default:
+		return a.change(c) < a.change(other)
+	}
+}
+
+// change returns how many parts and teeth a candidate changes.
+func (a *Advice) change(c *Candidate) int {
+	abs := func(n int) int { return max(n, -n) }
+	return abs(c.Gearing.Pinion-a.Next.Gearing.Pinion) + abs(c.Gearing.Spur-a.Next.Gearing.Spur)
+}
+
+func (a *Advice) action(c *Candidate) Action {
+	switch {
+	case !c.Reaches || c.TooFarUp:
+		return NoneReachesConfidence
+	case c.Gearing == a.Next.Gearing:
+		return Keep
+	case c.Rollout < a.Next.Rollout():
+		return GearDown
+	default:
+		return GearUp
+	}
+}
+
+// warnings returns what the driver should know about this answer, the car's own
+// warnings first.
+func (a *Advice) warnings() []analyze.Warning {
+	all := slices.Clone(a.Car.Warnings())
+	all = append(all, a.Car.NextRunWarnings(a.Next)...)
+	for _, part := range runlog.Parts {
+		if l, ok := a.Limits[part]; ok && l.Origin == Default {
+			all = append(all, analyze.Warning{Code: analyze.LimitAssumed, Part: part, OfPart: true, Seen: l.Temperature})
+		}
+	}
+	for _, part := range a.Unjudged {
+		all = append(all, analyze.Warning{Code: analyze.PartUnjudged, Part: part, OfPart: true})
+	}
+	if a.Pick.TooFarUp {
+		all = append(all, analyze.Warning{Code: analyze.AllTooFarUp, Threshold: float64(a.MaxStepUp)})
+	}
+	if a.Pick.Outside {
+		all = append(all, analyze.Warning{Code: analyze.OutsideTested, Score: a.teethOutside(a.With(a.Pick.Gearing))})
+	}
+	return append(all, a.notTheLever()...)
+}
+
+// teethOutside returns by how many teeth of its pinion a gearing lies outside the
+// rollouts already run: above 0 beyond the tallest, below 0 beyond the shortest.
+func (a *Advice) teethOutside(c analyze.Conditions) float64 {
+	teeth := float64(c.Gearing.Pinion)
+	tested := a.Car.Tested()
+	if above := teeth - c.Gearing.PinionFor(tested.High, c.Tire); above > 0 {
+		return above
+	}
+	return teeth - c.Gearing.PinionFor(tested.Low, c.Tire)
+}
+
+// notTheLever tells of parts that are too hot at the current gearing while the log,
+// not the prior alone, leaves open that a smaller rollout would not cool them.
+func (a *Advice) notTheLever() []analyze.Warning {
+	const level = 0.8
+	var all []analyze.Warning
+	for part, chance := range a.Car.Under(a.Next, a.limits()).Part {
+		f := a.Car.Fit(part)
+		if chance >= a.Confidence || f.InformedBy(a.Next) == analyze.FromPrior {
+			continue
+		}
+		if e := f.Exponent(a.Next, level); e.Low <= 0 {
+			all = append(all, analyze.Warning{Code: analyze.NotTheLever, Part: part, OfPart: true, Score: e.Low})
+		}
+	}
+	slices.SortFunc(all, func(x, y analyze.Warning) int { return cmp.Compare(x.Part, y.Part) })
+	return all
+}
