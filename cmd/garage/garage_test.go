@@ -1,0 +1,184 @@
+package main
+
+import (
+	"math"
+	"reflect"
+	"runtime"
+	"slices"
+	"testing"
+	"time"
+
+	"regear/analyze/runlog"
+	"regear/analyze/units"
+	"regear/cmd/garage/internal/physics"
+)
+
+var sets = []physics.Set{physics.A, physics.B}
+
+// Every kind of log is what its name says, in both sets, and every garage is a
+// fair question.
+func TestKinds(t *testing.T) {
+	different := func(log []runlog.Run, of func(runlog.Run) any) int {
+		seen := map[any]bool{}
+		for _, r := range log {
+			seen[of(r)] = true
+		}
+		return len(seen)
+	}
+	some := func(log []runlog.Run, is func(runlog.Run) bool) bool { return slices.ContainsFunc(log, is) }
+	pinion := func(r runlog.Run) any { return r.Gearing.Pinion }
+	started := func(r runlog.Run) bool { _, warm := r.Start.Of(runlog.Motor); return warm }
+	hot := func(r runlog.Run) bool { return r.StoppedByHeat }
+
+	want := map[Kind]func(log []runlog.Run) bool{
+		oneRun:       func(l []runlog.Run) bool { return len(l) == 1 },
+		threeRuns:    func(l []runlog.Run) bool { return len(l) == 3 && different(l, pinion) == 1 },
+		manyMinutes:  func(l []runlog.Run) bool { return len(l) == 6 && different(l, pinion) == 1 },
+		twoGearings:  func(l []runlog.Run) bool { return len(l) == 5 && different(l, pinion) == 2 },
+		someGearings: func(l []runlog.Run) bool { return len(l)/2 == 4 && different(l, pinion) >= 3 },
+		moreGearings: func(l []runlog.Run) bool { return len(l) == 12 && different(l, pinion) >= 3 },
+		longLog:      func(l []runlog.Run) bool { return len(l) == 25 && different(l, pinion) >= 4 },
+		twoTires: func(l []runlog.Run) bool {
+			return different(l, func(r runlog.Run) any { return r.Tire }) == 2 && l[0].Tire != l[len(l)-1].Tire
+		},
+		severalDays:  func(l []runlog.Run) bool { return different(l, func(r runlog.Run) any { return r.Day() }) == 6 },
+		warmStarts:   func(l []runlog.Run) bool { return len(l) == 9 },
+		heatStops:    func(l []runlog.Run) bool { return some(l, hot) },
+		twoSurfaces:  func(l []runlog.Run) bool { return len(l) == 10 && l[0].Surface != "" },
+		driftingCar:  func(l []runlog.Run) bool { return len(l) == 10 },
+		shortGearing: func(l []runlog.Run) bool { return len(l) == 9 },
+	}
+	for _, set := range sets {
+		warm := 0
+		for kind := range numKinds {
+			for index := range uint64(4) {
+				g := newGarage(set, kind, 3, index)
+				if !want[kind](g.log) {
+					t.Errorf("set %v, %v: the log is %+v", set, kind, g.log)
+				}
+				if kind != heatStops && some(g.log, hot) || kind != warmStarts && some(g.log, started) {
+					t.Errorf("set %v, %v: a heat stop or a warm start", set, kind)
+				}
+				warm += count(some(g.log, started))
+				checkFair(t, g)
+			}
+		}
+		if warm < 3 {
+			t.Errorf("set %v: %d of 4 logs with warm starts have one", set, warm)
+		}
+	}
+}
+
+// checkFair checks what must hold of every garage.
+func checkFair(t *testing.T, g garage) {
+	t.Helper()
+	q, last := g.question, g.log[len(g.log)-1]
+	for i, r := range g.log {
+		if err := r.Gearing.Check(); err != nil || r.Tire <= 0 || r.Minutes <= 0 {
+			t.Errorf("run %d is none: %+v", i, r)
+		}
+		if i > 0 && !r.When.After(g.log[i-1].When) {
+			t.Errorf("run %d at %v is not after %v", i, r.When, g.log[i-1].When)
+		}
+		for part := range q.Limits {
+			if _, read := r.Peak.Of(part); !read {
+				t.Errorf("run %d: %v is judged but not read", i, part)
+			}
+		}
+	}
+	if q.Next.Day() <= last.Day() {
+		t.Errorf("next run on %v, the last was on %v", q.Next.Day(), last.Day())
+	}
+	if _, read := q.Next.Peak.Of(runlog.Motor); read {
+		t.Error("the question tells the answer")
+	}
+	if q.Next.Gearing != last.Gearing || !slices.Contains(q.Candidates, last.Gearing.Pinion) || !slices.IsSorted(q.Candidates) {
+		t.Errorf("candidates %v about %v after %v", q.Candidates, q.Next.Gearing, last.Gearing)
+	}
+	if _, judged := q.Limits[runlog.Motor]; !judged {
+		t.Error("the motor is not judged")
+	}
+	for i, chance := range g.truth.chance {
+		if !(chance >= 0 && chance <= 1) {
+			t.Errorf("candidate %d: true chance %g", q.Candidates[i], chance)
+		}
+		// All parts stay under at most as often as the worst of them, and at least as
+		// often as the shares that fail leave over (Bonferroni).
+		least, most := 1.0, 1.0
+		for part, limit := range q.Limits {
+			under := g.truth.content(part, i, Interval{Low: units.Celsius(math.Inf(-1)), High: limit})
+			most = min(most, under)
+			least -= 1 - under
+		}
+		if chance > most+1e-9 || chance < least-1e-9 {
+			t.Errorf("candidate %d: true chance %g outside %g to %g", q.Candidates[i], chance, least, most)
+		}
+	}
+}
+
+// Over many garages the question is worth asking: an allowed pinion reaches the
+// confidence in most, and not every candidate does.
+func TestQuestionsMatter(t *testing.T) {
+	for _, set := range sets {
+		var exists, all, n int
+		for i := range 70 {
+			g := newGarage(set, Kind(i%int(numKinds)), 11, uint64(i))
+			n++
+			exists += count(g.truth.best(g.log, g.question) != 0)
+			all += count(slices.Min(g.truth.chance) >= wantedConfidence)
+		}
+		if exists < n*3/4 || exists == n || all > n/10 {
+			t.Errorf("set %v: %d of %d garages have an answer, in %d all pinions are one", set, exists, n, all)
+		}
+	}
+}
+
+func TestSeedsDecide(t *testing.T) {
+	for _, set := range sets {
+		for kind := range numKinds {
+			first, again := newGarage(set, kind, 5, 8), newGarage(set, kind, 5, 8)
+			if !reflect.DeepEqual(first, again) {
+				t.Errorf("set %v, %v: equal seeds, other garages", set, kind)
+			}
+			if reflect.DeepEqual(first.truth, newGarage(set, kind, 6, 8).truth) {
+				t.Errorf("set %v, %v: other seeds, equal garages", set, kind)
+			}
+		}
+	}
+}
+
+// The number of workers changes no score.
+func TestWorkersChangeNothing(t *testing.T) {
+	defer runtime.GOMAXPROCS(runtime.GOMAXPROCS(1))
+	alone := measure(physics.A, 28, 2, advisers())
+	runtime.GOMAXPROCS(4)
+	shared := measure(physics.A, 28, 2, advisers())
+	if !reflect.DeepEqual(alone.total, shared.total) || !reflect.DeepEqual(alone.byKind, shared.byKind) {
+		t.Errorf("one worker: %+v\nfour: %+v", alone.total, shared.total)
+	}
+}
+
+func BenchmarkGarage(b *testing.B) {
+	for _, set := range sets {
+		b.Run(set.String(), func(b *testing.B) {
+			i := 0
+			for b.Loop() {
+				newGarage(set, Kind(i%int(numKinds)), 1, uint64(i))
+				i++
+			}
+		})
+	}
+}
+
+func BenchmarkPeers(b *testing.B) {
+	g := newGarage(physics.A, longLog, 1, 1)
+	for _, a := range advisers() {
+		b.Run(a.Name(), func(b *testing.B) {
+			for b.Loop() {
+				a.Advise(g.log, g.question)
+			}
+		})
+	}
+}
+
+var noon = time.Date(2026, time.April, 1, 12, 0, 0, 0, time.UTC)

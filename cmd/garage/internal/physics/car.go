@@ -1,0 +1,191 @@
+// Package physics is a stand-in for real cars, against which advice is judged.
+//
+// It moves an electric car along a track in short time steps, books where every
+// joule goes, and lets the heat run through a thermal network for minutes. It
+// shares no formula with the fit: no power of rollout, no exponential in time is
+// written anywhere in it; both come out, more or less, of motors, drivers and air.
+// Spans of the random cars are plausible ones set from physics and common practice;
+// none is set by how well any adviser does.
+package physics
+
+import "math"
+
+// NumParts is the number of places that are read, in the order motor can, ESC,
+// battery.
+const NumParts = 3
+
+// Car is one car with its driver and track.
+type Car struct {
+	Body   Body
+	Motor  Motor
+	ESC    ESC
+	Pack   Pack
+	Driver Driver
+	Track  []Segment
+	Luck   Variation
+
+	thermal layout
+}
+
+// layout is a thermal network and where heat enters it and is read.
+type layout struct {
+	network
+	winding   int           // node of the copper loss
+	iron      int           // node of the iron loss
+	esc, pack int           // nodes of the ESC's and the pack's losses
+	readings  [NumParts]int // nodes that a driver reads
+	// ironToCase is the share of the iron loss that warms the iron node; the rest
+	// leaves with the motor's own air.
+	ironToCase float64
+}
+
+// Winding temperatures in °C at which laps are driven, to interpolate between.
+const (
+	coolWinding = 40.0
+	hotWinding  = 120.0
+)
+
+// Load is what a setup does to a car lap after lap.
+type Load struct {
+	cool, hot [4]float64 // W into winding, iron, ESC, pack, at either winding temperature
+	draught   float64
+}
+
+// Load drives laps in a setup. It reports false if the car can't get round.
+func (c *Car) Load(s Setup) (Load, bool) {
+	cool, ok := c.Drive(s, coolWinding)
+	if !ok {
+		return Load{}, false
+	}
+	hot, ok := c.Drive(s, hotWinding)
+	if !ok {
+		return Load{}, false
+	}
+	return Load{
+		cool:    c.watts(cool),
+		hot:     c.watts(hot),
+		draught: c.thermal.draught(cool.Metres / cool.Seconds),
+	}, true
+}
+
+func (c *Car) watts(l Lap) [4]float64 {
+	return [4]float64{
+		l.Copper / l.Seconds,
+		c.thermal.ironToCase * l.Iron / l.Seconds,
+		l.ESC / l.Seconds,
+		l.Pack / l.Seconds,
+	}
+}
+
+// Outing is one run to be driven.
+type Outing struct {
+	Air     float64 // °C
+	Minutes float64 // planned
+	Power   float64 // multiplies every loss: pace, traffic, weather, pack; 1 = typical
+	Start   State
+	CutOff  CutOff
+}
+
+// CutOff is a protection that watches the parts from inside. The zero value never
+// acts.
+type CutOff struct {
+	Celsius [NumParts]float64 // 0: the part is not watched
+	// LimpShare is the share of the losses that is left while it acts; 0 ends the run.
+	LimpShare float64
+}
+
+// excess returns by how much the worst part is over its threshold in K; negative
+// below all of them, -Inf if none is watched.
+func (o CutOff) excess(parts [NumParts]float64) float64 {
+	worst := math.Inf(-1)
+	for i, most := range o.Celsius {
+		if most > 0 {
+			worst = math.Max(worst, parts[i]-most)
+		}
+	}
+	return worst
+}
+
+// Outcome is how a run ended.
+type Outcome struct {
+	End     State
+	Minutes float64
+	Cut     bool // the cut-off acted
+}
+
+// AllAt returns the state of a car that has stood in air of a temperature in °C.
+func AllAt(celsius float64) (s State) {
+	for i := range s {
+		s[i] = celsius
+	}
+	return s
+}
+
+// Run drives an outing at a load.
+func (c *Car) Run(load Load, o Outing) Outcome {
+	t := &c.thermal
+	state := o.Start
+	cut, limping := false, false
+	at, seconds := 0.0, o.Minutes*60
+	for at < seconds {
+		excess := o.CutOff.excess(c.Parts(state))
+		switch {
+		case excess >= 0:
+			cut, limping = true, true
+		case excess < -limpBand:
+			limping = false
+		}
+		power := o.Power
+		if limping {
+			power *= o.CutOff.LimpShare
+		}
+		if limping && power == 0 {
+			break
+		}
+		step := math.Min(thermalStep, seconds-at)
+		heat := t.heat(load, state[t.winding], power)
+		t.advance(&state, &heat, o.Air, load.draught, step)
+		at += step
+	}
+	return Outcome{End: state, Minutes: at / 60, Cut: cut}
+}
+
+const limpBand = 3 // K below the cut-off at which full power comes back
+
+// heat spreads a load over the nodes, at the losses that belong to a winding
+// temperature in °C.
+func (t *layout) heat(load Load, winding, power float64) (heat State) {
+	share := (winding - coolWinding) / (hotWinding - coolWinding)
+	at := func(i int) float64 { return power * (load.cool[i] + share*(load.hot[i]-load.cool[i])) }
+	heat[t.winding] += at(0)
+	heat[t.iron] += at(1)
+	heat[t.esc] += at(2)
+	heat[t.pack] += at(3)
+	return heat
+}
+
+// Rest lets a car stand in air of a temperature in °C for some seconds.
+func (c *Car) Rest(s State, air, seconds float64) State {
+	var none State
+	for seconds > 0 {
+		step := math.Min(thermalStep, seconds)
+		c.thermal.advance(&s, &none, air, 0, step)
+		seconds -= step
+	}
+	return s
+}
+
+// FreshPack puts a pack of a temperature in °C into a warm car.
+func (c *Car) FreshPack(s State, celsius float64) State {
+	s[c.thermal.pack] = celsius
+	s[c.thermal.readings[2]] = celsius
+	return s
+}
+
+// Parts returns the temperatures at the three places that are read.
+func (c *Car) Parts(s State) (p [NumParts]float64) {
+	for i, n := range c.thermal.readings {
+		p[i] = s[n]
+	}
+	return p
+}

@@ -1,0 +1,127 @@
+package physics
+
+import (
+	"math"
+	"math/rand/v2"
+)
+
+// Variation is what makes equal runs of one car differ, and readings differ from
+// the truth.
+type Variation struct {
+	Day  float64           // sd of ln power from day to day
+	Run  float64           // sd of ln power from run to run, shared by all parts
+	Part [NumParts]float64 // sd of ln rise of one part alone: wind, traffic, aim
+	// Heavy gives the run-to-run factor the tails of a t distribution with four
+	// degrees of freedom.
+	Heavy bool
+	Air   float64           // K, sd of the ambient reading
+	Gun   float64           // K, sd of a reading
+	Aim   [NumParts]float64 // share of the rise that this driver's usual spot shows
+	Miss  float64           // chance that a reading misses the hot spot
+	Depth float64           // share of the rise that a miss loses at most
+	Delay float64           // s from stopping to reading, typical
+	Haste float64           // sd of ln delay
+}
+
+// Fate is the luck of one run, as numbers in (0, 1) that [Variation] turns into
+// effects; 0.5 is the ordinary run. Day is shared by the runs of a day.
+type Fate struct {
+	Day, Run, Air, Delay float64
+	Part, Gun, Miss      [NumParts]float64
+}
+
+// numFates counts the numbers of a Fate.
+const numFates = 4 + 3*NumParts
+
+func fateOf(u *[numFates]float64) Fate {
+	f := Fate{Day: u[0], Run: u[1], Air: u[2], Delay: u[3]}
+	copy(f.Part[:], u[4:])
+	copy(f.Gun[:], u[4+NumParts:])
+	copy(f.Miss[:], u[4+2*NumParts:])
+	return f
+}
+
+// Ordinary is the fate of a run in which nothing is out of the ordinary.
+func Ordinary() Fate {
+	var u [numFates]float64
+	for i := range u {
+		u[i] = 0.5
+	}
+	return fateOf(&u)
+}
+
+// NewFate draws a fate.
+func NewFate(r *rand.Rand) Fate {
+	var u [numFates]float64
+	for i := range u {
+		u[i] = open(r)
+	}
+	return fateOf(&u)
+}
+
+// Fates draws n fates that together cover every kind of luck evenly (a Latin
+// hypercube), so that their mean tells far more than that of n lone draws.
+func Fates(r *rand.Rand, n int) []Fate {
+	u := make([][numFates]float64, n)
+	order := make([]int, n)
+	for i := range order {
+		order[i] = i
+	}
+	for k := range numFates {
+		r.Shuffle(n, func(i, j int) { order[i], order[j] = order[j], order[i] })
+		for i, at := range order {
+			u[i][k] = (float64(at) + open(r)) / float64(n)
+		}
+	}
+	fates := make([]Fate, n)
+	for i := range fates {
+		fates[i] = fateOf(&u[i])
+	}
+	return fates
+}
+
+// open draws from the open interval (0, 1).
+func open(r *rand.Rand) float64 { return (float64(r.Uint64()>>12) + 0.5) / (1 << 52) }
+
+// Power returns the factor on every loss of a run.
+func (v Variation) Power(f Fate) float64 {
+	run := normal(f.Run)
+	if v.Heavy {
+		run = heavy(f.Run)
+	}
+	return math.Exp(v.Day*normal(f.Day) + v.Run*run)
+}
+
+// ReadAfter returns the seconds from stopping to reading.
+func (v Variation) ReadAfter(f Fate) float64 {
+	return math.Min(maxDelay, v.Delay*math.Exp(v.Haste*normal(f.Delay)))
+}
+
+const maxDelay = 120 // s, beyond which no driver calls it a peak
+
+// Reading returns the temperature in °C that is logged for a part that is warmer
+// than the air by rise.
+func (v Variation) Reading(part int, air, rise float64, f Fate) float64 {
+	shown := v.Aim[part]
+	if f.Miss[part] < v.Miss {
+		shown *= 1 - v.Depth*f.Miss[part]/v.Miss
+	}
+	return air + rise*shown*math.Exp(v.Part[part]*normal(f.Part[part])) + v.Gun*normal(f.Gun[part])
+}
+
+// AirError returns by how much the ambient reading is off, in K.
+func (v Variation) AirError(f Fate) float64 { return v.Air * normal(f.Air) }
+
+// normal returns the standard normal quantile of p.
+func normal(p float64) float64 { return math.Sqrt2 * math.Erfinv(2*p-1) }
+
+// heavy returns the quantile of p of Student's t with 4 degrees of freedom, scaled
+// to unit variance (that of t is 2). The quantile has a closed form:
+//
+//	t = ±2 sqrt(q - 1), q = cos(acos(sqrt(a))/3) / sqrt(a), a = 4p(1-p)
+func heavy(p float64) float64 {
+	root := 2 * math.Sqrt(p*(1-p))
+	q := math.Cos(math.Acos(math.Min(1, root))/3) / root
+	t := 2 * math.Sqrt(math.Max(0, q-1))
+	return math.Copysign(t/math.Sqrt2, p-0.5)
+}

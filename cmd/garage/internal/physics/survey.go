@@ -1,0 +1,105 @@
+package physics
+
+import (
+	"math"
+	"math/rand/v2"
+
+	"gonum.org/v1/gonum/stat"
+)
+
+// Character is how one car's heat scales, measured on the car itself with quiet
+// luck, for each part.
+type Character struct {
+	Rise     [NumParts]float64 // K after a usual run
+	Gearing  [NumParts]float64 // d ln rise / d ln rollout, by the pinion alone
+	Bend     [NumParts]float64 // half the second derivative of ln rise by ln rollout
+	Tire     [NumParts]float64 // d ln rise / d ln tire, at equal rollout
+	Power    [NumParts]float64 // d ln rise / d ln power
+	Minutes  [NumParts]float64 // time to 1 - 1/e of the rise after three hours
+	Scatter  [NumParts]float64 // sd of ln rise as read, over runs on different days
+	Together [NumParts]float64 // correlation of it: motor-ESC, motor-battery, ESC-battery
+}
+
+// surveyStep is the step in ln rollout, about 1.3 teeth on 13.
+const surveyStep = 0.1
+
+// Character measures a member. Draws from r only serve the scatter.
+func (m *Member) Character(r *rand.Rand) Character {
+	usual := m.rise(1, 1, 1)
+	step := math.Exp(surveyStep)
+	short, tall := m.rise(1/step, 1, 1), m.rise(step, 1, 1)
+	small, large := m.rise(1, 1/step, 1), m.rise(1, step, 1)
+	strong := m.rise(1, 1, step)
+	c := Character{Rise: usual, Minutes: m.timeConstants()}
+	for i := range usual {
+		c.Gearing[i] = math.Log(tall[i]/short[i]) / (2 * surveyStep)
+		c.Bend[i] = math.Log(tall[i]*short[i]/(usual[i]*usual[i])) / (2 * surveyStep * surveyStep)
+		c.Tire[i] = math.Log(large[i]/small[i]) / (2 * surveyStep)
+		c.Power[i] = math.Log(strong[i]/usual[i]) / surveyStep
+	}
+	c.Scatter, c.Together = m.scatter(r)
+	return c
+}
+
+// rise returns the rises in K of a usual run at multiples of the usual rollout,
+// tire and power.
+func (m *Member) rise(rollout, tire, power float64) [NumParts]float64 {
+	s := m.Setup(m.Pinion, m.Tire*tire)
+	s.Ratio *= tire / rollout
+	load, _ := m.Car.Load(s)
+	o := m.usualOuting()
+	o.Power = power
+	rises := m.Car.Parts(m.Car.Run(load, o).End)
+	for i := range rises {
+		rises[i] -= m.Air
+	}
+	return rises
+}
+
+// scatter reads many usual runs, every one on a day of its own.
+func (m *Member) scatter(r *rand.Rand) (sd, together [NumParts]float64) {
+	load, _ := m.Car.Load(m.Setup(m.Pinion, m.Tire))
+	prospect := m.Car.Prospect(load, m.usualOuting())
+	const n = 400
+	var logs [NumParts][]float64
+	for _, fate := range Fates(r, n) {
+		for part, reading := range prospect.Readings(fate) {
+			logs[part] = append(logs[part], math.Log(math.Max(leastRead, reading-m.Air)))
+		}
+	}
+	for part := range logs {
+		sd[part] = stat.StdDev(logs[part], nil)
+	}
+	for i, pair := range [NumParts][2]int{{0, 1}, {0, 2}, {1, 2}} {
+		together[i] = stat.Correlation(logs[pair[0]], logs[pair[1]], nil)
+	}
+	return sd, together
+}
+
+// leastRead is the smallest rise in K that a gun shows at all.
+const leastRead = 0.5
+
+// timeConstants runs the usual load until nothing changes any more.
+func (m *Member) timeConstants() (minutes [NumParts]float64) {
+	const last = 180
+	load, _ := m.Car.Load(m.Setup(m.Pinion, m.Tire))
+	state := AllAt(m.Air)
+	var course [last][NumParts]float64
+	for t := range course {
+		state = m.Car.Run(load, Outing{Air: m.Air, Minutes: 1, Power: 1, Start: state}).End
+		course[t] = m.Car.Parts(state)
+	}
+	for i := range minutes {
+		goal := (course[last-1][i] - m.Air) * (1 - math.Exp(-1))
+		before := 0.0
+		for t := range course {
+			rise := course[t][i] - m.Air
+			if rise >= goal {
+				minutes[i] = float64(t) + (goal-before)/(rise-before)
+				break
+			}
+			before = rise
+		}
+	}
+	return minutes
+}

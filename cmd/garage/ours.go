@@ -1,0 +1,51 @@
+package main
+
+import (
+	"regear/advise"
+	"regear/analyze"
+	"regear/analyze/runlog"
+)
+
+// regear is the adviser of this repository, asked as its command asks it.
+type regear struct{}
+
+// Name implements [Adviser].
+func (regear) Name() string { return "regear" }
+
+// Advise implements [Adviser]. A log that can't be fitted gets no forecast.
+func (regear) Advise(log []runlog.Run, q Question) Answer {
+	answer := Answer{Forecasts: make([]Forecast, len(q.Candidates))}
+	advice, err := regearAdvice(log, q)
+	if err != nil {
+		return answer
+	}
+	for i, c := range advice.Candidates {
+		f := Forecast{Chance: c.Chance, Known: true}
+		for part, p := range c.Parts {
+			f.Peaks[part] = Interval{Low: p.P10, High: p.P90, Known: true}
+		}
+		answer.Forecasts[i] = f
+	}
+	if advice.Action != advise.NoneReachesConfidence {
+		answer.Pick = advice.Pick.Gearing.Pinion
+	}
+	return answer
+}
+
+func regearAdvice(log []runlog.Run, q Question) (*advise.Advice, error) {
+	car, err := analyze.FitCar(log)
+	if err != nil {
+		return nil, err
+	}
+	limits := map[runlog.Part]advise.Limit{}
+	for part, limit := range q.Limits {
+		limits[part] = advise.Limit{Temperature: limit, Origin: advise.Given}
+	}
+	return advise.For(car, advise.Request{
+		Limits:     limits,
+		Confidence: q.Confidence,
+		Gearings:   advise.Pinions(q.Next.Gearing, q.Candidates, []int{q.Next.Gearing.Spur}),
+		Next:       analyze.ConditionsOf(&q.Next),
+		MaxStepUp:  q.MaxStepUp,
+	})
+}
