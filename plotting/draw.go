@@ -1,0 +1,435 @@
+package plotting
+
+import (
+	"cmp"
+	"slices"
+
+	"gonum.org/v1/plot"
+	"gonum.org/v1/plot/font"
+	"gonum.org/v1/plot/vg"
+	"gonum.org/v1/plot/vg/draw"
+)
+
+// Plot returns the axes and what stands between them as a gonum plot, without title and
+// key, which [Figure.Write] sets around it.
+func (f *Figure) Plot() *plot.Plot { return f.plot(themeFor(layoutWidth), 6, 8) }
+
+// plot returns the plot with at most so many numbers on each axis.
+func (f *Figure) plot(t theme, yTicks, xTicks int) *plot.Plot {
+	p := plot.New()
+	p.BackgroundColor = nil
+	p.X.Min, p.X.Max, p.Y.Min, p.Y.Max = f.X.Low, f.X.High, f.Y.Low, f.Y.High
+	if f.X.Falling {
+		p.X.Scale = plot.InvertedScale{Normalizer: plot.LinearScale{}}
+	}
+	for _, a := range []*plot.Axis{&p.X, &p.Y} {
+		a.Tick.Label.Font = font.From(sans(t.small, false).Font, t.small)
+		a.Tick.Label.Color = quiet
+		a.Label.TextStyle.Font = a.Tick.Label.Font
+		a.Label.TextStyle.Color = quiet
+		a.Tick.LineStyle.Color = quiet
+		a.LineStyle.Color = quiet
+		a.LineStyle.Width = 0.8
+		a.Tick.LineStyle.Width = 0.8
+		a.Tick.Length = 4
+	}
+	p.X.Label.Text = f.X.Label
+	p.X.Label.Padding = 4
+	p.X.Tick.Marker = ticks{xTicks, f.X.Unit}
+	if f.X.Bare {
+		p.X.Tick.Marker = plot.ConstantTicks{}
+		p.X.LineStyle.Width = 0
+	}
+	p.X.Padding = f.laneHeight(t)
+
+	// The grid lines lead to the numbers; the axis needs no line of its own.
+	marker := ticks{yTicks, f.Y.Unit}
+	p.Y.Tick.Marker = marker
+	p.Y.LineStyle.Width = 0
+	p.Y.Tick.Length = 0
+	p.Y.Padding = f.laneHeadRoom(t, marker.Ticks(f.Y.Low, f.Y.High))
+	p.Add(drawing{f, t})
+	return p
+}
+
+// laneGap is the room above and below the lane.
+const laneGap = 4
+
+// laneHeight returns the height that the marks take between frame and axis.
+func (f *Figure) laneHeight(t theme) vg.Length {
+	switch {
+	case len(f.Marks) == 0:
+		return laneGap
+	case f.ValuesName == "":
+		return t.lane + 2*laneGap
+	default:
+		return 2*t.lane + 2*laneGap
+	}
+}
+
+// laneHeadRoom returns how far the frame must keep from the numbers of the y axis, so
+// that what heads the lane has room beside it.
+func (f *Figure) laneHeadRoom(t theme, numbers []plot.Tick) vg.Length {
+	l := lettering{size: t.small}
+	var widest vg.Length
+	for _, n := range numbers {
+		widest = max(widest, l.width(n.Label))
+	}
+	return max(6, max(l.width(f.MarksName), l.width(f.ValuesName))-widest+6)
+}
+
+// drawing draws the figure's content as a plot.Plotter.
+type drawing struct {
+	f *Figure
+	t theme
+}
+
+// Plot implements plot.Plotter.
+func (d drawing) Plot(c draw.Canvas, p *plot.Plot) {
+	x, y := p.Transforms(&c)
+	s := stage{
+		pen:  &pen{c, d.t},
+		f:    d.f,
+		at:   func(q XY) vg.Point { return vg.Point{X: x(q.X), Y: y(q.Y)} },
+		room: &placer{frame: vg.Rectangle{Min: c.Min, Max: c.Max}},
+	}
+	s.bands()
+	s.grid(p.Y.Tick.Marker.Ticks(p.Y.Min, p.Y.Max))
+	s.bars()
+	s.levels()
+	s.curves()
+	s.calloutBars()
+	s.points()
+	s.lane()
+	s.labels()
+}
+
+// stage is a drawing on its canvas.
+type stage struct {
+	*pen
+	f    *Figure
+	at   func(XY) vg.Point
+	room *placer
+}
+
+func (s *stage) bands() {
+	for _, b := range s.f.Bands {
+		var upper, lower []vg.Point
+		for i, r := range b.Over {
+			high, low := s.at(XY{r.X, r.High}), s.at(XY{r.X, r.Low})
+			upper, lower = append(upper, high), append(lower, low)
+			if i > 0 {
+				s.room.take(spanning(lower[i-1], high), areaWeight)
+			}
+		}
+		for i := len(lower) - 1; i >= 0; i-- {
+			upper = append(upper, lower[i])
+		}
+		s.FillPolygon(band, s.ClipPolygonXY(upper))
+	}
+}
+
+// spanning is the rectangle between two points.
+func spanning(a, b vg.Point) vg.Rectangle {
+	return vg.Rectangle{
+		Min: vg.Point{X: min(a.X, b.X), Y: min(a.Y, b.Y)},
+		Max: vg.Point{X: max(a.X, b.X), Y: max(a.Y, b.Y)},
+	}
+}
+
+// mostGuides is how many marks get a guide up through the frame; more would be a
+// hatching.
+const mostGuides = 24
+
+func (s *stage) grid(numbers []plot.Tick) {
+	for _, n := range numbers {
+		y := s.at(XY{s.f.X.Low, n.Value}).Y
+		s.line(grid, 0.8, nil, vg.Point{X: s.Min.X, Y: y}, vg.Point{X: s.Max.X, Y: y})
+	}
+	if len(s.f.Marks) > mostGuides || len(s.f.Bars) > 0 {
+		return
+	}
+	for _, m := range s.f.Marks {
+		x := s.at(XY{m.X, s.f.Y.Low}).X
+		s.line(grid, 0.8, nil, vg.Point{X: x, Y: s.Min.Y}, vg.Point{X: x, Y: s.Max.Y})
+	}
+}
+
+func (s *stage) bars() {
+	half := s.barWidth() / 2
+	for _, b := range s.f.Bars {
+		foot, top := s.at(XY{b.X, 0}), s.at(XY{b.X, b.Height})
+		r := vg.Rectangle{Min: vg.Point{X: foot.X - half, Y: foot.Y}, Max: vg.Point{X: foot.X + half, Y: top.Y}}
+		s.bar(b.Kind, r)
+		s.room.take(r, markWeight)
+	}
+}
+
+// bar draws one bar.
+func (p *pen) bar(kind BarKind, r vg.Rectangle) {
+	switch kind {
+	case PickBar:
+		p.fill(first, rectangle(r))
+	case BarredBar:
+		const inside = 0.6 // half the stroke, which lies on the outline
+		r.Min, r.Max = r.Min.Add(vg.Point{X: inside}), r.Max.Sub(vg.Point{X: inside, Y: inside})
+		p.stroke(quiet, 2*inside, beyondDashes, rectangle(r))
+	default:
+		p.fill(bar, rectangle(r))
+	}
+}
+
+// barWidth returns the width of a bar: most of the room between two marks.
+func (s *stage) barWidth() vg.Length {
+	const share, widest = 0.68, 64
+	step := s.at(XY{1, 0}).X - s.at(XY{0, 0}).X
+	return min(share*step, widest)
+}
+
+func (s *stage) levels() {
+	for _, l := range s.f.Levels {
+		if y := s.at(XY{s.f.X.Low, l.At}).Y; s.ContainsY(y) {
+			s.rule(l.Role, vg.Point{X: s.Min.X, Y: y}, vg.Point{X: s.Max.X, Y: y})
+		}
+	}
+	for _, l := range s.f.Moments {
+		if x := s.at(XY{l.At, s.f.Y.Low}).X; s.ContainsX(x) {
+			s.rule(l.Role, vg.Point{X: x, Y: s.Min.Y}, vg.Point{X: x, Y: s.Max.Y})
+		}
+	}
+}
+
+// rule draws a straight line across the frame.
+func (s *stage) rule(r Role, from, to vg.Point) {
+	var dashes []vg.Length
+	if r == Wanted {
+		dashes = wantedDashes
+	}
+	s.line(r.ink(), 1.6, dashes, from, to)
+	s.room.take(spanning(from.Sub(vg.Point{X: 1, Y: 1}), to.Add(vg.Point{X: 1, Y: 1})), markWeight)
+}
+
+func (c Curve) width() vg.Length {
+	if c.Thin {
+		return 1
+	}
+	return 2
+}
+
+func (s *stage) curves() {
+	for _, c := range s.f.Curves {
+		points := make([]vg.Point, len(c.Points))
+		for i, p := range c.Points {
+			points[i] = s.at(p)
+			if i > 0 {
+				s.room.take(spanning(points[i-1], points[i]), markWeight)
+			}
+		}
+		var dashes []vg.Length
+		if c.Dashed {
+			dashes = beyondDashes
+		}
+		s.StrokeLines(draw.LineStyle{Color: c.Role.ink(), Width: c.width(), Dashes: dashes}, s.ClipLinesXY(points)...)
+	}
+}
+
+func (s *stage) calloutBars() {
+	for _, c := range s.f.Callouts {
+		low, middle, high := s.at(XY{c.X, c.Low}), s.at(XY{c.X, c.Middle}), s.at(XY{c.X, c.High})
+		width, tip := vg.Length(3), vg.Length(6)
+		if c.Role != Forecast {
+			width, tip = 1.8, 4.5
+		}
+		i := c.Role.ink()
+		s.line(i, width, nil, low, high)
+		for _, end := range []vg.Point{low, high} {
+			s.line(i, width, nil, vg.Point{X: end.X - tip, Y: end.Y}, vg.Point{X: end.X + tip, Y: end.Y})
+		}
+		s.fill(i, diamond(middle, 2*width+1))
+		s.room.take(spanning(vg.Point{X: low.X - tip, Y: low.Y}, vg.Point{X: high.X + tip, Y: high.Y}), markWeight)
+	}
+}
+
+func (s *stage) points() {
+	for _, p := range s.f.Points {
+		radius := s.dot
+		switch {
+		case len(p.At) > 500:
+			radius = 2
+		case len(p.At) > 60:
+			radius = 3
+		}
+		for _, q := range p.At {
+			at := s.at(q)
+			if p.Role == Beyond {
+				at = vg.Point{X: max(min(at.X, s.Max.X-radius), s.Min.X+radius), Y: max(min(at.Y, s.Max.Y-radius), s.Min.Y+radius)}
+			}
+			s.glyph(p.Role, at, radius)
+			s.room.take(around(at, radius, radius), markWeight)
+		}
+	}
+}
+
+// lane draws the marks below the frame, and writes of them what has room: the pick
+// first, then the last run's gearing, then from the left.
+func (s *stage) lane() {
+	if len(s.f.Marks) == 0 {
+		return
+	}
+	floor := s.Min.Y - s.f.laneHeight(s.theme) + laneGap
+	strip := vg.Rectangle{Min: vg.Point{X: s.Min.X, Y: floor}, Max: vg.Point{X: s.Max.X, Y: s.Min.Y - laneGap}}
+	s.fill(lane, rectangle(strip))
+	upper := strip.Max.Y - s.theme.lane/2
+	lower := upper - s.theme.lane
+	head := lettering{size: s.small, ink: quiet, align: 1}
+	s.writeMiddle(head, s.Min.X-6, upper, s.f.MarksName)
+	s.writeMiddle(head, s.Min.X-6, lower, s.f.ValuesName)
+
+	marks := slices.Clone(s.f.Marks)
+	slices.SortStableFunc(marks, func(a, b Mark) int {
+		return cmp.Or(compareBool(b.Pick, a.Pick), compareBool(b.Present, a.Present))
+	})
+	labels, values := &row{left: s.Min.X - 6}, &row{left: s.Min.X - 6}
+	for _, m := range marks {
+		label := lettering{size: s.text, bold: m.Pick, ink: text, align: 0.5}
+		x := s.at(XY{m.X, s.f.Y.Low}).X
+		if !labels.take(x, label.width(m.Label)) {
+			continue
+		}
+		s.markPill(m, vg.Point{X: x, Y: upper}, label.width(m.Label))
+		value := label
+		value.size = s.small
+		if m.Pick {
+			label.ink = paper
+		}
+		s.writeMiddle(label, x, upper, m.Label)
+		if values.take(x, value.width(m.Value)) {
+			s.writeMiddle(value, x, lower, m.Value)
+		}
+	}
+}
+
+// row is a line of labels that must not touch.
+type row struct {
+	left  vg.Length
+	taken []vg.Rectangle
+}
+
+// take reports whether a label centred at x has room, and gives it.
+func (r *row) take(x, width vg.Length) bool {
+	const apart = 3 // to each side
+	box := around(vg.Point{X: x}, width/2+apart, 1)
+	if box.Min.X < r.left || slices.ContainsFunc(r.taken, func(t vg.Rectangle) bool { return overlap(box, t) > 0 }) {
+		return false
+	}
+	r.taken = append(r.taken, box)
+	return true
+}
+
+// markPill sets the pick and the last run's gearing apart from the other marks.
+func (s *stage) markPill(m Mark, centre vg.Point, width vg.Length) {
+	box := around(centre, max(width/2+6, s.theme.lane/2), s.theme.lane/2-1)
+	switch {
+	case m.Pick:
+		s.fill(Forecast.ink(), pill(box))
+	case m.Present:
+		s.stroke(Present.ink(), 1.8, nil, pill(box))
+	}
+}
+
+// labels writes everything that is named in place, where it hides least.
+func (s *stage) labels() {
+	for _, c := range s.f.Callouts {
+		s.calloutLabel(c)
+	}
+	for _, l := range s.f.Levels {
+		if y := s.at(XY{s.f.X.Low, l.At}).Y; s.ContainsY(y) {
+			s.label(l.Role.labelInk(), l.Label, func(size vg.Point) []vg.Point { return s.along(y, size) })
+		}
+	}
+	for _, l := range s.f.Moments {
+		if x := s.at(XY{l.At, s.f.Y.Low}).X; s.ContainsX(x) {
+			s.label(l.Role.labelInk(), l.Label, func(size vg.Point) []vg.Point { return s.beside(x, size) })
+		}
+	}
+	for _, c := range s.f.Curves {
+		if c.Label != "" {
+			s.label(c.Role.labelInk(), c.Label, func(size vg.Point) []vg.Point { return s.over(c.Points, size) })
+		}
+	}
+}
+
+// labelGap is the room between a label and what it names.
+const labelGap = 4
+
+// along returns where a label may stand along a level at the height y.
+func (s *stage) along(y vg.Length, size vg.Point) []vg.Point {
+	var corners []vg.Point
+	for _, share := range []vg.Length{0, 1, 0.25, 0.5, 0.75} {
+		x := s.Min.X + labelGap + share*(s.Max.X-s.Min.X-size.X-2*labelGap)
+		corners = append(corners, vg.Point{X: x, Y: y + labelGap}, vg.Point{X: x, Y: y - labelGap - size.Y})
+	}
+	return corners
+}
+
+// beside returns where a label may stand along an upright line at x: from the floor and
+// from the ceiling, with room for others.
+func (s *stage) beside(x vg.Length, size vg.Point) []vg.Point {
+	var corners []vg.Point
+	for line := vg.Length(0); line < 4; line++ {
+		up := labelGap + line*(size.Y+labelGap)
+		for _, y := range []vg.Length{s.Min.Y + up, s.Max.Y - up - size.Y} {
+			corners = append(corners, vg.Point{X: x + labelGap, Y: y}, vg.Point{X: x - labelGap - size.X, Y: y})
+		}
+	}
+	return corners
+}
+
+// over returns where a label may stand over or under a curve, from its end backwards.
+func (s *stage) over(points []XY, size vg.Point) []vg.Point {
+	var corners []vg.Point
+	for k := len(points) - 1; k >= len(points)/2; k-- {
+		p := s.at(points[k])
+		corners = append(corners,
+			vg.Point{X: p.X - size.X, Y: p.Y + labelGap}, vg.Point{X: p.X - size.X, Y: p.Y - size.Y - labelGap})
+	}
+	return corners
+}
+
+// label writes one line at the best of the corners.
+func (s *stage) label(i ink, line string, corners func(size vg.Point) []vg.Point) {
+	s.block(i, []string{line}, corners)
+}
+
+// calloutLabel writes a callout's lines below, above or beside its bar.
+func (s *stage) calloutLabel(c Callout) {
+	low, high, middle := s.at(XY{c.X, c.Low}), s.at(XY{c.X, c.High}), s.at(XY{c.X, c.Middle})
+	s.block(c.Role.labelInk(), c.Lines, func(size vg.Point) []vg.Point {
+		const gap, side = labelGap + 2, 10
+		left, centre, right := low.X-side-size.X, low.X-size.X/2, low.X+side
+		return []vg.Point{
+			{X: centre, Y: low.Y - gap - size.Y}, {X: centre, Y: high.Y + gap},
+			{X: right, Y: low.Y - gap - size.Y}, {X: left, Y: high.Y + gap},
+			{X: right, Y: low.Y - gap}, {X: left, Y: high.Y - size.Y + gap},
+			{X: right, Y: middle.Y - size.Y/2}, {X: left, Y: middle.Y - size.Y/2},
+		}
+	})
+}
+
+// block writes lines, the first of several in bold, on paper of their own.
+func (s *stage) block(i ink, lines []string, corners func(size vg.Point) []vg.Point) {
+	const pad = 2
+	l := lettering{size: s.text, ink: i}
+	var size vg.Point
+	for k, line := range lines {
+		l.bold = k == 0 && len(lines) > 1
+		size.X = max(size.X, l.width(line)+2*pad)
+		size.Y += l.lead()
+	}
+	r := s.room.place(size, corners(size))
+	s.fill(paper, rectangle(r))
+	for k, line := range lines {
+		l.bold = k == 0 && len(lines) > 1
+		s.write(l, r.Min.X+pad, r.Max.Y-vg.Length(k+1)*l.lead()+0.28*l.size, line)
+	}
+}

@@ -1,0 +1,56 @@
+package plotting_test
+
+import (
+	"bytes"
+	"fmt"
+	"time"
+
+	"regear/advise"
+	"regear/analyze"
+	"regear/analyze/drivetrain"
+	"regear/analyze/runlog"
+	"regear/plotting"
+)
+
+func Example() {
+	run := runlog.Run{
+		When: time.Date(2026, time.May, 3, 15, 0, 0, 0, time.UTC), Car: "heron",
+		Gearing: drivetrain.Gearing{Pinion: 17, Spur: 68, Internal: 2.5}, Tire: 118,
+		Ambient: 24, Minutes: 10,
+	}
+	run.Peak.Set(runlog.Motor, 78)
+	car, err := analyze.FitCar([]runlog.Run{run})
+	if err != nil {
+		fmt.Println(err)
+		return
+	}
+	advice, err := advise.For(car, advise.Request{
+		Limits:     map[runlog.Part]advise.Limit{runlog.Motor: {Temperature: 80}},
+		Confidence: advise.DefaultConfidence,
+		Gearings:   advise.Pinions(run.Gearing, []int{15, 16, 17}, []int{68}),
+		Next:       analyze.ConditionsOf(car.Last),
+	})
+	if err != nil {
+		fmt.Println(err)
+		return
+	}
+	figure, err := plotting.Ratio(advice, runlog.Motor, plotting.Metric)
+	if err != nil {
+		fmt.Println(err)
+		return
+	}
+	for _, mark := range figure.Marks {
+		fmt.Printf("%s teeth at %.2f\n", mark.Label, mark.X)
+	}
+	var picture bytes.Buffer
+	if err := figure.Write(&picture, plotting.SVG, plotting.DefaultSize); err != nil {
+		fmt.Println(err)
+		return
+	}
+	fmt.Println(bytes.HasPrefix(picture.Bytes(), []byte("<svg")))
+	// Output:
+	// 15 teeth at 11.33
+	// 16 teeth at 10.62
+	// 17 teeth at 10.00
+	// true
+}

@@ -1,0 +1,214 @@
+// Package plotting draws what a fit and an advice say: peak temperature against
+// gearing and against run length, and the chance of staying under the limits.
+//
+// A constructor ([Ratio], [Rollout], [Minutes], [Chance]) turns an advice into a
+// [Figure], which holds every number that will be seen, in the units of its axes. From
+// there [Figure.Plot] makes the gonum plot, and [Figure.Write] a whole picture with
+// title and key. The package only looks on: it reads fits and advice, changes nothing,
+// opens no file, and refuses to draw a number that is not finite.
+//
+//	figure, err := plotting.Ratio(advice, runlog.Motor, plotting.Metric)
+//	...
+//	err = figure.Write(out, plotting.SVG, plotting.DefaultSize)
+//
+// In an SVG every colour is a plain attribute with a class beside it, "plot-fill-NAME"
+// or "plot-line-NAME", where NAME is paper, text, quiet, grid, lane, first, second,
+// third, limit, band or bar. A page's style sheet that gives these classes other colours
+// has its figures in dark mode.
+package plotting
+
+import (
+	"errors"
+	"fmt"
+	"math"
+	"slices"
+)
+
+// Figure is what a plot shows, in the units of its axes and before any drawing.
+// Its zero value is an empty frame.
+type Figure struct {
+	Title    string // the answer, in words
+	Subtitle string // what was assumed, and what was done to the runs
+	// Numbers tells the main numbers in words, for those who can't see them.
+	Numbers string
+	X, Y    Axis
+
+	Bands    []Band
+	Curves   []Curve
+	Bars     []Bar
+	Levels   []Level
+	Moments  []Level // as Levels, but upright at an x
+	Points   []Points
+	Marks    []Mark
+	Callouts []Callout
+
+	// MarksName and ValuesName head the lane of marks below the frame and the row of
+	// their values.
+	MarksName, ValuesName string
+}
+
+// Axis is the extent of a frame in one direction.
+type Axis struct {
+	Label     string // what is measured, with its unit
+	Unit      string // repeated behind each number
+	Low, High float64
+	// Falling puts High at the left.
+	Falling bool
+	// Bare leaves out the numbers.
+	Bare bool
+}
+
+// Role is what something in a figure stands for. It decides colour, dash and shape,
+// so that each is told apart by more than its colour.
+type Role uint8
+
+// The roles.
+const (
+	Forecast Role = iota // what the fit expects of the pick, or of any gearing
+	Present              // the gearing of the last run
+	Limit                // what should not be passed
+	Wanted               // what should be reached
+	Measured             // a run of the log
+	AtLeast              // a run that heat stopped: its full peak would have been higher
+	Beyond               // a run that lies outside the frame, at its edge
+	MotorPart
+	ESCPart
+	BatteryPart
+)
+
+// XY is a point.
+type XY struct{ X, Y float64 }
+
+// Range is an interval at x.
+type Range struct{ X, Low, High float64 }
+
+// Band is where 8 of 10 runs are expected.
+type Band struct {
+	Name string // as in the key
+	Over []Range
+}
+
+// Curve is a line through points in rising or falling order of x.
+type Curve struct {
+	Name   string // as in the key, or
+	Label  string // written beside it
+	Role   Role
+	Dashed bool // beyond what the log has tested
+	Thin   bool // an edge rather than a middle
+	Points []XY
+}
+
+// Bar rises from 0 at a mark.
+type Bar struct {
+	Name      string // as in the key
+	Kind      BarKind
+	X, Height float64
+}
+
+// BarKind says which of the bars a bar is.
+type BarKind uint8
+
+// The kinds of bars.
+const (
+	OtherBar  BarKind = iota // could be picked
+	PickBar                  // is picked
+	BarredBar                // may not be picked, however high
+)
+
+// Level is a straight line across the frame.
+type Level struct {
+	Label string // written along it
+	Role  Role
+	At    float64
+}
+
+// Points are runs or forecasts as dots.
+type Points struct {
+	Name string // as in the key
+	Role Role
+	At   []XY
+}
+
+// Mark is a gearing that could be chosen, in the lane below the frame.
+type Mark struct {
+	X             float64
+	Label, Value  string
+	Pick, Present bool
+}
+
+// Callout is an interval with its middle, set apart and named in place.
+type Callout struct {
+	Range
+	Middle float64
+	Lines  []string
+	Role   Role
+}
+
+// ErrNotFinite reports a figure with a number that can't be drawn.
+var ErrNotFinite = errors.New("plotting: a number to be drawn is not finite")
+
+// check returns ErrNotFinite if any number of f is NaN or infinite, or an axis has no
+// extent.
+func (f *Figure) check() error {
+	if !finite(f.numbers()...) {
+		return ErrNotFinite
+	}
+	if f.X.Low >= f.X.High || f.Y.Low >= f.Y.High {
+		return fmt.Errorf("%w: an axis has no extent", ErrNotFinite)
+	}
+	return nil
+}
+
+func finite(numbers ...float64) bool {
+	for _, n := range numbers {
+		if math.IsNaN(n) || math.IsInf(n, 0) {
+			return false
+		}
+	}
+	return true
+}
+
+// numbers returns every number that is drawn.
+func (f *Figure) numbers() []float64 {
+	all := []float64{f.X.Low, f.X.High, f.Y.Low, f.Y.High}
+	for _, b := range f.Bands {
+		for _, r := range b.Over {
+			all = append(all, r.X, r.Low, r.High)
+		}
+	}
+	for _, c := range f.Curves {
+		all = appendPoints(all, c.Points)
+	}
+	for _, b := range f.Bars {
+		all = append(all, b.X, b.Height)
+	}
+	for _, l := range slices.Concat(f.Levels, f.Moments) {
+		all = append(all, l.At)
+	}
+	for _, p := range f.Points {
+		all = appendPoints(all, p.At)
+	}
+	for _, m := range f.Marks {
+		all = append(all, m.X)
+	}
+	for _, c := range f.Callouts {
+		all = append(all, c.X, c.Low, c.Middle, c.High)
+	}
+	return all
+}
+
+func appendPoints(all []float64, points []XY) []float64 {
+	for _, p := range points {
+		all = append(all, p.X, p.Y)
+	}
+	return all
+}
+
+// setApart returns the heights of the forecasts that are set apart.
+func (f *Figure) setApart() []float64 {
+	var all []float64
+	for _, c := range f.Callouts {
+		all = append(all, c.Low, c.High)
+	}
+	return all
+}

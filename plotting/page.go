@@ -1,0 +1,184 @@
+package plotting
+
+import (
+	"cmp"
+	"slices"
+
+	"gonum.org/v1/plot/vg"
+	"gonum.org/v1/plot/vg/draw"
+)
+
+// Draw draws the whole figure on c, which must be white: title, subtitle, key, and the
+// plot in what is left. Where that would be too little, the subtitle goes, and then the
+// key.
+func (f *Figure) Draw(c draw.Canvas) {
+	p := &pen{c, themeFor(c.Size().X)}
+	p.Min = p.Min.Add(vg.Point{X: p.margin, Y: p.margin / 2})
+	p.Max = p.Max.Sub(vg.Point{X: p.margin, Y: p.margin})
+
+	head := lettering{size: p.title, bold: true, ink: text}
+	body := lettering{size: p.text, ink: quiet}
+	title, subtitle, label := head.balance(f.Title, p.room()), body.wrap(f.Subtitle, p.room()), body.wrap(f.Y.Label, p.room())
+	key := p.rows(f.key())
+	const least = 0.4 // of the height is the plot's
+	left := func() vg.Length {
+		return p.Max.Y - p.Min.Y - height(head, title) - height(body, subtitle) - height(body, label) - keyLead*vg.Length(len(key)) - blockGap
+	}
+	if left() < least*c.Size().Y {
+		subtitle = nil
+	}
+	if left() < least*c.Size().Y {
+		key = nil
+	}
+	p.lines(head, title)
+	p.space(0.2 * blockGap)
+	p.lines(body, subtitle)
+	p.space(0.3 * blockGap)
+	p.key(key)
+	p.space(0.25 * blockGap)
+	p.lines(body, label)
+	p.space(0.25 * blockGap)
+
+	const perYNumber, perXNumber = 44, 70
+	size := p.Canvas.Size()
+	f.plot(p.theme, count(size.Y, perYNumber), count(size.X, perXNumber)).Draw(p.Canvas)
+}
+
+// blockGap is the room between the blocks above the plot, all together.
+const blockGap = 24
+
+// height returns how high lines are together.
+func height(l lettering, lines []string) vg.Length { return l.lead() * vg.Length(len(lines)) }
+
+// count returns how many things of a size fit into a room, between 2 and 10.
+func count(room, each vg.Length) int { return min(max(int(room/each), 2), 10) }
+
+// space leaves a gap at the top of what is left of the canvas.
+func (p *pen) space(gap vg.Length) { p.Max.Y -= gap }
+
+// room returns the width of what is left of the canvas.
+func (p *pen) room() vg.Length { return p.Max.X - p.Min.X }
+
+// lines sets lines from the top, and leaves the canvas below them.
+func (p *pen) lines(l lettering, lines []string) {
+	for _, line := range lines {
+		p.space(l.lead())
+		p.write(l, p.Min.X, p.Max.Y+0.28*l.size, line)
+	}
+}
+
+// keyEntry is one sample of the key with its name.
+type keyEntry struct {
+	name   string
+	sample func(p *pen, box vg.Rectangle)
+}
+
+// key returns the entries of the figure's key: whatever has a name, each once.
+func (f *Figure) key() []keyEntry {
+	var all []keyEntry
+	known := map[string]bool{"": true}
+	add := func(name string, sample func(p *pen, box vg.Rectangle)) {
+		if !known[name] {
+			known[name] = true
+			all = append(all, keyEntry{name, sample})
+		}
+	}
+	for _, b := range f.Bars {
+		add(b.Name, func(p *pen, box vg.Rectangle) { p.bar(b.Kind, box) })
+	}
+	// The pick before what it is compared with, and the tested before the untested.
+	order := slices.Clone(f.Curves)
+	slices.SortStableFunc(order, func(a, b Curve) int {
+		return cmp.Or(cmp.Compare(a.Role, b.Role), compareBool(a.Dashed, b.Dashed))
+	})
+	for _, c := range order {
+		add(c.Name, func(p *pen, box vg.Rectangle) {
+			var dashes []vg.Length
+			if c.Dashed {
+				dashes = beyondDashes
+			}
+			y := middle(box).Y
+			p.line(c.Role.ink(), c.width(), dashes, vg.Point{X: box.Min.X, Y: y}, vg.Point{X: box.Max.X, Y: y})
+		})
+	}
+	for _, b := range f.Bands {
+		add(b.Name, func(p *pen, box vg.Rectangle) { p.fill(band, rectangle(box)) })
+	}
+	for _, s := range f.Points {
+		add(s.Name, func(p *pen, box vg.Rectangle) {
+			at := middle(box)
+			if s.Role == AtLeast {
+				at.Y = box.Min.Y
+			}
+			p.glyph(s.Role, at, p.dot)
+		})
+	}
+	if f.presentUnnamed() {
+		add("as in the last run", func(p *pen, box vg.Rectangle) {
+			p.stroke(Present.ink(), 1.8, nil, pill(box))
+		})
+	}
+	return all
+}
+
+// compareBool orders false before true.
+func compareBool(a, b bool) int {
+	switch {
+	case a == b:
+		return 0
+	case b:
+		return -1
+	}
+	return 1
+}
+
+// presentUnnamed reports whether the last run's gearing is marked without being named.
+func (f *Figure) presentUnnamed() bool {
+	return slices.ContainsFunc(f.Marks, func(m Mark) bool { return m.Present && !m.Pick }) &&
+		!slices.ContainsFunc(f.Callouts, func(c Callout) bool { return c.Role == Present })
+}
+
+func middle(r vg.Rectangle) vg.Point {
+	return vg.Point{X: (r.Min.X + r.Max.X) / 2, Y: (r.Min.Y + r.Max.Y) / 2}
+}
+
+// The measures of the key.
+const (
+	sampleWidth  = 24
+	sampleHeight = 10
+	sampleGap    = 6 // to the name
+	entryGap     = 18
+	keyLead      = 18 // from row to row
+)
+
+func (p *pen) keyLettering() lettering { return lettering{size: p.small, ink: text} }
+
+// rows sets entries side by side as far as there is room.
+func (p *pen) rows(entries []keyEntry) [][]keyEntry {
+	var all [][]keyEntry
+	var used vg.Length
+	for _, e := range entries {
+		width := sampleWidth + sampleGap + p.keyLettering().width(e.name)
+		if len(all) == 0 || used+width > p.room() {
+			all = append(all, nil)
+			used = 0
+		}
+		all[len(all)-1] = append(all[len(all)-1], e)
+		used += width + entryGap
+	}
+	return all
+}
+
+// key draws the rows of the key.
+func (p *pen) key(rows [][]keyEntry) {
+	l := p.keyLettering()
+	for _, row := range rows {
+		p.space(keyLead)
+		x, y := p.Min.X, p.Max.Y+keyLead/3
+		for _, e := range row {
+			e.sample(p, around(vg.Point{X: x + sampleWidth/2, Y: y}, sampleWidth/2, sampleHeight/2))
+			p.writeMiddle(l, x+sampleWidth+sampleGap, y, e.name)
+			x += sampleWidth + sampleGap + l.width(e.name) + entryGap
+		}
+	}
+}

@@ -1,0 +1,118 @@
+package plotting
+
+import (
+	"bytes"
+	"io"
+	"math"
+	"time"
+
+	"codeberg.org/go-pdf/fpdf"
+	"gonum.org/v1/plot/font"
+	"gonum.org/v1/plot/vg"
+
+	xfont "golang.org/x/image/font"
+)
+
+// pdfCanvas is a vg.Canvas that writes a PDF of one page with text as text, and of the
+// fonts only the letters that it uses.
+//
+// It stands in for gonum's own, which can't set regular and bold text in one document and
+// knows no letter beyond Windows-1252.
+type pdfCanvas struct {
+	sheet
+	doc   *fpdf.Fpdf
+	known map[string]bool // font styles that the document has
+}
+
+func newPDF(width, height vg.Length) *pdfCanvas {
+	doc := fpdf.NewCustom(&fpdf.InitType{
+		UnitStr: "pt",
+		Size:    fpdf.SizeType{Wd: float64(width), Ht: float64(height)},
+	})
+	doc.SetAutoPageBreak(false, 0)
+	// The same figure gives the same file, whenever it is drawn.
+	doc.SetCatalogSort(true)
+	doc.SetCreationDate(time.Unix(0, 0).UTC())
+	doc.SetModificationDate(time.Unix(0, 0).UTC())
+	doc.AddPage()
+	return &pdfCanvas{newSheet(width, height), doc, map[string]bool{}}
+}
+
+// Stroke implements vg.Canvas.
+func (c *pdfCanvas) Stroke(path vg.Path) {
+	if c.now.lineWidth <= 0 {
+		return
+	}
+	r, g, b := c.rgb()
+	c.doc.SetDrawColor(int(r), int(g), int(b))
+	c.doc.SetLineWidth(float64(c.now.lineWidth))
+	dashes := make([]float64, len(c.now.dashes))
+	for i, d := range c.now.dashes {
+		dashes[i] = float64(d)
+	}
+	c.doc.SetDashPattern(dashes, float64(c.now.offset))
+	c.path(path, "D")
+}
+
+// Fill implements vg.Canvas.
+func (c *pdfCanvas) Fill(path vg.Path) {
+	r, g, b := c.rgb()
+	c.doc.SetFillColor(int(r), int(g), int(b))
+	c.path(path, "F")
+}
+
+func (c *pdfCanvas) path(path vg.Path, style string) {
+	for _, step := range curves(path) {
+		x, y := c.place(step.Pos)
+		switch step.Type {
+		case vg.MoveComp:
+			c.doc.MoveTo(x, y)
+		case vg.LineComp:
+			c.doc.LineTo(x, y)
+		case vg.CurveComp:
+			x0, y0 := c.place(step.Control[0])
+			x1, y1 := c.place(step.Control[1])
+			c.doc.CurveBezierCubicTo(x0, y0, x1, y1, x, y)
+		case vg.CloseComp:
+			c.doc.ClosePath()
+		}
+	}
+	c.doc.DrawPath(style)
+}
+
+// FillString implements vg.Canvas.
+func (c *pdfCanvas) FillString(face font.Face, p vg.Point, s string) {
+	if face.Font.Size == 0 || s == "" {
+		return
+	}
+	style := ""
+	if face.Font.Weight == xfont.WeightBold {
+		style = "B"
+	}
+	if !c.known[style] {
+		var source bytes.Buffer
+		if _, err := face.Face.WriteSourceTo(nil, &source); err != nil {
+			c.err = err
+			return
+		}
+		c.doc.AddUTF8FontFromBytes("sans", style, source.Bytes())
+		c.known[style] = true
+	}
+	c.doc.SetFont("sans", style, float64(face.Font.Size))
+	r, g, b := c.rgb()
+	c.doc.SetTextColor(int(r), int(g), int(b))
+	x, y := c.place(p)
+	c.doc.TransformBegin()
+	c.doc.TransformRotate(c.angle()*180/math.Pi, x, y)
+	c.doc.Text(x, y, available(face, s))
+	c.doc.TransformEnd()
+}
+
+// writeTo writes the document.
+func (c *pdfCanvas) writeTo(w io.Writer, title string) error {
+	if c.err != nil {
+		return c.err
+	}
+	c.doc.SetTitle(title, true)
+	return c.doc.Output(w)
+}

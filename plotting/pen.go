@@ -1,0 +1,230 @@
+package plotting
+
+import (
+	"strings"
+
+	"gonum.org/v1/plot/font"
+	"gonum.org/v1/plot/vg"
+	"gonum.org/v1/plot/vg/draw"
+)
+
+// pen draws on a canvas in the theme's terms.
+type pen struct {
+	draw.Canvas
+	theme
+}
+
+// capHeight is the height of a capital or digit as a share of the font size, by which
+// text is centred on a line (Liberation Sans).
+const capHeight = 0.72
+
+// lettering is how a text is set.
+type lettering struct {
+	size  vg.Length
+	bold  bool
+	ink   ink
+	align float64 // share of the text that lies left of the point: 0 left, 1 right
+}
+
+func (l lettering) face() font.Face { return sans(l.size, l.bold) }
+
+func (l lettering) width(s string) vg.Length {
+	face := l.face()
+	return face.Width(s)
+}
+
+// lead is the distance between lines.
+func (l lettering) lead() vg.Length { return 1.3 * l.size }
+
+// write sets one line with its baseline at y.
+func (p *pen) write(l lettering, x, y vg.Length, s string) {
+	if s == "" {
+		return
+	}
+	face := l.face()
+	p.SetColor(l.ink)
+	p.FillString(face, vg.Point{X: x - vg.Length(l.align)*face.Width(s), Y: y}, s)
+}
+
+// writeMiddle sets one line centred on the height y.
+func (p *pen) writeMiddle(l lettering, x, y vg.Length, s string) {
+	p.write(l, x, y-capHeight*l.size/2, s)
+}
+
+// wrap breaks a text into lines no wider than width, where a single word allows it. A
+// number keeps its unit.
+func (l lettering) wrap(s string, width vg.Length) []string {
+	var lines []string
+	line := ""
+	for _, word := range words(s) {
+		longer := word
+		if line != "" {
+			longer = line + " " + word
+		}
+		if line != "" && l.width(longer) > width {
+			lines = append(lines, line)
+			longer = word
+		}
+		line = longer
+	}
+	if line != "" {
+		lines = append(lines, line)
+	}
+	return lines
+}
+
+// balance is wrap with lines of about the same length.
+func (l lettering) balance(s string, width vg.Length) []string {
+	lines := l.wrap(s, width)
+	const step = 8
+	for narrower := width - step; narrower > step; narrower -= step {
+		shorter := l.wrap(s, narrower)
+		if len(shorter) > len(lines) || l.widest(shorter) > narrower {
+			break
+		}
+		lines = shorter
+	}
+	return lines
+}
+
+func (l lettering) widest(lines []string) vg.Length {
+	var w vg.Length
+	for _, line := range lines {
+		w = max(w, l.width(line))
+	}
+	return w
+}
+
+// words splits a text at its spaces, but not between a number and its unit.
+func words(s string) []string {
+	var all []string
+	for _, w := range strings.Fields(s) {
+		switch strings.TrimRight(w, ".,:;") {
+		case "°C", "°F", "%", "mm", "in", "min", "teeth":
+			if len(all) > 0 {
+				all[len(all)-1] += " " + w
+				continue
+			}
+		}
+		all = append(all, w)
+	}
+	return all
+}
+
+func (p *pen) fill(i ink, path vg.Path) {
+	p.SetColor(i)
+	p.Fill(path)
+}
+
+func (p *pen) stroke(i ink, width vg.Length, dashes []vg.Length, path vg.Path) {
+	p.SetLineStyle(draw.LineStyle{Color: i, Width: width, Dashes: dashes})
+	p.Stroke(path)
+}
+
+func (p *pen) line(i ink, width vg.Length, dashes []vg.Length, points ...vg.Point) {
+	p.stroke(i, width, dashes, polyline(points))
+}
+
+func polyline(points []vg.Point) vg.Path {
+	path := make(vg.Path, 0, len(points)+1)
+	for k, pt := range points {
+		if k == 0 {
+			path.Move(pt)
+		} else {
+			path.Line(pt)
+		}
+	}
+	return path
+}
+
+// polygon is a closed polyline.
+func polygon(points ...vg.Point) vg.Path {
+	path := polyline(points)
+	path.Close()
+	return path
+}
+
+func rectangle(r vg.Rectangle) vg.Path {
+	return polygon(r.Min, vg.Point{X: r.Max.X, Y: r.Min.Y}, r.Max, vg.Point{X: r.Min.X, Y: r.Max.Y})
+}
+
+// pill is a rectangle with round ends.
+func pill(r vg.Rectangle) vg.Path {
+	radius := min(r.Max.X-r.Min.X, r.Max.Y-r.Min.Y) / 2
+	return rounded(r, radius)
+}
+
+// circle is a pill as wide as high.
+func circle(centre vg.Point, radius vg.Length) vg.Path {
+	return rounded(around(centre, radius, radius), radius)
+}
+
+// around is the rectangle that reaches so far to each side of a point.
+func around(centre vg.Point, halfWidth, halfHeight vg.Length) vg.Rectangle {
+	half := vg.Point{X: halfWidth, Y: halfHeight}
+	return vg.Rectangle{Min: centre.Sub(half), Max: centre.Add(half)}
+}
+
+// rounded is a rectangle with round corners. The corners are cubic curves, which every
+// kind of canvas draws alike; arcs are not.
+func rounded(r vg.Rectangle, radius vg.Length) vg.Path {
+	// The control points' distance that keeps a cubic curve within 0.03 % of a quarter
+	// circle: 4/3 (√2 - 1).
+	const k = 0.5523
+	var path vg.Path
+	out := k * radius
+	x0, y0, x1, y1 := r.Min.X, r.Min.Y, r.Max.X, r.Max.Y
+	at := func(x, y vg.Length) vg.Point { return vg.Point{X: x, Y: y} }
+	path.Move(at(x0+radius, y0))
+	path.Line(at(x1-radius, y0))
+	path.CubeTo(at(x1-radius+out, y0), at(x1, y0+radius-out), at(x1, y0+radius))
+	path.Line(at(x1, y1-radius))
+	path.CubeTo(at(x1, y1-radius+out), at(x1-radius+out, y1), at(x1-radius, y1))
+	path.Line(at(x0+radius, y1))
+	path.CubeTo(at(x0+radius-out, y1), at(x0, y1-radius+out), at(x0, y1-radius))
+	path.Line(at(x0, y0+radius))
+	path.CubeTo(at(x0, y0+radius-out), at(x0+radius-out, y0), at(x0+radius, y0))
+	path.Close()
+	return path
+}
+
+// Dash patterns: what is beyond the tested, and what a line only asks for.
+var (
+	beyondDashes = []vg.Length{7, 5}
+	wantedDashes = []vg.Length{2, 3}
+)
+
+// glyph draws one point.
+func (p *pen) glyph(r Role, at vg.Point, radius vg.Length) {
+	switch r {
+	case AtLeast:
+		// A floor and an arrow up from it.
+		top := vg.Point{X: at.X, Y: at.Y + 3.2*radius}
+		p.line(r.ink(), 1.6, nil, vg.Point{X: at.X - radius, Y: at.Y}, vg.Point{X: at.X + radius, Y: at.Y})
+		p.line(r.ink(), 1.6, nil, at, top)
+		p.fill(r.ink(), polygon(top.Add(vg.Point{Y: radius}), top.Add(vg.Point{X: -radius, Y: -radius / 2}), top.Add(vg.Point{X: radius, Y: -radius / 2})))
+	case Beyond:
+		p.fill(r.ink(), diamond(at, radius))
+		p.fill(paper, diamond(at, radius/2))
+	case ESCPart:
+		p.fill(paper, rectangle(around(at, radius+1, radius+1)))
+		p.fill(r.ink(), rectangle(around(at, radius, radius)))
+	case BatteryPart:
+		p.fill(paper, triangle(at, radius+2))
+		p.fill(r.ink(), triangle(at, radius+0.5))
+	case MotorPart:
+		p.fill(paper, circle(at, radius+1))
+		p.fill(r.ink(), circle(at, radius))
+	default:
+		p.fill(r.ink(), circle(at, radius))
+		p.fill(paper, circle(at, radius-1.4))
+	}
+}
+
+func diamond(at vg.Point, radius vg.Length) vg.Path {
+	return polygon(at.Add(vg.Point{X: -radius}), at.Add(vg.Point{Y: -radius}), at.Add(vg.Point{X: radius}), at.Add(vg.Point{Y: radius}))
+}
+
+func triangle(at vg.Point, radius vg.Length) vg.Path {
+	return polygon(at.Add(vg.Point{X: -radius, Y: -radius * 0.7}), at.Add(vg.Point{X: radius, Y: -radius * 0.7}), at.Add(vg.Point{Y: radius}))
+}

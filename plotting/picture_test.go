@@ -1,0 +1,297 @@
+package plotting
+
+import (
+	"bytes"
+	"encoding/xml"
+	"image/png"
+	"io"
+	"math"
+	"regexp"
+	"slices"
+	"strings"
+	"testing"
+
+	"gonum.org/v1/plot/vg"
+
+	"regear/advise"
+	"regear/analyze/runlog"
+)
+
+// TestEveryPicture draws every scenario in every format, between them in the sizes of a
+// page, a phone and the smallest.
+func TestEveryPicture(t *testing.T) {
+	eachFigure(t, func(t *testing.T, _ scenario, _ *advise.Advice, _ string, f *Figure) {
+		t.Parallel()
+		for format, sizes := range map[Format][]Size{
+			PNG: {{600, 400}, {leastWidth, leastHeight}}, SVG: {{360, 420}}, PDF: {{leastWidth, 900}},
+		} {
+			for _, size := range sizes {
+				picture(t, f, format, size)
+			}
+		}
+	})
+}
+
+// TestPlotAlone checks that the gonum plot of a figure draws with gonum's own means.
+func TestPlotAlone(t *testing.T) {
+	picture, err := ratioOf(t, "weekend").Plot().WriterTo(500, 300, "svg")
+	if err != nil {
+		t.Fatal(err)
+	}
+	var out bytes.Buffer
+	if _, err := picture.WriteTo(&out); err != nil {
+		t.Fatal(err)
+	}
+	if !strings.Contains(out.String(), "limit 80 °C") {
+		t.Error("the limit's label is missing")
+	}
+}
+
+// TestTwiceAlike checks that a figure drawn twice gives the same bytes.
+func TestTwiceAlike(t *testing.T) {
+	f, again := ratioOf(t, "stops"), ratioOf(t, "stops")
+	for _, format := range []Format{PNG, SVG, PDF} {
+		if !bytes.Equal(picture(t, f, format, DefaultSize), picture(t, again, format, DefaultSize)) {
+			t.Errorf("%s differs", format)
+		}
+	}
+}
+
+func ratioOf(t *testing.T, name string) *Figure {
+	t.Helper()
+	s := scenarios()[name]
+	f, err := Ratio(s.advice(t), s.part, s.system)
+	if err != nil {
+		t.Fatal(err)
+	}
+	return f
+}
+
+func picture(t testing.TB, f *Figure, format Format, size Size) []byte {
+	t.Helper()
+	var out bytes.Buffer
+	if err := f.Write(&out, format, size); err != nil {
+		t.Fatal(err)
+	}
+	return out.Bytes()
+}
+
+func TestPNG(t *testing.T) {
+	f := ratioOf(t, "weekend")
+	for _, size := range []Size{{600, 400}, DefaultSize, {1001, 777}, {leastWidth, leastHeight}} {
+		img, err := png.Decode(bytes.NewReader(picture(t, f, PNG, size)))
+		if err != nil {
+			t.Fatal(err)
+		}
+		if b := img.Bounds(); b.Dx() != size.Width || b.Dy() != size.Height {
+			t.Errorf("%v comes out as %v", size, b)
+		}
+		found := map[ink]int{}
+		for y := range size.Height {
+			for x := range size.Width {
+				r, g, b, a := img.At(x, y).RGBA()
+				if a != 0xffff {
+					t.Fatalf("%v: %d,%d is clear", size, x, y)
+				}
+				found[newInk("", r>>8<<16|g>>8<<8|b>>8)]++
+			}
+		}
+		for _, i := range []ink{paper, text, lane, first, second, danger, band} {
+			i.name = ""
+			if found[i] == 0 {
+				t.Errorf("%v: no pixel in the colour %v", size, i)
+			}
+		}
+	}
+}
+
+// svgElement is one element of a picture.
+type svgElement struct {
+	name string
+	attr map[string]string
+	text string
+}
+
+// parseSVG reads a picture with the standard library's parser, which shares nothing with
+// how it was written.
+func parseSVG(t testing.TB, data []byte) []svgElement {
+	t.Helper()
+	d := xml.NewDecoder(bytes.NewReader(data))
+	var all []svgElement
+	for {
+		token, err := d.Token()
+		if err == io.EOF {
+			return all
+		}
+		if err != nil {
+			t.Fatalf("not well formed: %v", err)
+		}
+		switch token := token.(type) {
+		case xml.StartElement:
+			e := svgElement{name: token.Name.Local, attr: map[string]string{}}
+			for _, a := range token.Attr {
+				e.attr[a.Name.Local] = a.Value
+			}
+			all = append(all, e)
+		case xml.CharData:
+			if len(all) > 0 {
+				all[len(all)-1].text += string(token)
+			}
+		case xml.ProcInst, xml.Directive:
+			t.Errorf("%v does not belong inside a page", token)
+		}
+	}
+}
+
+func TestSVG(t *testing.T) {
+	f := ratioOf(t, "weekend")
+	elements := parseSVG(t, picture(t, f, SVG, Size{600, 400}))
+	root := elements[0]
+	if root.name != "svg" || root.attr["role"] != "img" || root.attr["width"] != "600" || root.attr["height"] != "400" {
+		t.Errorf("root %+v", root)
+	}
+	if elements[1].name != "title" || strings.TrimSpace(elements[1].text) != f.Title {
+		t.Errorf("title %+v", elements[1])
+	}
+	if elements[2].name != "desc" || !strings.Contains(elements[2].text, f.Numbers) {
+		t.Errorf("description %+v", elements[2])
+	}
+	var texts []string
+	class := regexp.MustCompile(`^plot-(fill|line)-[a-z]+$`)
+	for _, e := range elements[3:] {
+		if e.name != "path" && e.name != "text" {
+			t.Errorf("element %q", e.name)
+		}
+		if !class.MatchString(e.attr["class"]) {
+			t.Errorf("%s without a class: %v", e.name, e.attr)
+		}
+		for name := range e.attr {
+			// A style attribute, or a script, would fall to a page's content policy.
+			if name == "style" || name == "href" || strings.HasPrefix(name, "on") {
+				t.Errorf("attribute %q", name)
+			}
+		}
+		if e.name == "text" {
+			texts = append(texts, strings.TrimSpace(e.text))
+			if e.attr["textLength"] == "" {
+				t.Errorf("%q has no length", e.text)
+			}
+		}
+	}
+	want := []string{"limit 80 °C", f.Callouts[0].Lines[0], "now 17 teeth", "13", "21", "pinion", f.X.Label, f.Y.Label, "8 of 10 runs"}
+	for _, w := range want {
+		if !slices.Contains(texts, w) {
+			t.Errorf("%q is not among the texts %q", w, texts)
+		}
+	}
+}
+
+// FuzzName draws cars of any name.
+func FuzzName(f *testing.F) {
+	for _, name := range []string{"heron", "", "</text><script>alert(1)</script>", "\x00\xff\u2028\ufffe", "]]>&amp;", strings.Repeat("鷺", 500)} {
+		f.Add(name)
+	}
+	s := scenarios()["one-run"]
+	f.Fuzz(func(t *testing.T, name string) {
+		a := s.advice(t)
+		a.Car.Name = name
+		figure, err := Ratio(a, runlog.Motor, Metric)
+		if err != nil {
+			t.Fatal(err)
+		}
+		for _, e := range parseSVG(t, picture(t, figure, SVG, Size{600, 400})) {
+			if !slices.Contains([]string{"svg", "title", "desc", "path", "text"}, e.name) {
+				t.Errorf("%q brought in the element %q", name, e.name)
+			}
+		}
+		picture(t, figure, PDF, Size{600, 400})
+	})
+}
+
+func TestPDF(t *testing.T) {
+	got := picture(t, ratioOf(t, "weekend"), PDF, Size{600, 400})
+	if !bytes.HasPrefix(got, []byte("%PDF-1.")) || !bytes.HasSuffix(bytes.TrimSpace(got), []byte("%%EOF")) {
+		t.Error("no PDF")
+	}
+	if n := bytes.Count(got, []byte("/FontFile2")); n != 2 {
+		t.Errorf("%d embedded fonts, want a regular and a bold one", n)
+	}
+	if !bytes.Contains(got, []byte("/MediaBox [0 0 600.00 400.00]")) {
+		t.Error("the page does not have the asked size")
+	}
+}
+
+// TestLongLogStaysSmall checks that a long log does not make a large SVG.
+func TestLongLogStaysSmall(t *testing.T) {
+	if size := len(picture(t, ratioOf(t, "long"), SVG, DefaultSize)); size > 300_000 {
+		t.Errorf("%d bytes", size)
+	}
+}
+
+// TestArc checks the cubic curves that stand for an arc against the circle itself.
+func TestArc(t *testing.T) {
+	var path vg.Path
+	centre := vg.Point{X: 3, Y: -2}
+	path.Move(vg.Point{X: 8, Y: -2})
+	path.Arc(centre, 5, 0, 2*math.Pi)
+	path.Close()
+	cubic := curves(path)
+	here := cubic[0].Pos
+	turns := 0.0
+	for _, step := range cubic[1:] {
+		if step.Type != vg.CurveComp {
+			here = step.Pos
+			continue
+		}
+		last := here
+		for k := 1; k <= 20; k++ {
+			u := vg.Length(k) / 20
+			v := 1 - u
+			p := here.Scale(v * v * v).Add(step.Control[0].Scale(3 * v * v * u)).Add(step.Control[1].Scale(3 * v * u * u)).Add(step.Pos.Scale(u * u * u))
+			if r := math.Hypot(float64(p.X-centre.X), float64(p.Y-centre.Y)); math.Abs(r/5-1) > 3e-4 {
+				t.Errorf("radius %g", r)
+			}
+			turns += math.Hypot(float64(p.X-last.X), float64(p.Y-last.Y)) / (10 * math.Pi)
+			last = p
+		}
+		here = step.Pos
+	}
+	if math.Abs(turns-1) > 1e-3 {
+		t.Errorf("the path goes %g times round", turns)
+	}
+}
+
+// TestParabola checks that a quadratic curve keeps its points as a cubic one.
+func TestParabola(t *testing.T) {
+	var path vg.Path
+	a, b, c := vg.Point{X: 1, Y: 1}, vg.Point{X: 4, Y: 9}, vg.Point{X: 8, Y: 2}
+	path.Move(a)
+	path.QuadTo(b, c)
+	step := curves(path)[1]
+	for k := range 11 {
+		u := vg.Length(k) / 10
+		v := 1 - u
+		want := a.Scale(v * v).Add(b.Scale(2 * v * u)).Add(c.Scale(u * u))
+		got := a.Scale(v * v * v).Add(step.Control[0].Scale(3 * v * v * u)).Add(step.Control[1].Scale(3 * v * u * u)).Add(step.Pos.Scale(u * u * u))
+		if d := got.Sub(want); math.Hypot(float64(d.X), float64(d.Y)) > 1e-12 {
+			t.Errorf("at %g: %v, want %v", float64(u), got, want)
+		}
+	}
+}
+
+// TestTransforms checks where turned, moved and scaled points come to lie.
+func TestTransforms(t *testing.T) {
+	s := newSheet(100, 50)
+	s.Push()
+	s.Translate(vg.Point{X: 10, Y: 20})
+	s.Rotate(math.Pi / 2)
+	s.Scale(2, 3)
+	// (1, 1) is scaled to (2, 3), turned to (-3, 2), moved to (7, 22): 28 from the top.
+	if x, y := s.place(vg.Point{X: 1, Y: 1}); math.Abs(x-7) > 1e-12 || math.Abs(y-28) > 1e-12 {
+		t.Errorf("placed at %g, %g", x, y)
+	}
+	s.Pop()
+	if x, y := s.place(vg.Point{X: 1, Y: 1}); x != 1 || y != 49 {
+		t.Errorf("after Pop at %g, %g", x, y)
+	}
+}

@@ -1,0 +1,98 @@
+package plotting
+
+import (
+	"image/color"
+
+	"gonum.org/v1/plot"
+	"gonum.org/v1/plot/font"
+	"gonum.org/v1/plot/vg"
+
+	xfont "golang.org/x/image/font"
+)
+
+// ink is a colour with its name. In an SVG the name becomes the class "plot-fill-NAME" or
+// "plot-line-NAME", by which a page's style sheet can replace the colour, for dark mode
+// say.
+type ink struct {
+	color.NRGBA
+	name string
+}
+
+func newInk(name string, rgb uint32) ink {
+	return ink{color.NRGBA{uint8(rgb >> 16), uint8(rgb >> 8), uint8(rgb), 0xff}, name}
+}
+
+// The palette. The strong colours were searched for: of colours at these lightnesses,
+// those that stay furthest apart for normal and for colour-blind eyes; the lightnesses keep
+// them apart in grey. The test of the palette says how far.
+//
+// Everything is opaque, since a tint that is mixed by the reader's program comes out
+// different in each of them.
+var (
+	paper  = newInk("paper", 0xFFFFFF)
+	text   = newInk("text", 0x1A2530)
+	quiet  = newInk("quiet", 0x55616D) // second-rank text
+	grid   = newInk("grid", 0xDDE2E6)
+	lane   = newInk("lane", 0xF0F2F4)
+	first  = newInk("first", 0x034959)  // dark teal
+	second = newInk("second", 0xA476DC) // lilac
+	third  = newInk("third", 0x9D5E00)  // ochre
+	danger = newInk("limit", 0xB23E28)  // brick
+	band   = newInk("band", 0xCFE3E8)   // around first
+	bar    = newInk("bar", 0xB5C9CF)    // beside a bar in first
+)
+
+// inks lists the palette.
+var inks = []ink{paper, text, quiet, grid, lane, first, second, third, danger, band, bar}
+
+// ink returns a role's colour.
+func (r Role) ink() ink {
+	switch r {
+	case Forecast, MotorPart:
+		return first
+	case Present, ESCPart:
+		return second
+	case Limit:
+		return danger
+	case BatteryPart:
+		return third
+	default:
+		return text
+	}
+}
+
+// labelInk returns the colour of a text that names a role: its own where that is dark
+// enough to read.
+func (r Role) labelInk() ink {
+	if i := r.ink(); i != second {
+		return i
+	}
+	return quiet
+}
+
+// theme holds the sizes, in pixels of the layout.
+type theme struct {
+	title, text, small vg.Length // font sizes
+	margin             vg.Length
+	lane               vg.Length // height of a row of the lane
+	dot                vg.Length // radius of a run
+}
+
+// themeFor returns the sizes for a layout: a narrow one saves on margins and title, and
+// never on the size of what must be read.
+func themeFor(width vg.Length) theme {
+	t := theme{title: 18, text: 13, small: 12, margin: 18, lane: 20, dot: 4}
+	if width < 480 {
+		t.title, t.margin = 16, 12
+	}
+	return t
+}
+
+// sans returns the face of a size.
+func sans(size vg.Length, bold bool) font.Face {
+	f := font.Font{Typeface: "Liberation", Variant: "Sans"}
+	if bold {
+		f.Weight = xfont.WeightBold
+	}
+	return plot.DefaultTextHandler.Cache().Lookup(f, size)
+}
