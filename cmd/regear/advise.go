@@ -1,0 +1,136 @@
+package main
+
+import (
+	"errors"
+	"fmt"
+	"io"
+
+	"github.com/spf13/cobra"
+
+	"regear/advise"
+	"regear/cmd/regear/internal/report"
+	"regear/plotting"
+)
+
+// adviseOptions is what `regear advise` was asked.
+type adviseOptions struct {
+	logFlags
+	nextRunFlags
+	format *choice[adviceFormat]
+	units  *choice[report.Units]
+	plot   picture
+}
+
+// adviceFormat is one way to write an answer.
+type adviceFormat struct {
+	write func(w io.Writer, a *advise.Advice, n report.Noticed, s report.Style) error
+	// forPeople is true where cautions follow the answer.
+	forPeople bool
+}
+
+func newAdviseCommand(env *environment) *cobra.Command {
+	var opts adviseOptions
+	cmd := &cobra.Command{
+		Use:   "advise",
+		Short: "Say which pinion to run next, and how likely it stays cool enough",
+		Long: `advise fits the runs of one car and answers: of the pinions to choose from, the
+tallest gearing whose next run stays under every limit with the wanted chance.
+
+What you don't say about the next run is taken from the last one, and the answer
+names it. Text is for people and may change; scripts read --format json.`,
+		Example: `  # The next run is 12 minutes in 30 °C; the motor's maker says 80 °C.
+  regear advise --log weekend.csv --limit motor=80C --ambient 30C --minutes 12
+
+  # Only these pinions are in the box, and nine in ten runs should hold.
+  regear advise --log weekend.csv --pinions 13,15,16 --confidence 0.9
+
+  # A log with headers of its own, in Fahrenheit, from another program.
+  export-runs | regear advise --log - --column 'Temp mot=motor_peak_f' --units us
+
+  # With a plot of the motor's peak against gearing beside the answer.
+  regear advise --log weekend.csv --plot weekend.svg
+
+  # For a script.
+  regear advise --log weekend.csv --car heron --format json`,
+		Args: noArguments,
+		RunE: func(cmd *cobra.Command, _ []string) error {
+			if err := opts.logFlags.settle(cmd); err != nil {
+				return err
+			}
+			return failed(runAdvise(env, &opts))
+		},
+	}
+	opts.logFlags.register(cmd)
+	opts.nextRunFlags.register(cmd)
+	opts.format = newChoice([]string{"text", "json", "csv"},
+		adviceFormat{writeAdviceText, true}, adviceFormat{writeAdviceJSON, false}, adviceFormat{writeAdviceCSV, false})
+	opts.units = newUnitsFlag()
+	cmd.Flags().Var(opts.format, "format", "how to write the answer")
+	cmd.Flags().Var(opts.units, "units", unitsUsage)
+	cmd.Flags().Var(&opts.plot, "plot", "also draw peak against gearing into this .png, .svg or .pdf file")
+	return cmd
+}
+
+func runAdvise(env *environment, opts *adviseOptions) error {
+	if err := opts.plot.open(); err != nil {
+		return err
+	}
+	defer opts.plot.discard()
+	answer, noticed, err := advice(env, &opts.logFlags, &opts.nextRunFlags)
+	if err != nil {
+		return err
+	}
+	if err := opts.write(env, answer, noticed); err != nil {
+		return err
+	}
+	if !opts.plot.wanted() {
+		return nil
+	}
+	fig, err := plotting.Ratio(answer, answer.Binding, system(opts.units.value))
+	if err != nil {
+		return err
+	}
+	return opts.plot.write(fig)
+}
+
+// write writes the answer, then its warnings on standard error, then the cautions:
+// on a terminal the three read in that order.
+func (o *adviseOptions) write(env *environment, a *advise.Advice, n report.Noticed) error {
+	style := env.style(o.units.value)
+	if err := o.format.value.write(env.out, a, n, style); err != nil {
+		return err
+	}
+	if err := env.warn(a.Warnings, style); err != nil {
+		return err
+	}
+	if !o.format.value.forPeople {
+		return nil
+	}
+	_, err := io.WriteString(env.out, report.Cautions(style))
+	return err
+}
+
+// advice reads, fits and answers.
+func advice(env *environment, logs *logFlags, next *nextRunFlags) (*advise.Advice, report.Noticed, error) {
+	car, noticed, err := env.fitCar(logs)
+	if err != nil {
+		return nil, noticed, err
+	}
+	answer, err := advise.For(car, next.request(car))
+	if errors.Is(err, advise.ErrNoLimit) {
+		err = fmt.Errorf("%w: give one with --limit, as in --limit %s=80C", err, car.Fits()[0].Part)
+	}
+	return answer, noticed, err
+}
+
+func writeAdviceText(w io.Writer, a *advise.Advice, _ report.Noticed, s report.Style) error {
+	return report.AdviceText(w, a, s)
+}
+
+func writeAdviceJSON(w io.Writer, a *advise.Advice, n report.Noticed, _ report.Style) error {
+	return report.AdviceJSON(w, a, n)
+}
+
+func writeAdviceCSV(w io.Writer, a *advise.Advice, n report.Noticed, _ report.Style) error {
+	return report.AdviceCSV(w, a, n)
+}

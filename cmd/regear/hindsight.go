@@ -1,0 +1,104 @@
+package main
+
+import (
+	"errors"
+	"fmt"
+	"io"
+	"strings"
+
+	"github.com/spf13/cobra"
+
+	"regear/advise"
+	"regear/analyze"
+	"regear/analyze/runlog"
+	"regear/cmd/regear/internal/report"
+	"regear/plotting"
+)
+
+// hindsightOptions is what `regear hindsight` was asked.
+type hindsightOptions struct {
+	logFlags
+	limits *limitFlags
+	format *choice[hindsightWriter]
+	units  *choice[report.Units]
+	plot   picture
+}
+
+// hindsightWriter writes a replay in one format.
+type hindsightWriter = func(w io.Writer, h *analyze.Hindsight, n report.Noticed, s report.Style) error
+
+func newHindsightCommand(env *environment) *cobra.Command {
+	var opts hindsightOptions
+	cmd := &cobra.Command{
+		Use:   "hindsight",
+		Short: "Replay the log: would the forecasts have been right?",
+		Long: `hindsight takes the log of one car run by run and foresees each from the earlier ones
+alone, as advise would have done on the day. It shows every forecast beside what was
+read, wrong ones included, counts how often the 80 % range held and how the stated
+chances came out, and says whether the forecasts have earned trust on this car.`,
+		Example: `  regear hindsight --log season.csv
+  regear hindsight --log season.csv --limit motor=80C --plot hindsight.svg
+  regear hindsight --log season.csv --format json`,
+		Args: noArguments,
+		RunE: func(cmd *cobra.Command, _ []string) error {
+			if err := opts.logFlags.settle(cmd); err != nil {
+				return err
+			}
+			return failed(runHindsight(env, &opts))
+		},
+	}
+	opts.logFlags.register(cmd)
+	opts.limits = newLimitFlags()
+	cmd.Flags().Var(opts.limits, "limit", "judge the chances against this limit, as in motor=80C; repeatable\n"+
+		"(default: motor and esc 71C, battery 60C)")
+	opts.format = newChoice([]string{"text", "json"}, writeHindsightText, writeHindsightJSON)
+	opts.units = newUnitsFlag()
+	cmd.Flags().Var(opts.format, "format", "how to write the answer")
+	cmd.Flags().Var(opts.units, "units", unitsUsage)
+	cmd.Flags().Var(&opts.plot, "plot", "also draw forecasts and readings into this .png, .svg or .pdf file")
+	return cmd
+}
+
+func runHindsight(env *environment, opts *hindsightOptions) error {
+	if err := opts.plot.open(); err != nil {
+		return err
+	}
+	defer opts.plot.discard()
+	runs, noticed, err := env.runsOfCar(&opts.logFlags)
+	if err != nil {
+		return err
+	}
+	replay, err := analyze.LookBack(runs, temperatures(opts.limits.limits()))
+	if errors.Is(err, analyze.ErrTooFewRuns) {
+		return fmt.Errorf("%s: hindsight needs two usable runs of a part at least, as each is foreseen from the earlier ones; log more runs",
+			strings.Join(opts.files, ", "))
+	}
+	if err != nil {
+		return err
+	}
+	if err := opts.format.value(env.out, replay, noticed, env.style(opts.units.value)); err != nil || !opts.plot.wanted() {
+		return err
+	}
+	fig, err := plotting.Hindsight(replay, system(opts.units.value))
+	if err != nil {
+		return err
+	}
+	return opts.plot.write(fig)
+}
+
+// temperatures leaves out where limits came from.
+func temperatures(limits map[runlog.Part]advise.Limit) analyze.Limits {
+	plain := make(analyze.Limits, len(limits))
+	for part, l := range limits {
+		plain[part] = l.Temperature
+	}
+	return plain
+}
+
+func writeHindsightText(w io.Writer, h *analyze.Hindsight, _ report.Noticed, s report.Style) error {
+	return report.HindsightText(w, h, s)
+}
+
+func writeHindsightJSON(w io.Writer, h *analyze.Hindsight, n report.Noticed, _ report.Style) error {
+	return report.HindsightJSON(w, h, n)
+}

@@ -1,0 +1,188 @@
+package report
+
+import (
+	"io"
+
+	"regear/advise"
+	"regear/analyze"
+	"regear/analyze/drivetrain"
+	"regear/analyze/runlog"
+)
+
+type adviceJSON struct {
+	Schema         int                 `json:"schema"`
+	Car            string              `json:"car"`
+	Current        currentJSON         `json:"current"`
+	NextRun        nextRunJSON         `json:"next_run"`
+	Limits         byPart[float64]     `json:"limits_c"`
+	UnjudgedParts  []string            `json:"unjudged_parts,omitempty"`
+	Confidence     float64             `json:"confidence"`
+	Recommendation recommendationJSON  `json:"recommendation"`
+	Help           *helpJSON           `json:"help,omitempty"`
+	Candidates     []candidateJSON     `json:"candidates"`
+	Scaling        byPart[scalingJSON] `json:"scaling"`
+	NextTest       nextTestJSON        `json:"next_test"`
+	Warnings       []warningJSON       `json:"warnings"`
+}
+
+type currentJSON struct {
+	Pinion   int     `json:"pinion_teeth"`
+	Spur     int     `json:"spur_teeth"`
+	Internal float64 `json:"internal_ratio"`
+	Tire     float64 `json:"tire_diameter_mm"`
+	Ratio    float64 `json:"final_drive_ratio"`
+	Rollout  float64 `json:"rollout_mm"`
+}
+
+type nextRunJSON struct {
+	Ambient float64 `json:"ambient_c"`
+	Minutes float64 `json:"run_minutes"`
+	Tire    float64 `json:"tire_diameter_mm"`
+	Cells   int     `json:"cells,omitempty"`
+	Surface string  `json:"surface,omitempty"`
+	Cooling string  `json:"cooling,omitempty"`
+}
+
+type recommendationJSON struct {
+	Action      string  `json:"action"`
+	Pinion      int     `json:"pinion_teeth"`
+	Spur        int     `json:"spur_teeth"`
+	TeethChange int     `json:"teeth_change"`
+	Probability float64 `json:"probability_under_limits"`
+	BindingPart string  `json:"binding_part"`
+}
+
+// helpJSON is what else would reach the confidence where no candidate does, each by
+// itself with the named pinion.
+type helpJSON struct {
+	Minutes float64 `json:"run_minutes,omitempty"`
+	Tire    float64 `json:"tire_diameter_mm,omitempty"`
+	Spur    int     `json:"spur_teeth,omitempty"`
+}
+
+type candidateJSON struct {
+	Pinion         int              `json:"pinion_teeth"`
+	Spur           int              `json:"spur_teeth"`
+	Ratio          float64          `json:"final_drive_ratio"`
+	Rollout        float64          `json:"rollout_mm"`
+	SpeedChange    float64          `json:"speed_change_percent"`
+	Probability    float64          `json:"probability_under_limits"`
+	Outside        bool             `json:"outside_tested_range"`
+	TooFarUp       bool             `json:"too_far_up"`
+	MinutesToLimit *float64         `json:"minutes_to_limit,omitempty"`
+	Parts          byPart[partJSON] `json:"parts"`
+}
+
+type partJSON struct {
+	Peak        peakJSON `json:"peak_c"`
+	Probability *float64 `json:"probability_under_limit,omitempty"`
+}
+
+type peakJSON struct {
+	P10 float64 `json:"p10"`
+	P50 float64 `json:"p50"`
+	P90 float64 `json:"p90"`
+}
+
+type nextTestJSON struct {
+	Pinion    int     `json:"pinion_teeth"`
+	Spur      int     `json:"spur_teeth"`
+	Minutes   float64 `json:"run_minutes"`
+	Part      string  `json:"part"`
+	ForPinion int     `json:"for_pinion_teeth"`
+	Narrower  float64 `json:"narrower_percent"`
+}
+
+var actionNames = map[advise.Action]string{
+	advise.GearDown:              "gear_down",
+	advise.Keep:                  "keep",
+	advise.GearUp:                "gear_up",
+	advise.NoneReachesConfidence: "none_reaches_confidence",
+}
+
+// AdviceJSON writes an answer as the JSON document of schema 1: temperatures in °C,
+// lengths in mm, and what can't be given left out.
+func AdviceJSON(w io.Writer, a *advise.Advice, n Noticed) error {
+	doc := adviceJSON{
+		Schema:         Schema,
+		Car:            a.Car.Name,
+		Current:        toCurrent(a.Current),
+		NextRun:        toNextRun(a.Next),
+		Confidence:     a.Confidence,
+		Recommendation: toRecommendation(a),
+		Scaling:        scalingOf(a.Car, a.Next),
+		NextTest:       toNextTest(a.NextTest),
+		Warnings:       toWarnings(a.Warnings, n),
+	}
+	for part, l := range a.Limits {
+		doc.Limits.set(part, decimals(float64(l.Temperature), 2))
+	}
+	for _, part := range a.Unjudged {
+		doc.UnjudgedParts = append(doc.UnjudgedParts, part.String())
+	}
+	if a.Help != (advise.Help{}) {
+		doc.Help = &helpJSON{decimals(float64(a.Help.Minutes), 2), decimals(float64(a.Help.Tire), 2), a.Help.Spur}
+	}
+	for i := range a.Candidates {
+		doc.Candidates = append(doc.Candidates, toCandidate(&a.Candidates[i]))
+	}
+	return writeJSON(w, doc)
+}
+
+func toCurrent(c analyze.Conditions) currentJSON {
+	return currentJSON{
+		Pinion: c.Gearing.Pinion, Spur: c.Gearing.Spur, Internal: decimals(c.Gearing.Internal, 6),
+		Tire: decimals(float64(c.Tire), 3), Ratio: toRatio(c.Gearing), Rollout: decimals(float64(c.Rollout()), 3),
+	}
+}
+
+func toRatio(g drivetrain.Gearing) float64 { return decimals(g.FinalDriveRatio(), 4) }
+
+func toNextRun(c analyze.Conditions) nextRunJSON {
+	return nextRunJSON{
+		Ambient: decimals(float64(c.Ambient), 2), Minutes: decimals(float64(c.Minutes), 3), Tire: decimals(float64(c.Tire), 3),
+		Cells: c.Cells, Surface: c.Surface, Cooling: c.Cooling,
+	}
+}
+
+func toRecommendation(a *advise.Advice) recommendationJSON {
+	g := a.Pick.Gearing
+	return recommendationJSON{
+		Action: actionNames[a.Action], Pinion: g.Pinion, Spur: g.Spur, TeethChange: g.Pinion - a.Current.Gearing.Pinion,
+		Probability: probability(a.Pick.Chance), BindingPart: a.Binding.String(),
+	}
+}
+
+func toCandidate(c *advise.Candidate) candidateJSON {
+	out := candidateJSON{
+		Pinion: c.Gearing.Pinion, Spur: c.Gearing.Spur, Ratio: toRatio(c.Gearing), Rollout: decimals(float64(c.Rollout), 3),
+		SpeedChange: decimals(c.SpeedChange*100, 2), Probability: probability(c.Chance),
+		Outside: c.Outside, TooFarUp: c.TooFarUp,
+	}
+	if c.HasMinutesToLimit {
+		m := decimals(float64(c.MinutesToLimit), 2)
+		out.MinutesToLimit = &m
+	}
+	for _, part := range runlog.Parts {
+		if f, ok := c.Parts[part]; ok {
+			out.Parts.set(part, toPart(f))
+		}
+	}
+	return out
+}
+
+func toPart(f advise.PartForecast) partJSON {
+	out := partJSON{Peak: peakJSON{decimals(float64(f.P10), 2), decimals(float64(f.P50), 2), decimals(float64(f.P90), 2)}}
+	if f.HasLimit {
+		p := probability(f.Chance)
+		out.Probability = &p
+	}
+	return out
+}
+
+func toNextTest(n advise.NextTest) nextTestJSON {
+	return nextTestJSON{
+		Pinion: n.Gearing.Pinion, Spur: n.Gearing.Spur, Minutes: decimals(float64(n.Minutes), 3),
+		Part: n.Part.String(), ForPinion: n.For.Pinion, Narrower: decimals(n.Narrower*100, 2),
+	}
+}

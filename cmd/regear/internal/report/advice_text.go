@@ -1,0 +1,250 @@
+package report
+
+import (
+	"fmt"
+	"io"
+	"math"
+	"strings"
+
+	"regear/advise"
+	"regear/analyze"
+	"regear/analyze/drivetrain"
+	"regear/analyze/runlog"
+	"regear/analyze/units"
+)
+
+// AdviceText writes an answer for a driver at a tailgate: the pick in one sentence,
+// why, the candidates, what was assumed, and what to run next. Warnings and
+// cautions are apart, as they go to other places: see [Warnings] and [Cautions].
+func AdviceText(w io.Writer, a *advise.Advice, s Style) error {
+	t := adviceText{a, s}
+	sections := []string{
+		s.strong(strings.TrimSuffix(s.paragraph("", t.headline()), "\n")) + "\n",
+		t.section("Why", t.why()),
+		t.candidates(),
+		t.section("Assumed for the next run", t.assumed()),
+		t.section("What to run next", []string{t.nextTest()}),
+		"", // a blank line before what follows
+	}
+	_, err := io.WriteString(w, strings.Join(sections, "\n"))
+	return err
+}
+
+// adviceText words one answer in one style.
+type adviceText struct {
+	*advise.Advice
+	Style
+}
+
+func (t adviceText) section(title string, items []string) string {
+	var b strings.Builder
+	b.WriteString(title + ":\n")
+	for _, prose := range items {
+		b.WriteString(t.item(prose))
+	}
+	return b.String()
+}
+
+// headline is the pick in one sentence.
+func (t adviceText) headline() string {
+	c := t.Pick
+	chanceOf := fmt.Sprintf("%s chance to keep %s", chance(c.Chance), t.limits())
+	switch t.Action {
+	case advise.Keep:
+		return fmt.Sprintf("Keep the gearing, %s: %s.", t.gearing(c.Gearing), chanceOf)
+	case advise.GearDown:
+		return fmt.Sprintf("Go down %s: %s; %s.", t.change(c.Gearing), chanceOf, speedPhrase(c.SpeedChange))
+	case advise.GearUp:
+		return fmt.Sprintf("Go up %s: %s; %s.", t.change(c.Gearing), chanceOf, speedPhrase(c.SpeedChange))
+	}
+	if c.TooFarUp {
+		return fmt.Sprintf("No candidate is safe to try: each lies more than %s above the tallest gearing already run. "+
+			"The nearest to an answer is %s: %s.", teeth(t.MaxStepUp), t.gearing(c.Gearing), chanceOf)
+	}
+	return fmt.Sprintf("No candidate reaches %s. The most probable is %s: %s; %s.",
+		wanted(t.Confidence), t.gearing(c.Gearing), chanceOf, speedPhrase(c.SpeedChange))
+}
+
+// change names a step from the current gearing: "two teeth, 17 to 15".
+func (t adviceText) change(to drivetrain.Gearing) string {
+	from := t.Current.Gearing
+	if to.Spur != from.Spur {
+		return fmt.Sprintf("from %d/%d to %d/%d", from.Pinion, from.Spur, to.Pinion, to.Spur)
+	}
+	return fmt.Sprintf("%s, %d to %d", teeth(to.Pinion-from.Pinion), from.Pinion, to.Pinion)
+}
+
+// gearing names a gearing as briefly as the candidates allow.
+func (t adviceText) gearing(g drivetrain.Gearing) string {
+	if t.severalSpurs() {
+		return fmt.Sprintf("%d/%d", g.Pinion, g.Spur)
+	}
+	return fmt.Sprintf("pinion %d", g.Pinion)
+}
+
+// severalSpurs reports whether a pinion alone would not say which gearing is meant.
+func (t adviceText) severalSpurs() bool {
+	for _, c := range t.Candidates {
+		if c.Gearing.Spur != t.Current.Gearing.Spur {
+			return true
+		}
+	}
+	return false
+}
+
+// limits names the judged limits: "the motor under 80 °C and the battery under 60 °C".
+func (t adviceText) limits() string {
+	var words []string
+	for _, part := range runlog.Parts {
+		if l, ok := t.Limits[part]; ok {
+			words = append(words, fmt.Sprintf("the %s under %s", partWords[part], t.Units.given(l.Temperature)))
+		}
+	}
+	return list(words)
+}
+
+// why gives the reasons in the order in which a driver asks for them.
+func (t adviceText) why() []string {
+	reasons := []string{t.bindingPart()}
+	now := t.candidate(t.Current.Gearing)
+	if now != nil && now != t.Pick {
+		reasons = append(reasons, t.asItIs(now))
+	}
+	if next := t.nextTaller(); t.Action != advise.NoneReachesConfidence && (next == nil || next != now) {
+		reasons = append(reasons, t.whyNotTaller(next))
+	}
+	reasons = append(reasons, t.scaling(t.Car.Fit(t.Binding)))
+	if t.Pick.Outside {
+		reasons = append(reasons, t.outside())
+	}
+	if t.Action == advise.NoneReachesConfidence {
+		reasons = append(reasons, t.help())
+	}
+	return reasons
+}
+
+func (t adviceText) bindingPart() string {
+	p := t.Pick.Parts[t.Binding]
+	decides := "The " + partWords[t.Binding] + " decides"
+	if len(t.Limits) > 1 {
+		decides += ", as it comes closest to its limit"
+	}
+	return fmt.Sprintf("%s: on %s it peaks between %s and %s in 80 %% of runs, and stays under %s in %s.",
+		decides, t.gearing(t.Pick.Gearing), t.degrees(p.P10), t.Units.forecast(p.P90),
+		t.Units.given(t.Limits[t.Binding].Temperature), chance(p.Chance))
+}
+
+// asItIs says what the gearing now fitted would do.
+func (t adviceText) asItIs(now *advise.Candidate) string {
+	here, there := now.Parts[t.Binding], t.Pick.Parts[t.Binding]
+	prose := fmt.Sprintf("Left at %s, the chance is %s, and the %s peaks between %s and %s in 80 %% of runs",
+		t.gearing(now.Gearing), chance(now.Chance), partWords[t.Binding], t.degrees(here.P10), t.Units.forecast(here.P90))
+	if change := there.P50.Above(here.P50); t.Units.rise(change) != t.Units.rise(0) {
+		prose += fmt.Sprintf("; the change is worth about %s", t.Units.rise(max(change, -change)))
+	}
+	return prose + "."
+}
+
+// whyNotTaller says what speaks against the next taller candidate, if there is one.
+func (t adviceText) whyNotTaller(next *advise.Candidate) string {
+	switch {
+	case next == nil:
+		return "It is the tallest candidate there is to choose from."
+	case !next.Reaches:
+		return fmt.Sprintf("The next taller candidate, %s, has a chance of only %s where you want %s.",
+			t.gearing(next.Gearing), chance(next.Chance), wanted(t.Confidence))
+	default:
+		return fmt.Sprintf("The next taller candidate, %s, lies more than %s above the tallest gearing already run: go there in steps.",
+			t.gearing(next.Gearing), teeth(t.MaxStepUp))
+	}
+}
+
+func (t adviceText) nextTaller() *advise.Candidate {
+	var next *advise.Candidate
+	for i := range t.Candidates {
+		c := &t.Candidates[i]
+		if c.Rollout > t.Pick.Rollout && (next == nil || c.Rollout < next.Rollout) {
+			next = c
+		}
+	}
+	return next
+}
+
+// scaling says how heat follows gearing, and how it is known.
+func (t adviceText) scaling(f *analyze.Fit) string {
+	e := f.Exponent(t.Next, scalingLevel)
+	part := partWords[f.Part]
+	effect := fmt.Sprintf("10 %% more rollout makes its rise over the air %s (80 %% sure: %s to %s)",
+		growth(e.Value), signedGrowth(e.Low), signedGrowth(e.High))
+	switch f.InformedBy(t.Next) {
+	case analyze.FromLog:
+		return fmt.Sprintf("How the %s's heat follows the gearing comes from %s of this car: %s.", part, count(f.Runs, "run"), effect)
+	case analyze.FromBoth:
+		return fmt.Sprintf("How the %s's heat follows the gearing comes partly from %s of this car and partly from the general rule: %s.",
+			part, count(f.Runs, "run"), effect)
+	}
+	if f.Runs == 1 {
+		return fmt.Sprintf("One run says how hot the %s gets at one gearing; how its heat follows the gearing is the general rule, "+
+			"not your car yet: %s.", part, effect)
+	}
+	return fmt.Sprintf("All %d runs have the same gearing, so how the %s's heat follows the gearing is the general rule, "+
+		"not your car yet: %s.", f.Runs, part, effect)
+}
+
+func (t adviceText) outside() string {
+	const beyond = "%s lies %s every gearing in the log, so this reaches beyond what your car has shown%s."
+	if t.Pick.Rollout < t.Car.Tested().Low {
+		return fmt.Sprintf(beyond, capital(t.gearing(t.Pick.Gearing)), "below", "")
+	}
+	return fmt.Sprintf(beyond, capital(t.gearing(t.Pick.Gearing)), "above", ": make the first run short, and read it early")
+}
+
+// help says what else would bring the named candidate to the confidence.
+func (t adviceText) help() string {
+	if t.Pick.TooFarUp {
+		return "Ask for pinions nearer to those already run, and go up in steps."
+	}
+	var ways []string
+	if h := t.Help; h.Minutes > 0 {
+		ways = append(ways, fmt.Sprintf("a run of at most %s", minutes(units.Minutes(math.Floor(float64(h.Minutes))))))
+	}
+	if h := t.Help; h.Tire > 0 {
+		ways = append(ways, fmt.Sprintf("a tire of at most %s", t.Units.tire(h.Tire)))
+	}
+	if h := t.Help; h.Spur > 0 {
+		ways = append(ways, fmt.Sprintf("a spur of at least %d teeth", h.Spur))
+	}
+	switch len(ways) {
+	case 0:
+		return "No shorter run, smaller tire or larger spur within reason would do either: let the car cool, " +
+			"and check mesh, bearings, brake and cooling first."
+	case 1:
+		return fmt.Sprintf("With %s, %s would reach it.", t.gearing(t.Pick.Gearing), ways[0])
+	}
+	return fmt.Sprintf("With %s, each of these by itself would reach it: %s.", t.gearing(t.Pick.Gearing), strings.Join(ways, "; "))
+}
+
+// candidate returns the candidate with a gearing, or nil.
+func (t adviceText) candidate(g drivetrain.Gearing) *advise.Candidate {
+	for i := range t.Candidates {
+		if t.Candidates[i].Gearing == g {
+			return &t.Candidates[i]
+		}
+	}
+	return nil
+}
+
+// nextTest names the run that would teach most.
+func (t adviceText) nextTest() string {
+	n := t.NextTest
+	prose := fmt.Sprintf("%s for %s, as well as any other: none would narrow the answer much now.",
+		capital(t.gearing(n.Gearing)), minutes(n.Minutes))
+	if n.Narrower >= leastNarrowing {
+		prose = fmt.Sprintf("%s for %s, and log it: of the runs that may be tried it teaches most, and makes the %s's range on %s about %s narrower.",
+			capital(t.gearing(n.Gearing)), minutes(n.Minutes), partWords[n.Part], t.gearing(n.For), share(n.Narrower))
+	}
+	if c := t.candidate(n.Gearing); c != nil && (!c.Reaches || c.TooFarUp) {
+		prose += fmt.Sprintf(" Its own chance is only %s: read at 2 and at 5 minutes, and stop at the limit.", chance(c.Chance))
+	}
+	return prose
+}

@@ -1,0 +1,215 @@
+package report
+
+import (
+	"fmt"
+	"io"
+	"math"
+	"slices"
+	"strings"
+
+	"github.com/jedib0t/go-pretty/v6/table"
+
+	"regear/analyze"
+	"regear/analyze/units"
+)
+
+// lineLevel is the level of the plain line's slope intervals.
+const lineLevel = 0.95
+
+// FitText writes what the runs of a car say of how each part heats up.
+func FitText(w io.Writer, car *analyze.Car, s Style) error {
+	t := fitText{car, s}
+	sections := []string{t.summary()}
+	for _, f := range car.Fits() {
+		sections = append(sections, t.part(f))
+	}
+	sections = append(sections, t.checks())
+	_, err := io.WriteString(w, strings.Join(sections, "\n"))
+	return err
+}
+
+// fitText words the fits of one car in one style.
+type fitText struct {
+	*analyze.Car
+	Style
+}
+
+// summary says what the fits are of. Exponents hold at the last run's gearing.
+func (t fitText) summary() string {
+	name := t.Name
+	if name == "" {
+		name = "The car"
+	}
+	g := t.Last.Gearing
+	return t.paragraph("", fmt.Sprintf("%s: last run on %s with %d/%d on a tire of %s, ratio %s, rollout %s %s. "+
+		"How heat follows gearing is given at that gearing; rise means degrees above the air.",
+		name, t.Last.When.Format(dateLayout), g.Pinion, g.Spur, t.Units.tire(t.Last.Tire),
+		fixed(g.FinalDriveRatio(), 2), t.Units.rollout(t.Last.Rollout()), t.Units.lengthUnit()))
+}
+
+func (t fitText) part(f *analyze.Fit) string {
+	e := f.Exponent(analyze.ConditionsOf(t.Last), scalingLevel)
+	lines := []string{t.used(f)}
+	lines = append(lines, t.leftOut(f)...)
+	lines = append(lines,
+		fmt.Sprintf("The rise goes with rollout to the power %s (80 %% sure: %s to %s), and so with ratio to the power %s (%s to %s): "+
+			"10 %% more rollout makes it %s. %s.",
+			fixed(e.Value, 2), fixed(e.Low, 2), fixed(e.High, 2), fixed(-e.Value, 2), fixed(-e.High, 2), fixed(-e.Low, 2),
+			growth(e.Value), capital(t.informed(f))),
+		fmt.Sprintf("Time constant %s min: 63 %% of the final rise is there after so long.", fixed(float64(f.TimeConstant()), 1)),
+		fmt.Sprintf("Run-to-run scatter %s %% of the rise.", fixed(f.Scatter()*100, 1)))
+	lines = append(lines, t.plainLines(f)...)
+
+	var b strings.Builder
+	b.WriteString(capital(partWords[f.Part]) + ":\n")
+	for _, prose := range lines {
+		b.WriteString(t.item(prose))
+	}
+	b.WriteString(t.coefficients(f))
+	return b.String()
+}
+
+func (t fitText) used(f *analyze.Fit) string {
+	prose := fmt.Sprintf("%s used, rollout %s", count(f.Runs, "run"), t.Units.span(f.Tested))
+	if f.Bounds > 0 {
+		prose += fmt.Sprintf("; %d of them stopped by heat, taken as at least that hot", f.Bounds)
+	}
+	return prose + "."
+}
+
+var reasonWords = map[analyze.Reason]string{
+	analyze.Skipped:     "marked skip in the log",
+	analyze.OtherMotor:  "with another motor than the last run's",
+	analyze.NotMeasured: "without a reading of this part",
+	analyze.NoRise:      "not hotter at the end than at the start",
+}
+
+// leftOut names the runs that were left out, a line a reason.
+func (t fitText) leftOut(f *analyze.Fit) []string {
+	places := map[analyze.Reason][]string{}
+	for _, l := range f.LeftOut {
+		places[l.Reason] = append(places[l.Reason], l.Position.String())
+	}
+	var lines []string
+	for _, reason := range reasons(places) {
+		at := places[reason]
+		lines = append(lines, fmt.Sprintf("%s left out, %s: %s.", count(len(at), "run"), reasonWords[reason], strings.Join(at, ", ")))
+	}
+	return lines
+}
+
+// reasons returns the reasons that occur, in their order.
+func reasons[T any](of map[analyze.Reason]T) []analyze.Reason {
+	var all []analyze.Reason
+	for r := range of {
+		all = append(all, r)
+	}
+	slices.Sort(all)
+	return all
+}
+
+func (t fitText) informed(f *analyze.Fit) string {
+	switch f.InformedBy(analyze.ConditionsOf(t.Last)) {
+	case analyze.FromLog:
+		return "the log tells more of this than the general rule"
+	case analyze.FromBoth:
+		return "this is the general rule, corrected by the log"
+	}
+	return "this is the general rule alone, as the log holds one gearing"
+}
+
+// plainLines are what a driver would draw through his points.
+func (t fitText) plainLines(f *analyze.Fit) []string {
+	onRatio, onRollout, err := f.Lines()
+	if err != nil {
+		return []string{"Plain line through the points: none, as it takes three runs at two gearings at least."}
+	}
+	return []string{
+		"Plain line through the points, which knows nothing of minutes, warm starts, heat stops or the general rule: " +
+			t.line(onRatio, "1 of ratio", 1) + ".",
+		"The same on rollout: " + t.line(onRollout, "1 "+t.Units.lengthUnit()+" of rollout", float64(t.perLength())) + ".",
+	}
+}
+
+// perLength returns how many mm the unit of length has in which slopes are given.
+func (t fitText) perLength() units.Millimeters {
+	if t.Units == US {
+		return units.MillimetersPerInch
+	}
+	return 1
+}
+
+// line words a plain line, whose slope in kelvin is multiplied by the size of the
+// step for which it is given.
+func (t fitText) line(l analyze.Line, per string, step float64) string {
+	scale := step * t.Units.degreesOf(1)
+	e := l.SlopeInterval(lineLevel)
+	prose := fmt.Sprintf("%s %s of rise for each %s (95 %% interval %s to %s, n = %d, df = %d",
+		significant(e.Value*scale), t.Units.degree(), per, significant(e.Low*scale), significant(e.High*scale), l.N, l.DF)
+	if l.HasRSquared {
+		prose += fmt.Sprintf(", R² = %s", fixed(l.RSquared, 2))
+	}
+	return prose + ")"
+}
+
+// coefficients is the table of what was held before the log and what is held after.
+func (t fitText) coefficients(f *analyze.Fit) string {
+	rows := []table.Row{}
+	for _, c := range f.Coefficients(scalingLevel) {
+		rows = append(rows, t.coefficientRow(c))
+	}
+	header := table.Row{"\ncoefficient", "before\nmiddle", "the log\nspread", "after\nmiddle", "the log\n80 % range", "\nmeaning"}
+	return t.table(header, rows)
+}
+
+func (t fitText) coefficientRow(c analyze.Coefficient) table.Row {
+	write := func(x float64) string { return fixed(x, 2) }
+	spread := fixed(c.Prior.SD, 2)
+	if c.Name == "level" {
+		// Held as a logarithm of kelvin; said in degrees.
+		write = func(x float64) string { return t.Units.rise(riseOf(x)) }
+		spread = "×/÷ " + fixed(math.Exp(c.Prior.SD), 1)
+	}
+	says := meaning(c.Name)
+	if untold(c) {
+		says += " (the log says nothing of it)"
+	}
+	return table.Row{c.Name, write(c.Prior.Mean), spread, write(c.Now.Value), write(c.Now.Low) + " to " + write(c.Now.High), says}
+}
+
+// untold reports whether the log left a coefficient where it was before: nothing in
+// the log varies with it, as with the tire of a log of one tire.
+func untold(c analyze.Coefficient) bool {
+	const rounding = 1e-4
+	return math.Abs(c.Now.Value-c.Prior.Mean) < rounding*c.Prior.SD
+}
+
+// meaning explains a coefficient in plain words.
+func meaning(name string) string {
+	switch name {
+	case "level":
+		return "final rise at the log's middle gearing and tire"
+	case "exponent":
+		return "power of rollout, at the log's middle gearing"
+	case "bend":
+		return "how that power grows with rollout, halved"
+	case "tire":
+		return "power of tire diameter beyond its rollout"
+	case "cells":
+		return "power of the number of cells"
+	case "drift":
+		return "growth from the first to the last day, as a share"
+	}
+	return "effect of that label, as a share"
+}
+
+// checks says what was found doubtful, or the all-clear with its thresholds.
+func (t fitText) checks() string {
+	if n := len(t.Warnings()); n > 0 {
+		return fmt.Sprintf("Checks: %s, on standard error.\n", count(n, "warning"))
+	}
+	th := analyze.DefaultThresholds()
+	return t.paragraph("", fmt.Sprintf("Checks: all clear. No odd run (score above %s), no lone run that decides (above %s), "+
+		"no growth of the rise over the log (above %s), no reading within %s of the air after %s or more.",
+		trimmed(th.OddScore, 1), share(th.Influence), share(th.Hotter), t.Units.rise(th.NearAmbientRise), minutes(th.NearAmbientMinutes)))
+}

@@ -1,0 +1,272 @@
+package report
+
+import (
+	"bytes"
+	"encoding/csv"
+	"encoding/json"
+	"flag"
+	"os"
+	"slices"
+	"strings"
+	"testing"
+	"time"
+
+	"regear/advise"
+	"regear/analyze"
+	"regear/analyze/drivetrain"
+	"regear/analyze/runlog"
+	"regear/analyze/units"
+)
+
+var update = flag.Bool("update", false, "rewrite testdata/wording.txt from what the report says now")
+
+// everyWarning is one warning of each code, with the fields that the code fills.
+func everyWarning() []analyze.Warning {
+	fifth := []runlog.Position{{File: "weekend.csv", Line: 5}}
+	filled := map[analyze.Code]analyze.Warning{
+		analyze.OneRunOnly:       {OfPart: true, Part: runlog.Motor},
+		analyze.OneGearingOnly:   {OfPart: true, Part: runlog.ESC, Score: 3},
+		analyze.OddRun:           {OfPart: true, Part: runlog.Motor, Runs: fifth, Seen: 92, Expected: 78, Score: 4.24, Threshold: 3.5},
+		analyze.InfluentialRun:   {OfPart: true, Part: runlog.Battery, Runs: fifth, Score: 0.88, Threshold: 0.8},
+		analyze.RunsHotter:       {OfPart: true, Part: runlog.Motor, Score: 0.12, Threshold: 0.08},
+		analyze.SeveralChanges:   {Runs: fifth, Names: []string{"tire", "surface", "cooling"}},
+		analyze.NearAmbient:      {OfPart: true, Part: runlog.Motor, Runs: fifth, Seen: 27, Expected: 23, Threshold: 8},
+		analyze.UnitsLookSwapped: {OfPart: true, Part: runlog.Motor, Seen: 160, Expected: 71},
+		analyze.HeatStops:        {OfPart: true, Part: runlog.Motor, Score: 2},
+		analyze.OtherMotorRuns:   {Score: 4, Names: []string{"short can"}},
+		analyze.NotTheLever:      {OfPart: true, Part: runlog.Motor, Score: -0.4},
+		analyze.OutsideTested:    {Score: -2},
+		analyze.TireUntested:     {Low: 104, High: 118},
+		analyze.MinutesUntested:  {Score: 20, Threshold: 12},
+		analyze.LimitAssumed:     {OfPart: true, Part: runlog.Motor, Seen: 71},
+		analyze.PartUnjudged:     {OfPart: true, Part: runlog.ESC},
+		analyze.AllTooFarUp:      {Threshold: 2},
+	}
+	var all []analyze.Warning
+	for _, code := range analyze.Codes() {
+		w := filled[code]
+		w.Code = code
+		all = append(all, w)
+	}
+	return all
+}
+
+// The wording of every warning, in both systems of units, as one text to be read.
+func TestWording(t *testing.T) {
+	var b strings.Builder
+	for _, u := range []Units{Metric, US} {
+		b.WriteString(Warnings(everyWarning(), Style{Units: u}) + "\n")
+	}
+	const golden = "testdata/wording.txt"
+	if *update {
+		if err := os.WriteFile(golden, []byte(b.String()), 0o644); err != nil {
+			t.Fatal(err)
+		}
+		return
+	}
+	want, err := os.ReadFile(golden)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if b.String() != string(want) {
+		t.Errorf("the wording changed; if that is meant, read it and run the test with -update:\n%s", b.String())
+	}
+}
+
+// Every code has its words: something seen, something to do, and no cause asserted.
+func TestEveryCodeIsWorded(t *testing.T) {
+	for _, w := range everyWarning() {
+		for _, u := range []Units{Metric, US} {
+			message, action := u.Wording(w)
+			if message == "" || action == "" {
+				t.Errorf("%v: message %q, action %q", w.Code, message, action)
+			}
+			for _, text := range []string{message, action} {
+				if strings.HasSuffix(text, ".") || strings.Contains(text, "%!") || strings.Contains(text, "because you") {
+					t.Errorf("%v: %q", w.Code, text)
+				}
+			}
+		}
+	}
+}
+
+// What every part shares is said once, and names them all.
+func TestSameWarningOfSeveralPartsIsSaidOnce(t *testing.T) {
+	var all []analyze.Warning
+	for _, part := range runlog.Parts {
+		all = append(all, analyze.Warning{Code: analyze.OneGearingOnly, OfPart: true, Part: part, Score: 3})
+	}
+	text := Warnings(all, Style{Width: 1000})
+	if strings.Count(text, "warning:") != 1 || !strings.Contains(text, "the motor, the ESC and the battery") {
+		t.Errorf("got %s", text)
+	}
+}
+
+// advice is an answer from two invented runs, with all warnings.
+func advice(t *testing.T) *advise.Advice {
+	t.Helper()
+	var runs []runlog.Run
+	for i, peak := range []units.Celsius{70, 76} {
+		r := runlog.Run{
+			When: time.Date(2026, 5, 2, 10+i, 0, 0, 0, time.UTC), HasTime: true, Car: "heron",
+			Gearing: drivetrain.Gearing{Pinion: 16 + i, Spur: 68, Internal: 2.5}, Tire: 118, Ambient: 24, Minutes: 12,
+		}
+		r.Peak.Set(runlog.Motor, peak)
+		runs = append(runs, r)
+	}
+	car, err := analyze.FitCar(runs)
+	if err != nil {
+		t.Fatal(err)
+	}
+	a, err := advise.For(car, advise.Request{
+		Limits: advise.DefaultLimits(), Confidence: 0.8, MaxStepUp: 2, Next: analyze.ConditionsOf(car.Last),
+		Gearings: advise.Pinions(car.Last.Gearing, []int{15, 16, 17}, []int{68}),
+	})
+	if err != nil {
+		t.Fatal(err)
+	}
+	a.Warnings = everyWarning()
+	return a
+}
+
+// No format drops a warning, nor what the reader noticed.
+func TestEveryFormatShowsEveryCode(t *testing.T) {
+	a := advice(t)
+	noticed := Noticed{
+		LeftOut:     []runlog.Problem{{Position: runlog.Position{File: "weekend.csv", Line: 4}, Column: "motor_peak_c", Value: "hot", What: "is not a number", Do: "write it"}},
+		Doubtful:    []runlog.Problem{{Position: runlog.Position{File: "weekend.csv", Line: 5}, What: "is odd", Do: "look"}},
+		CountedOnce: []runlog.Problem{{Position: runlog.Position{File: "weekend.csv", Line: 6}, What: "is the run of a.csv:2"}},
+	}
+	codes := []string{"row_left_out", "looks_implausible", "counted_once"}
+	for _, code := range analyze.Codes() {
+		codes = append(codes, code.String())
+	}
+
+	var doc struct {
+		Warnings []struct{ Code, Message, Action string }
+	}
+	var out bytes.Buffer
+	if err := AdviceJSON(&out, a, noticed); err != nil {
+		t.Fatal(err)
+	}
+	if err := json.Unmarshal(out.Bytes(), &doc); err != nil {
+		t.Fatal(err)
+	}
+	var inJSON []string
+	for _, w := range doc.Warnings {
+		inJSON = append(inJSON, w.Code)
+		if w.Message == "" {
+			t.Errorf("JSON: %s says nothing", w.Code)
+		}
+	}
+
+	out.Reset()
+	if err := AdviceCSV(&out, a, noticed); err != nil {
+		t.Fatal(err)
+	}
+	rows, err := csv.NewReader(&out).ReadAll()
+	if err != nil {
+		t.Fatal(err)
+	}
+	inCSV := strings.Fields(rows[1][len(rows[1])-1])
+
+	for _, code := range codes {
+		if !slices.Contains(inJSON, code) || !slices.Contains(inCSV, code) {
+			t.Errorf("%s: in JSON %t, in CSV %t", code, slices.Contains(inJSON, code), slices.Contains(inCSV, code))
+		}
+	}
+
+	const wide = 10000
+	text := Warnings(a.Warnings, Style{Width: wide}) + noticed.Text()
+	for _, w := range a.Warnings {
+		if message, _ := Metric.Wording(w); !strings.Contains(text, message) {
+			t.Errorf("text does not say %q", message)
+		}
+	}
+	for _, place := range []string{"weekend.csv:4: motor_peak_c: \"hot\": is not a number, write it", "weekend.csv:5: is odd, look", "weekend.csv:6: "} {
+		if !strings.Contains(text, place) {
+			t.Errorf("text does not say %q", place)
+		}
+	}
+}
+
+// A chance is never printed as reaching what it misses, nor as certain.
+func TestChance(t *testing.T) {
+	for p, want := range map[float64]string{
+		0: "under 1 %", 0.0099: "under 1 %", 0.01: "1 %", 0.29: "29 %", 0.7999: "79 %", 0.8: "80 %", 0.57: "57 %",
+		0.99: "99 %", 0.9901: "over 99 %", 1: "over 99 %",
+	} {
+		if got := chance(p); got != want {
+			t.Errorf("%g is written %q, want %q", p, got, want)
+		}
+	}
+}
+
+func TestQuantities(t *testing.T) {
+	for _, c := range []struct{ name, got, want string }{
+		{"a temperature that was given in °C", Metric.given(80), "80 °C"},
+		{"with a decimal", Metric.given(70.5), "70.5 °C"},
+		{"given in °F, shown in °C", Metric.given(units.FromFahrenheit(140)), "60 °C"},
+		{"the documented default in °F", US.given(71), "160 °F"},
+		{"below zero", Metric.given(-0.1), "0 °C"},
+		{"a difference has no zero point", US.rise(10), "18 °F"},
+		{"a tire", US.tire(units.FromInches(4.65)), "4.65 in"},
+		{"the longest run rounds down", longest(9.99), "9"},
+		{"less than a minute", longest(0.99), "under 1"},
+		{"slower", speedChange(-0.1176), "-12 %"},
+		{"not slower", speedChange(-0.001), "0 %"},
+		{"faster", speedPhrase(0.0588), "about 6 % faster flat out"},
+		{"three digits", significant(-0.012345), "-0.0123"},
+		{"of a large number", significant(12345), "12345"},
+		{"one tooth", teeth(-1), "one tooth"},
+		{"many teeth", teeth(13), "13 teeth"},
+		{"a confidence", wanted(0.8), "80 %"},
+		{"a fine confidence", wanted(0.995), "99.5 %"},
+		{"no words", list(nil), ""},
+		{"three words", list([]string{"a", "b", "c"}), "a, b and c"},
+	} {
+		if c.got != c.want {
+			t.Errorf("%s: %q, want %q", c.name, c.got, c.want)
+		}
+	}
+}
+
+// Prose keeps to its width where words allow, loses none, and does not part a
+// number from its unit.
+func TestParagraph(t *testing.T) {
+	const prose = "the motor peaks between 65 and 79 °C in 80 % of runs, on a tire of 118 mm"
+	for width := 20; width < 90; width++ {
+		got := Style{Width: width}.paragraph("  - ", prose)
+		for line := range strings.Lines(got) {
+			line = strings.TrimSuffix(line, "\n")
+			if n := len([]rune(line)); n > width {
+				t.Errorf("width %d: %q is %d wide", width, line, n)
+			}
+			if first, _, _ := strings.Cut(strings.TrimSpace(line), " "); slices.Contains([]string{"°C", "%", "mm"}, first) {
+				t.Errorf("width %d: %q begins with a unit", width, line)
+			}
+		}
+		if words := strings.Join(strings.Fields(got), " "); words != "- "+prose {
+			t.Errorf("width %d: %q", width, words)
+		}
+	}
+}
+
+// Only on a terminal does anything stand out, and nothing but the pick does.
+func TestBoldMarksThePick(t *testing.T) {
+	a := advice(t)
+	var plain, bold bytes.Buffer
+	if err := AdviceText(&plain, a, Style{}); err != nil {
+		t.Fatal(err)
+	}
+	if err := AdviceText(&bold, a, Style{Bold: true}); err != nil {
+		t.Fatal(err)
+	}
+	without := strings.NewReplacer("\x1b[1m", "", "\x1b[0m", "").Replace(bold.String())
+	if strings.ContainsRune(plain.String(), '\x1b') || without != plain.String() {
+		t.Error("bold changes more than the weight")
+	}
+	if !strings.HasPrefix(bold.String(), "\x1b[1m") {
+		t.Error("the pick's sentence is not bold")
+	}
+}

@@ -1,0 +1,222 @@
+package report
+
+import (
+	"fmt"
+	"math"
+	"strings"
+
+	"regear/analyze"
+	"regear/analyze/runlog"
+	"regear/analyze/units"
+)
+
+// Warnings writes warnings for people, each with what to do about it. What is said
+// of several parts in the same words is said once.
+func Warnings(warnings []analyze.Warning, s Style) string {
+	var b strings.Builder
+	for _, group := range sameButForPart(warnings) {
+		message, action := s.Units.wording(group)
+		b.WriteString(s.paragraph("warning: ", message+". "+capital(action)+"."))
+	}
+	return b.String()
+}
+
+// sameButForPart groups neighbouring warnings that differ in nothing but the part.
+func sameButForPart(warnings []analyze.Warning) [][]analyze.Warning {
+	var groups [][]analyze.Warning
+	for _, w := range warnings {
+		if n := len(groups); n > 0 && tellsTheSame(groups[n-1][0], w) {
+			groups[n-1] = append(groups[n-1], w)
+			continue
+		}
+		groups = append(groups, []analyze.Warning{w})
+	}
+	return groups
+}
+
+func tellsTheSame(v, w analyze.Warning) bool {
+	return v.Code == w.Code && v.OfPart && w.OfPart && len(v.Runs)+len(w.Runs)+len(v.Names)+len(w.Names) == 0 &&
+		v.Seen == w.Seen && v.Expected == w.Expected && v.Score == w.Score && v.Threshold == w.Threshold
+}
+
+// Wording returns what a warning says: what was seen with its number and what it
+// could be, and what to do.
+func (u Units) Wording(w analyze.Warning) (message, action string) {
+	return u.wording([]analyze.Warning{w})
+}
+
+// wording is the one place where warnings are worded; the warnings of a group differ
+// in their part alone. Nothing here asserts a cause: a log can't know one.
+func (u Units) wording(group []analyze.Warning) (message, action string) {
+	w, part := group[0], theParts(group)
+	switch w.Code {
+	case analyze.OneRunOnly:
+		return fmt.Sprintf("the forecast of %s rests on one run", part),
+			"log two or three more, one of them with another pinion; the range narrows at once"
+	case analyze.OneGearingOnly:
+		return fmt.Sprintf("%s has the same gearing, so how heat follows gearing is the general rule, not this car yet",
+				everyRun(part, int(w.Score))),
+			"make one run with another pinion and log it"
+	case analyze.OddRun:
+		return fmt.Sprintf("%s: %s peaked at %s where the other runs lead one to expect %s (score %s, odd above %s); "+
+				"a missed spot, a late reading, wind, traffic or a tight gear mesh could be behind it",
+				positions(w.Runs), part, u.forecast(w.Seen), u.forecast(w.Expected), fixed(w.Score, 1), trimmed(w.Threshold, 1)),
+			"look at that row and its note; if the reading can't be trusted, put yes in its skip column and ask again"
+	case analyze.InfluentialRun:
+		return fmt.Sprintf("%s alone holds %s of what the log tells about gearing and the heat of %s (told above %s); "+
+				"if that reading was off, so is the answer",
+				positions(w.Runs), share(w.Score), part, share(w.Threshold)),
+			"repeat that gearing once and log it"
+	case analyze.RunsHotter:
+		return fmt.Sprintf("at equal gearing the rise of %s over the air has grown by about %s over the log (told above %s); "+
+				"a tight mesh, worn bearings, a dragging brake, dirt in the cooling or a tired motor could be behind it",
+				part, share(w.Score), share(w.Threshold)),
+			"check the car before the pinion: mesh, bearings, brake, cooling, then the motor"
+	case analyze.SeveralChanges:
+		return fmt.Sprintf("from %s on the gearing changed together with %s and never alone, so its effect can't be told from theirs",
+				positions(w.Runs), list(w.Names)),
+			"make one run that changes nothing but the pinion"
+	case analyze.NearAmbient:
+		return fmt.Sprintf("%s: %s read %s at the end, %s above the air (doubted below %s); "+
+				"a late reading, a missed spot or bare shiny metal under an infrared gun could be behind it",
+				positions(w.Runs), part, u.given(w.Seen), u.rise(w.Seen.Above(w.Expected)), u.rise(units.Rise(w.Threshold))),
+			"read within 30 to 60 s, on a taped or painted patch, at several spots, and keep the highest"
+	case analyze.UnitsLookSwapped:
+		return fmt.Sprintf("the readings of %s could be in the other scale than the column says: the middle peak is %s as read, "+
+				"and would be %s otherwise", part, u.forecast(w.Seen), u.forecast(w.Expected)),
+			"compare a row with the thermometer's display, and end the column's name in _c or _f accordingly; nothing was changed"
+	case analyze.HeatStops:
+		n := int(w.Score)
+		return fmt.Sprintf("%s cut short by heat; %s would have gone higher in a full run, so %s as at least that hot",
+				count(n, "run")+choose(n, " was", " were"), part, choose(n, "it counts", "they count")),
+			"plan shorter runs until a cooler gearing is fitted; an ESC that cuts off does not protect the motor"
+	case analyze.OtherMotorRuns:
+		n := int(w.Score)
+		return fmt.Sprintf("%s with another motor than the last run's%s %s left out", count(n, "run"), quotedIn(w.Names), choose(n, "was", "were")),
+			"that is right if the motor was changed; if it was not, write the same name in every row's motor column"
+	case analyze.NotTheLever:
+		return fmt.Sprintf("the log does not exclude that gearing changes nothing in the heat of %s: with 10 %% less rollout its rise "+
+				"could even %s", part, changeWithLessRollout(w.Score)),
+			"before buying pinions check mesh, bearings, brake drag, cooling and the motor itself; gearing far too short also heats a motor"
+	case analyze.OutsideTested:
+		if w.Score < 0 {
+			return fmt.Sprintf("the gearing in the answer lies %s below every gearing already run, so its forecast reaches beyond the log", toothLengths(w.Score)),
+				"down is the careful direction; read and log the first run"
+		}
+		return fmt.Sprintf("the gearing in the answer lies %s above every gearing already run, so its forecast reaches beyond the log", toothLengths(w.Score)),
+			"make the first run short, read at 2 and at 5 minutes, and stop at the limit"
+	case analyze.TireUntested:
+		return fmt.Sprintf("the next run's tire is not one that the log has seen (%s); what a tire does beyond its rollout is the general rule here",
+				u.tireSpan(w.Low, w.High)),
+			"read early on the first run with it"
+	case analyze.MinutesUntested:
+		return fmt.Sprintf("the next run of %s is much longer than any in the log (longest %s), so how the heat goes on is mostly the general rule",
+				minutes(units.Minutes(w.Score)), minutes(units.Minutes(w.Threshold))),
+			fmt.Sprintf("stop and read after %s the first time", minutes(units.Minutes(w.Threshold)))
+	case analyze.LimitAssumed:
+		return fmt.Sprintf("no limit was given for %s; %s is used, %s", part, u.given(w.Seen), defaultLimitStatus(w.Part)),
+			fmt.Sprintf("give the maker's limit, as in --limit %s=%s", w.Part, flagTemperature(u, w.Seen))
+	case analyze.PartUnjudged:
+		return fmt.Sprintf("the log has no reading of %s, so no chance here counts %s", part, choose(len(group), "it", "them")),
+			fmt.Sprintf("log %s after the next run", peakColumns(group))
+	case analyze.AllTooFarUp:
+		return fmt.Sprintf("every candidate lies more than %s above the tallest gearing already run", teeth(int(w.Threshold))),
+			"ask for smaller pinions, or allow more with --max-step-up and make the first run short"
+	}
+	// Every code is worded above; a test asks for each.
+	panic("report: no wording for warning " + w.Code.String())
+}
+
+// defaultLimitStatus says what a documented default limit rests on.
+func defaultLimitStatus(part runlog.Part) string {
+	if part == runlog.Battery {
+		return "the usual LiPo cell specification's discharge maximum"
+	}
+	return "common practice, no source"
+}
+
+// theParts names the parts of a group: "the motor and the ESC".
+func theParts(group []analyze.Warning) string {
+	words := make([]string, len(group))
+	for i, w := range group {
+		words[i] = "the " + partWords[w.Part]
+	}
+	return list(words)
+}
+
+// peakColumns names the columns in which a group's parts are logged.
+func peakColumns(group []analyze.Warning) string {
+	words := make([]string, len(group))
+	for i, w := range group {
+		words[i] = w.Part.String() + "_peak_c"
+	}
+	return list(words) + " (or _f)"
+}
+
+func everyRun(part string, n int) string {
+	if n == 1 {
+		return "the one run that measured " + part
+	}
+	return fmt.Sprintf("each of the %d runs that measured %s", n, part)
+}
+
+func positions(runs []runlog.Position) string {
+	words := make([]string, len(runs))
+	for i, p := range runs {
+		words[i] = p.String()
+	}
+	return list(words)
+}
+
+func choose(n int, one, many string) string {
+	if n == 1 {
+		return one
+	}
+	return many
+}
+
+func quotedIn(names []string) string {
+	if len(names) == 0 || names[0] == "" {
+		return ""
+	}
+	return fmt.Sprintf(" (%q)", names[0])
+}
+
+// changeWithLessRollout says what an exponent makes of a tenth less rollout.
+func changeWithLessRollout(exponent float64) string {
+	change := math.Pow(0.9, exponent) - 1
+	switch percent := math.Round(math.Abs(change) * 100); {
+	case percent == 0:
+		return "stay as it is"
+	case change > 0:
+		return "grow by " + whole(percent) + " %"
+	default:
+		return "fall by no more than " + whole(percent) + " %"
+	}
+}
+
+// toothLengths writes a distance in teeth of the pinion, which need not be whole.
+func toothLengths(x float64) string {
+	x = math.Abs(x)
+	switch nearest := math.Round(x); {
+	case nearest > 0 && math.Abs(x-nearest) < 0.05:
+		return teeth(int(nearest))
+	case x < 1:
+		return "less than one tooth"
+	default:
+		return fixed(x, 1) + " teeth"
+	}
+}
+
+// tireSpan writes the diameters between which a log's tires lie.
+func (u Units) tireSpan(low, high units.Millimeters) string {
+	if u.tire(low) == u.tire(high) {
+		return u.tire(low)
+	}
+	return u.tire(low) + " to " + u.tire(high)
+}
+
+// flagTemperature writes a temperature as a flag takes it.
+func flagTemperature(u Units, c units.Celsius) string {
+	return u.givenNumber(c) + strings.TrimPrefix(u.degree(), "°")
+}

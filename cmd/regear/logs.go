@@ -1,0 +1,190 @@
+package main
+
+import (
+	"errors"
+	"fmt"
+	"io"
+	"io/fs"
+	"os"
+	"strings"
+
+	"github.com/spf13/cobra"
+
+	"regear/analyze"
+	"regear/analyze/runlog"
+	"regear/cmd/regear/internal/report"
+)
+
+// logFlags say which logs to read and how, and which car to take from them.
+type logFlags struct {
+	files   []string
+	columns columnMap
+	strict  bool
+	car     string
+	anyCar  bool // no car was named
+}
+
+func (f *logFlags) register(cmd *cobra.Command) {
+	f.columns = columnMap{}
+	flags := cmd.Flags()
+	flags.StringArrayVar(&f.files, "log", nil, "read this run log, a CSV `FILE`; repeatable, - is standard input")
+	flags.Var(f.columns, "column", "read a header of your own as a column, as in 'Temp mot=motor_peak_f'; repeatable")
+	flags.BoolVar(&f.strict, "strict", false, "give no answer if any row of a log can't be used")
+	flags.StringVar(&f.car, "car", "", "which car, by its `NAME` in the log (default: the only one in the log)")
+}
+
+// settle checks what can be checked before a file is opened.
+func (f *logFlags) settle(cmd *cobra.Command) error {
+	f.anyCar = !cmd.Flags().Changed("car")
+	if len(f.files) == 0 {
+		return fmt.Errorf("no run log was named: add --log FILE, as in %s --log weekend.csv", cmd.CommandPath())
+	}
+	stdin := 0
+	for _, name := range f.files {
+		if name == "-" {
+			stdin++
+		}
+	}
+	if stdin > 1 {
+		return errors.New("standard input (--log -) can be read only once")
+	}
+	return nil
+}
+
+// fitCar reads the logs and fits the car that was asked for.
+func (e *environment) fitCar(f *logFlags) (*analyze.Car, report.Noticed, error) {
+	runs, noticed, err := e.runsOfCar(f)
+	if err != nil {
+		return nil, noticed, err
+	}
+	car, err := analyze.FitCar(runs)
+	if errors.Is(err, analyze.ErrNoRuns) {
+		err = fmt.Errorf("%s: no run can be used: a run counts if it isn't skipped and some part got hotter than it started",
+			strings.Join(f.files, ", "))
+	}
+	return car, noticed, err
+}
+
+// runsOfCar reads the logs and returns the runs of the car that was asked for. What it
+// noticed in the logs goes to standard error at once, as it may explain why there is
+// no answer.
+func (e *environment) runsOfCar(f *logFlags) ([]runlog.Run, report.Noticed, error) {
+	runs, noticed, err := f.read(e)
+	if _, printErr := io.WriteString(e.errOut, noticed.Text()); err == nil {
+		err = printErr
+	}
+	if err != nil {
+		return nil, noticed, err
+	}
+	runs, err = f.runsOfCar(runs)
+	return runs, noticed, err
+}
+
+// read reads all logs as one. What it noticed is returned with an error too.
+func (f *logFlags) read(env *environment) ([]runlog.Run, report.Noticed, error) {
+	var noticed report.Noticed
+	var all [][]runlog.Run
+	for _, name := range f.files {
+		log, err := f.readFile(env, name)
+		if err != nil {
+			return nil, noticed, err
+		}
+		noticed.LeftOut = append(noticed.LeftOut, log.Problems...)
+		noticed.Doubtful = append(noticed.Doubtful, log.Warnings...)
+		all = append(all, log.Runs)
+	}
+	runs, again := union(all)
+	noticed.CountedOnce = again
+	switch {
+	case f.strict && len(noticed.LeftOut) > 0:
+		return nil, noticed, errors.New("a row can't be used, and --strict was given")
+	case len(runs) == 0:
+		return nil, noticed, fmt.Errorf("%s: no usable run", strings.Join(f.files, ", "))
+	}
+	return runs, noticed, nil
+}
+
+func (f *logFlags) readFile(env *environment, name string) (*runlog.Log, error) {
+	opts := runlog.Options{Columns: f.columns}
+	if name == "-" {
+		return runlog.Read(name, env.in, opts)
+	}
+	file, err := os.Open(name)
+	if err != nil {
+		return nil, withoutCall(err)
+	}
+	defer file.Close()
+	return runlog.Read(name, file, opts)
+}
+
+// withoutCall leaves the system call's name out of an error about a file.
+func withoutCall(err error) error {
+	var path *fs.PathError
+	switch {
+	case errors.As(err, &path) && errors.Is(err, fs.ErrNotExist):
+		return fmt.Errorf("%s: there is no such file", path.Path)
+	case errors.As(err, &path):
+		return fmt.Errorf("%s: %w", path.Path, path.Err)
+	}
+	return err
+}
+
+// union joins logs. A run that stands in several of them is one run, as often as in
+// the log that holds it most often: the same evidence read twice would make an
+// answer look surer than it is.
+func union(logs [][]runlog.Run) (runs []runlog.Run, again []runlog.Problem) {
+	known := map[runlog.Run][]runlog.Position{}
+	for _, log := range logs {
+		here := map[runlog.Run]int{}
+		for _, r := range log {
+			key := r
+			key.Position = runlog.Position{}
+			here[key]++
+			if n := here[key]; n <= len(known[key]) {
+				again = append(again, runlog.Problem{Position: r.Position, What: "is the run of " + known[key][n-1].String()})
+				continue
+			}
+			known[key] = append(known[key], r.Position)
+			runs = append(runs, r)
+		}
+	}
+	return runs, again
+}
+
+// runsOfCar returns the runs of the car that was named, or of the only one.
+func (f *logFlags) runsOfCar(runs []runlog.Run) ([]runlog.Run, error) {
+	names, byCar := analyze.Cars(runs)
+	if f.anyCar {
+		if len(names) == 1 {
+			return runs, nil
+		}
+		return nil, usagef("the log holds several cars; choose one with --car:\n%s", carList(names, byCar))
+	}
+	if own, ok := byCar[f.car]; ok {
+		return own, nil
+	}
+	return nil, usagef("the log holds no car %q%s; it holds:\n%s", f.car, didYouMean(f.car, names), carList(names, byCar))
+}
+
+func carList(names []string, byCar map[string][]runlog.Run) string {
+	lines := make([]string, len(names))
+	for i, name := range names {
+		lines[i] = "  " + report.CarLine(name, byCar[name])
+	}
+	return strings.Join(lines, "\n")
+}
+
+// columnMap is the flag --column: own headers, each with the column it is read as.
+type columnMap map[string]string
+
+func (m columnMap) String() string { return "" }
+func (m columnMap) Type() string   { return "HEADER=COLUMN" }
+
+func (m columnMap) Set(mapping string) error {
+	header, column, err := runlog.ParseColumn(mapping)
+	if err != nil {
+		return err
+	}
+	m[header] = column
+	return nil
+}

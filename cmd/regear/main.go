@@ -1,0 +1,163 @@
+// Command regear reads run logs of electric RC cars and says which pinion to run
+// next so that motor, ESC and battery stay under their limits.
+//
+//	regear advise --log weekend.csv --limit motor=80C --ambient 30C --minutes 12
+//
+// Standard output carries the answer alone; what was noticed on the way goes to
+// standard error. The exit code is 0 if an answer was given, whatever it says, 1 if
+// it could not be given, and 2 on a command line that can't be understood.
+package main
+
+import (
+	"errors"
+	"fmt"
+	"io"
+	"os"
+	"runtime/debug"
+
+	"github.com/spf13/cobra"
+
+	"regear/analyze/runlog"
+)
+
+func main() { os.Exit(run(os.Args[1:], os.Stdin, os.Stdout, os.Stderr)) }
+
+// subcommands builds each subcommand, in the order of the help. To add one, write
+// its file and name its constructor here.
+var subcommands = []func(*environment) *cobra.Command{
+	newAdviseCommand,
+	newFitCommand,
+	newPlotCommand,
+	newHindsightCommand,
+}
+
+// run is the program: it carries out one command line and returns the exit code.
+func run(args []string, in io.Reader, out, errOut io.Writer) int {
+	env := &environment{in: in, out: out, errOut: errOut, getenv: os.Getenv}
+	root := newRootCommand(env)
+	root.SetArgs(append([]string{}, args...)) // never nil, which would mean os.Args
+	err := root.Execute()
+	if err == nil {
+		return exitAnswered
+	}
+	fmt.Fprintln(errOut, message(err))
+	if errors.As(err, new(failure)) {
+		return exitFailed
+	}
+	return exitUsage
+}
+
+// message words an error. One that begins with its place in a log goes without the
+// program's name, so that editors can jump there.
+func message(err error) string {
+	var header *runlog.HeaderError
+	switch {
+	case errors.As(err, &header) && len(header.Missing) > 0:
+		return err.Error() + "\nwhat was never logged can't be worked out: add the missing columns, fill in what you know, and log them from the next run on"
+	case errors.As(err, &header), errors.As(err, new(runlog.Problem)):
+		return err.Error()
+	}
+	return "regear: " + err.Error()
+}
+
+const (
+	exitAnswered = iota
+	exitFailed
+	exitUsage
+)
+
+// failure is an error of a command line that was understood and could not be
+// answered. Every other error is one of usage.
+type failure struct{ error }
+
+func (f failure) Unwrap() error { return f.error }
+
+// failed marks an error as a failure, unless it already says what it is.
+func failed(err error) error {
+	if err == nil || errors.As(err, new(usageError)) {
+		return err
+	}
+	return failure{err}
+}
+
+// usageError is a wrong command line that shows only once the logs are read.
+type usageError struct{ error }
+
+func usagef(format string, args ...any) error {
+	return usageError{fmt.Errorf(format, args...)}
+}
+
+// environment is all that the program takes from outside its arguments and files.
+type environment struct {
+	in          io.Reader
+	out, errOut io.Writer
+	getenv      func(string) string
+}
+
+func newRootCommand(env *environment) *cobra.Command {
+	root := &cobra.Command{
+		Use:   "regear",
+		Short: "Which pinion to run next, from the runs you logged",
+		Long: `regear reads run logs of an electric RC car (gearing, tire size, air, minutes,
+peak temperatures), learns how its heat follows the gearing, and says which pinion
+to run next so that motor, ESC and battery stay under your limits, with the chance
+that it holds.
+
+A log is a CSV file with one run a row. The columns that count:
+
+  date, pinion_teeth, spur_teeth, internal_ratio, tire_diameter_mm (or _in),
+  ambient_c (or _f), run_minutes, motor_peak_c, esc_peak_c, battery_peak_c (or _f)
+
+A blank cell means "not measured". Everything else is optional.`,
+		Example: `  regear advise --log weekend.csv --limit motor=80C --ambient 30C --minutes 12
+  regear fit --log weekend.csv --car heron
+  regear plot ratio --log weekend.csv --limit motor=80C --out weekend.svg`,
+		Version:       version(),
+		SilenceErrors: true,
+		SilenceUsage:  true,
+		Args:          cobra.ArbitraryArgs,
+		RunE: func(cmd *cobra.Command, args []string) error {
+			if len(args) > 0 {
+				return unknownCommand(cmd, args[0])
+			}
+			return cmd.Help()
+		},
+	}
+	root.SetIn(env.in)
+	root.SetOut(env.out)
+	root.SetErr(env.errOut)
+	root.SetVersionTemplate("regear {{.Version}}\n")
+	root.SetFlagErrorFunc(flagError)
+	root.SetHelpCommand(newHelpCommand())
+	for _, build := range subcommands {
+		cmd := build(env)
+		cmd.Flags().SortFlags = false // the help keeps the order of what a driver thinks of first
+		root.AddCommand(cmd)
+	}
+	return root
+}
+
+// newHelpCommand is cobra's, but an unknown topic is an error with a hint.
+func newHelpCommand() *cobra.Command {
+	return &cobra.Command{
+		Use:   "help [command]",
+		Short: "Help about any command",
+		RunE: func(cmd *cobra.Command, args []string) error {
+			topic, rest, err := cmd.Root().Find(args)
+			if err != nil || len(rest) > 0 {
+				return unknownCommand(cmd.Root(), args[0])
+			}
+			topic.InitDefaultHelpFlag()
+			return topic.Help()
+		},
+	}
+}
+
+// version returns what the build says of itself.
+func version() string {
+	info, ok := debug.ReadBuildInfo()
+	if !ok || info.Main.Version == "" || info.Main.Version == "(devel)" {
+		return "devel"
+	}
+	return info.Main.Version
+}

@@ -1,0 +1,46 @@
+package main
+
+import (
+	"io"
+	"os"
+
+	"golang.org/x/term"
+
+	"regear/analyze"
+	"regear/cmd/regear/internal/report"
+)
+
+// newUnitsFlag is --units, the units of text output.
+func newUnitsFlag() *choice[report.Units] {
+	return newChoice([]string{"metric", "us"}, report.Metric, report.US)
+}
+
+const unitsUsage = "units of text output; JSON and CSV are always metric"
+
+// Prose is laid out between these widths on a terminal: narrower is unreadable, wider
+// is tiring.
+const narrowest, widest = 40, 100
+
+// style returns how text for standard output is laid out: as wide as the terminal,
+// with the pick in bold there unless NO_COLOR says otherwise.
+func (e *environment) style(u report.Units) report.Style {
+	s := report.Style{Units: u}
+	file, ok := e.out.(*os.File)
+	if !ok || !term.IsTerminal(int(file.Fd())) {
+		return s
+	}
+	if width, _, err := term.GetSize(int(file.Fd())); err == nil {
+		s.Width = min(max(width, narrowest), widest)
+	}
+	s.Bold = e.getenv("NO_COLOR") == "" && e.getenv("TERM") != "dumb"
+	return s
+}
+
+// warn writes warnings on standard error, and a blank line behind them.
+func (e *environment) warn(warnings []analyze.Warning, s report.Style) error {
+	if len(warnings) == 0 {
+		return nil
+	}
+	_, err := io.WriteString(e.errOut, report.Warnings(warnings, s)+"\n")
+	return err
+}
