@@ -34,6 +34,7 @@ const (
 type Limit struct {
 	Temperature units.Celsius
 	Origin      Origin
+	Whose       string // whose figure it is, where the car file says so
 }
 
 // DefaultLimits returns the limits used where the driver gives none: motor can and
@@ -41,9 +42,9 @@ type Limit struct {
 // discharge maximum of the usual LiPo cell specification.
 func DefaultLimits() map[runlog.Part]Limit {
 	return map[runlog.Part]Limit{
-		runlog.Motor:   {71, Default},
-		runlog.ESC:     {71, Default},
-		runlog.Battery: {60, Default},
+		runlog.Motor:   {Temperature: 71, Origin: Default},
+		runlog.ESC:     {Temperature: 71, Origin: Default},
+		runlog.Battery: {Temperature: 60, Origin: Default},
 	}
 }
 
@@ -61,6 +62,9 @@ type Request struct {
 	Limits     map[runlog.Part]Limit
 	Confidence float64 // wanted probability of staying under every limit, in (0, 1)
 	Gearings   []drivetrain.Gearing
+	// Excluded holds the combinations at hand that are not among Gearings, for the
+	// answer to tell.
+	Excluded []Excluded
 	// Next holds the circumstances of the next run; its gearing is not looked at.
 	Next analyze.Conditions
 	// MaxStepUp bounds how far above the tallest rollout already run a pick may
@@ -148,6 +152,7 @@ type Advice struct {
 	Pick       *Candidate // among Candidates
 	Binding    runlog.Part
 	Candidates []Candidate // in rising pinion order
+	Excluded   []Excluded  // as in the request
 	// Help is what else would do where no candidate reaches the confidence, else zero.
 	Help     Help
 	NextTest NextTest
@@ -177,6 +182,7 @@ func For(car *analyze.Car, req Request) (*Advice, error) {
 	a := &Advice{
 		Car: car, Current: analyze.ConditionsOf(car.Last), Next: req.Next,
 		Limits: map[runlog.Part]Limit{}, Confidence: req.Confidence, MaxStepUp: req.MaxStepUp, From: req.From,
+		Excluded: req.Excluded,
 	}
 	a.Next.Gearing = car.Last.Gearing
 	for _, part := range runlog.Parts {
@@ -319,14 +325,8 @@ func (a *Advice) better(c, other *Candidate) bool {
 	case c.Rollout != other.Rollout:
 		return c.Rollout > other.Rollout
 	default:
-		return a.change(c) < a.change(other)
+		return teethChanged(a.Next.Gearing, c.Gearing) < teethChanged(a.Next.Gearing, other.Gearing)
 	}
-}
-
-// change returns how many parts and teeth a candidate changes.
-func (a *Advice) change(c *Candidate) int {
-	abs := func(n int) int { return max(n, -n) }
-	return abs(c.Gearing.Pinion-a.Next.Gearing.Pinion) + abs(c.Gearing.Spur-a.Next.Gearing.Spur)
 }
 
 func (a *Advice) action(c *Candidate) Action {

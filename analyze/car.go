@@ -1,8 +1,8 @@
 package analyze
 
 import (
-	"cmp"
 	"errors"
+	"maps"
 	"slices"
 	"sync"
 
@@ -103,16 +103,24 @@ func (c *Car) Fits() []*Fit {
 	return slices.Clip(fits)
 }
 
-// Cars splits runs by car and returns them by name. The order within a car is kept.
+// Cars splits runs by car and returns them by name. The order within a car is kept; the
+// runs of a log of one car are not copied.
 func Cars(runs []runlog.Run) (names []string, byCar map[string][]runlog.Run) {
-	byCar = map[string][]runlog.Run{}
+	count := map[string]int{}
+	for i := range runs {
+		count[runs[i].Car]++
+	}
+	names = slices.Sorted(maps.Keys(count))
+	if len(names) == 1 {
+		return names, map[string][]runlog.Run{names[0]: runs}
+	}
+	byCar = make(map[string][]runlog.Run, len(names))
+	for _, name := range names {
+		byCar[name] = make([]runlog.Run, 0, count[name])
+	}
 	for _, r := range runs {
 		byCar[r.Car] = append(byCar[r.Car], r)
 	}
-	for name := range byCar {
-		names = append(names, name)
-	}
-	slices.SortFunc(names, cmp.Compare)
 	return names, byCar
 }
 

@@ -34,7 +34,7 @@ func frozenPrior(t *testing.T) Prior {
 		case "cells":
 			p.Cells = Belief{value, spread}
 		case "drift":
-			p.Drift = spread
+			p.Drifts = append(p.Drifts, Weighted{value, spread})
 		case "label":
 			p.Label = spread
 		case "scatter":

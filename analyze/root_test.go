@@ -33,7 +33,8 @@ func TestRootReachesKnownZeros(t *testing.T) {
 		if math.Abs(got-c.want) > 1e-11*math.Max(1, math.Abs(c.want)) {
 			t.Errorf("%s: %.16g, want %.16g", c.name, got, c.want)
 		}
-		if calls > 150 {
+		// A bisection every five steps at the least halves the widest bracket 60 times.
+		if calls > 300 {
 			t.Errorf("%s: %d calls", c.name, calls)
 		}
 	}

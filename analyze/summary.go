@@ -50,12 +50,13 @@ func (f *Fit) allResiduals() []float64 {
 }
 
 // Moved returns what the i-th used run would have read under other conditions,
-// gearing included: the fit's rise there, times as far above the fit as the run
-// itself lay.
+// gearing included, on its own day: the fit's rise there, times as far above the fit as
+// the run itself lay. Under its own conditions a run stays where it was read.
 func (f *Fit) Moved(i int, to Conditions) units.Celsius {
 	best := f.likeliest()
 	row := make([]float64, f.design.columns())
 	f.design.row(to, row)
+	row[colDrift] = f.design.drifted(f.design.days[f.used[i].Day()])
 	ln := mat.Dot(mat.NewVecDense(len(row), row), best.mean) + f.residuals[i] +
 		math.Log(heating(to.Minutes, best.tau))
 	return to.Ambient.Plus(carried(&to, f.Part, best.tau) + units.Rise(math.Exp(ln)))

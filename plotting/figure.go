@@ -74,6 +74,7 @@ const (
 	MotorPart
 	ESCPart
 	BatteryPart
+	Missed // a reading that a forecast did not hold
 )
 
 // XY is a point.

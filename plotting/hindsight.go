@@ -21,7 +21,7 @@ func Hindsight(h *analyze.Hindsight, system System) (*Figure, error) {
 	if len(h.Parts) == 0 {
 		return nil, ErrNothingReplayed
 	}
-	held, missed := Points{Name: "reading inside it", Role: Measured}, Points{Name: "reading outside it", Role: Limit}
+	held, missed := Points{Name: "reading inside it", Role: Measured}, Points{Name: "reading outside it", Role: Missed}
 	f := &Figure{
 		X:         Axis{Low: -1, Bare: true},
 		MarksName: "part", ValuesName: "held",

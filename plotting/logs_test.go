@@ -64,8 +64,8 @@ type scenario struct {
 	car     string
 }
 
-func (s scenario) advice(t testing.TB) *advise.Advice {
-	t.Helper()
+// log returns the scenario's runs.
+func (s scenario) log() []runlog.Run {
 	var runs []runlog.Run
 	for i, r := range s.runs {
 		runs = append(runs, r.log(i+2))
@@ -78,7 +78,13 @@ func (s scenario) advice(t testing.TB) *advise.Advice {
 			runs[i].Car = s.car
 		}
 	}
-	car, err := analyze.FitCar(runs)
+	return runs
+}
+
+// advice answers the scenario's question.
+func (s scenario) advice(t testing.TB) *advise.Advice {
+	t.Helper()
+	car, err := analyze.FitCar(s.log())
 	if err != nil {
 		t.Fatal(err)
 	}

@@ -116,7 +116,7 @@ func TestPalette(t *testing.T) {
 			t.Errorf("the limit on %s: contrast %.2f", back.name, got)
 		}
 	}
-	for r := Forecast; r <= BatteryPart; r++ {
+	for r := Forecast; r <= Missed; r++ {
 		if got := contrast(r.labelInk().NRGBA, paper.NRGBA); got < 4.5 {
 			t.Errorf("what names role %d: contrast %.2f", r, got)
 		}

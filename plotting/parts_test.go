@@ -65,7 +65,8 @@ func TestThin(t *testing.T) {
 	for i := range all {
 		all[i] = XY{5 + 10*r.Float64(), 80 + 8*r.NormFloat64()}
 	}
-	all[1234] = XY{9.5, 119} // alone far above
+	// Far above, and the higher one behind another that takes its cell.
+	all[1234], all[4321] = XY{9.5, 119}, XY{9.5, 119.2}
 	for _, most := range []int{mostPlain, mostStopped, mostBeyond} {
 		some := thin(all, x, y, most)
 		if len(some) > most || len(some) < most/5 {
@@ -74,7 +75,7 @@ func TestThin(t *testing.T) {
 		if !slices.Equal(some, thin(all, x, y, most)) {
 			t.Error("the same points give another choice")
 		}
-		if !slices.Contains(some, all[1234]) {
+		if !slices.Contains(some, all[4321]) {
 			t.Error("the extreme is gone")
 		}
 		lowest := func(p []XY) float64 {

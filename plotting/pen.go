@@ -206,6 +206,9 @@ func (p *pen) glyph(r Role, at vg.Point, radius vg.Length) {
 	case Beyond:
 		p.fill(r.ink(), diamond(at, radius))
 		p.fill(paper, diamond(at, radius/2))
+	case Missed:
+		p.fill(paper, diamond(at, radius+3))
+		p.fill(r.ink(), diamond(at, radius+1.5))
 	case ESCPart:
 		p.fill(paper, rectangle(around(at, radius+1, radius+1)))
 		p.fill(r.ink(), rectangle(around(at, radius, radius)))

@@ -14,7 +14,6 @@ import (
 	"gonum.org/v1/plot/vg"
 
 	"regear/advise"
-	"regear/analyze/runlog"
 )
 
 // TestEveryPicture draws every scenario in every format, between them in the sizes of a
@@ -192,19 +191,22 @@ func FuzzName(f *testing.F) {
 		f.Add(name)
 	}
 	s := scenarios()["one-run"]
+	a := s.advice(f)
+	figure, err := Ratio(a, s.part, s.system)
+	if err != nil {
+		f.Fatal(err)
+	}
 	f.Fuzz(func(t *testing.T, name string) {
-		a := s.advice(t)
-		a.Car.Name = name
-		figure, err := Ratio(a, runlog.Motor, Metric)
-		if err != nil {
-			t.Fatal(err)
-		}
-		for _, e := range parseSVG(t, picture(t, figure, SVG, Size{600, 400})) {
+		named, car, drawn := *a, *a.Car, *figure
+		named.Car, car.Name = &car, name
+		drawn.Subtitle = heading(&named, s.system)
+		for _, e := range parseSVG(t, picture(t, &drawn, SVG, Size{600, 400})) {
 			if !slices.Contains([]string{"svg", "title", "desc", "path", "text"}, e.name) {
 				t.Errorf("%q brought in the element %q", name, e.name)
 			}
 		}
-		picture(t, figure, PDF, Size{600, 400})
+		picture(t, &drawn, PDF, Size{600, 400})
+		picture(t, &drawn, PNG, Size{leastWidth, leastHeight})
 	})
 }
 
@@ -284,7 +286,8 @@ func TestTransforms(t *testing.T) {
 	s := newSheet(100, 50)
 	s.Push()
 	s.Translate(vg.Point{X: 10, Y: 20})
-	s.Rotate(math.Pi / 2)
+	s.Rotate(math.Pi / 6)
+	s.Rotate(math.Pi / 3)
 	s.Scale(2, 3)
 	// (1, 1) is scaled to (2, 3), turned to (-3, 2), moved to (7, 22): 28 from the top.
 	if x, y := s.place(vg.Point{X: 1, Y: 1}); math.Abs(x-7) > 1e-12 || math.Abs(y-28) > 1e-12 {

@@ -30,18 +30,33 @@ var kinds = []struct {
 	{"chance", func(a *advise.Advice, _ runlog.Part, s System) (*Figure, error) { return Chance(a, s), nil }},
 }
 
+// drawnFigure is a figure with the advice that it shows.
+type drawnFigure struct {
+	advice *advise.Advice
+	figure *Figure
+}
+
+// drawn holds every figure of every scenario, once it was drawn: a fit takes longer than
+// what most tests ask of it. No test changes what it holds.
+var drawn = map[string]drawnFigure{}
+
 // eachFigure calls check with every kind of figure of every scenario.
 func eachFigure(t *testing.T, check func(t *testing.T, s scenario, a *advise.Advice, kind string, f *Figure)) {
 	for name, s := range scenarios() {
-		a := s.advice(t)
+		var a *advise.Advice
 		for _, kind := range kinds {
-			t.Run(name+"/"+kind.name, func(t *testing.T) {
+			key := name + "/" + kind.name
+			if _, ok := drawn[key]; !ok {
+				if a == nil {
+					a = s.advice(t)
+				}
 				f, err := kind.draw(a, s.part, s.system)
 				if err != nil {
 					t.Fatal(err)
 				}
-				check(t, s, a, kind.name, f)
-			})
+				drawn[key] = drawnFigure{a, f}
+			}
+			t.Run(key, func(t *testing.T) { check(t, s, drawn[key].advice, kind.name, drawn[key].figure) })
 		}
 	}
 }

@@ -52,7 +52,7 @@ func (r Role) ink() ink {
 		return first
 	case Present, ESCPart:
 		return second
-	case Limit:
+	case Limit, Missed:
 		return danger
 	case BatteryPart:
 		return third

@@ -40,7 +40,7 @@ type result struct {
 	warnings []Problem
 }
 
-// converter turns records into runs and problems. Each worker has its own.
+// converter turns rows into runs and problems. Each worker has its own.
 type converter struct {
 	*layout
 	order DateOrder
@@ -104,7 +104,7 @@ func (c *converter) convert(b *batch) error {
 	return nil
 }
 
-// run fills run from a record, or fails and says why.
+// run fills run from a row's cells, or fails and says why.
 func (c *converter) run(run *Run, r *cells) {
 	c.when(run, r.Date)
 	run.Car = c.text(r.Car, "car")
@@ -280,8 +280,11 @@ func (c *converter) teeth(cell, quantity string) int {
 }
 
 func (c *converter) inSeries(cell string) int {
-	// Drivers write 3S for three in series.
-	value, ok := c.number(strings.TrimRight(cell, "sS "), "cells")
+	count, unit := cutUnit(cell)
+	if count == "" || !strings.EqualFold(unit, "s") { // as in 3S, three in series
+		count = cell
+	}
+	value, ok := c.number(count, "cells")
 	if !ok {
 		return 0
 	}

@@ -211,7 +211,7 @@ func (c *csvRows) parseCell(text string) (cell string, used int, q quotes) {
 		}
 		// Blanks between the closing quote and what ends the cell are forgiven.
 		behind := strings.TrimLeft(inner[at+1:], " ")
-		if strings.HasPrefix(behind, "\r\n") {
+		if strings.HasPrefix(behind, "\r\n") || behind == "\r" {
 			behind = behind[1:]
 		}
 		if behind == "" || behind[0] == c.delim || behind[0] == '\n' {

@@ -95,7 +95,7 @@ func checkRoundTrip(t *testing.T, runs []Run) {
 // FuzzCSVRows holds the cutting into cells against encoding/csv, for every text
 // that encoding/csv takes without complaint.
 func FuzzCSVRows(f *testing.F) {
-	for _, seed := range []string{"a,b\n1,2\n", "a;\"b\r\nc\";d\r\n", "\"\"\"\",\n", "a\n\n\nb", "x\r\n", "\"a\nb\"\n\"c,d\",e", ",,\n,"} {
+	for _, seed := range []string{"a,b\n1,2\n", "a;\"b\r\nc\";d\r\n", "\"\"\"\",\n", "a\n\n\nb", "x\r\n", "\"\"\r", "\"b\r\r\nc\"", "\"a\nb\"\n\"c,d\",e", ",,\n,"} {
 		f.Add(seed, byte(','))
 	}
 	f.Fuzz(func(t *testing.T, text string, delim byte) {
@@ -120,7 +120,8 @@ func FuzzCSVRows(f *testing.F) {
 			if unreadable(want).none() != got.fault.none() {
 				t.Fatalf("fault %v of %q", got.fault, want)
 			}
-			same := func(a, b string) bool { return foldLines(a) == foldLines(b) }
+			// encoding/csv folds the line ends inside cells, csvRows leaves that to its user.
+			same := func(want, got string) bool { return want == strings.ReplaceAll(got, "\r\n", "\n") }
 			if line, _ := reference.FieldPos(0); !slices.EqualFunc(want, got.cells, same) || got.line != line {
 				t.Fatalf("line %d %q, want line %d %q", got.line, got.cells, line, want)
 			}

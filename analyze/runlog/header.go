@@ -76,12 +76,12 @@ func (u UnitFault) String() string {
 func (e *HeaderError) example() string {
 	for _, m := range e.Missing {
 		if m.Near != "" && len(m.Names) == 1 {
-			return fmt.Sprintf("'%s=%s'", m.Near, m.Names[0])
+			return fmt.Sprintf("'%s=%s'", printable(m.Near), m.Names[0])
 		}
 	}
 	for _, u := range e.Units {
 		column, _ := columnNamed(u.Names[0])
-		return fmt.Sprintf("'%s=%s' if it is in %s", u.Header, u.Names[0], column.shownUnit())
+		return fmt.Sprintf("'%s=%s' if it is in %s", printable(u.Header), u.Names[0], column.shownUnit())
 	}
 	return "'Temp mot=motor_peak_f'"
 }
@@ -295,7 +295,7 @@ func (l *layout) hints() []Problem {
 		if near := misspelt(c.Header, free); near != "" {
 			hints = append(hints, Problem{
 				Position: l.Position, Value: excerpt(c.Header), What: "is not a column that is read",
-				Do: fmt.Sprintf("if it is %s, rename it or use --column '%s=%s'", near, c.Header, near),
+				Do: fmt.Sprintf("if it is %s, rename it or use --column '%s=%s'", near, printable(c.Header), near),
 			})
 		}
 	}

@@ -36,9 +36,14 @@ func readRows(name string, src rows, from origin, own map[string]match, opts Opt
 	if err != nil {
 		return nil, err
 	}
-	in := &intake{layout: lay, rows: &replay{first[used:], src}, own: own, keep: opts.KeepCells, delimiter: from.delimiter,
-		mark: lay.decimalMark(first[used:])}
-	log := &Log{Name: name, Columns: lay.columns, Runs: make([]Run, 0, from.expected), Warnings: append(passedOver(name, first[:used], lay), lay.hints()...)}
+	in := &intake{
+		layout: lay, rows: &replay{first[used:], src}, own: own,
+		keep: opts.KeepCells, delimiter: from.delimiter, mark: lay.decimalMark(first[used:]),
+	}
+	log := &Log{
+		Name: name, Columns: lay.columns, Runs: make([]Run, 0, from.expected),
+		Warnings: append(lay.passedOver(first[:used]), lay.hints()...),
+	}
 	if opts.KeepCells {
 		log.Header = lay.header
 	}
@@ -54,12 +59,12 @@ func readRows(name string, src rows, from origin, own map[string]match, opts Opt
 }
 
 // passedOver warns of rows above the header.
-func passedOver(name string, used []row, l *layout) []Problem {
+func (l *layout) passedOver(used []row) []Problem {
 	var warnings []Problem
 	for _, r := range used {
-		if r.line < l.Line && !blank(r.cells) {
+		if r.line < l.Line {
 			text := strings.Join(strings.Fields(strings.Join(r.cells, " ")), " ")
-			warnings = append(warnings, Problem{Position: Position{name, r.line}, Value: excerpt(text),
+			warnings = append(warnings, Problem{Position: Position{l.File, r.line}, Value: excerpt(text),
 				What: "stands above the header and was passed over"})
 		}
 	}

@@ -116,7 +116,15 @@ func advice(env *environment, logs *logFlags, next *nextRunFlags) (*advise.Advic
 	if err != nil {
 		return nil, noticed, err
 	}
-	answer, err := advise.For(car, next.request(car))
+	own, err := env.ownCar(car.Name)
+	if err != nil {
+		return nil, noticed, err
+	}
+	req, err := next.request(car, own)
+	if err != nil {
+		return nil, noticed, err
+	}
+	answer, err := advise.For(car, req)
 	if errors.Is(err, advise.ErrNoLimit) {
 		err = fmt.Errorf("%w: give one with --limit, as in --limit %s=80C", err, car.Fits()[0].Part)
 	}

@@ -4,7 +4,6 @@ import (
 	"errors"
 	"fmt"
 	"io"
-	"strings"
 
 	"github.com/spf13/cobra"
 
@@ -50,7 +49,7 @@ chances came out, and says whether the forecasts have earned trust on this car.`
 	opts.logFlags.register(cmd)
 	opts.limits = newLimitFlags()
 	cmd.Flags().Var(opts.limits, "limit", "judge the chances against this limit, as in motor=80C; repeatable\n"+
-		"(default: motor and esc 71C, battery 60C)")
+		"(default: the car file's, else motor and esc 71C, battery 60C)")
 	opts.format = newChoice([]string{"text", "json"}, writeHindsightText, writeHindsightJSON)
 	opts.units = newUnitsFlag()
 	cmd.Flags().Var(opts.format, "format", "how to write the answer")
@@ -68,10 +67,14 @@ func runHindsight(env *environment, opts *hindsightOptions) error {
 	if err != nil {
 		return err
 	}
-	replay, err := analyze.LookBack(runs, temperatures(opts.limits.limits()))
+	own, err := env.ownCar(runs[0].Car)
+	if err != nil {
+		return err
+	}
+	replay, err := analyze.LookBack(runs, temperatures(opts.limits.limits(own)))
 	if errors.Is(err, analyze.ErrTooFewRuns) {
 		return fmt.Errorf("%s: hindsight needs two usable runs of a part at least, as each is foreseen from the earlier ones; log more runs",
-			strings.Join(opts.files, ", "))
+			opts.source)
 	}
 	if err != nil {
 		return err

@@ -341,6 +341,26 @@ func TestHarderNextRunIsNoLikelierToHold(t *testing.T) {
 	}
 }
 
+// Whatever next run may be asked, its answer is one in finite numbers.
+func TestEveryNextRunIsAnswered(t *testing.T) {
+	inTopFolder(t)
+	for _, ambient := range []string{"-60C", "70C"} {
+		for _, tire := range []string{"10mm", "1000mm"} {
+			for _, minutes := range []string{"0.1", "1440"} {
+				for _, cells := range []string{"1", "99"} {
+					args := []string{"--log", weekend, "--ambient=" + ambient, "--tire", tire, "--minutes", minutes, "--cells", cells,
+						"--pinions", "1,400", "--spurs", "1,400", "--limit", "motor=500C", "--limit", "esc=500C", "--limit", "battery=500C", "--confidence", "0.999"}
+					answer(t, "", args...) // JSON has no word for what is not finite
+					text := regear(t, "", append([]string{"advise"}, args...)...)
+					if text.exit != 0 || strings.Contains(text.stdout, "NaN") || strings.Contains(text.stdout, "Inf") {
+						t.Errorf("%q: exit %d:\n%s", args, text.exit, text.stdout)
+					}
+				}
+			}
+		}
+	}
+}
+
 // The longest run that still reaches the confidence is just that: a little shorter
 // reaches it, a little longer does not, and where none is given an hour reaches it.
 func TestLongestRunIsTheLongest(t *testing.T) {

@@ -17,17 +17,20 @@ import (
 
 // logFlags say which logs to read and how, and which car to take from them.
 type logFlags struct {
+	bookFlag
 	files   []string
 	columns columnMap
 	strict  bool
 	car     string
-	anyCar  bool // no car was named
+	anyCar  bool   // no car was named
+	source  string // what was read, for messages
 }
 
 func (f *logFlags) register(cmd *cobra.Command) {
 	f.columns = columnMap{}
 	flags := cmd.Flags()
-	flags.StringArrayVar(&f.files, "log", nil, "read this run log, a CSV `FILE`; repeatable, - is standard input")
+	flags.StringArrayVar(&f.files, "log", nil, "read this run log, a CSV `FILE`, instead of the log book; repeatable,\n- is standard input")
+	f.bookFlag.register(cmd)
 	flags.Var(f.columns, "column", "read a header of your own as a column, as in 'Temp mot=motor_peak_f'; repeatable")
 	flags.BoolVar(&f.strict, "strict", false, "give no answer if any row of a log can't be used")
 	flags.StringVar(&f.car, "car", "", "which car, by its `NAME` in the log (default: the only one in the log)")
@@ -36,19 +39,33 @@ func (f *logFlags) register(cmd *cobra.Command) {
 // settle checks what can be checked before a file is opened.
 func (f *logFlags) settle(cmd *cobra.Command) error {
 	f.anyCar = !cmd.Flags().Changed("car")
-	if len(f.files) == 0 {
-		return fmt.Errorf("no run log was named: add --log FILE, as in %s --log weekend.csv", cmd.CommandPath())
+	if len(f.files) > 0 && cmd.Flags().Changed("book") {
+		return errors.New("--log and --book exclude each other: a log is read instead of the log book")
 	}
+	return readOnce(f.files)
+}
+
+// readOnce refuses standard input among files more than once.
+func readOnce(files []string) error {
 	stdin := 0
-	for _, name := range f.files {
+	for _, name := range files {
 		if name == "-" {
 			stdin++
 		}
 	}
 	if stdin > 1 {
-		return errors.New("standard input (--log -) can be read only once")
+		return errors.New("standard input (-) can be read only once")
 	}
 	return nil
+}
+
+// names returns what is read: the logs that were named, or else the log book.
+func (f *logFlags) names(env *environment) ([]string, error) {
+	if len(f.files) > 0 {
+		return f.files, nil
+	}
+	book, err := f.book(env)
+	return []string{book.Path}, err
 }
 
 // fitCar reads the logs and fits the car that was asked for.
@@ -59,8 +76,7 @@ func (e *environment) fitCar(f *logFlags) (*analyze.Car, report.Noticed, error) 
 	}
 	car, err := analyze.FitCar(runs)
 	if errors.Is(err, analyze.ErrNoRuns) {
-		err = fmt.Errorf("%s: no run can be used: a run counts if it isn't skipped and some part got hotter than it started",
-			strings.Join(f.files, ", "))
+		err = fmt.Errorf("%s: no run can be used: a run counts if it isn't skipped and some part got hotter than it started", f.source)
 	}
 	return car, noticed, err
 }
@@ -84,7 +100,12 @@ func (e *environment) runsOfCar(f *logFlags) ([]runlog.Run, report.Noticed, erro
 func (f *logFlags) read(env *environment) ([]runlog.Run, report.Noticed, error) {
 	var noticed report.Noticed
 	var all [][]runlog.Run
-	for _, name := range f.files {
+	names, err := f.names(env)
+	if err != nil {
+		return nil, noticed, err
+	}
+	f.source = strings.Join(names, ", ")
+	for _, name := range names {
 		log, err := f.readFile(env, name)
 		if err != nil {
 			return nil, noticed, err
@@ -99,7 +120,7 @@ func (f *logFlags) read(env *environment) ([]runlog.Run, report.Noticed, error) 
 	case f.strict && len(noticed.LeftOut) > 0:
 		return nil, noticed, errors.New("a row can't be used, and --strict was given")
 	case len(runs) == 0:
-		return nil, noticed, fmt.Errorf("%s: no usable run", strings.Join(f.files, ", "))
+		return nil, noticed, fmt.Errorf("%s: no usable run", f.source)
 	}
 	return runs, noticed, nil
 }
@@ -110,6 +131,9 @@ func (f *logFlags) readFile(env *environment, name string) (*runlog.Log, error) 
 		return runlog.Read(name, env.in, opts)
 	}
 	file, err := os.Open(name)
+	if len(f.files) == 0 && errors.Is(err, fs.ErrNotExist) {
+		return nil, noBook(name)
+	}
 	if err != nil {
 		return nil, withoutCall(err)
 	}
@@ -133,6 +157,9 @@ func withoutCall(err error) error {
 // the log that holds it most often: the same evidence read twice would make an
 // answer look surer than it is.
 func union(logs [][]runlog.Run) (runs []runlog.Run, again []runlog.Problem) {
+	if len(logs) == 1 {
+		return logs[0], nil
+	}
 	known := map[runlog.Run][]runlog.Position{}
 	for _, log := range logs {
 		here := map[runlog.Run]int{}

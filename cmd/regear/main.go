@@ -29,6 +29,8 @@ var subcommands = []func(*environment) *cobra.Command{
 	newFitCommand,
 	newPlotCommand,
 	newHindsightCommand,
+	newCarCommand,
+	newImportCommand,
 }
 
 // run is the program: it carries out one command line and returns the exit code.
@@ -92,6 +94,7 @@ type environment struct {
 	in          io.Reader
 	out, errOut io.Writer
 	getenv      func(string) string
+	cars        carsFile
 }
 
 func newRootCommand(env *environment) *cobra.Command {
@@ -128,6 +131,8 @@ A blank cell means "not measured". Everything else is optional.`,
 	root.SetErr(env.errOut)
 	root.SetVersionTemplate("regear {{.Version}}\n")
 	root.SetFlagErrorFunc(flagError)
+	env.cars.register(root)
+	root.PersistentPreRunE = env.showInOwnUnits
 	root.SetHelpCommand(newHelpCommand())
 	for _, build := range subcommands {
 		cmd := build(env)

@@ -146,7 +146,7 @@ func TestTeethLists(t *testing.T) {
 			t.Errorf("%q gives %v (%v), want %s", text, got, err, want)
 		}
 	}
-	for _, text := range []string{"", "-", "11-", "0", "-3", "11,,13", "1-1000", "13-11", "11.5", "1e1"} {
+	for _, text := range []string{"", "-", "11-", "0", "-3", "11,,13", "1-1000", "401", "13-11", "11.5", "1e1"} {
 		if got, err := parseTeeth(text); err == nil {
 			t.Errorf("%q gives %v, want an error", text, got)
 		}

@@ -8,6 +8,7 @@ import (
 	"strings"
 
 	"regear/advise"
+	"regear/advise/carfile"
 	"regear/analyze/runlog"
 	"regear/analyze/units"
 )
@@ -44,7 +45,7 @@ func (f *limitFlags) Set(text string) error {
 		f.unjudged[part] = true
 		return nil
 	}
-	c, err := units.ParseTemperature(limit)
+	c, err := parseLimit(limit)
 	if err != nil {
 		return err
 	}
@@ -65,9 +66,12 @@ func parsePart(name string) (runlog.Part, error) {
 	return 0, fmt.Errorf("there is no part %q%s; the parts are %s", name, didYouMean(name, names), strings.Join(names, ", "))
 }
 
-// limits adds the documented defaults to what was given.
-func (f *limitFlags) limits() map[runlog.Part]advise.Limit {
+// limits adds the car file's and the documented defaults to what was given.
+func (f *limitFlags) limits(own *carfile.Car) map[runlog.Part]advise.Limit {
 	limits := advise.DefaultLimits()
+	for part, l := range own.Limits {
+		limits[part] = advise.Limit{Temperature: l.Temperature, Origin: advise.CarFile, Whose: l.Whose}
+	}
 	for part, c := range f.under {
 		limits[part] = advise.Limit{Temperature: c, Origin: advise.Given}
 	}
@@ -105,18 +109,45 @@ func (o *optional[T]) orElse(other T, origin advise.Origin) (T, advise.Origin) {
 	return other, origin
 }
 
+// What can be asked of a next run. Beyond these bounds lies a slip of a finger or of
+// a unit, which deserves an error rather than an answer; common practice, no source.
+const (
+	coldestAir, hottestAir     units.Celsius     = -60, 70
+	coldestLimit, hottestLimit units.Celsius     = -60, 500
+	smallestTire, largestTire  units.Millimeters = 10, 1000
+	shortestRun, longestRun    units.Minutes     = 0.1, 24 * 60
+	fewestCells, mostCells                       = 1, 99
+	mostTeeth, mostTeethUp                       = 400, 400
+)
+
+func parseAir(text string) (units.Celsius, error) {
+	c, err := units.ParseTemperature(text)
+	if err == nil && (c < coldestAir || c > hottestAir) {
+		err = fmt.Errorf("is no air to drive in, which lies between %g and %g °C: check the unit", float64(coldestAir), float64(hottestAir))
+	}
+	return c, err
+}
+
+func parseLimit(text string) (units.Celsius, error) {
+	c, err := units.ParseTemperature(text)
+	if err == nil && (c < coldestLimit || c > hottestLimit) {
+		err = fmt.Errorf("is no limit of a part, which lies between %g and %g °C: check the unit", float64(coldestLimit), float64(hottestLimit))
+	}
+	return c, err
+}
+
 func parseTire(text string) (units.Millimeters, error) {
 	m, err := units.ParseLength(text)
-	if err == nil && m <= 0 {
-		err = errors.New("a tire has a diameter above 0")
+	if err == nil && (m < smallestTire || m > largestTire) {
+		err = fmt.Errorf("is no tire's diameter, which lies between %g and %g mm: check the unit", float64(smallestTire), float64(largestTire))
 	}
 	return m, err
 }
 
 func parseRunMinutes(text string) (units.Minutes, error) {
 	m, err := units.ParseMinutes(text)
-	if err == nil && m <= 0 {
-		err = errors.New("a run lasts longer than 0 minutes")
+	if err == nil && (m < shortestRun || m > longestRun) {
+		err = fmt.Errorf("is no run's length, which lies between %g and %g minutes", float64(shortestRun), float64(longestRun))
 	}
 	return m, err
 }
@@ -129,11 +160,12 @@ func parseConfidence(text string) (float64, error) {
 	return p, err
 }
 
-func parseCount(least int) func(string) (int, error) {
+// parseCount returns a parser of whole numbers between two bounds.
+func parseCount(least, most int) func(string) (int, error) {
 	return func(text string) (int, error) {
 		n, err := strconv.Atoi(strings.TrimSpace(text))
-		if err != nil || n < least {
-			return 0, fmt.Errorf("write a whole number from %d", least)
+		if err != nil || n < least || n > most {
+			return 0, fmt.Errorf("write a whole number from %d to %d", least, most)
 		}
 		return n, nil
 	}
@@ -141,9 +173,7 @@ func parseCount(least int) func(string) (int, error) {
 
 func parseText(text string) (string, error) { return strings.TrimSpace(text), nil }
 
-// mostTeeth bounds a list of gears, so that a slip of a finger (1-1000) does not ask
-// for an hour's work.
-const mostTeeth = 400
+var parseGear = parseCount(1, mostTeeth)
 
 // parseTeeth reads gears to choose from: "11-16", "11,13,15" or both.
 func parseTeeth(text string) ([]int, error) {
@@ -153,15 +183,13 @@ func parseTeeth(text string) ([]int, error) {
 		if !isRange {
 			high = low
 		}
-		from, errFrom := parseCount(1)(low)
-		to, errTo := parseCount(1)(high)
+		from, errFrom := parseGear(low)
+		to, errTo := parseGear(high)
 		switch {
 		case errFrom != nil || errTo != nil:
-			return nil, errors.New("write numbers of teeth, as in 11-16 or 11,13,15")
+			return nil, fmt.Errorf("write numbers of teeth up to %d, as in 11-16 or 11,13,15", mostTeeth)
 		case from > to:
 			return nil, fmt.Errorf("%d-%d runs backwards: write %d-%d", from, to, to, from)
-		case to > mostTeeth:
-			return nil, fmt.Errorf("%d teeth are more than any gear here has (%d)", to, mostTeeth)
 		}
 		for t := from; t <= to; t++ {
 			teeth = append(teeth, t)

@@ -33,15 +33,19 @@ columns <- function(d, log, drift) {
 carried <- function(d, tau) ifelse(is.na(d$start_c), 0, (d$start_c - d$ambient_c) * exp(-d$minutes / tau))
 heating <- function(d, tau) 1 - exp(-d$minutes / tau)
 
-# component returns the fit of one log for one time constant and day share.
-component <- function(log, tau, share) {
+# drifted returns how far a drift has come on a day, from 0 on the log's last: the whole
+# way over the log, or over four days of driving where it is shorter.
+drifted <- function(day, days) if (days > 1) (day - days) / max(days - 1, 4) else 0 * day
+
+# component returns the fit of one log for one time constant, day share and drift.
+component <- function(log, tau, share, drift) {
   n <- nrow(log)
   day <- match(log$day, sort(unique(log$day)))
-  X <- columns(log, log, if (max(day) > 1) (day - max(day)) / (max(day) - 1) else 0)
+  X <- columns(log, log, drifted(day, max(day)))
   kind <- sub(" .*", "", colnames(X))
   kind[kind == "surface"] <- "label"
-  mean <- vapply(kind, value, 0)
-  sd <- vapply(kind, spread, 0)
+  mean <- vapply(kind, function(k) if (k == "drift") 0 else value(k), 0)
+  sd <- vapply(kind, function(k) if (k == "drift") drift else spread(k), 0)
 
   rise <- log$peak_c - log$ambient_c - carried(log, tau)
   y <- log(rise) - log(heating(log, tau))
@@ -66,16 +70,18 @@ along <- function(k, x) predict(k$fit, list(rows = x), se.fit = TRUE)
 probabilities <- exponents <- NULL
 for (name in unique(runs$log)) {
   log <- runs[runs$log == name, ]
-  grid <- expand.grid(t = which(prior$quantity == "time_constant"), d = which(prior$quantity == "day_share"))
-  components <- Map(function(t, d) component(log, prior$value[t], prior$value[d]), grid$t, grid$d)
+  days <- length(unique(log$day))
+  entries <- function(quantity) which(prior$quantity == quantity)
+  grid <- expand.grid(t = entries("time_constant"), d = entries("day_share"), r = entries("drift"))
+  components <- Map(function(t, d, r) component(log, prior$value[t], prior$value[d], prior$value[r]), grid$t, grid$d, grid$r)
   weight <- vapply(components, function(k) k$log_density, 0) +
-    log(prior$weight_or_sd[grid$t]) + log(prior$weight_or_sd[grid$d])
+    log(prior$weight_or_sd[grid$t]) + log(prior$weight_or_sd[grid$d]) + log(prior$weight_or_sd[grid$r])
   weight <- exp(weight - max(weight))
   weight <- weight / sum(weight)
 
   for (i in which(following$log == name)) {
     d <- following[i, ]
-    x <- columns(d, log, 0)
+    x <- columns(d, log, drifted(days + 1, days)) # on the day of driving after the last
     # A surface that the log never saw has an effect of its own; where the log has
     # one surface alone, that one's effect is in the level and is to be taken out.
     surfaces <- unique(log$surface)

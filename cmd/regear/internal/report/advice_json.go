@@ -20,6 +20,7 @@ type adviceJSON struct {
 	Recommendation recommendationJSON  `json:"recommendation"`
 	Help           *helpJSON           `json:"help,omitempty"`
 	Candidates     []candidateJSON     `json:"candidates"`
+	Excluded       []excludedJSON      `json:"excluded,omitempty"`
 	Scaling        byPart[scalingJSON] `json:"scaling"`
 	NextTest       nextTestJSON        `json:"next_test"`
 	Warnings       []warningJSON       `json:"warnings"`
@@ -110,6 +111,7 @@ func AdviceJSON(w io.Writer, a *advise.Advice, n Noticed) error {
 		NextRun:        toNextRun(a.Next),
 		Confidence:     a.Confidence,
 		Recommendation: toRecommendation(a),
+		Excluded:       toExcluded(a.Excluded),
 		Scaling:        scalingOf(a.Car, a.Next),
 		NextTest:       toNextTest(a.NextTest),
 		Warnings:       toWarnings(a.Warnings, n),

@@ -10,7 +10,6 @@ import (
 
 	"regear/advise"
 	"regear/analyze/runlog"
-	"regear/analyze/units"
 )
 
 // candidates is the table of every candidate, with its legend.
@@ -49,7 +48,7 @@ func (t adviceText) candidateRow(c *advise.Candidate) table.Row {
 	row = append(row, fixed(c.Ratio, 2), t.Units.rollout(c.Rollout), speedChange(c.SpeedChange), chance(c.Chance))
 	for _, f := range t.Car.Fits() {
 		p := c.Parts[f.Part]
-		row = append(row, t.degrees(p.P10)+"–"+t.degrees(p.P50)+"–"+t.degrees(p.P90))
+		row = append(row, t.Units.peak(p.P10)+"–"+t.Units.peak(p.P50)+"–"+t.Units.peak(p.P90))
 	}
 	run := "over " + whole(float64(advise.MaxMinutes))
 	if c.HasMinutesToLimit {
@@ -63,8 +62,6 @@ func (t adviceText) candidateRow(c *advise.Candidate) table.Row {
 	}
 	return row
 }
-
-func (t adviceText) degrees(c units.Celsius) string { return whole(t.Units.degrees(c)) }
 
 // The marks of a candidate, as the table writes them.
 const (

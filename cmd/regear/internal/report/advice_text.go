@@ -130,7 +130,7 @@ func (t adviceText) bindingPart() string {
 		decides += ", as it comes closest to its limit"
 	}
 	return fmt.Sprintf("%s: on %s it peaks between %s and %s in 80 %% of runs, and stays under %s in %s.",
-		decides, t.gearing(t.Pick.Gearing), t.degrees(p.P10), t.Units.forecast(p.P90),
+		decides, t.gearing(t.Pick.Gearing), t.Units.peak(p.P10), t.Units.forecast(p.P90),
 		t.Units.given(t.Limits[t.Binding].Temperature), chance(p.Chance))
 }
 
@@ -138,7 +138,7 @@ func (t adviceText) bindingPart() string {
 func (t adviceText) asItIs(now *advise.Candidate) string {
 	here, there := now.Parts[t.Binding], t.Pick.Parts[t.Binding]
 	prose := fmt.Sprintf("Left at %s, the chance is %s, and the %s peaks between %s and %s in 80 %% of runs",
-		t.gearing(now.Gearing), chance(now.Chance), partWords[t.Binding], t.degrees(here.P10), t.Units.forecast(here.P90))
+		t.gearing(now.Gearing), chance(now.Chance), partWords[t.Binding], t.Units.peak(here.P10), t.Units.forecast(here.P90))
 	if change := there.P50.Above(here.P50); t.Units.rise(change) != t.Units.rise(0) {
 		prose += fmt.Sprintf("; the change is worth about %s", t.Units.rise(max(change, -change)))
 	}

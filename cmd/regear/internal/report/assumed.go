@@ -23,6 +23,9 @@ func (t adviceText) assumed() []string {
 	items := append(t.circumstances(),
 		"Every part starts at the temperature of the air: let the car cool first.",
 		t.choice())
+	if out := excluded(t.Excluded); out != "" {
+		items = append(items, "Not among the candidates: "+out+".")
+	}
 	if l := t.limitOrigins(); l != "" {
 		items = append(items, l)
 	}
@@ -78,6 +81,9 @@ func (t adviceText) limitOrigins() string {
 			continue
 		}
 		status := originWords[l.Origin]
+		if l.Whose != "" {
+			status += ", " + l.Whose
+		}
 		if l.Origin == advise.Default {
 			status = "not given, so " + defaultLimitStatus(part)
 		}

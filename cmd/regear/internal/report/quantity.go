@@ -35,7 +35,20 @@ func (u Units) degrees(c units.Celsius) float64 {
 
 // forecast writes a temperature that was computed: whole degrees, no finer than a
 // driver's thermometer.
-func (u Units) forecast(c units.Celsius) string { return whole(u.degrees(c)) + " " + u.degree() }
+func (u Units) forecast(c units.Celsius) string { return u.peak(c) + " " + u.degree() }
+
+// peak writes the same without its unit.
+func (u Units) peak(c units.Celsius) string { return wholeDegrees(u.degrees(c)) }
+
+// wholeDegrees writes whole degrees. A forecast far beyond the log can run to any
+// height; past what any part could reach the digits would say nothing.
+func wholeDegrees(x float64) string {
+	const most = 999
+	if x > most {
+		return "over " + whole(most)
+	}
+	return whole(x)
+}
 
 // given writes a temperature that somebody set or read so that it is recognised:
 // with a decimal where it has one, and whole where only the conversion gave it one
@@ -52,7 +65,7 @@ func (u Units) givenNumber(c units.Celsius) string {
 }
 
 // rise writes a difference of temperatures in whole degrees.
-func (u Units) rise(r units.Rise) string { return whole(u.degreesOf(r)) + " " + u.degree() }
+func (u Units) rise(r units.Rise) string { return wholeDegrees(u.degreesOf(r)) + " " + u.degree() }
 
 // degreesOf returns a difference of temperatures, which has no zero point to shift.
 func (u Units) degreesOf(r units.Rise) float64 {

@@ -1,0 +1,60 @@
+// Package carfile reads the car file: one TOML document in which a driver keeps what
+// he would otherwise type each time. Its cars' gears, tires, motor, limits, and how far
+// the motor moves in its mount.
+//
+// The package does no I/O beyond the reader that it is given. It is strict: a key that
+// it does not know is an error, as a misspelt key would otherwise be a setting silently
+// lost. What is allowed and yet odd is left to [File.Check].
+package carfile
+
+import (
+	"regear/analyze/drivetrain"
+	"regear/analyze/runlog"
+	"regear/analyze/units"
+)
+
+// File is a car file.
+type File struct {
+	Name  string
+	Units string          // MetricUnits, USUnits, or "" where the file does not say
+	Cars  map[string]*Car // by name
+
+	lines index
+}
+
+// The systems of units that a car file may ask answers to be shown in.
+const (
+	MetricUnits = "metric"
+	USUnits     = "us"
+)
+
+// Car is one car. What the file does not say is absent: zero, nil or an empty map.
+type Car struct {
+	Name     string
+	Internal float64 // internal ratio
+	KV       float64 // unloaded motor turns a minute for each volt
+	Cells    int     // in series
+	// Boxes holds the gears at hand, each box of one pitch. The first is the box of
+	// the car's own pitch, which the file need not name.
+	Boxes  []drivetrain.Box
+	Tires  map[string]units.Millimeters // diameters by name
+	Mount  *drivetrain.Mount
+	Limits map[runlog.Part]Limit
+}
+
+// Limit is the temperature that a part should stay under, and whose figure it is.
+type Limit struct {
+	Temperature units.Celsius
+	Whose       string
+}
+
+// Only returns the file's car if it has no other, or nil.
+func (f *File) Only() *Car {
+	if len(f.Cars) != 1 {
+		return nil
+	}
+	for _, c := range f.Cars {
+		return c
+	}
+	return nil
+}

@@ -1,0 +1,142 @@
+package carfile
+
+import (
+	"fmt"
+	"maps"
+	"slices"
+	"strconv"
+
+	"regear/analyze/drivetrain"
+	"regear/analyze/runlog"
+	"regear/analyze/units"
+)
+
+// What a car file's values usually lie between. All are common practice without a
+// source, wide enough that a value outside is more often a slip than a car.
+const (
+	leastInternal, mostInternal = 1, 12
+	leastKV, mostKV             = 300, 15000
+	mostCells                   = 12
+	leastTire, mostTire         = units.Millimeters(20), units.Millimeters(300)
+	leastLimit, mostLimit       = units.Celsius(40), units.Celsius(120)
+	mostPinion                  = 40
+	widestSlot                  = 40 // teeth
+)
+
+// Check returns what is allowed in a car file and yet odd, or left out and worth
+// having, in the order of its lines.
+func (f *File) Check() []runlog.Problem {
+	c := &checking{file: f}
+	if len(f.Cars) == 0 {
+		c.odd("cars", "", "the file has no car", "add one with `regear car add`")
+	}
+	for _, name := range slices.Sorted(maps.Keys(f.Cars)) {
+		c.car(join("cars", name), f.Cars[name])
+	}
+	slices.SortStableFunc(c.found, func(a, b runlog.Problem) int { return a.Line - b.Line })
+	return c.found
+}
+
+type checking struct {
+	file  *File
+	found []runlog.Problem
+}
+
+func (c *checking) odd(key, value, what, do string) {
+	c.found = append(c.found, runlog.Problem{
+		Position: runlog.Position{File: c.file.Name, Line: c.file.lines.line(key)}, Column: key, Value: value, What: what, Do: do,
+	})
+}
+
+func (c *checking) car(at string, car *Car) {
+	c.between(join(at, "internal_ratio"), car.Internal, leastInternal, mostInternal, "look whether it is the ratio behind the spur alone")
+	c.between(join(at, "motor_kv"), car.KV, leastKV, mostKV, "look at the motor's label")
+	c.between(join(at, "cells"), float64(car.Cells), 1, mostCells, "write the cells in series, not the milliampere-hours")
+	for _, tire := range slices.Sorted(maps.Keys(car.Tires)) {
+		c.between(join(join(at, "tires"), tire), float64(car.Tires[tire]), float64(leastTire), float64(mostTire), "look at the unit")
+	}
+	c.gears(at, car.Boxes)
+	c.mount(at, car)
+	c.limits(at, car.Limits)
+}
+
+// between tells of a value outside what is usual. 0 is absent.
+func (c *checking) between(key string, value, least, most float64, do string) {
+	if value != 0 && (value < least || value > most) {
+		c.odd(key, strconv.FormatFloat(value, 'g', 6, 64), fmt.Sprintf("is outside the usual %g to %g", least, most), do)
+	}
+}
+
+func (c *checking) gears(at string, boxes []drivetrain.Box) {
+	own := boxes[0]
+	switch {
+	case len(own.Spurs) == 0:
+		c.odd(at, "", "no spurs are named", "add the one that is fitted, as in "+examples["spurs"])
+	case len(own.Pinions) == 0:
+		c.odd(at, "", "no pinions are named, so advice looks at every number of teeth near the last one", "add those that you own, as in "+examples["pinions"])
+	}
+	if !own.Pitch.IsKnown() && len(boxes) > 1 {
+		c.odd(at, "", "other_gears are named and the car's own pitch is not, so all are taken to mesh", "add a line such as "+examples["pitch"])
+	}
+	for i, b := range boxes {
+		key := at
+		if i > 0 {
+			key = join(at, "other_gears")
+			if len(b.Spurs) == 0 || len(b.Pinions) == 0 {
+				c.odd(key, "", "a box of gears without both pinions and spurs meshes with nothing", "leave it out, or add what is missing")
+			}
+		}
+		if len(b.Pinions) == 0 {
+			continue
+		}
+		largest := b.Pinions[len(b.Pinions)-1]
+		if len(b.Spurs) > 0 && largest >= b.Spurs[0] {
+			c.odd(join(key, "pinions"), strconv.Itoa(largest), fmt.Sprintf("is no smaller than the spur of %d", b.Spurs[0]), "look whether spurs and pinions are swapped")
+		} else if largest > mostPinion {
+			c.odd(join(key, "pinions"), strconv.Itoa(largest), fmt.Sprintf("is more than the usual %d teeth", mostPinion), "count again")
+		}
+	}
+}
+
+func (c *checking) mount(at string, car *Car) {
+	m := car.Mount
+	if m == nil {
+		return
+	}
+	key := join(at, "mount")
+	if m.Most-m.Least > widestSlot {
+		c.odd(key, "", fmt.Sprintf("the slot would take %.0f to %.0f teeth in all, which is very long", m.Least, m.Most), "look at the unit of closer and farther")
+	}
+	pairs, inside := 0, 0
+	for _, b := range car.Boxes {
+		for _, spur := range b.Spurs {
+			for _, pinion := range b.Pinions {
+				pairs++
+				if m.Reach(b.Pitch, pinion, spur) == drivetrain.Inside {
+					inside++
+				}
+			}
+		}
+	}
+	if pairs > 0 && inside == 0 {
+		c.odd(key, "", fmt.Sprintf("of the %d pairs of gears named none fits the mount's %.0f to %.0f teeth in all", pairs, m.Least, m.Most),
+			"add up the teeth of pinion and spur as they are fitted now")
+	}
+}
+
+func (c *checking) limits(at string, limits map[runlog.Part]Limit) {
+	if len(limits) == 0 {
+		c.odd(at, "", "no limits are named, so the documented defaults are used", "add those on the makers' sheets below a line "+examples["limits"])
+	}
+	for _, part := range runlog.Parts {
+		l, ok := limits[part]
+		if !ok {
+			continue
+		}
+		key := join(join(at, "limits"), part.String())
+		c.between(key, float64(l.Temperature), float64(leastLimit), float64(mostLimit), "look at the unit: this is in °C")
+		if l.Whose == "" {
+			c.odd(key, "", "it is not said whose limit this is", "add a line such as "+examples[part.String()+"_whose"])
+		}
+	}
+}

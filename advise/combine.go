@@ -1,0 +1,140 @@
+package advise
+
+import (
+	"cmp"
+	"math"
+	"slices"
+
+	"regear/analyze/drivetrain"
+)
+
+// Reason says why a combination of gears at hand is no candidate.
+type Reason uint8
+
+// The reasons.
+const (
+	OtherPitch     Reason = iota // pinion and spur have teeth of another size
+	TooFewForMount               // the motor can't come close enough to the spur
+	TooManyForMount
+	NearlyEqual // another candidate does the same with fewer changes
+)
+
+// Excluded is a combination of gears at hand that is no candidate.
+type Excluded struct {
+	Gearing drivetrain.Gearing
+	Reason  Reason
+	Like    drivetrain.Gearing // with NearlyEqual, the candidate that stands for it
+}
+
+// nearlyEqual is by what share two ratios may differ and do the same: half a percent
+// is a sixth of a tooth on 30 and moves the rise by 1 %, far less than two runs differ.
+const nearlyEqual = 0.005
+
+// Gears are what there is to choose from.
+type Gears struct {
+	Boxes []drivetrain.Box
+	Mount *drivetrain.Mount // nil takes every pair
+	// Collapse leaves one of several combinations of nearly equal ratio: the one with
+	// the fewest parts changed.
+	Collapse bool
+}
+
+// Combine returns the combinations of gears that can be fitted in the place of the
+// fitted one, in rising pinion order, and those that can't, with the reason. What is
+// fitted now fits, whatever was said of the mount.
+func Combine(fitted drivetrain.Gearing, gears Gears) (candidates []drivetrain.Gearing, out []Excluded) {
+	meshing := map[drivetrain.Gearing]bool{}
+	for _, box := range gears.Boxes {
+		for _, g := range Pinions(fitted, box.Pinions, box.Spurs) {
+			if meshing[g] {
+				continue
+			}
+			meshing[g] = true
+			reach := drivetrain.Inside
+			if gears.Mount != nil && g != fitted {
+				reach = gears.Mount.Reach(box.Pitch, g.Pinion, g.Spur)
+			}
+			switch reach {
+			case drivetrain.TooClose:
+				out = append(out, Excluded{Gearing: g, Reason: TooFewForMount})
+			case drivetrain.TooFar:
+				out = append(out, Excluded{Gearing: g, Reason: TooManyForMount})
+			default:
+				candidates = append(candidates, g)
+			}
+		}
+	}
+	out = append(out, otherPitches(fitted, gears.Boxes, meshing)...)
+	if gears.Collapse {
+		var same []Excluded
+		candidates, same = collapse(fitted, candidates)
+		out = append(out, same...)
+	}
+	slices.SortFunc(candidates, byTeeth)
+	slices.SortStableFunc(out, func(a, b Excluded) int { return byTeeth(a.Gearing, b.Gearing) })
+	return candidates, out
+}
+
+func byTeeth(a, b drivetrain.Gearing) int {
+	return cmp.Or(cmp.Compare(a.Pinion, b.Pinion), cmp.Compare(a.Spur, b.Spur))
+}
+
+// otherPitches returns the pairs across boxes that have no twin inside one.
+func otherPitches(fitted drivetrain.Gearing, boxes []drivetrain.Box, meshing map[drivetrain.Gearing]bool) []Excluded {
+	var out []Excluded
+	told := map[drivetrain.Gearing]bool{}
+	for i, of := range boxes {
+		for j, and := range boxes {
+			if i == j {
+				continue
+			}
+			for _, g := range Pinions(fitted, of.Pinions, and.Spurs) {
+				if !meshing[g] && !told[g] {
+					told[g] = true
+					out = append(out, Excluded{Gearing: g, Reason: OtherPitch})
+				}
+			}
+		}
+	}
+	return out
+}
+
+// collapse keeps of combinations of nearly equal ratio the one that changes least.
+func collapse(fitted drivetrain.Gearing, all []drivetrain.Gearing) (kept []drivetrain.Gearing, same []Excluded) {
+	all = slices.Clone(all)
+	slices.SortFunc(all, func(a, b drivetrain.Gearing) int {
+		return cmp.Or(
+			cmp.Compare(partsChanged(fitted, a), partsChanged(fitted, b)),
+			cmp.Compare(teethChanged(fitted, a), teethChanged(fitted, b)),
+			byTeeth(a, b))
+	})
+	for _, g := range all {
+		twin := slices.IndexFunc(kept, func(k drivetrain.Gearing) bool {
+			return math.Abs(g.FinalDriveRatio()/k.FinalDriveRatio()-1) <= nearlyEqual
+		})
+		if twin < 0 {
+			kept = append(kept, g)
+			continue
+		}
+		same = append(same, Excluded{Gearing: g, Reason: NearlyEqual, Like: kept[twin]})
+	}
+	return kept, same
+}
+
+// partsChanged returns how many of the two gears a change takes.
+func partsChanged(from, to drivetrain.Gearing) int {
+	n := 0
+	if from.Pinion != to.Pinion {
+		n++
+	}
+	if from.Spur != to.Spur {
+		n++
+	}
+	return n
+}
+
+// teethChanged returns how many teeth lie between two gearings, over both gears.
+func teethChanged(from, to drivetrain.Gearing) int {
+	abs := func(n int) int { return max(n, -n) }
+	return abs(from.Pinion-to.Pinion) + abs(from.Spur-to.Spur)
+}

@@ -1,0 +1,237 @@
+package main
+
+import (
+	"errors"
+	"fmt"
+	"io"
+	"os"
+	"strings"
+
+	"github.com/spf13/cobra"
+
+	"regear/analyze/logbook"
+	"regear/analyze/runlog"
+	"regear/cmd/regear/internal/report"
+)
+
+// importOptions is what `regear import` was asked.
+type importOptions struct {
+	bookFlag
+	files             []string
+	columns           columnMap
+	order             *choice[runlog.DateOrder]
+	car               string
+	dryRun, strict    bool
+	replace, keepBoth bool
+	rejects           string
+}
+
+func newImportCommand(env *environment) *cobra.Command {
+	var opts importOptions
+	cmd := &cobra.Command{
+		Use:   "import FILE...",
+		Short: "Add the runs of logs to the log book",
+		Long: `import adds the runs of logs, CSV files or .xlsx sheets, to the log book: one CSV file
+with the runs of all your cars, from which advise, fit and plot work if you name no
+log. A FILE of - is standard input.
+
+The same run is added once, however often you import it. A run is known by its car
+and its moment; where a log gives the day alone, by its car, day, gearing, tire, air,
+minutes and readings. A run that the book has with other values is a conflict: both
+are shown and nothing is changed, until --replace or --keep-both decides. A blank
+cell contradicts nothing, and a blank in the book is filled from the log.
+
+All is added or nothing. Rows that can't be used are named, and --rejects writes them
+to a file in which you can mend them and import them again.`,
+		Example: `  regear import weekend.csv
+  regear import spring.csv summer.xlsx --rejects mend.csv
+  regear import club.csv --date-order day-first --column 'Temp mot=motor_peak_f'
+  regear import weekend.csv --dry-run`,
+		RunE: func(cmd *cobra.Command, files []string) error {
+			opts.files = files
+			if err := opts.settle(cmd); err != nil {
+				return err
+			}
+			return failed(runImport(env, &opts))
+		},
+	}
+	opts.columns = columnMap{}
+	opts.order = newChoice([]string{"iso-only", "day-first", "month-first"}, runlog.ISOOnly, runlog.DayFirst, runlog.MonthFirst)
+	flags := cmd.Flags()
+	flags.BoolVar(&opts.dryRun, "dry-run", false, "tell what would be done, and write nothing")
+	flags.StringVar(&opts.rejects, "rejects", "", "write the rows that can't be used, each with the reason, to this CSV `FILE`")
+	flags.BoolVar(&opts.replace, "replace", false, "in a conflict, let the log's values take the place of the book's")
+	flags.BoolVar(&opts.keepBoth, "keep-both", false, "in a conflict, add the log's run beside the book's")
+	flags.Var(opts.order, "date-order", "how to read dates such as 03/04/2026; by default they are refused")
+	flags.Var(opts.columns, "column", "read a header of your own as a column, as in 'Temp mot=motor_peak_f'; repeatable,\nand remembered beside the book")
+	flags.StringVar(&opts.car, "car", "", "the `NAME` of the car, for logs that name none")
+	flags.BoolVar(&opts.strict, "strict", false, "import nothing if any row can't be used")
+	opts.bookFlag.register(cmd)
+	return cmd
+}
+
+// settle checks what can be checked before a file is opened.
+func (o *importOptions) settle(cmd *cobra.Command) error {
+	switch {
+	case len(o.files) == 0:
+		return fmt.Errorf("no log was named: name the files to import, as in %s weekend.csv", cmd.CommandPath())
+	case o.replace && o.keepBoth:
+		return errors.New("--replace and --keep-both exclude each other: choose one")
+	case cmd.Flags().Changed("car") && strings.TrimSpace(o.car) == "":
+		return errors.New("--car: a car in the log book needs a name")
+	}
+	return readOnce(o.files)
+}
+
+func (o *importOptions) decision() logbook.Decision {
+	switch {
+	case o.replace:
+		return logbook.Replace
+	case o.keepBoth:
+		return logbook.KeepBoth
+	}
+	return logbook.Undecided
+}
+
+func runImport(env *environment, opts *importOptions) error {
+	book, err := opts.book(env)
+	if err != nil {
+		return err
+	}
+	if err := opts.spareInputs(book); err != nil {
+		return err
+	}
+	logs, err := opts.read(env, book)
+	if err != nil {
+		return err
+	}
+	imported := report.Import{Book: book.Path, Logs: logs, DryRun: opts.dryRun, Rejects: opts.rejects}
+	if err := opts.carryOut(book, &imported); err != nil {
+		var rows *logbook.RowsError
+		if errors.As(err, &rows) {
+			err = errors.Join(env.print(report.Noticed{LeftOut: rows.Problems}), fmt.Errorf("%s: %w", book.Path, err))
+		}
+		return withoutCall(err)
+	}
+	if err := report.ImportText(env.out, &imported); err != nil {
+		return err
+	}
+	if n := len(imported.Conflicts); n > 0 {
+		return report.Undecided(n)
+	}
+	return nil
+}
+
+// print writes what was noticed in a log to standard error.
+func (e *environment) print(n report.Noticed) error {
+	_, err := io.WriteString(e.errOut, n.Text())
+	return err
+}
+
+// read reads all logs, and fails if one can't be read as a whole.
+func (o *importOptions) read(env *environment, book logbook.Book) ([]report.ImportedLog, error) {
+	remembered, err := book.Columns()
+	if err != nil {
+		return nil, withoutCall(err)
+	}
+	readOpts := runlog.Options{Columns: logbook.WithColumns(remembered, o.columns), DateOrder: o.order.value}
+	var logs []report.ImportedLog
+	problems := 0
+	for _, name := range o.files {
+		read, err := env.readLogs(name, readOpts)
+		if err != nil {
+			return nil, err
+		}
+		for _, log := range read {
+			if err := o.nameCar(log); err != nil {
+				return nil, err
+			}
+			contents := logbook.FromLog(log)
+			problems += len(log.Problems)
+			logs = append(logs, report.ImportedLog{Log: log, Contents: contents})
+			log.Cells = nil // the contents have what is needed of them
+		}
+	}
+	if problems > 0 && o.strict {
+		for _, l := range logs {
+			if err := env.print(report.Noticed{LeftOut: l.Problems}); err != nil {
+				return nil, err
+			}
+		}
+		return nil, errors.New("a row can't be used, and --strict was given: nothing was imported")
+	}
+	return logs, nil
+}
+
+// readLogs reads the logs of one file.
+func (e *environment) readLogs(name string, opts runlog.Options) ([]*runlog.Log, error) {
+	if name == "-" {
+		return logbook.ReadLogs(name, e.in, opts)
+	}
+	file, err := os.Open(name)
+	if err != nil {
+		return nil, withoutCall(err)
+	}
+	defer file.Close()
+	progress := e.watch(file)
+	defer progress.done()
+	return logbook.ReadLogs(name, progress, opts)
+}
+
+// nameCar gives the runs of a log that names no car the one that was asked for.
+func (o *importOptions) nameCar(log *runlog.Log) error {
+	if len(log.Runs) == 0 || log.Runs[0].Car != "" {
+		return nil // a log names its car in every run or in none
+	}
+	if o.car == "" {
+		return runlog.Problem{Position: runlog.Position{File: log.Name}, What: "names no car, and a log book holds several",
+			Do: "add --car NAME"}
+	}
+	for i := range log.Runs {
+		log.Runs[i].Car = strings.TrimSpace(o.car)
+	}
+	return nil
+}
+
+// spareInputs makes sure that the rejects don't take the place of a log or of the book.
+func (o *importOptions) spareInputs(book logbook.Book) error {
+	if o.rejects == "" {
+		return nil
+	}
+	to, err := os.Stat(o.rejects)
+	if err != nil {
+		return nil // there is no such file, or writing to it will say why not
+	}
+	for _, name := range append([]string{book.Path}, o.files...) {
+		if info, err := os.Stat(name); err == nil && os.SameFile(info, to) {
+			return usagef("--rejects %s: would write over what is read: name another file", o.rejects)
+		}
+	}
+	return nil
+}
+
+// carryOut merges the logs into the book, or tells what that would do.
+func (o *importOptions) carryOut(book logbook.Book, to *report.Import) (err error) {
+	contents := make([]logbook.Contents, len(to.Logs))
+	for i, l := range to.Logs {
+		contents[i] = l.Contents
+	}
+	if o.dryRun {
+		to.Merged, err = book.Preview(contents, o.decision())
+		return err
+	}
+	to.Merged, err = book.Add(contents, o.decision())
+	if err != nil || len(to.Conflicts) > 0 {
+		return err
+	}
+	if len(o.columns) > 0 {
+		if err := book.Remember(o.columns); err != nil {
+			return err
+		}
+	}
+	to.RejectFiles, err = o.writeRejects(to.Logs)
+	if err != nil {
+		return fmt.Errorf("%w; the runs are in the log book, so import again with another --rejects", err)
+	}
+	return nil
+}
