@@ -12,6 +12,7 @@ import (
 	"fmt"
 	"math"
 	"slices"
+	"sync"
 
 	"regear/analyze"
 	"regear/analyze/drivetrain"
@@ -200,9 +201,12 @@ func For(car *analyze.Car, req Request) (*Advice, error) {
 	if len(a.Limits) == 0 {
 		return nil, ErrNoLimit
 	}
-	for _, g := range req.Gearings {
-		a.Candidates = append(a.Candidates, a.candidate(g))
+	a.Candidates = make([]Candidate, len(req.Gearings))
+	var looked sync.WaitGroup
+	for i, g := range req.Gearings {
+		looked.Go(func() { a.Candidates[i] = a.candidate(g) })
 	}
+	looked.Wait()
 	a.pick()
 	if a.Action == NoneReachesConfidence {
 		a.Help = a.help()
@@ -262,13 +266,18 @@ func (a *Advice) candidate(g drivetrain.Gearing) Candidate {
 		TooFarUp:    a.MaxStepUp > 0 && a.teethAboveTested(next) > float64(a.MaxStepUp),
 	}
 	for _, f := range a.Car.Fits() {
-		p := f.Predict(next)
-		forecast := PartForecast{P10: p.Quantile(0.1), P50: p.Quantile(0.5), P90: p.Quantile(0.9)}
-		forecast.Chance, forecast.HasLimit = chance.Part[f.Part]
-		c.Parts[f.Part] = forecast
+		c.Parts[f.Part] = forecast(f, next, chance)
 	}
 	c.MinutesToLimit, c.HasMinutesToLimit = a.minutesToLimit(next)
 	return c
+}
+
+// forecast returns what a part will do in a run, of whose chances these are.
+func forecast(f *analyze.Fit, c analyze.Conditions, chance analyze.Chance) PartForecast {
+	p := f.Predict(c)
+	out := PartForecast{P10: p.Quantile(0.1), P50: p.Quantile(0.5), P90: p.Quantile(0.9)}
+	out.Chance, out.HasLimit = chance.Part[f.Part]
+	return out
 }
 
 // teethAboveTested returns how many teeth of its pinion a gearing lies above the
@@ -315,12 +324,13 @@ func (a *Advice) pick() {
 // up, then the one that reaches the confidence; of two that do, the taller rollout
 // and then the smaller change; of two that don't, the more probable.
 func (a *Advice) better(c, other *Candidate) bool {
+	safe := func(c *Candidate) bool { return c.Reaches && !c.TooFarUp }
 	switch {
 	case c.TooFarUp != other.TooFarUp:
 		return !c.TooFarUp
-	case c.Reaches != other.Reaches:
-		return c.Reaches
-	case !c.Reaches && c.Chance != other.Chance:
+	case safe(c) != safe(other):
+		return safe(c)
+	case !safe(c) && c.Chance != other.Chance:
 		return c.Chance > other.Chance
 	case c.Rollout != other.Rollout:
 		return c.Rollout > other.Rollout

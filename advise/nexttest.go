@@ -23,24 +23,30 @@ type NextTest struct {
 // full length is preferred: it will be run anyway.
 const goodEnough = 0.8
 
+// shortestTest is the shortest run that is worth reading.
+const shortestTest units.Minutes = 2
+
 // nextTest looks for the run that takes most from the spread of the binding part's
 // forecast for the pick, over the candidates that may be tried and a full or half
-// run. Only the model's variances enter, so no outcome needs to be guessed.
+// run, none longer than reaches the wanted confidence. Only the model's variances enter, so no outcome needs to be guessed.
 func (a *Advice) nextTest() NextTest {
 	fit := a.Car.Fit(a.Binding)
 	target := a.With(a.Pick.Gearing)
-	try := func(g drivetrain.Gearing, share units.Minutes) NextTest {
-		test := a.With(g)
+	try := func(c *Candidate, share units.Minutes) NextTest {
+		test := a.With(c.Gearing)
 		test.Minutes *= share
+		if c.HasMinutesToLimit {
+			test.Minutes = min(test.Minutes, max(c.MinutesToLimit, shortestTest))
+		}
 		now, after := fit.Narrowing(target, test)
-		return NextTest{Gearing: g, Minutes: test.Minutes, Part: a.Binding, For: a.Pick.Gearing, Narrower: 1 - after/now}
+		return NextTest{Gearing: c.Gearing, Minutes: test.Minutes, Part: a.Binding, For: a.Pick.Gearing, Narrower: 1 - after/now}
 	}
-	pick := try(a.Pick.Gearing, 1)
+	pick := try(a.Pick, 1)
 	best := pick
 	for i := range a.Candidates {
 		if c := &a.Candidates[i]; a.mayTry(c) {
 			for _, share := range []units.Minutes{1, 0.5} {
-				if t := try(c.Gearing, share); t.Narrower > best.Narrower {
+				if t := try(c, share); t.Narrower > best.Narrower {
 					best = t
 				}
 			}

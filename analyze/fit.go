@@ -65,7 +65,8 @@ const (
 	numReasons
 )
 
-// component is the fit for one time constant, one day effect and one drift.
+// component is the fit for one time constant, one day effect, one drift and one
+// completion of what heat stops leave open.
 type component struct {
 	tau    float64 // minutes
 	day    float64 // the day effect's variance in units of σ²
@@ -114,13 +115,15 @@ func fitPart(part runlog.Part, prior Prior, d *design, runs []*runlog.Run) (*Fit
 		start := f.priorDistribution(drift.Value)
 		for k, tau := range prior.TimeConstants {
 			for _, share := range prior.DayShares {
-				post, logEvidence, err := plain.posterior(start, k, share.Value, bounds)
+				completed, err := plain.complete(start, k, share.Value, bounds)
 				if err != nil {
 					return nil, fmt.Errorf("fit %s: %w", part, err)
 				}
-				f.components = append(f.components, component{tau: tau.Value, day: share.Value, posterior: post})
-				logWeights = append(logWeights, logEvidence-plain.jacobian[k]+
-					math.Log(drift.Weight*tau.Weight*share.Weight))
+				for _, c := range completed {
+					f.components = append(f.components, component{tau: tau.Value, day: share.Value, posterior: c.posterior})
+					logWeights = append(logWeights, c.logEvidence-plain.jacobian[k]+
+						math.Log(drift.Weight*tau.Weight*share.Weight))
+				}
 			}
 		}
 	}
@@ -130,7 +133,7 @@ func fitPart(part runlog.Part, prior Prior, d *design, runs []*runlog.Run) (*Fit
 }
 
 // negligible is the share of the whole below which a component is dropped.
-const negligible = 1e-4
+const negligible = 1e-5
 
 // weigh turns log weights into weights that sum to 1 and drops the negligible.
 func (f *Fit) weigh(logWeights []float64) {

@@ -249,7 +249,8 @@ func weighedWorlds(p Prior, l smallLog, draws int, seed uint64) (chance, stdErr 
 			response := math.Log(rise) - math.Log(reached)
 			if r.StoppedByHeat {
 				// Undisturbed, it would have gone higher by an amount that nobody knows.
-				response += p.HeatStopExcess * random.ExpFloat64()
+				// Lomax of shape 3 by its inverse: P(v > x) = (1 + x/2)⁻³.
+				response += p.HeatStopExcess * 2 * (math.Pow(1-random.Float64(), -1.0/3) - 1)
 			}
 			z := (response - expected(c, rank[k]) - dayEffects[rank[k]]) / sigma
 			logWeight += -z*z/2 - math.Log(sigma*rise)
@@ -337,7 +338,7 @@ type gridExcess struct {
 }
 
 // excesses returns the product of a Gauss-Legendre rule for every heat stop, with the
-// density of the exponential prior; a single empty point where there is none.
+// density of the Lomax prior, 3/2 (1 + v/2)⁻⁴; a single empty point where there is none.
 func (l smallLog) excesses(p Prior) []gridExcess {
 	grid := []gridExcess{{}}
 	stops := 0
@@ -349,14 +350,14 @@ func (l smallLog) excesses(p Prior) []gridExcess {
 	if stops == 0 {
 		return grid
 	}
-	nodes := map[int]int{1: 160, 2: 40}[stops]
+	nodes := map[int]int{1: 400, 2: 60}[stops]
 	at, weight := make([]float64, nodes), make([]float64, nodes)
-	quad.Legendre{}.FixedLocations(at, weight, 0, 12*p.HeatStopExcess)
+	quad.Legendre{}.FixedLocations(at, weight, 0, 20*p.HeatStopExcess)
 	for range stops {
 		var next []gridExcess
 		for _, g := range grid {
 			for k, x := range at {
-				next = append(next, gridExcess{append(slices.Clone(g.values), x), g.logWeight + math.Log(weight[k]) - x/p.HeatStopExcess})
+				next = append(next, gridExcess{append(slices.Clone(g.values), x), g.logWeight + math.Log(weight[k]) - 4*math.Log1p(x/(2*p.HeatStopExcess))})
 			}
 		}
 		grid = next
@@ -507,7 +508,7 @@ func TestFitReachesWrittenDistribution(t *testing.T) {
 		draws int // few worlds explain a heat stop well
 	}{
 		{plainLogs(), prior, 1e-10, 60_000},
-		{stoppedLogs(), coarse(prior), 0.01, 100_000},
+		{stoppedLogs(), coarse(prior), 0.01, 400_000},
 	} {
 		for _, l := range c.logs {
 			t.Run(l.name, func(t *testing.T) {

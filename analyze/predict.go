@@ -26,8 +26,11 @@ type mixed struct {
 	weight          float64
 	carry           units.Rise
 	location, scale float64
-	t               distuv.StudentsT
+	df              float64
 }
+
+// t returns the component's Student t in standard form.
+func (m *mixed) t() distuv.StudentsT { return distuv.StudentsT{Sigma: 1, Nu: m.df} }
 
 // Predict returns the distribution of the part's peak in a run under c.
 func (f *Fit) Predict(c Conditions) Prediction {
@@ -47,7 +50,7 @@ func (f *Fit) Predict(c Conditions) Prediction {
 			carry:    carried(&c, f.Part, k.tau),
 			location: mat.Dot(x, k.mean) + math.Log(heating(c.Minutes, k.tau)),
 			scale:    math.Sqrt(k.variance() * (k.dayScatter() + unseen + k.leverage(x))),
-			t:        distuv.StudentsT{Sigma: 1, Nu: k.df()},
+			df:       k.df(),
 		}
 	}
 	return out
@@ -69,7 +72,7 @@ func (p Prediction) CDF(c units.Celsius) float64 {
 		if rise <= 0 {
 			continue
 		}
-		sum += m.weight * m.t.CDF((math.Log(float64(rise))-m.location)/m.scale)
+		sum += m.weight * studentCDF((math.Log(float64(rise))-m.location)/m.scale, m.df)
 	}
 	return math.Min(sum, 1)
 }
@@ -77,7 +80,7 @@ func (p Prediction) CDF(c units.Celsius) float64 {
 // Quantile returns the peak that is not exceeded with probability q, 0 < q < 1.
 func (p Prediction) Quantile(q float64) units.Celsius {
 	// Components of one fit have seen the same runs, so they share their t.
-	t := p.parts[0].t.Quantile(q)
+	t := p.parts[0].t().Quantile(q)
 	rise := quantile(q, len(p.parts), func(i int) float64 {
 		m := &p.parts[i]
 		return float64(m.carry) + math.Exp(m.location+m.scale*t)
@@ -119,16 +122,16 @@ func (f *Fit) estimate(x []float64, level float64) Estimate {
 		location, scale2 := k.along(x)
 		at[i] = mixed{
 			weight: k.weight, location: location, scale: math.Sqrt(scale2),
-			t: distuv.StudentsT{Sigma: 1, Nu: k.df()},
+			df: k.df(),
 		}
 	}
 	of := func(q float64) float64 {
-		t := at[0].t.Quantile(q)
+		t := at[0].t().Quantile(q)
 		return quantile(q, len(at), func(i int) float64 { return at[i].location + at[i].scale*t },
 			func(v float64) float64 {
 				sum := 0.0
 				for i := range at {
-					sum += at[i].weight * at[i].t.CDF((v-at[i].location)/at[i].scale)
+					sum += at[i].weight * studentCDF((v-at[i].location)/at[i].scale, at[i].df)
 				}
 				return sum
 			})

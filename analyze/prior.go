@@ -53,14 +53,14 @@ type Prior struct {
 	DayShares []Weighted
 }
 
-// drift returns the spread of the drift over the whole of Drifts.
-func (p Prior) drift() float64 {
-	sum, weights := 0.0, 0.0
-	for _, d := range p.Drifts {
-		sum += d.Weight * d.Value * d.Value
-		weights += d.Weight
+// spread returns the spread of a mixture of normals about 0 of the given spreads.
+func spread(of []Weighted) float64 {
+	squares, weights := 0.0, 0.0
+	for _, w := range of {
+		squares += w.Weight * w.Value * w.Value
+		weights += w.Weight
 	}
-	return math.Sqrt(sum / weights)
+	return math.Sqrt(squares / weights)
 }
 
 // PriorOf returns what is held of a part before any run.

@@ -20,7 +20,7 @@ type Coefficient struct {
 // Coefficients returns every coefficient of the fit with its interval at level.
 func (f *Fit) Coefficients(level float64) []Coefficient {
 	names := f.design.names()
-	start := f.priorDistribution(f.Prior.drift())
+	start := f.priorDistribution(spread(f.drifts()))
 	all := make([]Coefficient, len(names))
 	for j, name := range names {
 		row := make([]float64, len(names))

@@ -75,7 +75,9 @@ func (f *Figure) Write(w io.Writer, format Format, size Size) error {
 	}
 	switch format {
 	case PNG:
-		return f.writePNG(w, size, scale)
+		c := newPNG(width, height, size, scale)
+		f.Draw(draw.New(c))
+		return c.writeTo(w)
 	case SVG:
 		c := newSVG(width, height)
 		// An SVG is clear where nothing is drawn, and a page behind it may be dark.
