@@ -79,14 +79,13 @@ type Origins struct {
 	Pinions, Spurs, Ambient, Minutes, Tire, Cells, Surface, Cooling Origin
 }
 
-// Pinions returns base with each of the pinions, without repeats, in rising order.
+// Pinions returns base with each of the pinions on each of the spurs, without repeats,
+// in rising order.
 func Pinions(base drivetrain.Gearing, teeth []int, spurs []int) []drivetrain.Gearing {
-	teeth, spurs = slices.Clone(teeth), slices.Clone(spurs)
-	slices.Sort(teeth)
-	slices.Sort(spurs)
+	distinct := func(teeth []int) []int { return slices.Compact(slices.Sorted(slices.Values(teeth))) }
 	var all []drivetrain.Gearing
-	for _, t := range slices.Compact(teeth) {
-		for _, s := range slices.Compact(spurs) {
+	for _, t := range distinct(teeth) {
+		for _, s := range distinct(spurs) {
 			all = append(all, drivetrain.Gearing{Pinion: t, Spur: s, Internal: base.Internal})
 		}
 	}

@@ -1,0 +1,155 @@
+package analyze
+
+import (
+	"slices"
+	"testing"
+
+	"regear/analyze/runlog"
+	"regear/analyze/units"
+)
+
+// codesOf returns the codes that a log's car shows.
+func codesOf(t *testing.T, runs []runlog.Run) []Code {
+	t.Helper()
+	var codes []Code
+	for _, w := range fitted(t, runs).Warnings() {
+		codes = append(codes, w.Code)
+	}
+	return slices.Compact(codes)
+}
+
+// sound is a log without any trouble: several gearings on one tire and surface.
+func sound() []runlog.Run {
+	runs := season(16, 3)
+	for i := range runs {
+		runs[i].Line = i + 2
+	}
+	return runs
+}
+
+// TestCleanLogShowsNoWarning: a warning that shows on clean logs is soon overlooked.
+func TestCleanLogShowsNoWarning(t *testing.T) {
+	clean := 0
+	for seed := range uint64(40) {
+		codes := codesOf(t, season(16, seed))
+		if len(codes) == 0 {
+			clean++
+		} else {
+			t.Logf("seed %d: %v", seed, codes)
+		}
+	}
+	// The thresholds let one clean log in twenty show an odd run, for each of three parts.
+	if clean < 34 {
+		t.Errorf("%d of 40 clean logs show no warning", clean)
+	}
+}
+
+// TestTroubledLogsShowTheirTrouble makes one trouble at a time.
+func TestTroubledLogsShowTheirTrouble(t *testing.T) {
+	raise := func(r *runlog.Run, part runlog.Part, factor float64) {
+		peak, _ := r.Peak.Of(part)
+		r.Peak.Set(part, r.Ambient.Plus(units.Rise(factor*float64(peak.Above(r.Ambient)))))
+	}
+	for _, c := range []struct {
+		want   Code
+		reason string
+		make   func(runs []runlog.Run) []runlog.Run
+	}{
+		{OneRunOnly, "one run", func(runs []runlog.Run) []runlog.Run { return runs[:1] }},
+		{OneGearingOnly, "one pinion throughout", func(runs []runlog.Run) []runlog.Run {
+			for i := range runs {
+				runs[i].Gearing.Pinion = 15
+			}
+			return runs
+		}},
+		{OddRun, "a reading 60 % above", func(runs []runlog.Run) []runlog.Run {
+			raise(&runs[7], runlog.Motor, 1.6)
+			return runs
+		}},
+		{InfluentialRun, "one run apart from all others", func(runs []runlog.Run) []runlog.Run {
+			for i := range runs {
+				runs[i].Gearing.Pinion = 15
+			}
+			runs[5].Gearing.Pinion = 18
+			return runs
+		}},
+		{RunsHotter, "a rise that grows by half", func(runs []runlog.Run) []runlog.Run {
+			for i := range runs {
+				raise(&runs[i], runlog.Motor, 1+0.5*float64(i)/float64(len(runs)))
+			}
+			return runs
+		}},
+		{SeveralChanges, "a tire with every pinion", func(runs []runlog.Run) []runlog.Run {
+			for i := range runs {
+				runs[i].Surface = "clay"
+				runs[i].Start = runlog.Readings{}
+				runs[i].Tire = units.Millimeters(100 + runs[i].Gearing.Pinion)
+			}
+			return runs
+		}},
+		{NearAmbient, "a motor at the air's temperature after a run", func(runs []runlog.Run) []runlog.Run {
+			runs[4].Start = runlog.Readings{}
+			runs[4].Peak.Set(runlog.Motor, runs[4].Ambient+3)
+			return runs
+		}},
+		{UnitsLookSwapped, "°F read as °C", func(runs []runlog.Run) []runlog.Run {
+			for i := range runs {
+				peak, _ := runs[i].Peak.Of(runlog.Motor)
+				runs[i].Peak.Set(runlog.Motor, units.Celsius(peak.Fahrenheit()))
+			}
+			return runs
+		}},
+		{HeatStops, "a run cut short", func(runs []runlog.Run) []runlog.Run {
+			runs[3] = stopped(runs[3])
+			return runs
+		}},
+		{OtherMotorRuns, "an earlier motor", func(runs []runlog.Run) []runlog.Run {
+			runs[0].Motor = "the old one"
+			return runs
+		}},
+	} {
+		if got := codesOf(t, c.make(sound())); !slices.Contains(got, c.want) {
+			t.Errorf("%s: %v, want %s among them", c.reason, got, c.want)
+		}
+	}
+}
+
+// TestOddRunIsNamedByItsLine: a driver goes to the row.
+func TestOddRunIsNamedByItsLine(t *testing.T) {
+	runs := sound()
+	peak, _ := runs[7].Peak.Of(runlog.ESC)
+	runs[7].Peak.Set(runlog.ESC, peak+30)
+	for _, w := range fitted(t, runs).Warnings() {
+		if w.Code != OddRun || w.Part != runlog.ESC {
+			continue
+		}
+		if len(w.Runs) != 1 || w.Runs[0].Line != runs[7].Line || w.Seen != peak+30 || !(w.Expected < w.Seen-15) {
+			t.Errorf("%+v, want line %d at %.1f °C", w, runs[7].Line, float64(peak+30))
+		}
+		return
+	}
+	t.Error("no odd run of the ESC")
+}
+
+// TestNextRunWarnings: what a forecast asks of the log beyond what it holds.
+func TestNextRunWarnings(t *testing.T) {
+	car := fitted(t, sound())
+	for _, c := range []struct {
+		want   []Code
+		change func(*Conditions)
+	}{
+		{nil, func(*Conditions) {}},
+		{[]Code{TireUntested}, func(c *Conditions) { c.Tire *= 1.2 }},
+		{[]Code{MinutesUntested}, func(c *Conditions) { c.Minutes = 40 }},
+	} {
+		next := ConditionsOf(car.Last)
+		c.change(&next)
+		var got []Code
+		for _, w := range car.NextRunWarnings(next) {
+			got = append(got, w.Code)
+		}
+		if !slices.Equal(got, c.want) {
+			t.Errorf("%v, want %v", got, c.want)
+		}
+	}
+}

@@ -1,0 +1,105 @@
+package analyze
+
+import (
+	"errors"
+	"slices"
+	"testing"
+
+	"regear/analyze/runlog"
+)
+
+var hindsightLimits = Limits{runlog.Motor: 75, runlog.ESC: 65}
+
+// TestHindsightKnowsThePastAlone asks that each replay is the forecast of the runs
+// before it, and that no later run changes it.
+func TestHindsightKnowsThePastAlone(t *testing.T) {
+	runs := season(9, 5)
+	whole, err := LookBack(runs, hindsightLimits)
+	if err != nil {
+		t.Fatal(err)
+	}
+	first, err := LookBack(runs[:6], hindsightLimits)
+	if err != nil {
+		t.Fatal(err)
+	}
+	for i, part := range whole.Parts {
+		if len(part.Replays) != len(runs)-1 {
+			t.Fatalf("%s: %d replays of %d runs", part.Part, len(part.Replays), len(runs))
+		}
+		if !slices.Equal(part.Replays[:5], first.Parts[i].Replays) {
+			t.Errorf("%s: later runs changed the replay of earlier ones", part.Part)
+		}
+		for k, replay := range part.Replays {
+			r := &runs[k+1]
+			p := fitted(t, runs[:k+1]).Fit(part.Part).Predict(ConditionsOf(r))
+			if low, high := p.Quantile(0.1), p.Quantile(0.9); replay.Low != low || replay.High != high || replay.Before != k+1 {
+				t.Errorf("%s: run %d was foreseen at %.1f to %.1f °C, the runs before it say %.1f to %.1f",
+					part.Part, k+1, replay.Low, replay.High, low, high)
+			}
+			if replay.Held != (replay.Low <= replay.Peak && replay.Peak <= replay.High) {
+				t.Errorf("%s: run %d held: %v", part.Part, k+1, replay.Held)
+			}
+			limit, limited := hindsightLimits[part.Part]
+			if replay.HasLimit != limited || limited && replay.Chance != p.CDF(limit) {
+				t.Errorf("%s: run %d had a chance of %g, the runs before it say %g", part.Part, k+1, replay.Chance, p.CDF(limit))
+			}
+		}
+	}
+}
+
+// TestHindsightLeavesHeatStopsUnjudged counts them instead.
+func TestHindsightLeavesHeatStopsUnjudged(t *testing.T) {
+	runs := season(6, 2)
+	runs[3] = stopped(runs[3])
+	h, err := LookBack(runs, nil)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if h.HeatStops != len(runlog.Parts) || len(h.Parts[0].Replays) != 4 || len(h.Reliability) != 0 {
+		t.Errorf("%d heat stops, %d replays, %d bands of chances", h.HeatStops, len(h.Parts[0].Replays), len(h.Reliability))
+	}
+}
+
+// TestTrust sets the verdict where R's pbinom(held, replays, 0.8) puts it: 0.0104 for 3
+// of 8, 0.0563 for 4 of 8, 0.1084 for 20 of 29 (R 4.2.2, computed 2026-11-25).
+func TestTrust(t *testing.T) {
+	for _, c := range []struct {
+		held, replays int
+		want          Trust
+	}{
+		{7, 7, TooFewReplays}, {0, 7, TooFewReplays},
+		{3, 8, Doubtful}, {4, 8, Earned}, {8, 8, Earned},
+		{20, 29, Earned},
+	} {
+		if got := trust(c.held, c.replays); got != c.want {
+			t.Errorf("%d of %d: verdict %d, want %d", c.held, c.replays, got, c.want)
+		}
+	}
+}
+
+// TestReliabilityByHand counts four forecasts in two bands.
+func TestReliabilityByHand(t *testing.T) {
+	stated := func(chance float64, under bool) Replay { return Replay{Chance: chance, HasLimit: true, Under: under} }
+	got := reliability([]PartHindsight{{Replays: []Replay{
+		stated(0.9, true), stated(1, false), stated(0.1, false), stated(0.0, false), {Chance: 0.5},
+	}}})
+	want := []Reliability{
+		{Low: 0, High: 0.2, N: 2, Stated: 0.05, Happened: 0},
+		{Low: 0.8, High: 1, N: 2, Stated: 0.95, Happened: 0.5},
+	}
+	if !slices.Equal(got, want) {
+		t.Errorf("%+v, want %+v", got, want)
+	}
+}
+
+// TestHindsightNeedsTwoRuns of the same motor.
+func TestHindsightNeedsTwoRuns(t *testing.T) {
+	runs := season(2, 1)
+	if _, err := LookBack(runs[:1], nil); !errors.Is(err, ErrTooFewRuns) {
+		t.Errorf("one run: %v", err)
+	}
+	runs[1].Motor = "another"
+	if _, err := LookBack(runs, nil); !errors.Is(err, ErrTooFewRuns) {
+		t.Errorf("two motors: %v", err)
+	}
+}

@@ -1,0 +1,270 @@
+package logbook
+
+import (
+	"bytes"
+	"cmp"
+	"context"
+	"crypto/sha256"
+	"errors"
+	"fmt"
+	"io/fs"
+	"os"
+	"path/filepath"
+	"runtime"
+	"slices"
+	"time"
+
+	"github.com/gofrs/flock"
+
+	"regear/analyze/runlog"
+)
+
+// Book is the file of a log book. It need not exist yet.
+type Book struct {
+	Path string
+
+	patience time.Duration // with another import; 0 stands for lockPatience
+}
+
+// DefaultPath returns where the log book is if nobody says otherwise: book.csv in a
+// folder regear of the system's folder for a user's data. That is XDG_DATA_HOME, or
+// ~/.local/share (XDG Base Directory Specification), on macOS
+// ~/Library/Application Support, and on Windows %AppData%.
+func DefaultPath(getenv func(string) string) (string, error) {
+	return defaultPath(runtime.GOOS, getenv)
+}
+
+func defaultPath(system string, getenv func(string) string) (string, error) {
+	folder, needs := "", "HOME"
+	switch system {
+	case "windows":
+		folder, needs = getenv("AppData"), "AppData"
+	case "darwin":
+		if home := getenv("HOME"); home != "" {
+			folder = filepath.Join(home, "Library", "Application Support")
+		}
+	default:
+		// A path that is not absolute is to be ignored, says the specification.
+		if folder = getenv("XDG_DATA_HOME"); !filepath.IsAbs(folder) {
+			folder = ""
+			if home := getenv("HOME"); home != "" {
+				folder = filepath.Join(home, ".local", "share")
+			}
+		}
+	}
+	if folder == "" {
+		return "", fmt.Errorf("%s is not set, so there is no folder for the log book: name the book with --book FILE or REGEAR_BOOK", needs)
+	}
+	return filepath.Join(folder, "regear", "book.csv"), nil
+}
+
+// Read reads the book as a log, rows that can't be used and all. The error of a book
+// that does not exist is [fs.ErrNotExist].
+func (b Book) Read() (*runlog.Log, error) {
+	file, err := os.Open(b.Path)
+	if err != nil {
+		return nil, err
+	}
+	defer file.Close()
+	return runlog.Read(b.Path, file, runlog.Options{KeepCells: true})
+}
+
+// ErrUnreadable reports that the book has rows that can't be used. It is not written
+// until they are mended, as they would be lost.
+var ErrUnreadable = errors.New("the log book has rows that can't be used: mend or delete them first; the book was left as it is")
+
+// Preview tells what Add would do, and writes nothing.
+func (b Book) Preview(logs []Contents, decide Decision) (Merged, error) {
+	file, err := b.load()
+	if err != nil {
+		return Merged{}, err
+	}
+	return Merge(file.Contents, logs, decide), nil
+}
+
+// Add merges logs into the book. When it returns without an error and without
+// conflicts, every run of them is in the book, on the disk. In every other case the
+// book is as it was, whatever happens meanwhile.
+func (b Book) Add(logs []Contents, decide Decision) (Merged, error) {
+	if err := b.makeFolder(); err != nil {
+		return Merged{}, err
+	}
+	var merged Merged
+	err := b.locked(func(real Book) error {
+		file, err := real.load()
+		if err != nil {
+			return err
+		}
+		merged = Merge(file.Contents, logs, decide)
+		if !merged.Changed {
+			return nil
+		}
+		text, err := real.compose(&merged.Contents)
+		if err != nil {
+			return err
+		}
+		return real.replace(file, text)
+	})
+	return merged, err
+}
+
+// loaded is a book as it was read.
+type loaded struct {
+	Contents
+	exists bool
+	text   []byte
+	sum    [sha256.Size]byte
+}
+
+// load reads the book for a merge. A book that does not exist is an empty one.
+func (b Book) load() (*loaded, error) {
+	text, err := os.ReadFile(b.Path)
+	if errors.Is(err, fs.ErrNotExist) {
+		return &loaded{}, nil
+	}
+	if err != nil {
+		return nil, err
+	}
+	file := &loaded{exists: true, text: text, sum: sha256.Sum256(text)}
+	if len(bytes.TrimSpace(text)) == 0 {
+		return file, nil
+	}
+	file.Contents, err = parse(b.Path, text)
+	return file, err
+}
+
+// parse reads a book all of whose rows can be used.
+func parse(name string, text []byte) (Contents, error) {
+	log, err := runlog.Read(name, bytes.NewReader(text), runlog.Options{KeepCells: true})
+	if err != nil {
+		return Contents{}, err
+	}
+	c := contentsOf(log, func(int) bool { return true })
+	problems := slices.Concat(log.Problems, nameless(log.Runs))
+	if len(problems) > 0 {
+		return Contents{}, &RowsError{Problems: problems}
+	}
+	c.Comments = commentLines(text, log)
+	return c, nil
+}
+
+// RowsError lists the rows of a book that can't be used. It is [ErrUnreadable].
+type RowsError struct{ Problems []runlog.Problem }
+
+func (e *RowsError) Error() string { return ErrUnreadable.Error() }
+func (e *RowsError) Unwrap() error { return ErrUnreadable }
+
+// nameless returns the runs of a book that name no car. The next car's runs would be
+// taken for theirs.
+func nameless(runs []runlog.Run) []runlog.Problem {
+	var problems []runlog.Problem
+	for _, r := range runs {
+		if r.Car == "" {
+			problems = append(problems, runlog.Problem{Position: r.Position, What: "names no car",
+				Do: "write the car's name into the column car, as every run of a log book needs it"})
+		}
+	}
+	return problems
+}
+
+// compose writes contents as a book, reads it back, and fails if that is not the same:
+// nothing that can't be read back may take a book's place.
+func (b Book) compose(c *Contents) ([]byte, error) {
+	var text bytes.Buffer
+	if err := c.write(&text); err != nil {
+		return nil, err
+	}
+	back, err := parse(b.Path, text.Bytes())
+	var rows *RowsError
+	switch {
+	case errors.As(err, &rows):
+		return nil, fmt.Errorf("the log book could not be read back once written, so it was left as it is: %w", rows.Problems[0])
+	case err != nil:
+		return nil, fmt.Errorf("the log book could not be read back once written, so it was left as it is: %w", err)
+	case !slices.EqualFunc(back.Entries, c.Entries, sameEntry):
+		return nil, errors.New("the log book would read back as something else, so it was left as it is: please report this as a fault of regear")
+	}
+	return text.Bytes(), nil
+}
+
+const lockPatience = 5 * time.Second
+
+// ErrLocked reports that another import holds the book.
+var ErrLocked = errors.New("another import is writing to the log book: wait until it has ended, then import again")
+
+// locked does something with the file that the path leads to, links followed, while no
+// other import can. The lock is on a file of its own: the book itself is replaced.
+func (b Book) locked(do func(real Book) error) error {
+	real, err := b.followed()
+	if err != nil {
+		return err
+	}
+	lock := flock.New(real.Path + ".lock")
+	ctx, cancel := context.WithTimeout(context.Background(), cmp.Or(b.patience, lockPatience))
+	defer cancel()
+	held, err := lock.TryLockContext(ctx, 20*time.Millisecond)
+	switch {
+	case errors.Is(err, context.DeadlineExceeded):
+		return fmt.Errorf("%s: %w", real.Path+".lock", ErrLocked)
+	case err != nil:
+		return unwritable(real.Path, err)
+	case !held:
+		return fmt.Errorf("%s: %w", real.Path+".lock", ErrLocked)
+	}
+	defer lock.Unlock()
+	if open := real.openElsewhere(); open != "" {
+		return fmt.Errorf("%s: is open in a spreadsheet, which would write over what is added (it left %s): close it there, then import again", real.Path, open)
+	}
+	real.sweep()
+	return do(real)
+}
+
+// followed returns the book that a link leads to.
+func (b Book) followed() (Book, error) {
+	path, err := filepath.EvalSymlinks(b.Path)
+	if errors.Is(err, fs.ErrNotExist) {
+		if info, err := os.Lstat(b.Path); err == nil && info.Mode()&fs.ModeSymlink != 0 {
+			return b, fmt.Errorf("%s: is a link that leads nowhere: mend it, or name another book", b.Path)
+		}
+		return b, nil
+	}
+	if err != nil {
+		return b, err
+	}
+	if info, err := os.Stat(path); err == nil && !info.Mode().IsRegular() {
+		return b, fmt.Errorf("%s: is no file: name the log book itself", b.Path)
+	}
+	return Book{Path: path}, nil
+}
+
+// openElsewhere returns the file that a spreadsheet leaves beside one that it has open,
+// "" if there is none. The two forms are common knowledge, from memory.
+func (b Book) openElsewhere() string {
+	folder, name := filepath.Split(b.Path)
+	for _, mark := range []string{".~lock." + name + "#", "~$" + name} {
+		if _, err := os.Lstat(folder + mark); err == nil {
+			return mark
+		}
+	}
+	return ""
+}
+
+func (b Book) makeFolder() error {
+	if err := os.MkdirAll(filepath.Dir(b.Path), 0o755); err != nil {
+		return unwritable(b.Path, err)
+	}
+	return nil
+}
+
+// unwritable words an error of a file beside the book as one of the book.
+func unwritable(path string, err error) error {
+	var of *fs.PathError
+	var link *os.LinkError
+	switch {
+	case errors.As(err, &of):
+		err = of.Err
+	case errors.As(err, &link):
+		err = link.Err
+	}
+	return fmt.Errorf("%s: can't be written: %w; the log book was left as it is", path, err)
+}

@@ -1,0 +1,379 @@
+package logbook
+
+import (
+	"bytes"
+	"errors"
+	"io/fs"
+	"os"
+	"path/filepath"
+	"runtime"
+	"slices"
+	"strings"
+	"testing"
+	"time"
+
+	"github.com/gofrs/flock"
+
+	"regear/analyze/runlog"
+)
+
+// newBook returns a book in a folder of its own that holds some runs.
+func newBook(t *testing.T, entries ...Entry) Book {
+	t.Helper()
+	b := Book{Path: filepath.Join(t.TempDir(), "data", "book.csv")}
+	if len(entries) > 0 {
+		add(t, b, of(entries...))
+	}
+	return b
+}
+
+func add(t *testing.T, b Book, c Contents) Merged {
+	t.Helper()
+	merged, err := b.Add([]Contents{c}, Undecided)
+	if err != nil || len(merged.Conflicts) > 0 {
+		t.Fatal(err, merged.Conflicts)
+	}
+	return merged
+}
+
+func read(t *testing.T, path string) string {
+	t.Helper()
+	text, err := os.ReadFile(path)
+	if err != nil {
+		t.Fatal(err)
+	}
+	return string(text)
+}
+
+func write(t *testing.T, path, text string) {
+	t.Helper()
+	if err := os.WriteFile(path, []byte(text), 0o644); err != nil {
+		t.Fatal(err)
+	}
+}
+
+// contents reads a log text as an import does.
+func contents(t *testing.T, text string) Contents {
+	t.Helper()
+	logs, err := ReadLogs("log.csv", strings.NewReader(text), runlog.Options{})
+	if err != nil {
+		t.Fatal(err)
+	}
+	return FromLog(logs[0])
+}
+
+const ownColumns = `date,car,pinion_teeth,spur_teeth,tire_diameter_in,ambient_f,run_minutes,motor_peak_f,wind,,wind,empty,refused_because
+2026-05-16T10:50,heron,17,68,4.65,75,12:30,180,"light, gusts",x,=1+1,,old reason
+2026-05-16,heron,16,68,4.65,75,12,170,"two
+lines #1
+# lines",,-3,,
+`
+
+// The book is in the contract's columns and units, and keeps the columns that it lacks.
+// 4.65 in are 118.11 mm, 180 °F 82.2222 °C, 170 °F 76.6667 °C and 75 °F 23.8889 °C by
+// the units' definitions, and 12:30 is 12.5 minutes.
+func TestBookText(t *testing.T) {
+	b := newBook(t)
+	add(t, b, contents(t, ownColumns))
+	want := `date,car,pinion_teeth,spur_teeth,internal_ratio,tire_diameter_mm,ambient_c,run_minutes,motor_peak_c,esc_peak_c,battery_peak_c,motor_start_c,esc_start_c,battery_start_c,stopped_by_heat,cells,motor,surface,cooling,skip,note,wind,column 10,wind column 11
+2026-05-16,heron,16,68,1,118.11,23.8889,12,76.6667,,,,,,,,,,,,,"two
+lines #1
+# lines",,-3
+2026-05-16T10:50,heron,17,68,1,118.11,23.8889,12.5,82.2222,,,,,,,,,,,,,"light, gusts",x,'=1+1
+`
+	if got := read(t, b.Path); got != want {
+		t.Errorf("got\n%s\nwant\n%s", got, want)
+	}
+}
+
+// Importing again writes nothing at all.
+func TestAgainChangesNotOneByte(t *testing.T) {
+	b := newBook(t)
+	log := contents(t, ownColumns)
+	add(t, b, log)
+	before, err := os.Stat(b.Path)
+	if err != nil {
+		t.Fatal(err)
+	}
+	text := read(t, b.Path)
+	if merged := add(t, b, log); merged.Changed || merged.Tallies[0].Known != 2 {
+		t.Errorf("%+v", merged.Tallies)
+	}
+	// What the book itself says is known too.
+	if merged := add(t, b, contents(t, text)); merged.Changed {
+		t.Error("the book imported into itself changes it")
+	}
+	after, err := os.Stat(b.Path)
+	if err != nil || !os.SameFile(before, after) || !after.ModTime().Equal(before.ModTime()) || read(t, b.Path) != text {
+		t.Errorf("the book was written (%v)", err)
+	}
+}
+
+// A book that a person has saved in another form stays as it is until something is added.
+func TestBookAsSavedBySpreadsheet(t *testing.T) {
+	b := newBook(t, aRun(0), aRun(30))
+	saved := strings.ReplaceAll(strings.ReplaceAll(read(t, b.Path), ",", ";"), "2.5;", "2,5;")
+	lines := strings.SplitAfter(saved, "\n")
+	saved = "\uFEFF# my runs\n" + lines[0] + "# the second day\n" + lines[2] + lines[1]
+	saved = strings.ReplaceAll(saved, "\n", "\r\n")
+	write(t, b.Path, saved)
+	if merged := add(t, b, of(aRun(0))); merged.Changed || read(t, b.Path) != saved {
+		t.Error("changed, though the run was known")
+	}
+	add(t, b, of(aRun(40)))
+	text := read(t, b.Path)
+	if !strings.HasPrefix(text, "# my runs\n# the second day\ndate,car,") || strings.Count(text, "\n") != 6 {
+		t.Errorf("got\n%s", text)
+	}
+	if got := add(t, b, of(aRun(0), aRun(30), aRun(40))); got.Changed || len(got.Entries) != 3 {
+		t.Errorf("holds %d runs", len(got.Entries))
+	}
+}
+
+// A conflict leaves the book alone; either decision settles it for good.
+func TestConflictInTheFile(t *testing.T) {
+	for decide, wantRuns := range map[Decision]int{Replace: 1, KeepBoth: 2} {
+		b := newBook(t, aRun(0))
+		text := read(t, b.Path)
+		merged, err := b.Add([]Contents{of(hotter(aRun(0)), aRun(30))}, Undecided)
+		if err != nil || len(merged.Conflicts) != 1 || read(t, b.Path) != text {
+			t.Fatalf("%v: %d conflicts", err, len(merged.Conflicts))
+		}
+		merged, err = b.Add([]Contents{of(hotter(aRun(0)))}, decide)
+		if err != nil || len(merged.Entries) != wantRuns {
+			t.Errorf("decision %d: %v: %d runs", decide, err, len(merged.Entries))
+		}
+		if again := add(t, b, of(hotter(aRun(0)))); again.Changed {
+			t.Errorf("decision %d: changed once more", decide)
+		}
+	}
+}
+
+func TestPreviewWritesNothing(t *testing.T) {
+	b := newBook(t)
+	merged, err := b.Preview([]Contents{of(aRun(0))}, Undecided)
+	if err != nil || !merged.Changed || merged.Tallies[0].Added != 1 {
+		t.Errorf("%v %+v", err, merged.Tallies)
+	}
+	if _, err := os.Stat(filepath.Dir(b.Path)); !errors.Is(err, fs.ErrNotExist) {
+		t.Errorf("the folder is there: %v", err)
+	}
+}
+
+// The backup is the book before the day's first change, and there is one.
+func TestOneDatedBackup(t *testing.T) {
+	b := newBook(t, aRun(0))
+	first := read(t, b.Path)
+	old := b.Path + ".2026-01-02.bak"
+	write(t, old, "older")
+	add(t, b, of(aRun(30)))
+	add(t, b, of(aRun(40)))
+	backups, err := filepath.Glob(b.Path + ".*.bak")
+	want := b.Path + "." + time.Now().Format(time.DateOnly) + ".bak"
+	if err != nil || !slices.Equal(backups, []string{want}) {
+		t.Fatalf("%v: %v", err, backups)
+	}
+	if read(t, want) != first {
+		t.Error("the backup is not what the book was")
+	}
+}
+
+func TestBookChangedMeanwhile(t *testing.T) {
+	b := newBook(t, aRun(0))
+	old, err := b.load()
+	if err != nil {
+		t.Fatal(err)
+	}
+	edited := read(t, b.Path) + "# a note\n"
+	for what, change := range map[string]func(){
+		"edited":  func() { write(t, b.Path, edited) },
+		"removed": func() { os.Remove(b.Path) },
+	} {
+		change()
+		if err := b.replace(old, []byte("new")); !errors.Is(err, ErrChanged) {
+			t.Errorf("%s: %v", what, err)
+		}
+		if text, err := os.ReadFile(b.Path); err == nil && string(text) != edited {
+			t.Errorf("%s: written over", what)
+		}
+		nothingBeside(t, b)
+	}
+	none := &loaded{}
+	write(t, b.Path, edited)
+	if err := b.replace(none, []byte("new")); !errors.Is(err, ErrChanged) || read(t, b.Path) != edited {
+		t.Errorf("appeared: %v", err)
+	}
+}
+
+// nothingBeside checks that no half-written file is left.
+func nothingBeside(t *testing.T, b Book) {
+	t.Helper()
+	if left := b.besides("*" + besideSuffix); len(left) > 0 {
+		t.Errorf("left behind: %v", left)
+	}
+}
+
+func TestBookOpenInSpreadsheet(t *testing.T) {
+	b := newBook(t, aRun(0))
+	text := read(t, b.Path)
+	for _, mark := range []string{".~lock.book.csv#", "~$book.csv"} {
+		path := filepath.Join(filepath.Dir(b.Path), mark)
+		write(t, path, "")
+		_, err := b.Add([]Contents{of(aRun(30))}, Undecided)
+		if err == nil || !strings.Contains(err.Error(), "close it") || read(t, b.Path) != text {
+			t.Errorf("%s: %v", mark, err)
+		}
+		os.Remove(path)
+	}
+}
+
+func TestBookLocked(t *testing.T) {
+	b := newBook(t, aRun(0))
+	b.patience = 30 * time.Millisecond
+	lock := flock.New(b.Path + ".lock")
+	if held, err := lock.TryLock(); !held || err != nil {
+		t.Fatal(held, err)
+	}
+	if _, err := b.Add([]Contents{of(aRun(30))}, Undecided); !errors.Is(err, ErrLocked) {
+		t.Errorf("%v", err)
+	}
+	if err := lock.Unlock(); err != nil {
+		t.Fatal(err)
+	}
+	add(t, b, of(aRun(30)))
+}
+
+// Rows that can't be used would be lost by writing the book anew.
+func TestBookWithBadRows(t *testing.T) {
+	for name, bad := range map[string]string{
+		"bad cell": "2026-05-16T12:00,heron,sixteen,68,1,118,24,12,78\n",
+		"no car":   "2026-05-16T12:00,,16,68,1,118,24,12,78\n",
+	} {
+		b := newBook(t)
+		if err := b.makeFolder(); err != nil {
+			t.Fatal(err)
+		}
+		text := "date,car,pinion_teeth,spur_teeth,internal_ratio,tire_diameter_mm,ambient_c,run_minutes,motor_peak_c\n" + bad
+		write(t, b.Path, text)
+		var rows *RowsError
+		_, err := b.Add([]Contents{of(aRun(0))}, Undecided)
+		if !errors.Is(err, ErrUnreadable) || !errors.As(err, &rows) || rows.Problems[0].Line != 2 || read(t, b.Path) != text {
+			t.Errorf("%s: %v", name, err)
+		}
+	}
+}
+
+func TestBookThroughLink(t *testing.T) {
+	if runtime.GOOS == "windows" {
+		t.Skip("links need a right there that few users have")
+	}
+	b := newBook(t, aRun(0))
+	if err := os.Chmod(b.Path, 0o600); err != nil {
+		t.Fatal(err)
+	}
+	link := Book{Path: filepath.Join(t.TempDir(), "link.csv")}
+	if err := os.Symlink(b.Path, link.Path); err != nil {
+		t.Fatal(err)
+	}
+	add(t, link, of(aRun(30)))
+	if info, err := os.Lstat(link.Path); err != nil || info.Mode()&fs.ModeSymlink == 0 {
+		t.Errorf("the link was replaced: %v %v", info, err)
+	}
+	if info, err := os.Stat(b.Path); err != nil || info.Mode().Perm() != 0o600 {
+		t.Errorf("permissions: %v %v", info.Mode(), err)
+	}
+	if got := add(t, b, of(aRun(30))); got.Changed {
+		t.Error("what was added through the link is not in the book")
+	}
+	if err := os.Remove(b.Path); err != nil {
+		t.Fatal(err)
+	}
+	if _, err := link.Add([]Contents{of(aRun(30))}, Undecided); err == nil || !strings.Contains(err.Error(), "leads nowhere") {
+		t.Errorf("dangling: %v", err)
+	}
+}
+
+func TestBookIsNoFile(t *testing.T) {
+	b := Book{Path: t.TempDir()}
+	if _, err := b.Add([]Contents{of(aRun(0))}, Undecided); err == nil {
+		t.Error("added to a folder")
+	}
+}
+
+// The paths are those of the XDG Base Directory Specification 0.8, and of the systems'
+// developer guides, from memory.
+func TestDefaultPath(t *testing.T) {
+	abs := t.TempDir()
+	for _, c := range []struct {
+		system string
+		env    map[string]string
+		want   string
+	}{
+		{"linux", map[string]string{"XDG_DATA_HOME": abs, "HOME": "/home/x"}, filepath.Join(abs, "regear", "book.csv")},
+		{"linux", map[string]string{"XDG_DATA_HOME": "data", "HOME": "/home/x"}, filepath.FromSlash("/home/x/.local/share/regear/book.csv")},
+		{"linux", map[string]string{"HOME": "/home/x"}, filepath.FromSlash("/home/x/.local/share/regear/book.csv")},
+		{"darwin", map[string]string{"HOME": "/Users/x"}, filepath.FromSlash("/Users/x/Library/Application Support/regear/book.csv")},
+		{"windows", map[string]string{"AppData": abs}, filepath.Join(abs, "regear", "book.csv")},
+		{"linux", nil, ""}, {"darwin", nil, ""}, {"windows", nil, ""},
+	} {
+		got, err := defaultPath(c.system, func(name string) string { return c.env[name] })
+		if got != c.want || (err == nil) != (c.want != "") {
+			t.Errorf("%s %v: %q, %v", c.system, c.env, got, err)
+		}
+	}
+}
+
+func TestColumnsAreRemembered(t *testing.T) {
+	b := newBook(t)
+	if err := b.Remember(map[string]string{"Temp mot": "motor_peak_f", "Luft": "ambient_c"}); err != nil {
+		t.Fatal(err)
+	}
+	if err := b.Remember(map[string]string{"temp-MOT": "motor_peak_c"}); err != nil {
+		t.Fatal(err)
+	}
+	got, err := b.Columns()
+	if err != nil || len(got) != 2 || got["temp-MOT"] != "motor_peak_c" || got["Luft"] != "ambient_c" {
+		t.Errorf("%v %v", got, err)
+	}
+	path := filepath.Join(filepath.Dir(b.Path), columnsName)
+	write(t, path, read(t, path)+"nonsense\n")
+	if _, err := b.Columns(); err == nil || !strings.Contains(err.Error(), columnsName+":4: ") {
+		t.Errorf("%v", err)
+	}
+}
+
+// FuzzBook checks that whatever an import reads comes back from the book as it went in,
+// columns that are not read and all.
+func FuzzBook(f *testing.F) {
+	f.Add([]byte(ownColumns))
+	for _, pattern := range []string{"logs/*.?sv", "demo/*.csv"} {
+		files, err := filepath.Glob(filepath.Join("..", "..", "testdata", pattern))
+		if err != nil || len(files) == 0 {
+			f.Fatal("no seeds", err)
+		}
+		for _, name := range files {
+			text, err := os.ReadFile(name)
+			if err != nil {
+				f.Fatal(err)
+			}
+			f.Add(text)
+		}
+	}
+	f.Fuzz(func(t *testing.T, text []byte) {
+		logs, err := ReadLogs("log.csv", bytes.NewReader(text), runlog.Options{DateOrder: runlog.DayFirst})
+		if err != nil {
+			return
+		}
+		log := logs[0]
+		for i := range log.Runs {
+			if log.Runs[i].Car == "" {
+				log.Runs[i].Car = "heron"
+			}
+		}
+		c := FromLog(log)
+		c = Merge(Contents{}, []Contents{c}, KeepBoth).Contents
+		if _, err := (Book{Path: "book.csv"}).compose(&c); err != nil {
+			t.Fatalf("%v", err)
+		}
+	})
+}
