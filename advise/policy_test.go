@@ -116,7 +116,7 @@ func TestHigherLimitsNeverGearLower(t *testing.T) {
 // of it would not.
 func TestHelpHelps(t *testing.T) {
 	car := hotCar(t)
-	r := asked(car, 72)
+	r := asked(car, 77)
 	r.Gearings = Pinions(car.Last.Gearing, []int{16, 17}, []int{68})
 	a := advised(t, car, r)
 	if a.Action != NoneReachesConfidence || a.Help.Minutes == 0 || a.Help.Tire == 0 || a.Help.Spur == 0 {
@@ -125,7 +125,7 @@ func TestHelpHelps(t *testing.T) {
 	reaches := func(change func(*analyze.Conditions)) bool {
 		c := a.With(a.Pick.Gearing)
 		change(&c)
-		return car.Under(c, analyze.Limits{runlog.Motor: 72}).All >= a.Confidence
+		return car.Under(c, analyze.Limits{runlog.Motor: 77}).All >= a.Confidence
 	}
 	for _, c := range []struct {
 		what     string
