@@ -9,6 +9,7 @@ import (
 	"gonum.org/v1/gonum/stat"
 	"gonum.org/v1/gonum/stat/distuv"
 
+	"regear/analyze/drivetrain"
 	"regear/analyze/runlog"
 	"regear/analyze/units"
 )
@@ -17,10 +18,9 @@ import (
 // the codes.
 func (c *Car) Warnings() []Warning { return c.warnings }
 
-// diagnose looks for everything that a log alone can show. The answers of advise
-// add what depends on a request.
+// diagnose collects everything that a log alone can show. The answers of advise add
+// what depends on a request.
 func (c *Car) diagnose(runs []*runlog.Run, otherMotor int) []Warning {
-	limits := DefaultThresholds()
 	var all []Warning
 	if otherMotor > 0 {
 		all = append(all, Warning{Code: OtherMotorRuns, Score: float64(otherMotor), Names: []string{c.Last.Motor}})
@@ -28,16 +28,20 @@ func (c *Car) diagnose(runs []*runlog.Run, otherMotor int) []Warning {
 	all = append(all, severalChanges(runs)...)
 	all = append(all, c.fewRuns()...)
 	for _, f := range c.Fits() {
-		all = append(all, f.oddRuns(limits)...)
-		all = append(all, f.influentialRun(limits)...)
-		all = append(all, f.hotter(limits)...)
-		all = append(all, f.nearAmbient(limits)...)
-		all = append(all, f.swappedUnits(limits)...)
-		if f.Bounds > 0 {
-			all = append(all, f.warning(HeatStops, float64(f.Bounds), 0))
-		}
+		all = append(all, f.warnings...)
 	}
 	slices.SortStableFunc(all, func(a, b Warning) int { return cmp.Compare(a.Code, b.Code) })
+	return all
+}
+
+// diagnose looks for what the runs of one part show.
+func (f *Fit) diagnose() []Warning {
+	limits := DefaultThresholds()
+	all := slices.Concat(f.oddRuns(limits), f.influentialRun(limits), f.hotter(limits),
+		f.nearAmbient(limits), f.swappedUnits(limits))
+	if f.Bounds > 0 {
+		all = append(all, f.warning(HeatStops, float64(f.Bounds), 0))
+	}
 	return all
 }
 
@@ -216,23 +220,19 @@ func severalChanges(runs []*runlog.Run) []Warning {
 		surface, cooling string
 	}
 	setupOf := func(r *runlog.Run) setup { return setup{r.Tire, r.Cells, r.Surface, r.Cooling} }
-	gearingsIn := map[setup]map[string]bool{}
-	gearings := map[string]bool{}
+	gearingIn := map[setup]drivetrain.Gearing{}
+	several := false
 	for _, r := range runs {
+		several = several || r.Gearing != runs[0].Gearing
 		s := setupOf(r)
-		if gearingsIn[s] == nil {
-			gearingsIn[s] = map[string]bool{}
+		if g, seen := gearingIn[s]; !seen {
+			gearingIn[s] = r.Gearing
+		} else if g != r.Gearing {
+			return nil // these two differ in nothing else
 		}
-		gearingsIn[s][r.Gearing.String()] = true
-		gearings[r.Gearing.String()] = true
 	}
-	if len(gearings) < 2 {
+	if !several {
 		return nil
-	}
-	for _, in := range gearingsIn {
-		if len(in) > 1 {
-			return nil
-		}
 	}
 	inTime := slices.Clone(runs)
 	slices.SortStableFunc(inTime, func(a, b *runlog.Run) int { return a.When.Compare(b.When) })

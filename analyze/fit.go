@@ -35,6 +35,7 @@ type Fit struct {
 	design     *design
 	used       []*runlog.Run
 	residuals  []float64 // of ln(rise), one for each used run
+	warnings   []Warning
 	components []component
 }
 
@@ -129,6 +130,7 @@ func fitPart(part runlog.Part, prior Prior, d *design, runs []*runlog.Run) (*Fit
 	}
 	f.weigh(logWeights)
 	f.residuals = f.allResiduals()
+	f.warnings = f.diagnose()
 	return f, nil
 }
 
