@@ -30,13 +30,18 @@ func (t *track) add(p spot) {
 	}
 }
 
+// end returns the last point.
+func (t *track) end() spot { return t.points[len(t.points)-1] }
+
+// spot returns where a point lies in the picture.
+func (c *pngCanvas) spot(p vg.Point) spot {
+	x, y := c.place(p)
+	return spot{x * c.scale, y * c.scale}
+}
+
 // flatten returns a path as tracks.
 func (c *pngCanvas) flatten(path vg.Path) []track {
 	var all []track
-	at := func(p vg.Point) spot {
-		x, y := c.place(p)
-		return spot{x * c.scale, y * c.scale}
-	}
 	for _, step := range curves(path) {
 		if step.Type == vg.MoveComp || len(all) == 0 {
 			all = append(all, track{})
@@ -44,9 +49,9 @@ func (c *pngCanvas) flatten(path vg.Path) []track {
 		t := &all[len(all)-1]
 		switch step.Type {
 		case vg.MoveComp, vg.LineComp:
-			t.add(at(step.Pos))
+			t.add(c.spot(step.Pos))
 		case vg.CurveComp:
-			t.bend(at(step.Control[0]), at(step.Control[1]), at(step.Pos))
+			t.bend(c.spot(step.Control[0]), c.spot(step.Control[1]), c.spot(step.Pos))
 		case vg.CloseComp:
 			t.close()
 		}
@@ -65,10 +70,11 @@ func (t *track) close() {
 // bend appends a cubic curve in pieces that are straight to about a tenth of a pixel: a
 // quarter circle of radius r in n pieces misses by 0.31 r/n², and reaches 1.66 r.
 func (t *track) bend(a, b, to spot) {
-	from := to
-	if n := len(t.points); n > 0 {
-		from = t.points[n-1]
+	if len(t.points) == 0 {
+		t.add(to) // a curve from nowhere
+		return
 	}
+	from := t.end()
 	reach := a.minus(from).length() + b.minus(a).length() + to.minus(b).length()
 	pieces := math.Ceil(1.3 * math.Sqrt(reach))
 	for k := 1.0; k <= pieces; k++ {

@@ -169,7 +169,6 @@ func TestPixels(t *testing.T) {
 			}
 		}
 		// A stroke of a letter that moves half a pixel over the rim of a block is about 15.
-		t.Log(worst)
 		if worst > 15 {
 			t.Errorf("%q: a block differs by %.1f of 255", f.Title, worst)
 		}

@@ -12,6 +12,7 @@ import (
 	"testing"
 
 	"gonum.org/v1/plot/vg"
+	_ "gonum.org/v1/plot/vg/vgsvg" // for the plot of its own
 
 	"regear/advise"
 )

@@ -5,6 +5,8 @@ import (
 	"encoding/json"
 	"errors"
 	"flag"
+	"fmt"
+	"maps"
 	"math"
 	"os"
 	"path/filepath"
@@ -97,44 +99,48 @@ func TestSeries(t *testing.T) {
 			if err := errors.Join(json.Unmarshal(got, &g), json.Unmarshal(want, &w)); err != nil {
 				t.Fatal(err)
 			}
-			compare(t, "", g, w)
+			differences := compare("", g, w)
+			for _, d := range differences[:min(5, len(differences))] {
+				t.Error(d)
+			}
+			if len(differences) > 0 {
+				t.Errorf("%d differences; -update rewrites the file", len(differences))
+			}
 		})
 	}
 }
 
-// compare reports where two JSON values differ; numbers may by a part in 10⁵, which is
+// compare lists where two JSON values differ; numbers may by a part in 10⁵, which is
 // ten times the width to which quantiles are found.
-func compare(t *testing.T, path string, got, want any) {
-	t.Helper()
+func compare(path string, got, want any) (differences []string) {
+	differ := []string{fmt.Sprintf("%s: got %v, want %v", path, got, want)}
 	switch w := want.(type) {
 	case map[string]any:
 		g, ok := got.(map[string]any)
 		if !ok || len(g) != len(w) {
-			t.Errorf("%s: got %v, want %v", path, got, want)
-			return
+			return differ
 		}
-		for name := range w {
-			compare(t, path+"."+name, g[name], w[name])
+		for _, name := range slices.Sorted(maps.Keys(w)) {
+			differences = append(differences, compare(path+"."+name, g[name], w[name])...)
 		}
 	case []any:
 		g, ok := got.([]any)
 		if !ok || len(g) != len(w) {
-			t.Errorf("%s: got %v, want %v", path, got, want)
-			return
+			return differ
 		}
 		for i := range w {
-			compare(t, path+"[]", g[i], w[i])
+			differences = append(differences, compare(fmt.Sprintf("%s[%d]", path, i), g[i], w[i])...)
 		}
 	case float64:
-		g, ok := got.(float64)
-		if !ok || math.Abs(g-w) > 1e-5*max(1, math.Abs(w)) {
-			t.Errorf("%s: got %v, want %v", path, got, want)
+		if g, ok := got.(float64); !ok || math.Abs(g-w) > 1e-5*max(1, math.Abs(w)) {
+			return differ
 		}
 	default:
 		if got != want {
-			t.Errorf("%s: got %v, want %v", path, got, want)
+			return differ
 		}
 	}
+	return differences
 }
 
 func TestBandHoldsMiddle(t *testing.T) {

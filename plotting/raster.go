@@ -22,7 +22,8 @@ type pngCanvas struct {
 	sheet
 	scale float64 // pixels of the picture to one of the layout
 	shades
-	cover coverage
+	cover   coverage
+	outline outline // of what is being drawn
 }
 
 func newPNG(width, height vg.Length, size Size, scale float64) *pngCanvas {
@@ -35,11 +36,10 @@ func newPNG(width, height vg.Length, size Size, scale float64) *pngCanvas {
 
 // Fill implements vg.Canvas.
 func (c *pngCanvas) Fill(path vg.Path) {
-	var o outline
 	for _, line := range c.flatten(path) {
-		o.polygon(line.points)
+		c.outline.polygon(line.points)
 	}
-	c.paint(o)
+	c.paint()
 }
 
 // Stroke implements vg.Canvas.
@@ -53,67 +53,68 @@ func (c *pngCanvas) Stroke(path vg.Path) {
 	}
 	for _, line := range c.flatten(path) {
 		for _, dash := range line.dash(dashes, float64(c.now.offset)*c.scale) {
-			var o outline
-			o.stroke(dash, float64(c.now.lineWidth)*c.scale/2)
-			c.paint(o)
+			c.outline.stroke(dash, float64(c.now.lineWidth)*c.scale/2)
+			c.paint()
 		}
 	}
 }
 
 // FillString implements vg.Canvas.
 func (c *pngCanvas) FillString(face font.Face, p vg.Point, s string) {
-	var (
-		buffer sfnt.Buffer
-		last   sfnt.GlyphIndex
-		x      float64
-	)
 	// At one unit a pixel, a font gives its outlines as they were drawn.
 	units := fixed.Int26_6(face.Face.UnitsPerEm())
 	scale := float64(face.Font.Size) / float64(units)
+	var (
+		buffer sfnt.Buffer
+		before sfnt.GlyphIndex
+		x      float64
+	)
 	for i, r := range available(face, s) {
 		glyph, err := face.Face.GlyphIndex(&buffer, r)
 		if err != nil {
 			c.err = err
 			return
 		}
-		if kern, err := face.Face.Kern(&buffer, last, glyph, units, 0); err == nil && i > 0 {
+		if kern, err := face.Face.Kern(&buffer, before, glyph, units, 0); err == nil && i > 0 {
 			x += float64(kern) * scale
 		}
-		outlines, err := face.Face.LoadGlyph(&buffer, glyph, units<<6, nil)
+		segments, err := face.Face.LoadGlyph(&buffer, glyph, units<<6, nil)
 		if err != nil {
 			c.err = err
 			return
 		}
-		at := func(q fixed.Point26_6) vg.Point {
-			return p.Add(vg.Point{X: vg.Length(x + float64(q.X)/64*scale), Y: vg.Length(-float64(q.Y) / 64 * scale)})
-		}
-		c.Fill(glyphPath(outlines, at))
+		c.glyph(segments, func(q fixed.Point26_6) spot {
+			return c.spot(p.Add(vg.Point{X: vg.Length(x + float64(q.X)/64*scale), Y: vg.Length(-float64(q.Y) / 64 * scale)}))
+		})
 		advance, err := face.Face.GlyphAdvance(&buffer, glyph, units, 0)
 		if err != nil {
 			c.err = err
 			return
 		}
 		x += float64(advance) * scale
-		last = glyph
+		before = glyph
 	}
 }
 
-// glyphPath turns a glyph's outlines into a path.
-func glyphPath(segments sfnt.Segments, at func(fixed.Point26_6) vg.Point) vg.Path {
-	var path vg.Path
+// glyph fills the outlines of a letter.
+func (c *pngCanvas) glyph(segments sfnt.Segments, at func(fixed.Point26_6) spot) {
+	var t track
 	for _, s := range segments {
 		switch s.Op {
 		case sfnt.SegmentOpMoveTo:
-			path.Move(at(s.Args[0]))
+			c.outline.polygon(t.points)
+			t.points = append(t.points[:0], at(s.Args[0]))
 		case sfnt.SegmentOpLineTo:
-			path.Line(at(s.Args[0]))
+			t.add(at(s.Args[0]))
 		case sfnt.SegmentOpQuadTo:
-			path.QuadTo(at(s.Args[0]), at(s.Args[1]))
+			from, control, to := t.end(), at(s.Args[0]), at(s.Args[1])
+			t.bend(from.toward(control, 2.0/3), to.toward(control, 2.0/3), to)
 		case sfnt.SegmentOpCubeTo:
-			path.CubeTo(at(s.Args[0]), at(s.Args[1]), at(s.Args[2]))
+			t.bend(at(s.Args[0]), at(s.Args[1]), at(s.Args[2]))
 		}
 	}
-	return path
+	c.outline.polygon(t.points)
+	c.paint()
 }
 
 // available replaces the letters that a font lacks by question marks.
@@ -127,12 +128,13 @@ func available(face font.Face, s string) string {
 	}, s)
 }
 
-// paint lays the present colour over what an outline covers.
-func (c *pngCanvas) paint(o outline) {
+// paint lays the present colour over what the outline covers, and begins a new one.
+func (c *pngCanvas) paint() {
 	over := c.of(c.now.color)
-	c.cover.each(o, func(y, x int, covered []float32) {
+	c.cover.each(c.outline, func(y, x int, covered []float32) {
 		c.lay(over, c.picture.Pix[y*c.picture.Stride+x:], covered)
 	})
+	c.outline = c.outline[:0]
 }
 
 // writeTo writes the picture.
