@@ -71,7 +71,8 @@ func spread(of []Weighted) float64 {
 // have to respect are physics: copper loss alone gives 2, air drag alone about 3,
 // and losses that follow motor speed 0 or less. The motor's bend is positive because
 // its heat is a sum of one part that grows and one that shrinks with rollout, and such
-// a sum is convex. A larger tire is also a heavier one that grips more, hence Tire.
+// a sum is convex; its exponent is a little above the middle to go with that, as the bend
+// takes from the slope below the middle gearing what it adds above. A larger tire is also a heavier one that grips more, hence Tire.
 // The battery's rise is small, so that a gun's own scatter weighs more. Time
 // constants, day effects, label effects and scatter are common practice without a
 // source. All were tried on the simulated garages of cmd/garage, and none was set to
@@ -81,16 +82,16 @@ func PriorOf(part runlog.Part) Prior {
 		Level:          Belief{Mean: math.Log(45), SD: 1},
 		Tire:           Belief{Mean: 0.4, SD: 0.35},
 		Cells:          Belief{Mean: 2, SD: 0.7},
-		Label:          0.15,
+		Label:          0.1,
 		Drifts:         []Weighted{{0.03, 0.75}, {0.2, 0.25}},
 		Scatter:        0.075,
-		ScatterRuns:    4,
+		ScatterRuns:    6,
 		HeatStopExcess: 0.25,
 		DayShares:      []Weighted{{0, 0.4}, {0.35, 0.35}, {1, 0.25}},
 	}
 	switch part {
 	case runlog.Motor:
-		p.Exponent = Belief{Mean: 1.2, SD: 0.9}
+		p.Exponent = Belief{Mean: 1.4, SD: 0.9}
 		p.Bend = Belief{Mean: 0.5, SD: 0.8}
 		p.TimeConstants = logNormalGrid(6, 0.4)
 	case runlog.ESC:
