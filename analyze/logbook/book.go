@@ -12,6 +12,7 @@ import (
 	"path/filepath"
 	"runtime"
 	"slices"
+	"strings"
 	"time"
 
 	"github.com/gofrs/flock"
@@ -135,7 +136,7 @@ func (b Book) load() (*loaded, error) {
 
 // parse reads a book all of whose rows can be used.
 func parse(name string, text []byte) (Contents, error) {
-	log, err := runlog.Read(name, bytes.NewReader(text), runlog.Options{KeepCells: true})
+	log, err := runlog.Read(name, bytes.NewReader(text), runlog.Options{KeepCells: !isPlain(text)})
 	if err != nil {
 		return Contents{}, err
 	}
@@ -146,6 +147,13 @@ func parse(name string, text []byte) (Contents, error) {
 	}
 	c.Comments = commentLines(text, log)
 	return c, nil
+}
+
+// isPlain reports whether a book has no columns and no comments beyond what runlog reads,
+// as most have. Its cells need not be kept, which are larger than its runs.
+func isPlain(text []byte) bool {
+	header := strings.Join(runlog.WrittenColumns(), ",") + "\n"
+	return bytes.HasPrefix(text, []byte(header)) && !bytes.Contains(text, []byte("\n#"))
 }
 
 // RowsError lists the rows of a book that can't be used. It is [ErrUnreadable].
@@ -181,7 +189,7 @@ func (b Book) compose(c *Contents) ([]byte, error) {
 		return nil, fmt.Errorf("the log book could not be read back once written, so it was left as it is: %w", rows.Problems[0])
 	case err != nil:
 		return nil, fmt.Errorf("the log book could not be read back once written, so it was left as it is: %w", err)
-	case !slices.EqualFunc(back.Entries, c.Entries, sameEntry):
+	case !sameEntries(back.Entries, c.Entries):
 		return nil, errors.New("the log book would read back as something else, so it was left as it is: please report this as a fault of regear")
 	}
 	return text.Bytes(), nil

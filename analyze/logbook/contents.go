@@ -55,15 +55,18 @@ func FromLog(log *runlog.Log) Contents {
 func contentsOf(log *runlog.Log, wanted func(at int) bool) Contents {
 	at, headers := extraColumns(log, wanted)
 	c := Contents{Extra: headers, Entries: make([]Entry, 0, len(log.Runs))}
-	for i, run := range log.Runs {
-		extra, problem := extraCells(log.Cells[i], at, headers)
-		if problem != nil {
-			problem.Position = run.Position
-			log.Problems = append(log.Problems, *problem)
-			log.Refused = append(log.Refused, runlog.Row{Position: run.Position, Cells: log.Cells[i]})
-			continue
+	for i := range log.Runs {
+		e := Entry{Run: rounded(log.Runs[i])}
+		if len(at) > 0 {
+			var problem *runlog.Problem
+			if e.Extra, problem = extraCells(log.Cells[i], at, headers); problem != nil {
+				problem.Position = e.Position
+				log.Problems = append(log.Problems, *problem)
+				log.Refused = append(log.Refused, runlog.Row{Position: e.Position, Cells: log.Cells[i]})
+				continue
+			}
 		}
-		c.Entries = append(c.Entries, Entry{rounded(run), extra})
+		c.Entries = append(c.Entries, e)
 	}
 	return c
 }
@@ -186,7 +189,7 @@ func (e *Entry) extra(k int) string {
 
 // commentLines returns the lines of a text that begin with # and are no part of a row.
 func commentLines(text []byte, log *runlog.Log) []string {
-	if bytes.IndexByte(text, '#') < 0 {
+	if isPlain(text) {
 		return nil
 	}
 	// A cell of several lines may have one that begins with #.

@@ -68,7 +68,11 @@ type Difference struct {
 // order meets a conflict, but for the order of runs within a day, and every run of book
 // and logs is in the outcome unless it was replaced.
 func Merge(book Contents, logs []Contents, decide Decision) Merged {
-	m := newMerging(book, decide)
+	most := len(book.Entries)
+	for _, log := range logs {
+		most += len(log.Entries)
+	}
+	m := newMerging(book, most, decide)
 	for i := range logs {
 		m.add(&logs[i])
 	}
@@ -77,21 +81,33 @@ func Merge(book Contents, logs []Contents, decide Decision) Merged {
 		return out
 	}
 	// A book that is in no order of time, as someone saved it, is no reason to write it.
-	if !slices.EqualFunc(m.Entries, book.Entries, sameEntry) {
+	if !sameEntries(m.Entries, book.Entries) {
 		m.sort()
 		out.Contents, out.Changed = m.Contents, true
 	}
 	return out
 }
 
+func sameEntries(a, b []Entry) bool {
+	if len(a) != len(b) {
+		return false
+	}
+	for i := range a {
+		if !sameEntry(&a[i], &b[i]) {
+			return false
+		}
+	}
+	return true
+}
+
 // sameEntry reports whether two entries of one book are written alike.
-func sameEntry(a, b Entry) bool {
-	a.Position, b.Position = runlog.Position{}, runlog.Position{}
+func sameEntry(a, b *Entry) bool {
 	if momentOf(&a.Run) != momentOf(&b.Run) {
 		return false
 	}
-	a.When = b.When
-	if a.Run != b.Run {
+	r := b.Run
+	r.Position, r.When = a.Position, a.When
+	if a.Run != r {
 		return false
 	}
 	for k := range max(len(a.Extra), len(b.Extra)) {
@@ -140,25 +156,29 @@ type merging struct {
 	takenBy []int
 }
 
-func newMerging(book Contents, decide Decision) *merging {
-	m := &merging{decide: decide, seed: maphash.MakeSeed(), last: make(map[uint64]int, len(book.Entries))}
+// newMerging starts a merge with a book that may come to hold so many entries.
+func newMerging(book Contents, most int, decide Decision) *merging {
+	m := &merging{
+		decide: decide, seed: maphash.MakeSeed(), last: make(map[uint64]int, most),
+		before: make([]int, 0, most), takenBy: make([]int, 0, most),
+	}
 	m.Comments = book.Comments
 	m.Extra = slices.Clone(book.Extra)
-	m.Entries = make([]Entry, 0, len(book.Entries))
-	for _, e := range book.Entries {
-		m.append(e, 0)
+	m.Entries = make([]Entry, 0, most)
+	for i := range book.Entries {
+		m.append(&book.Entries[i], 0)
 	}
 	return m
 }
 
-func (m *merging) append(e Entry, log int) {
+func (m *merging) append(e *Entry, log int) {
 	h := maphash.Comparable(m.seed, identify(&e.Run))
 	before, ok := m.last[h]
 	if !ok {
 		before = -1
 	}
 	m.last[h] = len(m.Entries)
-	m.Entries = append(m.Entries, e)
+	m.Entries = append(m.Entries, *e)
 	m.before = append(m.before, before)
 	m.takenBy = append(m.takenBy, log)
 }
@@ -184,29 +204,34 @@ func (m *merging) add(log *Contents) {
 	number := len(m.tallies)
 	tally := &m.tallies[number-1]
 	columns := m.join(log.Extra)
-	var rest []Entry
-	for _, e := range log.Entries {
-		e.Extra = moved(e.Extra, columns, len(m.Extra))
-		candidates := m.candidates(&e, number)
-		if i := slices.IndexFunc(candidates, func(at int) bool { return sameEntry(m.Entries[at], e) }); i >= 0 {
-			m.takenBy[candidates[i]] = number
+	var rest []int
+	for i := range log.Entries {
+		e := placed(&log.Entries[i], columns, len(m.Extra))
+		candidates := m.candidates(e, number)
+		if k := slices.IndexFunc(candidates, func(at int) bool { return sameEntry(&m.Entries[at], e) }); k >= 0 {
+			m.takenBy[candidates[k]] = number
 			tally.Known++
 		} else {
-			rest = append(rest, e)
+			rest = append(rest, i)
 		}
 	}
-	for _, e := range rest {
-		candidates := m.candidates(&e, number)
-		agreeing := slices.DeleteFunc(slices.Clone(candidates), func(at int) bool { return !agree(m.Entries[at], e) })
-		switch {
-		case len(candidates) == 0:
-			m.append(e, number)
-			tally.Added++
-		case len(agreeing) > 0 && m.settled(agreeing, &e):
-			m.complete(m.fullest(agreeing, &e), &e, number, tally)
-		default:
-			m.settle(candidates[0], e, number, tally)
-		}
+	for _, i := range rest {
+		m.place(placed(&log.Entries[i], columns, len(m.Extra)), number, tally)
+	}
+}
+
+// place finds the place of an entry that the book does not have word for word.
+func (m *merging) place(e *Entry, log int, tally *Tally) {
+	candidates := m.candidates(e, log)
+	agreeing := slices.DeleteFunc(slices.Clone(candidates), func(at int) bool { return !agree(&m.Entries[at], e) })
+	switch {
+	case len(candidates) == 0:
+		m.append(e, log)
+		tally.Added++
+	case len(agreeing) > 0 && m.settled(agreeing, e):
+		m.complete(m.fullest(agreeing, e), e, log, tally)
+	default:
+		m.settle(candidates[0], e, log, tally)
 	}
 }
 
@@ -224,14 +249,14 @@ func (m *merging) join(headers []string) []int {
 	return places
 }
 
-// moved returns cells at their new places, nil if there are none.
-func moved(cells []string, places []int, width int) []string {
-	if len(cells) == 0 {
-		return nil
+// placed returns an entry with its further cells at their places in the book.
+func placed(e *Entry, places []int, width int) *Entry {
+	if len(e.Extra) == 0 {
+		return e
 	}
-	to := make([]string, width)
-	for i, cell := range cells {
-		to[places[i]] = cell
+	to := &Entry{Run: e.Run, Extra: make([]string, width)}
+	for i, cell := range e.Extra {
+		to.Extra[places[i]] = cell
 	}
 	return to
 }
@@ -255,59 +280,58 @@ func (m *merging) fullest(places []int, e *Entry) int {
 
 // says reports whether the entry at a place, which agrees with e, says all of it.
 func (m *merging) says(at int, e *Entry) bool {
-	return sameEntry(union(m.Entries[at], *e), m.Entries[at])
+	whole := union(&m.Entries[at], e)
+	return sameEntry(&whole, &m.Entries[at])
 }
 
 // settled reports whether it is clear which of the entries that agree with e is e: one
 // says all of it, or they are all the same.
 func (m *merging) settled(places []int, e *Entry) bool {
-	first := m.Entries[places[0]]
-	differs := func(at int) bool { return !sameEntry(m.Entries[at], first) }
+	first := &m.Entries[places[0]]
+	differs := func(at int) bool { return !sameEntry(&m.Entries[at], first) }
 	return slices.ContainsFunc(places, func(at int) bool { return m.says(at, e) }) || !slices.ContainsFunc(places, differs)
 }
 
 // complete fills the blanks of an entry from one that agrees with it.
 func (m *merging) complete(at int, e *Entry, log int, tally *Tally) {
 	m.takenBy[at] = log
-	whole := union(m.Entries[at], *e)
-	if sameEntry(whole, m.Entries[at]) {
+	if m.says(at, e) {
 		tally.Known++
 		return
 	}
-	m.Entries[at] = whole
+	m.Entries[at] = union(&m.Entries[at], e)
 	tally.Completed++
 }
 
 // settle deals with an entry that contradicts the one at a place.
-func (m *merging) settle(at int, e Entry, log int, tally *Tally) {
+func (m *merging) settle(at int, e *Entry, log int, tally *Tally) {
 	switch {
 	case m.decide == KeepBoth:
 		m.append(e, log)
 		tally.Added++
 	case m.decide == Replace && m.takenBy[at] != log:
 		m.takenBy[at] = log
-		m.Entries[at] = overlaid(m.Entries[at], e)
+		m.Entries[at] = overlaid(&m.Entries[at], e)
 		tally.Replaced++
 	default:
-		m.conflicts = append(m.conflicts, Conflict{m.Entries[at], e, m.differences(&m.Entries[at], &e)})
+		m.conflicts = append(m.conflicts, Conflict{m.Entries[at], *e, m.differences(&m.Entries[at], e)})
 	}
 }
 
 // overlaid returns the values of e, and in the columns that runlog does not read those
 // of old where e has none.
-func overlaid(old, e Entry) Entry {
+func overlaid(old, e *Entry) Entry {
 	extra := make([]string, max(len(old.Extra), len(e.Extra)))
 	for k := range extra {
 		if extra[k] = e.extra(k); extra[k] == "" {
 			extra[k] = old.extra(k)
 		}
 	}
-	e.Extra = extra
-	return e
+	return Entry{e.Run, extra}
 }
 
 // agree reports whether two entries of one run contradict each other nowhere.
-func agree(a, b Entry) bool {
+func agree(a, b *Entry) bool {
 	if a.Gearing != b.Gearing || a.Tire != b.Tire || a.Ambient != b.Ambient || a.Minutes != b.Minutes {
 		return false
 	}
@@ -341,8 +365,8 @@ func readingsAgree(a, b runlog.Readings, p runlog.Part) bool {
 }
 
 // union returns what two entries that agree say together.
-func union(a, b Entry) Entry {
-	u := a
+func union(a, b *Entry) Entry {
+	u := *a
 	u.Extra = make([]string, max(len(a.Extra), len(b.Extra)))
 	for k := range u.Extra {
 		u.Extra[k] = either(a.extra(k), b.extra(k))
