@@ -66,6 +66,8 @@ type Request struct {
 	// Excluded holds the combinations at hand that are not among Gearings, for the
 	// answer to tell.
 	Excluded []Excluded
+	// MotorKV is the motor's unloaded turns a minute for each volt; 0 is not known.
+	MotorKV float64
 	// Next holds the circumstances of the next run; its gearing is not looked at.
 	Next analyze.Conditions
 	// MaxStepUp bounds how far above the tallest rollout already run a pick may
@@ -135,6 +137,9 @@ type Candidate struct {
 	// It is absent where no length up to MaxMinutes breaks it.
 	MinutesToLimit    units.Minutes
 	HasMinutesToLimit bool
+	// TopSpeed bounds the road speed in km/h from above: unloaded, on full cells. It is 0
+	// where kV or cells are not known.
+	TopSpeed float64
 }
 
 // Advice is the answer.
@@ -153,6 +158,7 @@ type Advice struct {
 	Binding    runlog.Part
 	Candidates []Candidate // in rising pinion order
 	Excluded   []Excluded  // as in the request
+	MotorKV    float64     // as in the request
 	// Help is what else would do where no candidate reaches the confidence, else zero.
 	Help     Help
 	NextTest NextTest
@@ -182,7 +188,7 @@ func For(car *analyze.Car, req Request) (*Advice, error) {
 	a := &Advice{
 		Car: car, Current: analyze.ConditionsOf(car.Last), Next: req.Next,
 		Limits: map[runlog.Part]Limit{}, Confidence: req.Confidence, MaxStepUp: req.MaxStepUp, From: req.From,
-		Excluded: req.Excluded,
+		Excluded: req.Excluded, MotorKV: req.MotorKV,
 	}
 	a.Next.Gearing = car.Last.Gearing
 	for _, part := range runlog.Parts {
@@ -268,6 +274,7 @@ func (a *Advice) candidate(g drivetrain.Gearing) Candidate {
 		c.Parts[f.Part] = forecast(f, next, chance)
 	}
 	c.MinutesToLimit, c.HasMinutesToLimit = a.minutesToLimit(next)
+	c.TopSpeed = TopSpeed(c.Rollout, a.MotorKV, next.Cells, FullCellVolts)
 	return c
 }
 

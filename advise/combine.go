@@ -13,9 +13,9 @@ type Reason uint8
 
 // The reasons.
 const (
-	OtherPitch     Reason = iota // pinion and spur have teeth of another size
-	TooFewForMount               // the motor can't come close enough to the spur
-	TooManyForMount
+	OtherPitch       Reason = iota // pinion and spur have teeth of another size
+	TooSmallForMount               // the motor can't come close enough to the spur
+	TooLargeForMount
 	NearlyEqual // another candidate does the same with fewer changes
 )
 
@@ -56,9 +56,9 @@ func Combine(fitted drivetrain.Gearing, gears Gears) (candidates []drivetrain.Ge
 			}
 			switch reach {
 			case drivetrain.TooClose:
-				out = append(out, Excluded{Gearing: g, Reason: TooFewForMount})
+				out = append(out, Excluded{Gearing: g, Reason: TooSmallForMount})
 			case drivetrain.TooFar:
-				out = append(out, Excluded{Gearing: g, Reason: TooManyForMount})
+				out = append(out, Excluded{Gearing: g, Reason: TooLargeForMount})
 			default:
 				candidates = append(candidates, g)
 			}

@@ -109,6 +109,9 @@ func TestMistakesAreToldWithTheirPlace(t *testing.T) {
 		car + "pinons = [13]\nspurz = [68]\n": {`cars.toml:2: cars.heron.pinons: there is no such key, did you mean pinions, as in pinions = [13, 15, 17]?`,
 			`cars.toml:3: cars.heron.spurz: there is no such key, did you mean spurs`},
 		car + "colour = 3\n":                           {`cars.toml:2: cars.heron.colour: there is no such key, the keys here are internal_ratio`},
+		"[car.heron]\n":                                {`cars.toml:1: car.heron: there is no such key, did you mean cars, as in [cars.heron]?`},
+		"\xff\xfeu\x00":                                {`cars.toml: this is UTF-16, save it as UTF-8 text`},
+		car + "[cars.heron.tires]\nmotor = 5\n":        {`cars.toml:3: cars.heron.tires.motor: this is not the kind of value that belongs here, write it as in big = "118mm"`},
 		"pinions = [13]\n":                             {`cars.toml:1: pinions: there is no such key, put it under its car`},
 		car + "[cars.heron.limits]\nservo = \"60C\"\n": {`cars.toml:3: cars.heron.limits.servo: there is no such key, the keys here are motor,`},
 		car + "spurs = 68\n":                           {`cars.toml:2: cars.heron.spurs: this is not the kind of value that belongs here, write it as in spurs = [68]`},
@@ -152,14 +155,14 @@ func TestCheck(t *testing.T) {
 		t.Errorf("a sound file is odd: %v", odd)
 	}
 	for add, want := range map[string]string{
-		"[cars.heron.mount]\nleast_teeth = 95\nmost_teeth = 99\n":          "cars.toml:7: cars.heron.mount: of the 2 pairs of gears named none fits",
+		"[cars.heron.mount]\nleast_teeth = 95\nmost_teeth = 99\n":         "cars.toml:7: cars.heron.mount: no pair of the gears named fits",
 		"[cars.heron.tires]\nbig = \"36in\"\n":                            "cars.toml:8: cars.heron.tires.big:",
-		"[cars.gull]\n":                                                    "cars.toml:7: cars.gull: no spurs are named",
-		"[[cars.heron.other_gears]]\npitch = \"48 dp\"\npinions = [20]\n":  "meshes with nothing",
-		"[cars.gull]\nspurs = [17]\npinions = [68]\n":                      "look whether spurs and pinions are swapped",
-		"[cars.gull]\ncells = 5000\nmotor_kv = 30\ninternal_ratio = 0.4\n": "cars.gull.cells: \"5000\": is outside the usual 1 to 12",
-		"[cars.gull.limits]\nmotor = \"80F\"\n":                            "cars.gull.limits.motor: \"26.6667\": is outside the usual 40 to 120",
-		"[cars.gull.limits]\nbattery = \"60C\"\n":                          "it is not said whose limit this is",
+		"[cars.gull]\n":                                                   "cars.toml:7: cars.gull: no spurs are named",
+		"[[cars.heron.other_gears]]\npitch = \"48 dp\"\npinions = [20]\n": "meshes with nothing",
+		"[cars.gull]\nspurs = [17]\npinions = [68]\n":                     "look whether spurs and pinions are swapped",
+		"[cars.gull]\ncells = 50\nmotor_kv = 30\ninternal_ratio = 0.4\n":  "cars.gull.cells: \"50\": is outside the usual 1 to 12",
+		"[cars.gull.limits]\nmotor = \"80F\"\n":                           "cars.gull.limits.motor: \"26.6667\": is outside the usual 40 to 120",
+		"[cars.gull.limits]\nbattery = \"60C\"\n":                         "it is not said whose limit this is",
 	} {
 		found := false
 		odd := mustRead(t, sound+add).Check()

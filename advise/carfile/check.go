@@ -119,7 +119,7 @@ func (c *checking) mount(at string, car *Car) {
 		}
 	}
 	if pairs > 0 && inside == 0 {
-		c.odd(key, "", fmt.Sprintf("of the %d pairs of gears named none fits the mount's %.0f to %.0f teeth in all", pairs, m.Least, m.Most),
+		c.odd(key, "", fmt.Sprintf("no pair of the gears named fits the mount's %.0f to %.0f teeth in all", m.Least, m.Most),
 			"add up the teeth of pinion and spur as they are fitted now")
 	}
 }

@@ -106,6 +106,9 @@ func Read(name string, r io.Reader, nearest Nearest) (*File, error) {
 	}
 	// Editors on some systems begin a file with a byte order mark, which TOML refuses.
 	text = bytes.TrimPrefix(text, []byte("\xef\xbb\xbf"))
+	if bytes.HasPrefix(text, []byte("\xff\xfe")) || bytes.HasPrefix(text, []byte("\xfe\xff")) {
+		return nil, runlog.Problem{Position: runlog.Position{File: name}, What: "this is UTF-16", Do: "save it as UTF-8 text"}
+	}
 
 	decoder := toml.NewDecoder(bytes.NewReader(text))
 	decoder.DisallowUnknownFields()
@@ -165,6 +168,9 @@ func decodingProblems(file string, err error, nearest Nearest) error {
 
 // exampleOf finds the example of a key, or of the table that it names an entry of.
 func exampleOf(key []string) (string, bool) {
+	if len(key) > 2 && key[2] == "tires" {
+		return examples["tires"], true // whatever the tire is called
+	}
 	for _, part := range slices.Backward(key) {
 		if example, ok := examples[part]; ok {
 			return example, true
@@ -176,8 +182,10 @@ func exampleOf(key []string) (string, bool) {
 func unknownKey(file string, err *toml.DecodeError, nearest Nearest) runlog.Problem {
 	line, _ := err.Position()
 	key := err.Key()
-	known := knownBeside(key)
-	last := key[len(key)-1]
+	known, last := knownBeside(key), key[len(key)-1]
+	if !slices.Contains(topKeys, key[0]) {
+		known, last = topKeys, key[0]
+	}
 	p := runlog.Problem{
 		Position: runlog.Position{File: file, Line: line}, Column: strings.Join(key, "."),
 		What: "there is no such key", Do: "the keys here are " + strings.Join(known, ", "),
@@ -192,15 +200,10 @@ func unknownKey(file string, err *toml.DecodeError, nearest Nearest) runlog.Prob
 
 // knownBeside returns the keys that may stand where a key stands.
 func knownBeside(key []string) []string {
-	switch {
-	case len(key) == 1:
-		return topKeys
-	case len(key) == 3:
-		return carKeys
-	case len(key) > 3:
+	if len(key) > 3 {
 		return tableKeys[key[2]]
 	}
-	return nil
+	return carKeys
 }
 
 // understanding turns a document's values into quantities, and collects what is wrong.

@@ -1,0 +1,104 @@
+package advise
+
+import (
+	"math"
+
+	"regear/analyze"
+	"regear/analyze/drivetrain"
+	"regear/analyze/runlog"
+	"regear/analyze/units"
+)
+
+// CoolEnough is how close to the air a part has to come before the next run counts as a
+// cold start: what readings of one part differ by anyway. Common practice, no source.
+const CoolEnough units.Rise = 5
+
+// Longest is the longest run that still reaches the wanted confidence. It is not Bounded
+// where no length up to MaxMinutes breaks it, and 0 where no run at all does.
+type Longest struct {
+	Minutes units.Minutes
+	Bounded bool
+}
+
+// Stint is how long one gearing may run, and how long the car rests afterwards.
+type Stint struct {
+	Gearing drivetrain.Gearing
+	Cold    Longest
+	Warm    Longest // from the start temperatures that were given
+	// Run is the run that the rest follows: the next one, or the longest from cold where
+	// that is shorter.
+	Run  units.Minutes
+	Rest map[runlog.Part]Rest
+}
+
+// Rest is the cooling of one part:
+//
+//	minutes = τ ln((from - air) / CoolEnough)
+//
+// where τ is the time constant with which it warms up. A standing car has no wind of
+// its own and cools more slowly, so this is the least that it takes.
+type Rest struct {
+	From    units.Celsius
+	Minutes units.Minutes
+}
+
+// Stints answers for the gearing now fitted and for the pick, each once.
+func (a *Advice) Stints(start runlog.Readings) []Stint {
+	all := []Stint{a.stint(a.Next.Gearing, start)}
+	if a.Pick.Gearing != a.Next.Gearing {
+		all = append(all, a.stint(a.Pick.Gearing, start))
+	}
+	return all
+}
+
+func (a *Advice) stint(g drivetrain.Gearing, start runlog.Readings) Stint {
+	next := a.With(g)
+	s := Stint{Gearing: g, Cold: a.longest(next), Run: next.Minutes, Rest: map[runlog.Part]Rest{}}
+	if s.Cold.Bounded {
+		s.Run = min(s.Run, s.Cold.Minutes)
+	}
+	next.Start = start
+	s.Warm = a.longest(next)
+	after := a.With(g)
+	after.Minutes = s.Run
+	for _, f := range a.Car.Fits() {
+		s.Rest[f.Part] = restOf(f, f.Predict(after).Quantile(0.5), a.Next.Ambient)
+	}
+	return s
+}
+
+// longest returns the longest run from the start of c. A part that starts at its limit
+// may not run at all, though driving might even cool it.
+func (a *Advice) longest(c analyze.Conditions) Longest {
+	for part, l := range a.Limits {
+		if start, ok := c.Start.Of(part); ok && start >= l.Temperature {
+			return Longest{Bounded: true}
+		}
+	}
+	minutes, bounded := a.minutesToLimit(c)
+	return Longest{minutes, bounded}
+}
+
+// RestFrom returns how long the parts take to cool from the temperatures they have now.
+// A part that no run measured is left out.
+func (a *Advice) RestFrom(now runlog.Readings) map[runlog.Part]Rest {
+	all := map[runlog.Part]Rest{}
+	for _, f := range a.Car.Fits() {
+		if from, ok := now.Of(f.Part); ok {
+			all[f.Part] = restOf(f, from, a.Next.Ambient)
+		}
+	}
+	return all
+}
+
+func restOf(f *analyze.Fit, from, air units.Celsius) Rest {
+	return Rest{From: from, Minutes: coolingTime(from.Above(air), f.TimeConstant())}
+}
+
+// coolingTime returns how long a rise takes to fall to CoolEnough by Newton's law.
+func coolingTime(above units.Rise, tau units.Minutes) units.Minutes {
+	if above <= CoolEnough {
+		return 0
+	}
+	return tau * units.Minutes(math.Log(float64(above/CoolEnough)))
+}

@@ -1,0 +1,111 @@
+package advise
+
+import (
+	"math"
+	"testing"
+
+	"regear/analyze/drivetrain"
+	"regear/analyze/units"
+)
+
+func firstGearing(t *testing.T, req StartRequest) *Start {
+	t.Helper()
+	if len(req.Gears.Boxes) == 0 {
+		req.Gears.Boxes = []drivetrain.Box{{Spurs: []int{req.Fitted.Spur}}}
+	}
+	req.Limits = DefaultLimits()
+	s, err := FirstGearing(req)
+	if err != nil {
+		t.Fatal(err)
+	}
+	return s
+}
+
+// A tire that grows from 104 to 118 mm on 17/68 wants 17 · 104 / 118 = 14.98 teeth: the
+// rollout π · tire · pinion / spur is to stay.
+func TestLargerTireWantsSmallerPinion(t *testing.T) {
+	s := firstGearing(t, StartRequest{Fitted: drivetrain.Gearing{Pinion: 17, Spur: 68, Internal: 1}, Before: Setup{Tire: 104}, After: Setup{Tire: 118}})
+	if s.Keeps != KeptRollout || math.Abs(s.Exact-17.0*104/118) > 1e-12 || s.Keep.Gearing.Pinion != 15 || s.Careful.Gearing.Pinion != 14 {
+		t.Errorf("exact %g, keep %v, careful %v", s.Exact, s.Keep.Gearing, s.Careful.Gearing)
+	}
+}
+
+// The laws of a change, over many: the kept quantity is kept as well as whole teeth
+// allow, the careful gearing is shorter, and the internal ratio does not matter.
+func TestFirstGearingKeeps(t *testing.T) {
+	for _, tire := range [][2]float64{{104, 118}, {118, 104}, {90, 130}} {
+		for _, cells := range [][2]int{{0, 0}, {4, 4}, {3, 4}, {4, 2}} {
+			for _, kv := range [][2]float64{{0, 0}, {2200, 2200}, {2200, 3100}} {
+				for _, internal := range []float64{1, 2.5} {
+					before := Setup{Tire: units.Millimeters(tire[0]), Cells: cells[0], KV: kv[0]}
+					after := Setup{Tire: units.Millimeters(tire[1]), Cells: cells[1], KV: kv[1]}
+					s := firstGearing(t, StartRequest{Fitted: drivetrain.Gearing{Pinion: 22, Spur: 68, Internal: internal}, Before: before, After: after})
+					if (s.Keeps == KeptSpeed) != (cells[0] != cells[1] || kv[0] != kv[1]) {
+						t.Errorf("%+v to %+v keeps %d", before, after, s.Keeps)
+					}
+					if half := 0.5 / float64(s.Keep.Gearing.Pinion); math.Abs(s.Keep.Off) > half*1.05 || math.Abs(s.Keep.SpeedChange) > half*1.05 {
+						t.Errorf("%+v to %+v: %v is off by %g, its speed by %g", before, after, s.Keep.Gearing, s.Keep.Off, s.Keep.SpeedChange)
+					}
+					if s.Keep.Rollout != s.Keep.Gearing.Rollout(after.Tire) || !(s.Careful.Rollout < s.Keep.Rollout) {
+						t.Errorf("%+v to %+v: careful %v, keep %v", before, after, s.Careful, s.Keep)
+					}
+					if s.Keep.HasRiseChange != (kv[0] == kv[1]) {
+						t.Errorf("%+v to %+v: the rise is said to be known: %v", before, after, s.Keep.HasRiseChange)
+					}
+				}
+			}
+		}
+	}
+}
+
+// What is not at hand, or does not fit, is never what to fit.
+func TestFirstGearingIsUsable(t *testing.T) {
+	pitch := drivetrain.Module(0.8)
+	req := StartRequest{
+		Fitted: drivetrain.Gearing{Pinion: 17, Spur: 68, Internal: 1}, Before: Setup{Tire: 104}, After: Setup{Tire: 118},
+		Gears: Gears{
+			Boxes: []drivetrain.Box{{Pitch: pitch, Pinions: []int{13, 14, 16}, Spurs: []int{68}}},
+			Mount: &drivetrain.Mount{Pitch: pitch, Least: 82, Most: 90},
+		},
+	}
+	s := firstGearing(t, req)
+	if s.Nearest.Gearing.Pinion != 15 || s.Nearest.Owned {
+		t.Errorf("nearest %+v", s.Nearest)
+	}
+	// 13/68 is one tooth too few for the mount, so nothing is left below 14/68.
+	if s.Keep.Gearing.Pinion != 14 && s.Keep.Gearing.Pinion != 16 {
+		t.Errorf("keep %+v", s.Keep)
+	}
+	for _, o := range []*StartOption{s.Keep, s.Careful} {
+		if o != nil && !o.Usable() {
+			t.Errorf("%v can't be fitted", o.Gearing)
+		}
+	}
+	// Module 0.8, three teeth fewer: the motor moves 3 · 0.8 / 2 = 1.2 mm closer.
+	for _, o := range s.Options {
+		if o.Gearing.Pinion == 14 && (!o.HasTravel || math.Abs(float64(o.Travel)+1.2) > 1e-9) {
+			t.Errorf("the motor moves %g mm, want -1.2", o.Travel)
+		}
+	}
+}
+
+// A part on a shorter time constant has more of its way behind it early; shares rise
+// with the minutes and stay below the whole. For τ 6 min, 2 of 12 minutes are
+// (1 - exp(-1/3)) / (1 - exp(-2)) = 0.3278, computed.
+func TestEarlyReadings(t *testing.T) {
+	s := firstGearing(t, StartRequest{Fitted: drivetrain.Gearing{Pinion: 17, Spur: 68, Internal: 1}, Before: Setup{Tire: 104}, After: Setup{Tire: 118}})
+	if len(s.Readings) != 2 || math.Abs(s.Readings[0].Share[0]-0.3278) > 0.0001 {
+		t.Fatalf("readings %+v", s.Readings)
+	}
+	for part, early := range s.Readings[0].Share {
+		if late := s.Readings[1].Share[part]; !(0 < early && early < late && late < 1) {
+			t.Errorf("%v: %g, then %g", part, early, late)
+		}
+	}
+}
+
+func TestFirstGearingRefuses(t *testing.T) {
+	if _, err := FirstGearing(StartRequest{Fitted: drivetrain.Gearing{Pinion: 0, Spur: 68, Internal: 1}}); err == nil {
+		t.Error("no pinion passes")
+	}
+}
