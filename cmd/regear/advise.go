@@ -8,6 +8,8 @@ import (
 	"github.com/spf13/cobra"
 
 	"regear/advise"
+	"regear/advise/carfile"
+	"regear/analyze"
 	"regear/cmd/regear/internal/report"
 	"regear/plotting"
 )
@@ -120,15 +122,21 @@ func advice(env *environment, logs *logFlags, next *nextRunFlags) (*advise.Advic
 	if err != nil {
 		return nil, noticed, err
 	}
+	answer, err := answerFor(car, own, next)
+	return answer, noticed, err
+}
+
+// answerFor answers for one next run.
+func answerFor(car *analyze.Car, own *carfile.Car, next *nextRunFlags) (*advise.Advice, error) {
 	req, err := next.request(car, own)
 	if err != nil {
-		return nil, noticed, err
+		return nil, err
 	}
 	answer, err := advise.For(car, req)
 	if errors.Is(err, advise.ErrNoLimit) {
 		err = fmt.Errorf("%w: give one with --limit, as in --limit %s=80C", err, car.Fits()[0].Part)
 	}
-	return answer, noticed, err
+	return answer, err
 }
 
 func writeAdviceText(w io.Writer, a *advise.Advice, _ report.Noticed, s report.Style) error {

@@ -15,6 +15,7 @@ import (
 
 	"regear/advise/carfile"
 	"regear/analyze/units"
+	"regear/cmd/regear/internal/report"
 )
 
 // carsVariable is the environment variable that names the car file.
@@ -90,8 +91,12 @@ func (e *environment) ownCar(name string) (*carfile.Car, error) {
 	if own != nil {
 		return own, nil
 	}
-	if len(file.Cars) > 0 {
-		names := slices.Sorted(maps.Keys(file.Cars))
+	names := slices.Sorted(maps.Keys(file.Cars))
+	switch {
+	case len(names) == 0:
+	case name == "":
+		fmt.Fprintf(e.errOut, "%s: which of its cars this is was not said (%s), so nothing is taken from it\n", file.Name, strings.Join(names, ", "))
+	default:
 		fmt.Fprintf(e.errOut, "%s: no car %q is in it%s, so nothing is taken from it\n", file.Name, name, didYouMean(name, names))
 	}
 	return &carfile.Car{}, nil
@@ -104,6 +109,10 @@ func (e *environment) showInOwnUnits(cmd *cobra.Command, _ []string) error {
 	if flag == nil || flag.Changed {
 		return nil
 	}
+	system, ok := flag.Value.(*choice[report.Units])
+	if !ok {
+		return nil // a flag that says what to write in the car file
+	}
 	file, err := e.carFile()
 	if err != nil {
 		return failed(err)
@@ -111,7 +120,7 @@ func (e *environment) showInOwnUnits(cmd *cobra.Command, _ []string) error {
 	if file.Units == "" {
 		return nil
 	}
-	return flag.Value.Set(file.Units)
+	return system.Set(file.Units)
 }
 
 // tireChoice is a tire as a flag names it: by its diameter, or as in the car file.

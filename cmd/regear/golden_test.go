@@ -34,8 +34,10 @@ func inTopFolder(t *testing.T) {
 
 // TestGolden runs whole command lines. A case is a folder testdata/golden/NAME with
 // args (one argument a line), stdin, stdout, stderr and exit; a missing file is an
-// empty one, and a missing exit is 0. -update rewrites the last three; the laws that
-// answers must obey are tests of their own.
+// empty one, and a missing exit is 0. The log book is a copy of the case's book.csv in
+// a folder that args and outputs call BOOK-FOLDER, and book-after.csv is what becomes of
+// it. -update rewrites what the program writes; the laws that answers must obey are tests
+// of their own.
 func TestGolden(t *testing.T) {
 	inTopFolder(t)
 	cases, err := filepath.Glob("testdata/golden/*/args")
@@ -45,12 +47,14 @@ func TestGolden(t *testing.T) {
 	for _, args := range cases {
 		dir := filepath.Dir(args)
 		t.Run(filepath.Base(dir), func(t *testing.T) {
-			got := regear(t, golden(t, dir, "stdin"), lines(golden(t, dir, "args"))...)
+			book := newGoldenBook(t, dir)
+			got := book.hide(regear(t, golden(t, dir, "stdin"), lines(book.show(golden(t, dir, "args")))...))
 			exit := strconv.Itoa(got.exit) + "\n"
 			if *update {
 				keep(t, dir, "stdout", got.stdout)
 				keep(t, dir, "stderr", got.stderr)
 				keep(t, dir, "exit", strings.TrimPrefix(exit, "0\n"))
+				book.keep(t)
 				return
 			}
 			wantExit := golden(t, dir, "exit")
@@ -60,6 +64,7 @@ func TestGolden(t *testing.T) {
 			compare(t, "stdout", got.stdout, golden(t, dir, "stdout"))
 			compare(t, "stderr", got.stderr, golden(t, dir, "stderr"))
 			compare(t, "exit", exit, wantExit)
+			book.compare(t)
 		})
 	}
 }

@@ -119,7 +119,17 @@ func runImport(env *environment, opts *importOptions) error {
 	if n := len(imported.Conflicts); n > 0 {
 		return report.Undecided(n)
 	}
-	return nil
+	return anyRun(logs)
+}
+
+// anyRun returns an error if no log had a run that can be used.
+func anyRun(logs []report.ImportedLog) error {
+	for _, l := range logs {
+		if len(l.Contents.Entries) > 0 {
+			return nil
+		}
+	}
+	return errors.New("no usable run: nothing was imported")
 }
 
 // print writes what was noticed in a log to standard error.

@@ -30,7 +30,13 @@ var subcommands = []func(*environment) *cobra.Command{
 	newPlotCommand,
 	newHindsightCommand,
 	newCarCommand,
+	newStartCommand,
+	newRestCommand,
+	newCompareCommand,
+	newTableCommand,
 	newImportCommand,
+	newRunsCommand,
+	newLogCommand,
 }
 
 // run is the program: it carries out one command line and returns the exit code.

@@ -26,7 +26,9 @@ type nextRunFlags struct {
 	maxStepUp        optional[int]
 }
 
-func (f *nextRunFlags) register(cmd *cobra.Command) {
+// newNextRunFlags returns flags of which none was given.
+func newNextRunFlags() *nextRunFlags {
+	f := &nextRunFlags{}
 	f.limits = newLimitFlags()
 	f.confidence = optional[float64]{kind: "P", parse: parseConfidence}
 	f.pinions = optional[[]int]{kind: "LIST", parse: parseTeeth}
@@ -38,7 +40,11 @@ func (f *nextRunFlags) register(cmd *cobra.Command) {
 	f.surface = optional[string]{kind: "TEXT", parse: parseText}
 	f.cooling = optional[string]{kind: "TEXT", parse: parseText}
 	f.maxStepUp = optional[int]{kind: "N", parse: parseCount(0, mostTeethUp)}
+	return f
+}
 
+func (f *nextRunFlags) register(cmd *cobra.Command) {
+	*f = *newNextRunFlags()
 	flags := cmd.Flags()
 	flags.Var(f.limits, "limit", "temperature that a part should stay under, as in motor=80C, esc=160F or battery=none;\n"+
 		"repeatable (default: the car file's, else motor and esc 71C, common practice, no\nsource; battery 60C, the usual LiPo cell specification)")
@@ -63,6 +69,7 @@ func (f *nextRunFlags) request(car *analyze.Car, own *carfile.Car) (advise.Reque
 	req.Confidence, _ = f.confidence.orElse(advise.DefaultConfidence, advise.Default)
 	req.MaxStepUp, _ = f.maxStepUp.orElse(advise.DefaultMaxStepUp, advise.Default)
 	f.chooseGears(&req, last.Gearing, own)
+	req.MotorKV = own.KV
 
 	// The next run starts cool, whatever the last one did: see Conditions.Start.
 	next := &req.Next
@@ -85,22 +92,31 @@ func (f *nextRunFlags) request(car *analyze.Car, own *carfile.Car) (advise.Reque
 	return req, err
 }
 
-// chooseGears fills in what there is to choose from. Gears that were named are taken
-// to have the pitch of the car's own.
+// chooseGears fills in what there is to choose from.
 func (f *nextRunFlags) chooseGears(req *advise.Request, fitted drivetrain.Gearing, own *carfile.Car) {
+	gears := gearsAtHand(own, &f.pinions, &f.spurs)
+	main := &gears.Boxes[0]
+	main.Pinions, req.From.Pinions = f.pinions.orElse(gearsOr(main.Pinions, advise.PinionsAround(fitted.Pinion)))
+	main.Spurs, req.From.Spurs = f.spurs.orElse(gearsOr(main.Spurs, []int{fitted.Spur}))
+	// Whoever names both wants to see each of them.
+	gears.Collapse = req.From.Pinions == advise.CarFile || req.From.Spurs == advise.CarFile
+	req.Gearings, req.Excluded = advise.Combine(fitted, gears)
+}
+
+// gearsAtHand returns the gears that were named, or else the car file's. There is a
+// first box always, though it may be empty; gears that were named have its pitch.
+func gearsAtHand(own *carfile.Car, pinions, spurs *optional[[]int]) advise.Gears {
 	gears := advise.Gears{Boxes: slices.Clone(own.Boxes), Mount: own.Mount}
 	if len(gears.Boxes) == 0 {
 		gears.Boxes = []drivetrain.Box{{}}
 	}
-	main := &gears.Boxes[0]
-	main.Pinions, req.From.Pinions = f.pinions.orElse(gearsOr(main.Pinions, advise.PinionsAround(fitted.Pinion)))
-	main.Spurs, req.From.Spurs = f.spurs.orElse(gearsOr(main.Spurs, []int{fitted.Spur}))
-	if f.pinions.given || f.spurs.given {
+	if pinions.given || spurs.given {
 		gears.Boxes = gears.Boxes[:1]
 	}
-	// Whoever names both wants to see each of them.
-	gears.Collapse = req.From.Pinions == advise.CarFile || req.From.Spurs == advise.CarFile
-	req.Gearings, req.Excluded = advise.Combine(fitted, gears)
+	main := &gears.Boxes[0]
+	main.Pinions, _ = pinions.orElse(main.Pinions, advise.CarFile)
+	main.Spurs, _ = spurs.orElse(main.Spurs, advise.CarFile)
+	return gears
 }
 
 // carFileOr returns what the car file says, or the last run's value where it says

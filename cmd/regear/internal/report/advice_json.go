@@ -23,6 +23,7 @@ type adviceJSON struct {
 	Excluded       []excludedJSON      `json:"excluded,omitempty"`
 	Scaling        byPart[scalingJSON] `json:"scaling"`
 	NextTest       nextTestJSON        `json:"next_test"`
+	CheckFirst     []string            `json:"check_first,omitempty"`
 	Warnings       []warningJSON       `json:"warnings"`
 }
 
@@ -71,6 +72,7 @@ type candidateJSON struct {
 	Outside        bool             `json:"outside_tested_range"`
 	TooFarUp       bool             `json:"too_far_up"`
 	MinutesToLimit *float64         `json:"minutes_to_limit,omitempty"`
+	TopSpeed       float64          `json:"unloaded_top_speed_kmh,omitempty"`
 	Parts          byPart[partJSON] `json:"parts"`
 }
 
@@ -104,6 +106,10 @@ var actionNames = map[advise.Action]string{
 // AdviceJSON writes an answer as the JSON document of schema 1: temperatures in °C,
 // lengths in mm, and what can't be given left out.
 func AdviceJSON(w io.Writer, a *advise.Advice, n Noticed) error {
+	return writeJSON(w, toAdvice(a, n))
+}
+
+func toAdvice(a *advise.Advice, n Noticed) adviceJSON {
 	doc := adviceJSON{
 		Schema:         Schema,
 		Car:            a.Car.Name,
@@ -114,6 +120,7 @@ func AdviceJSON(w io.Writer, a *advise.Advice, n Noticed) error {
 		Excluded:       toExcluded(a.Excluded),
 		Scaling:        scalingOf(a.Car, a.Next),
 		NextTest:       toNextTest(a.NextTest),
+		CheckFirst:     adviceText{Advice: a}.trouble(),
 		Warnings:       toWarnings(a.Warnings, n),
 	}
 	for part, l := range a.Limits {
@@ -128,7 +135,7 @@ func AdviceJSON(w io.Writer, a *advise.Advice, n Noticed) error {
 	for i := range a.Candidates {
 		doc.Candidates = append(doc.Candidates, toCandidate(&a.Candidates[i]))
 	}
-	return writeJSON(w, doc)
+	return doc
 }
 
 func toCurrent(c analyze.Conditions) currentJSON {
@@ -159,7 +166,7 @@ func toCandidate(c *advise.Candidate) candidateJSON {
 	out := candidateJSON{
 		Pinion: c.Gearing.Pinion, Spur: c.Gearing.Spur, Ratio: toRatio(c.Gearing), Rollout: decimals(float64(c.Rollout), 3),
 		SpeedChange: decimals(c.SpeedChange*100, 2), Probability: probability(c.Chance),
-		Outside: c.Outside, TooFarUp: c.TooFarUp,
+		Outside: c.Outside, TooFarUp: c.TooFarUp, TopSpeed: decimals(c.TopSpeed, 1),
 	}
 	if c.HasMinutesToLimit {
 		m := decimals(float64(c.MinutesToLimit), 2)

@@ -18,31 +18,18 @@ import (
 // cautions are apart, as they go to other places: see [Warnings] and [Cautions].
 func AdviceText(w io.Writer, a *advise.Advice, s Style) error {
 	t := adviceText{a, s}
-	sections := []string{
-		s.strong(strings.TrimSuffix(s.paragraph("", t.headline()), "\n")) + "\n",
-		t.section("Why", t.why()),
+	return s.answer(w, t.headline(),
+		t.checkFirst()+t.section("Why", t.why()),
 		t.candidates(),
 		t.section("Assumed for the next run", t.assumed()),
 		t.section("What to run next", []string{t.nextTest()}),
-		"", // a blank line before what follows
-	}
-	_, err := io.WriteString(w, strings.Join(sections, "\n"))
-	return err
+	)
 }
 
 // adviceText words one answer in one style.
 type adviceText struct {
 	*advise.Advice
 	Style
-}
-
-func (t adviceText) section(title string, items []string) string {
-	var b strings.Builder
-	b.WriteString(title + ":\n")
-	for _, prose := range items {
-		b.WriteString(t.item(prose))
-	}
-	return b.String()
 }
 
 // headline is the pick in one sentence.
@@ -119,6 +106,9 @@ func (t adviceText) why() []string {
 	}
 	if t.Action == advise.NoneReachesConfidence {
 		reasons = append(reasons, t.help())
+	}
+	if t.Pick.TopSpeed > 0 {
+		reasons = append(reasons, t.topSpeed())
 	}
 	return reasons
 }

@@ -80,19 +80,23 @@ func (t adviceText) limitOrigins() string {
 		if !ok || l.Origin == advise.Given {
 			continue
 		}
-		status := originWords[l.Origin]
-		if l.Whose != "" {
-			status += ", " + l.Whose
-		}
-		if l.Origin == advise.Default {
-			status = "not given, so " + defaultLimitStatus(part)
-		}
-		words = append(words, fmt.Sprintf("%s %s (%s)", partWords[part], t.Units.given(l.Temperature), status))
+		words = append(words, fmt.Sprintf("%s %s (%s)", partWords[part], t.Units.given(l.Temperature), limitStatus(part, l)))
 	}
 	if len(words) == 0 {
 		return ""
 	}
 	return "Limits: " + strings.Join(words, ", ") + "."
+}
+
+// limitStatus says where a limit comes from.
+func limitStatus(part runlog.Part, l advise.Limit) string {
+	switch {
+	case l.Origin == advise.Default:
+		return "not given, so " + defaultLimitStatus(part)
+	case l.Whose != "":
+		return originWords[l.Origin] + ", " + l.Whose
+	}
+	return originWords[l.Origin]
 }
 
 // Cautions writes what belongs beside every answer about heat and drive trains.

@@ -17,10 +17,10 @@ type excludedJSON struct {
 }
 
 var exclusions = map[advise.Reason]struct{ name, words string }{
-	advise.OtherPitch:      {"other_pitch", "their teeth differ in pitch"},
-	advise.TooFewForMount:  {"too_few_teeth_for_mount", "too few teeth together for the mount: the motor can't come near enough"},
-	advise.TooManyForMount: {"too_many_teeth_for_mount", "too many teeth together for the mount"},
-	advise.NearlyEqual:     {"nearly_equal", "as good as"},
+	advise.OtherPitch:       {"other_pitch", "their teeth differ in pitch"},
+	advise.TooSmallForMount: {"too_small_for_mount", "too small together for the mount: the motor can't come near enough"},
+	advise.TooLargeForMount: {"too_large_for_mount", "too large together for the mount"},
+	advise.NearlyEqual:      {"nearly_equal", "as good as"},
 }
 
 func toExcluded(out []advise.Excluded) []excludedJSON {
@@ -65,7 +65,7 @@ func excluded(out []advise.Excluded) string {
 		}
 		words[i] = list(pairs) + " (" + reason + ")"
 	}
-	return strings.Join(words, ", ")
+	return strings.Join(words, "; ")
 }
 
 // NothingFits says that none of the gears at hand can be fitted, and why.

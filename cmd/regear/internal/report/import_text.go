@@ -1,9 +1,9 @@
 package report
 
 import (
-	"errors"
 	"fmt"
 	"io"
+	"path/filepath"
 	"slices"
 	"strings"
 
@@ -61,7 +61,7 @@ func (m *Import) log(l ImportedLog, t logbook.Tally) string {
 		fmt.Fprintf(&b, "  kept beside the columns that are read: %s\n", quotedList(l.Contents.Extra))
 	}
 	writeFindings(&b, "refused", l.Problems, m.whereRefused())
-	writeFindings(&b, "doubtful, taken all the same", l.Warnings, "")
+	writeFindings(&b, "noticed", l.Warnings, "")
 	return b.String()
 }
 
@@ -133,8 +133,14 @@ func conflict(c logbook.Conflict) string {
 	for i, d := range c.Differences {
 		rows[i] = table.Row{d.Column, shown(d.Kept), shown(d.New)}
 	}
-	return fmt.Sprintf("conflict: %s, run of %s\n", c.New.Car, day) +
-		Style{}.table(table.Row{"", c.Kept.Position.String(), c.New.Position.String()}, rows)
+	return fmt.Sprintf("conflict: %s, run of %s: %s and %s\n", c.New.Car, day, c.Kept.Position, c.New.Position) +
+		Style{}.table(table.Row{"", short(c.Kept.Position), short(c.New.Position)}, rows)
+}
+
+// short writes a position without its folder, as the head of a column.
+func short(p runlog.Position) string {
+	p.File = filepath.Base(p.File)
+	return p.String()
 }
 
 func shown(cell string) string {
@@ -145,20 +151,18 @@ func shown(cell string) string {
 }
 
 func (m *Import) outcome() string {
-	added, replaced, completed := 0, 0, 0
-	for _, t := range m.Tallies {
-		added, replaced, completed = added+t.Added, replaced+t.Replaced, completed+t.Completed
-	}
 	holds := fmt.Sprintf("%s of %s", count(len(m.Entries), "run"), count(carsIn(m.Entries), "car"))
+	text := fmt.Sprintf("Log book %s: ", m.Book)
 	switch {
 	case len(m.Conflicts) > 0:
-		return fmt.Sprintf("Log book %s: nothing was changed, it holds %s.\n", m.Book, holds)
+		text += fmt.Sprintf("nothing was changed, it holds %s.\n", holds)
 	case !m.Changed:
-		return fmt.Sprintf("Log book %s: nothing to change, it holds %s.\n", m.Book, holds)
+		text += fmt.Sprintf("nothing to change, it holds %s.\n", holds)
 	case m.DryRun:
-		return fmt.Sprintf("Log book %s: would hold %s; nothing was written.\n", m.Book, holds)
+		text += fmt.Sprintf("would hold %s; nothing was written.\n", holds)
+	default:
+		text += fmt.Sprintf("holds %s now.\n", holds)
 	}
-	text := fmt.Sprintf("Log book %s: holds %s now.\n", m.Book, holds)
 	if len(m.RejectFiles) > 0 {
 		text += fmt.Sprintf("Refused rows: %s. Mend them there and import the file again.\n", list(m.RejectFiles))
 	}
@@ -179,6 +183,6 @@ func Undecided(n int) error {
 	if n == 1 {
 		runs, disagree = "run", "disagrees"
 	}
-	return errors.New(fmt.Sprintf("%d %s %s with what the log book or another row has: nothing was changed. "+
-		"--replace takes the later values, --keep-both keeps both; or mend the log. Rows of one log that disagree need --keep-both or mending", n, runs, disagree))
+	return fmt.Errorf("%d %s %s with what the log book or another row has, so nothing was changed: mend the log, "+
+		"or decide with --replace (the log's values, but not between rows of one log) or --keep-both", n, runs, disagree)
 }

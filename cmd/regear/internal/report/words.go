@@ -1,6 +1,7 @@
 package report
 
 import (
+	"io"
 	"strconv"
 	"strings"
 
@@ -70,6 +71,14 @@ func (s Style) strong(line string) string {
 	return "\x1b[1m" + line + "\x1b[0m"
 }
 
+// answer lays an answer out: what it says in one sentence, its sections, and a blank
+// line before what follows.
+func (s Style) answer(w io.Writer, headline string, sections ...string) error {
+	first := s.strong(strings.TrimSuffix(s.paragraph("", headline), "\n")) + "\n"
+	_, err := io.WriteString(w, first+"\n"+strings.Join(sections, "\n")+"\n")
+	return err
+}
+
 // paragraph wraps prose behind a first prefix, and indents further lines to match it.
 func (s Style) paragraph(prefix, prose string) string {
 	width := s.Width
@@ -95,6 +104,16 @@ func (s Style) paragraph(prefix, prose string) string {
 		column += w
 	}
 	b.WriteByte('\n')
+	return b.String()
+}
+
+// section is a list with its title.
+func (s Style) section(title string, items []string) string {
+	var b strings.Builder
+	b.WriteString(title + ":\n")
+	for _, prose := range items {
+		b.WriteString(s.item(prose))
+	}
 	return b.String()
 }
 

@@ -1,0 +1,267 @@
+package main
+
+import (
+	"bufio"
+	"bytes"
+	"errors"
+	"fmt"
+	"io"
+	"io/fs"
+	"os"
+	"path/filepath"
+	"slices"
+	"strings"
+
+	"github.com/spf13/cobra"
+
+	"regear/advise/carfile"
+	"regear/analyze/drivetrain"
+	"regear/analyze/units"
+)
+
+// carAddOptions is what `regear car add` was told by flags.
+type carAddOptions struct {
+	answers carAnswers
+	told    bool // a flag was given, so nothing is asked
+}
+
+// carAnswers is a car in the making.
+type carAnswers struct {
+	carfile.Draft
+	system string // of units, for a new file
+}
+
+// carQuestion is one thing to know of a car. It is a flag, and a question where no
+// flag was given.
+type carQuestion struct {
+	flag, kind, ask, usage string
+	take                   func(a *carAnswers, answer string) error
+}
+
+var carQuestions = []carQuestion{
+	{"name", "TEXT", "Name of the car, as your log has it", "name of the car, as the log has it",
+		func(a *carAnswers, s string) error { a.Name = s; return nil }},
+	{"units", "metric|us", "Show answers in metric or us units", "units that answers are shown in, for a new file",
+		func(a *carAnswers, s string) error { a.system = strings.ToLower(s); return newUnitsFlag().Set(s) }},
+	{"pinions", "LIST", "Pinions that you own, as in 13,15,17 or 11-16", "pinions at hand, as in 11-16 or 11,13,15",
+		func(a *carAnswers, s string) (err error) { a.Pinions, err = parseTeeth(s); return err }},
+	{"spurs", "LIST", "Spurs that you own, as in 68,72", "spurs at hand",
+		func(a *carAnswers, s string) (err error) { a.Spurs, err = parseTeeth(s); return err }},
+	{"pitch", "PITCH", `Pitch of their teeth, as in "module 0.8" or "48 dp"`, `pitch of the gears' teeth, as in "module 0.8" or "48 dp"`,
+		func(a *carAnswers, s string) error { _, err := drivetrain.ParsePitch(s); a.Pitch = s; return err }},
+	{"internal", "RATIO", "Internal ratio behind the spur; 1 if there is none", "internal ratio behind the spur",
+		func(a *carAnswers, s string) (err error) { a.Internal, err = numberAbove0(s); return err }},
+	{"tires", "NAME=LENGTH,...", "Tires by name and diameter, as in big=118mm, small=104mm", "tires by name and diameter, as in big=118mm,small=104mm",
+		takeTires},
+	{"mount", "LEAST-MOST", "Least and most teeth of pinion and spur together that the mount takes, as in 80-90",
+		"least and most teeth of pinion and spur together that the mount takes, as in 80-90", takeMount},
+	{"kv", "N", "Motor kV (unloaded turns a minute for each volt)", "motor's unloaded turns a minute for each volt",
+		func(a *carAnswers, s string) (err error) { a.KV, err = numberAbove0(s); return err }},
+	{"cells", "N", "Battery cells in series", "battery cells in series",
+		func(a *carAnswers, s string) error {
+			_, err := parseCount(fewestCells, mostCells)(s)
+			a.Cells = s
+			return err
+		}},
+	{"motor-limit", "TEMP, WHOSE", `Motor's limit and whose it is, as in "80C, the maker's sheet"`, `motor's limit and whose it is, as in "80C, the maker's sheet"`,
+		func(a *carAnswers, s string) error { return takeLimit(s, &a.Motor, &a.MotorWhose) }},
+	{"esc-limit", "TEMP, WHOSE", "ESC's limit and whose it is", "ESC's limit and whose it is",
+		func(a *carAnswers, s string) error { return takeLimit(s, &a.ESC, &a.ESCWhose) }},
+	{"battery-limit", "TEMP, WHOSE", "Battery's limit and whose it is", "battery's limit and whose it is",
+		func(a *carAnswers, s string) error { return takeLimit(s, &a.Battery, &a.BatteryWhose) }},
+}
+
+// numberAbove0 returns the text of a number with a point for its decimal mark, as
+// TOML wants it.
+func numberAbove0(text string) (string, error) {
+	x, err := units.ParseNumber(text)
+	if err == nil && x <= 0 {
+		err = errors.New("write a number above 0")
+	}
+	return strings.Replace(strings.TrimPrefix(strings.TrimSpace(text), "+"), ",", ".", 1), err
+}
+
+func takeTires(a *carAnswers, text string) error {
+	var names, sizes []string
+	for _, item := range strings.Split(text, ",") {
+		name, size, found := strings.Cut(item, "=")
+		if !found {
+			return errors.New("write a name and its diameter, as in big=118mm, small=104mm")
+		}
+		if _, err := parseTire(size); err != nil {
+			return fmt.Errorf("%q: %w", size, err)
+		}
+		choice, err := parseTireChoice(name)
+		if err != nil || choice.name == "" {
+			return fmt.Errorf("%q: a tire's name begins with a letter", name)
+		}
+		names, sizes = append(names, choice.name), append(sizes, strings.TrimSpace(size))
+	}
+	a.TireNames, a.TireSizes = names, sizes
+	return nil
+}
+
+func takeMount(a *carAnswers, text string) error {
+	least, most, found := strings.Cut(text, "-")
+	l, errL := parseGearSum(least)
+	m, errM := parseGearSum(most)
+	if !found || errL != nil || errM != nil || l > m {
+		return errors.New("write the least and the most teeth of both gears together, as in 80-90")
+	}
+	a.LeastTeeth, a.MostTeeth = strings.TrimSpace(least), strings.TrimSpace(most)
+	return nil
+}
+
+var parseGearSum = parseCount(2, 2*mostTeeth)
+
+// takeLimit reads a temperature and, behind a comma and a blank, whose limit it is.
+func takeLimit(text string, under, whose *string) error {
+	limit, owner, _ := strings.Cut(text, ", ")
+	if _, err := parseLimit(limit); err != nil {
+		return err
+	}
+	*under, *whose = strings.TrimSpace(limit), strings.TrimSpace(owner)
+	return nil
+}
+
+// answerFlag is a question as a flag.
+type answerFlag struct {
+	carQuestion
+	opts *carAddOptions
+}
+
+func (f answerFlag) String() string { return "" }
+func (f answerFlag) Type() string   { return f.kind }
+
+func (f answerFlag) Set(text string) error {
+	f.opts.told = true
+	return f.take(&f.opts.answers, strings.TrimSpace(text))
+}
+
+func newCarAddCommand(env *environment) *cobra.Command {
+	var opts carAddOptions
+	cmd := &cobra.Command{
+		Use:   "add",
+		Short: "Add a car to the car file by answering a few questions",
+		Long: `add asks for what is worth keeping of a car and adds it to the car file, with remarks
+that say what each line means. Enter skips a question; a line can be filled in later
+with any text editor. With flags it asks nothing and takes what they say.`,
+		Example: `  regear car add
+  regear car add --name heron --pinions 13-17 --spurs 68 --internal 2.5 --tires big=118mm`,
+		Args: noMoreArguments,
+		RunE: func(*cobra.Command, []string) error {
+			if opts.told && opts.answers.Name == "" {
+				return errors.New("no car was named: add --name NAME")
+			}
+			return failed(runCarAdd(env, &opts))
+		},
+	}
+	cmd.Flags().SortFlags = false
+	for _, q := range carQuestions {
+		cmd.Flags().Var(answerFlag{q, &opts}, q.flag, q.usage)
+	}
+	return cmd
+}
+
+func runCarAdd(env *environment, opts *carAddOptions) error {
+	path, _, err := env.carsPath()
+	if err != nil {
+		return err
+	}
+	before, err := os.ReadFile(path)
+	if err != nil && !errors.Is(err, fs.ErrNotExist) {
+		return withoutCall(err)
+	}
+	known, err := carfile.Read(path, bytes.NewReader(before), nearest)
+	if err != nil {
+		return err
+	}
+	if !opts.told {
+		fmt.Fprintf(env.errOut, "A car for %s. Enter alone skips a question.\n", path)
+		if err := askAll(env, known, &opts.answers); err != nil {
+			return err
+		}
+	}
+	if known.Cars[opts.answers.Name] != nil {
+		return fmt.Errorf("%s: car %q is in it already; change it there with a text editor", path, opts.answers.Name)
+	}
+	after := opts.answers.addedTo(before)
+	if _, err := carfile.Read(path, bytes.NewReader(after), nearest); err != nil {
+		return fmt.Errorf("the car can't be added, and nothing was changed:\n%w", err)
+	}
+	if err := os.MkdirAll(filepath.Dir(path), 0o755); err != nil {
+		return withoutCall(err)
+	}
+	if err := writeWhole(path, after); err != nil {
+		return err
+	}
+	_, err = fmt.Fprintf(env.out, "%s: car %q was added. Look over it with any text editor, or with: regear car check\n", path, opts.answers.Name)
+	return err
+}
+
+// addedTo returns a car file with the car behind what it held before.
+func (a *carAnswers) addedTo(before []byte) []byte {
+	if len(bytes.TrimSpace(before)) > 0 {
+		return slices.Concat(before, []byte("\n"+a.Text()))
+	}
+	system := a.system
+	if system == "" {
+		system = carfile.MetricUnits
+	}
+	return []byte(carfile.Heading(system) + a.Text())
+}
+
+// askAll asks every question until its answer can be used.
+func askAll(env *environment, known *carfile.File, a *carAnswers) error {
+	in := bufio.NewReader(env.in)
+	for i, q := range carQuestions {
+		if q.flag == "units" && len(known.Cars) > 0 {
+			continue
+		}
+		for {
+			fmt.Fprintf(env.errOut, "%s: ", q.ask)
+			line, err := in.ReadString('\n')
+			line = strings.TrimSpace(line)
+			if err != nil && (line == "" || !errors.Is(err, io.EOF)) {
+				return errors.New("the questions were not answered to the end, so nothing was written")
+			}
+			if line == "" && i > 0 {
+				break
+			}
+			problem := errors.New("a car needs a name")
+			if line != "" {
+				problem = q.take(a, line)
+			}
+			if problem == nil {
+				break
+			}
+			fmt.Fprintf(env.errOut, "  %q: %v\n", line, problem)
+		}
+	}
+	return nil
+}
+
+// writeWhole replaces a file by one that holds text, whole or not at all.
+func writeWhole(path string, text []byte) error {
+	target, mode := path, os.FileMode(0o644)
+	if linked, err := filepath.EvalSymlinks(path); err == nil {
+		target = linked
+	}
+	if info, err := os.Stat(target); err == nil {
+		mode = info.Mode().Perm()
+	}
+	beside, err := os.CreateTemp(filepath.Dir(target), "."+filepath.Base(target)+".*")
+	if err != nil {
+		return withoutCall(err)
+	}
+	_, err = beside.Write(text)
+	err = errors.Join(err, beside.Sync(), beside.Chmod(mode), beside.Close())
+	if err == nil {
+		err = os.Rename(beside.Name(), target)
+	}
+	if err != nil {
+		os.Remove(beside.Name())
+		return fmt.Errorf("%s: can't be written: %w", path, err)
+	}
+	return nil
+}

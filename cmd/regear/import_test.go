@@ -1,0 +1,221 @@
+package main
+
+import (
+	"bufio"
+	"bytes"
+	"os"
+	"path/filepath"
+	"strings"
+	"testing"
+	"time"
+)
+
+// newBookFolder makes the log book one in a new folder.
+func newBookFolder(t *testing.T) (folder, book string) {
+	t.Helper()
+	folder = t.TempDir()
+	book = filepath.Join(folder, "book.csv")
+	t.Setenv(bookVariable, book)
+	return folder, book
+}
+
+func mustRun(t *testing.T, stdin string, args ...string) string {
+	t.Helper()
+	got := regear(t, stdin, args...)
+	if got.exit != 0 {
+		t.Fatalf("%q: exit %d: %s%s", args, got.exit, got.stdout, got.stderr)
+	}
+	return got.stdout
+}
+
+// Every file of the demo and of the corpus of logs that can be imported changes not one
+// byte when it is imported again, and neither does the book itself.
+func TestImportAgainChangesNotOneByte(t *testing.T) {
+	inTopFolder(t)
+	imported := 0
+	for _, pattern := range []string{"testdata/demo/*.csv", "testdata/logs/*.?sv"} {
+		files, err := filepath.Glob(pattern)
+		if err != nil || len(files) == 0 {
+			t.Fatal("no logs", err)
+		}
+		for _, file := range files {
+			_, book := newBookFolder(t)
+			args := []string{"import", file, "--date-order", "day-first", "--keep-both"}
+			if got := regear(t, "", args...); strings.Contains(got.stderr, "names no car") {
+				args = append(args, "--car", "heron")
+			}
+			if got := regear(t, "", args...); got.exit != 0 {
+				continue // what can't be imported has its message in the corpus
+			}
+			imported++
+			before := read(t, book)
+			for _, again := range [][]string{args, {"import", book}} {
+				mustRun(t, "", again...)
+				if read(t, book) != before {
+					t.Errorf("%q changed the book", again)
+				}
+			}
+		}
+	}
+	if imported < 20 {
+		t.Errorf("only %d logs could be imported", imported)
+	}
+}
+
+// Answers from the book are those from the log that was imported into it.
+func TestBookStandsForTheLog(t *testing.T) {
+	inTopFolder(t)
+	_, book := newBookFolder(t)
+	mustRun(t, "", "import", weekend)
+	for _, args := range [][]string{
+		{"advise", "--limit", "motor=80C", "--format", "json"}, {"fit", "--format", "json"},
+		{"hindsight", "--format", "json"}, {"runs", "--format", "csv"},
+	} {
+		fromBook := mustRun(t, "", args...)
+		if named := mustRun(t, "", append(args, "--book", book)...); named != fromBook {
+			t.Errorf("%q: --book gives another answer", args)
+		}
+		fromLog := mustRun(t, "", append(args, "--log", weekend)...)
+		// Places are the file's own.
+		compare(t, strings.Join(args, " "), places(fromBook, book), places(fromLog, weekend))
+	}
+	if got := regear(t, "", "fit", "--log", weekend, "--book", book); got.exit != exitUsage {
+		t.Errorf("--log and --book: exit %d", got.exit)
+	}
+}
+
+// places takes the file and the line out of places: the book has its comment elsewhere.
+func places(text, file string) string {
+	var kept []string
+	for line := range strings.Lines(text) {
+		if !strings.Contains(line, file) {
+			kept = append(kept, line)
+		}
+	}
+	return strings.Join(kept, "")
+}
+
+// Refused rows, mended in the file that --rejects wrote, go in as they are.
+func TestMendedRejectsGoIn(t *testing.T) {
+	inTopFolder(t)
+	folder, book := newBookFolder(t)
+	mend := filepath.Join(folder, "mend.csv")
+	mustRun(t, "", "import", "testdata/golden/bad-rows/log.csv", "--rejects", mend)
+	before := strings.Count(read(t, book), "\n")
+	rejects := read(t, mend)
+	refused := strings.Count(rejects, "\n") - 1
+	if refused < 1 {
+		t.Fatal("nothing was refused")
+	}
+	mended := strings.NewReplacer(",fifteen,", ",15,", "118,,12", "118,24,12").Replace(rejects)
+	keep(t, folder, "mend.csv", mended)
+	mustRun(t, "", "import", mend)
+	text := read(t, book)
+	if added := strings.Count(text, "\n") - before; added != refused || strings.Contains(text, "refused_because") {
+		t.Errorf("%d of %d mended rows went in:\n%s", added, refused, text)
+	}
+}
+
+// Rows of logs with other headers, here in other units, go to files of their own.
+func TestRejectsOfSeveralHeaders(t *testing.T) {
+	inTopFolder(t)
+	folder, _ := newBookFolder(t)
+	metric := "date,car,pinion_teeth,spur_teeth,tire_diameter_mm,ambient_c,run_minutes,motor_peak_c\n2026-05-16,heron,x,68,118,22,12,84\n"
+	keep(t, folder, "metric.csv", metric+"2026-05-17,heron,16,68,118,22,12,84\n")
+	keep(t, folder, "us.csv", strings.NewReplacer("_c", "_f", "_mm", "_in").Replace(metric))
+	mend := filepath.Join(folder, "mend.csv")
+	got := mustRun(t, "", "import", filepath.Join(folder, "metric.csv"), filepath.Join(folder, "us.csv"), "--rejects", mend)
+	if !strings.Contains(got, "mend-2.csv") || !strings.Contains(read(t, filepath.Join(folder, "mend-2.csv")), "ambient_f") ||
+		!strings.Contains(read(t, mend), "ambient_c") {
+		t.Errorf("%s\n%s", got, read(t, mend))
+	}
+}
+
+// A mapping that was given once holds for the next import.
+func TestColumnsAreRemembered(t *testing.T) {
+	inTopFolder(t)
+	folder, book := newBookFolder(t)
+	text := "date,car,pinion_teeth,spur_teeth,tire_diameter_mm,ambient_c,run_minutes,Temp mot\n2026-05-16,heron,16,68,118,22,12,176\n"
+	keep(t, folder, "log.csv", text)
+	log := filepath.Join(folder, "log.csv")
+	if got := regear(t, "", "import", log); got.exit != exitFailed {
+		t.Fatalf("exit %d", got.exit)
+	}
+	mustRun(t, "", "import", log, "--column", "Temp mot=motor_peak_f")
+	keep(t, folder, "log.csv", strings.Replace(text, "05-16", "05-17", 1))
+	mustRun(t, "", "import", log)
+	if got := read(t, book); strings.Count(got, ",80,") != 2 { // 176 °F is 80 °C
+		t.Errorf("got\n%s", got)
+	}
+}
+
+// One log that can't be read keeps all others out.
+func TestAllOrNothing(t *testing.T) {
+	inTopFolder(t)
+	_, book := newBookFolder(t)
+	for _, bad := range []string{"testdata/no-such.csv", "testdata/demo", "testdata/demo/weekend.svg"} {
+		if got := regear(t, "", "import", weekend, bad); got.exit != exitFailed {
+			t.Errorf("%s: exit %d", bad, got.exit)
+		}
+		if _, err := os.Stat(book); !os.IsNotExist(err) {
+			t.Errorf("%s: the book was written", bad)
+		}
+	}
+}
+
+// Questions are asked until the answer can be used, defaults are shown and taken.
+func TestAsking(t *testing.T) {
+	inTopFolder(t)
+	newBookFolder(t)
+	mustRun(t, "", "import", weekend)
+	opts := logOptions{cells: map[string]string{"ambient_c": "24"}}
+	log, err := (&logFlags{}).readFile(&environment{}, os.Getenv(bookVariable))
+	if err != nil {
+		t.Fatal(err)
+	}
+	answers := "\nseventeen\n16\n\n\n\n12:30\n165\n165F\n\n40C\n\n"
+	var asked bytes.Buffer
+	if err := opts.complete(log.Runs, &asker{bufio.NewScanner(strings.NewReader(answers)), &asked}); err != nil {
+		t.Fatalf("%v\n%s", err, asked.String())
+	}
+	for column, want := range map[string]string{
+		"car": "heron", "pinion_teeth": "16", "spur_teeth": "68", "internal_ratio": "2.5", "tire_diameter_mm": "118",
+		"run_minutes": "12.5", "esc_peak_c": "", "battery_peak_c": "40", "cells": "4", "note": "",
+	} {
+		if opts.cells[column] != want {
+			t.Errorf("%s is %q, want %q", column, opts.cells[column], want)
+		}
+	}
+	for _, want := range []string{"which car [heron]: ", "teeth of the pinion [17]: ", `"seventeen": `, `"165": no unit`} {
+		if !strings.Contains(asked.String(), want) {
+			t.Errorf("asked\n%s\nwithout %q", asked.String(), want)
+		}
+	}
+	short := logOptions{cells: map[string]string{}}
+	if err := short.complete(log.Runs, &asker{bufio.NewScanner(strings.NewReader("\n")), &asked}); err == nil {
+		t.Error("no error though the answers ended")
+	}
+}
+
+// Progress is shown once reading takes a second, and is gone afterwards.
+func TestProgress(t *testing.T) {
+	inTopFolder(t)
+	file, err := os.Open(weekend)
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer file.Close()
+	shown, err := os.CreateTemp(t.TempDir(), "")
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer shown.Close()
+	p := &progress{File: file, stop: make(chan struct{}), stopped: make(chan struct{})}
+	go p.show(shown, 1000)
+	p.read.Store(250)
+	time.Sleep(time.Second + refresh)
+	p.done()
+	if got := read(t, shown.Name()); !strings.Contains(got, "reading "+weekend+": 25 %") || !strings.HasSuffix(got, clearLine) {
+		t.Errorf("showed %q", got)
+	}
+}

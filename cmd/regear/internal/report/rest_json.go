@@ -1,0 +1,78 @@
+package report
+
+import (
+	"io"
+
+	"regear/advise"
+	"regear/analyze/runlog"
+)
+
+type restJSON struct {
+	Schema     int              `json:"schema"`
+	Car        string           `json:"car"`
+	NextRun    nextRunJSON      `json:"next_run"`
+	Limits     byPart[float64]  `json:"limits_c"`
+	Confidence float64          `json:"confidence"`
+	Start      byPart[float64]  `json:"start_c"`
+	RestNow    byPart[coolJSON] `json:"rest_now"`
+	Gearings   []stintJSON      `json:"gearings"`
+	Warnings   []warningJSON    `json:"warnings"`
+}
+
+// stintJSON leaves a longest run out where no length up to 60 minutes breaks the
+// confidence.
+type stintJSON struct {
+	Pinion  int              `json:"pinion_teeth"`
+	Spur    int              `json:"spur_teeth"`
+	Current bool             `json:"current"`
+	Pick    bool             `json:"pick"`
+	Cold    *float64         `json:"longest_from_cold_minutes,omitempty"`
+	Warm    *float64         `json:"longest_from_start_minutes,omitempty"`
+	Run     float64          `json:"run_minutes"`
+	Rest    byPart[coolJSON] `json:"rest_after"`
+}
+
+type coolJSON struct {
+	From    float64 `json:"from_c"`
+	Minutes float64 `json:"minutes"`
+}
+
+// RestJSON writes the same as a JSON document of schema 1.
+func RestJSON(w io.Writer, a *advise.Advice, start runlog.Readings, n Noticed, _ Style) error {
+	doc := restJSON{
+		Schema: Schema, Car: a.Car.Name, NextRun: toNextRun(a.Next), Confidence: a.Confidence,
+		RestNow: toCooling(a.RestFrom(start)), Warnings: toWarnings(a.Warnings, n),
+	}
+	for part, l := range a.Limits {
+		doc.Limits.set(part, decimals(float64(l.Temperature), 2))
+	}
+	for _, part := range runlog.Parts {
+		if c, ok := start.Of(part); ok {
+			doc.Start.set(part, decimals(float64(c), 2))
+		}
+	}
+	for _, s := range a.Stints(start) {
+		doc.Gearings = append(doc.Gearings, stintJSON{
+			Pinion: s.Gearing.Pinion, Spur: s.Gearing.Spur,
+			Current: s.Gearing == a.Current.Gearing, Pick: s.Gearing == a.Pick.Gearing && a.Action != advise.NoneReachesConfidence,
+			Cold: toLongest(s.Cold), Warm: toLongest(s.Warm), Run: decimals(float64(s.Run), 2), Rest: toCooling(s.Rest),
+		})
+	}
+	return writeJSON(w, doc)
+}
+
+func toLongest(l advise.Longest) *float64 {
+	if !l.Bounded {
+		return nil
+	}
+	m := decimals(float64(l.Minutes), 2)
+	return &m
+}
+
+func toCooling(rests map[runlog.Part]advise.Rest) byPart[coolJSON] {
+	var all byPart[coolJSON]
+	for part, r := range rests {
+		all.set(part, coolJSON{decimals(float64(r.From), 2), decimals(float64(r.Minutes), 2)})
+	}
+	return all
+}

@@ -1,0 +1,323 @@
+package report
+
+import (
+	"fmt"
+	"io"
+	"math"
+	"strings"
+
+	"github.com/jedib0t/go-pretty/v6/table"
+
+	"regear/advise"
+	"regear/analyze/drivetrain"
+	"regear/analyze/runlog"
+	"regear/analyze/units"
+)
+
+// StartKnown says what a first gearing was asked with.
+type StartKnown struct {
+	Pinions  bool // those at hand are known
+	Ambient  bool // the air of the first run is
+	Internal advise.Origin
+	Noticed  Noticed // in the log
+}
+
+// StartText writes the first gearing after a change for a driver who stands at the
+// car with the new tires in his hand.
+func StartText(w io.Writer, s *advise.Start, known StartKnown, style Style) error {
+	t := startText{s, known, style}
+	return style.answer(w, t.headline(),
+		style.section("Why", t.why()),
+		t.options(),
+		style.section("How to make the first run", t.firstRun()),
+	)
+}
+
+type startText struct {
+	*advise.Start
+	known StartKnown
+	Style
+}
+
+func (t startText) headline() string {
+	if t.Keep == nil {
+		return fmt.Sprintf("Nothing at hand fits. Closest to what was fitted would come %s: %s.", t.name(t.Nearest.Gearing), t.lack(t.Nearest))
+	}
+	keep := t.name(t.Keep.Gearing)
+	if !t.Keep.Holds() {
+		closest := fmt.Sprintf("Nothing at hand keeps the %s. The closest, %s, is %s", t.kept(), keep, offWords(t.Keep.Off))
+		switch {
+		case t.Keep.Off > 0 && t.Careful == nil:
+			return closest + " and nothing at hand lies below it: get a smaller pinion before you drive."
+		case t.Keep.Off > 0:
+			return fmt.Sprintf("%s: begin with %s.", closest, t.name(t.Careful.Gearing))
+		}
+		return closest + ": slower, and the careful side to begin on."
+	}
+	if t.Careful == nil {
+		return fmt.Sprintf("%s keeps the %s; nothing at hand lies below it for a careful first run, so keep that run short.", capital(keep), t.kept())
+	}
+	return fmt.Sprintf("%s keeps the %s; make the first run on %s.", capital(keep), t.kept(), t.name(t.Careful.Gearing))
+}
+
+// kept names what is kept.
+func (t startText) kept() string {
+	if t.Keeps == advise.KeptSpeed {
+		return "speed"
+	}
+	return "load"
+}
+
+// offWords says how a rollout misses the one that keeps.
+func offWords(off float64) string {
+	switch percent := math.Round(off * 100); {
+	case percent > 0:
+		return whole(percent) + " % taller"
+	case percent < 0:
+		return whole(-percent) + " % shorter"
+	}
+	return "as tall"
+}
+
+// name names a gearing: by its pinion, and by its spur where there are several.
+func (t startText) name(g drivetrain.Gearing) string {
+	for _, o := range t.Options {
+		if o.Gearing.Spur != t.Fitted.Spur {
+			return pair(g)
+		}
+	}
+	return fmt.Sprintf("pinion %d", g.Pinion)
+}
+
+// lack says why an option can't be fitted.
+func (t startText) lack(o *advise.StartOption) string {
+	var words []string
+	if !o.Owned {
+		words = append(words, "it is not among the pinions at hand")
+	}
+	switch o.Reach {
+	case drivetrain.TooClose:
+		words = append(words, exclusions[advise.TooSmallForMount].words)
+	case drivetrain.TooFar:
+		words = append(words, exclusions[advise.TooLargeForMount].words)
+	}
+	return list(words)
+}
+
+func (t startText) why() []string {
+	u := t.Units
+	before := fmt.Sprintf("Before: %s on %s, %s %s a motor turn. ", pair(t.Fitted), u.tire(t.Before.Tire),
+		u.rollout(t.Fitted.Rollout(t.Before.Tire)), u.lengthUnit())
+	var reasons []string
+	switch t.Keeps {
+	case advise.KeptRollout:
+		reasons = append(reasons, before+fmt.Sprintf("The same distance a motor turn keeps both load and speed; on %s with spur %d that would be a pinion of %s teeth.",
+			u.tire(t.After.Tire), t.Fitted.Spur, fixed(t.Exact, 1)))
+	default:
+		reasons = append(reasons, before+fmt.Sprintf("The motor now turns at another speed (%s), so the distance a motor turn has to become %s %s for the same speed; "+
+			"with spur %d that would be a pinion of %s teeth.", t.motorChange(), u.rollout(t.Target), u.lengthUnit(), t.Fitted.Spur, fixed(t.Exact, 1)))
+	}
+	if t.Keep != t.Nearest && t.Keep != nil {
+		reasons = append(reasons, fmt.Sprintf("Closest of all would be %s, %s: %s.", t.name(t.Nearest.Gearing), offWords(t.Nearest.Off), t.lack(t.Nearest)))
+	}
+	if t.known.Internal == advise.Default {
+		reasons = append(reasons, "No internal ratio was given, so 1 is used: the ratios below are pinion to spur alone, and which pinion keeps the load does not depend on it.")
+	}
+	if t.Keep != nil && t.After.KV > 0 && t.After.Cells > 0 {
+		reasons = append(reasons, fmt.Sprintf("Unloaded top speed, a bound that no car reaches: %s on %s, %s before the change (freshly charged).",
+			u.speed(advise.TopSpeed(t.Keep.Rollout, t.After.KV, t.After.Cells, advise.FullCellVolts)), t.name(t.Keep.Gearing),
+			u.speed(advise.TopSpeed(t.Fitted.Rollout(t.Before.Tire), t.Before.KV, t.Before.Cells, advise.FullCellVolts))))
+	}
+	return append(reasons, t.heat())
+}
+
+// motorChange says what makes the motor turn at another speed.
+func (t startText) motorChange() string {
+	var words []string
+	if t.Before.Cells != t.After.Cells {
+		words = append(words, fmt.Sprintf("%d cells instead of %d", t.After.Cells, t.Before.Cells))
+	}
+	if t.Before.KV != t.After.KV {
+		words = append(words, fmt.Sprintf("%s instead of %s turns a minute for each volt", trimmed(t.After.KV, 1), trimmed(t.Before.KV, 1)))
+	}
+	return list(words)
+}
+
+// heat says where what is said of heat comes from.
+func (t startText) heat() string {
+	switch {
+	case t.Before.KV != t.After.KV:
+		return "How hot another motor runs neither the log nor the general rule can say: the first run has to show it."
+	case t.Car != nil:
+		prose := fmt.Sprintf("The heat comes from the log of %s before the change", count(t.Car.Fits()[0].Runs, "run"))
+		if t.Before.Tire != t.After.Tire {
+			prose += "; what a tire does beyond its rollout (weight, grip) is the general rule"
+		}
+		prose += fmt.Sprintf(". Foreseen is a run of %s in %s.", minutes(t.Run.Minutes), t.Units.given(t.Run.Ambient))
+		if o := t.Keep; o != nil && o.Chance < advise.DefaultConfidence {
+			prose += fmt.Sprintf(" %s has a chance of only %s to stay under every limit: let regear advise, told of the same change, pick by heat.",
+				capital(t.name(o.Gearing)), chance(o.Chance))
+		}
+		return prose
+	case t.Before.Tire < t.After.Tire:
+		return "There is no log to go by, so this is geometry, and the heat the general rule, not your car: a larger tire is also a heavier one that grips more, " +
+			"so the same load on paper is a little more heat on the road."
+	}
+	return "There is no log to go by, so this is geometry, and the heat the general rule, not your car."
+}
+
+// options is the table of what can be fitted.
+func (t startText) options() string {
+	header := table.Row{"\npinion", "\nspur", "\nratio", "rollout\n" + t.Units.lengthUnit(), "against\nkeeping", "\nspeed"}
+	forecast, rule, travel := t.Options[0].Parts != nil, t.Options[0].HasRiseChange, t.Options[0].HasTravel
+	if forecast {
+		header = append(header, "\nchance")
+		for _, f := range t.Car.Fits() {
+			header = append(header, fmt.Sprintf("%s\n%s", partWords[f.Part], t.Units.degree()))
+		}
+	}
+	if rule {
+		header = append(header, "motor's\nrise")
+	}
+	if travel {
+		header = append(header, "motor\nmoves, mm")
+	}
+	header = append(header, "")
+	rows := make([]table.Row, len(t.Options))
+	for i := range t.Options {
+		o := &t.Options[i]
+		row := table.Row{fmt.Sprint(o.Gearing.Pinion), fmt.Sprint(o.Gearing.Spur), fixed(o.Ratio, 2), t.Units.rollout(o.Rollout), speedChange(o.Off), speedChange(o.SpeedChange)}
+		if forecast {
+			row = append(row, chance(o.Chance))
+			for _, f := range t.Car.Fits() {
+				p := o.Parts[f.Part]
+				row = append(row, t.Units.peak(p.P10)+"–"+t.Units.peak(p.P50)+"–"+t.Units.peak(p.P90))
+			}
+		}
+		if rule {
+			row = append(row, speedChange(o.RiseChange.Low)+" to "+speedChange(o.RiseChange.High))
+		}
+		if travel {
+			row = append(row, travelWords(o.Travel))
+		}
+		row = append(row, strings.Join(t.marks(o), ", "))
+		if o == t.Keep || o == t.Careful {
+			for c, cell := range row {
+				row[c] = t.strong(cell.(string))
+			}
+		}
+		rows[i] = row
+	}
+	return "Gearings:\n" + t.table(header, rows) + t.legend(forecast, rule, travel)
+}
+
+// travelWords writes by how much the motor moves, with its sign.
+func travelWords(m units.Millimeters) string {
+	text := fixed(float64(m), 1)
+	if m > 0 && text != "0.0" {
+		text = "+" + text
+	}
+	return text
+}
+
+func (t startText) marks(o *advise.StartOption) []string {
+	var marks []string
+	switch {
+	case o == t.Keep && o.Holds():
+		marks = append(marks, "keeps the "+t.kept())
+	case o == t.Keep:
+		marks = append(marks, "closest at hand")
+	case o == t.Careful:
+		marks = append(marks, "first run")
+	}
+	if o.Gearing == t.Fitted {
+		marks = append(marks, "fitted before")
+	}
+	if !o.Owned {
+		marks = append(marks, "not at hand")
+	}
+	if mark := reachMarks[o.Reach]; mark != "" {
+		marks = append(marks, mark)
+	}
+	return marks
+}
+
+func (t startText) legend(forecast, rule, travel bool) string {
+	prose := "Against keeping: rollout, against the one that keeps. Speed: unloaded, against before the change."
+	if forecast {
+		prose += " Chance: of staying under every limit. Temperatures: 80 % of runs peak between the first and the last."
+	}
+	if rule {
+		prose += " Motor's rise: over the air, against before, by the general rule, 80 % sure."
+	}
+	if travel {
+		prose += " Motor moves: away from the spur where +, against what was fitted before."
+	}
+	if !t.known.Pinions {
+		prose += " Which pinions you own was not said."
+	}
+	return t.paragraph("  ", prose)
+}
+
+// firstRun says how to make the first run, and when to stop it.
+func (t startText) firstRun() []string {
+	steps := []string{"Set the mesh with the battery unplugged, and let every part cool to the air first."}
+	for _, r := range t.Readings {
+		steps = append(steps, fmt.Sprintf("After %s stop and read every part within a minute. Go no further if %s.", minutes(r.Minutes), t.tooWarm(r)))
+	}
+	return append(steps,
+		fmt.Sprintf("Limits: %s. Stop at once at any of them, or if something smells, slips, cuts out or slows down.", t.limits()),
+		"If all is well, log the run (regear advise goes on from there), and only then fit the taller one.")
+}
+
+// tooWarm says how warm each part may be at an early reading.
+func (t startText) tooWarm(r advise.Reading) string {
+	var words []string
+	for _, part := range runlog.Parts {
+		share, ok := r.Share[part]
+		switch {
+		case !ok:
+		case t.known.Ambient:
+			way := t.Limits[part].Temperature.Above(t.Run.Ambient)
+			words = append(words, fmt.Sprintf("the %s reads over %s", partWords[part], t.Units.forecast(t.Run.Ambient.Plus(units.Rise(share)*way))))
+		default:
+			words = append(words, fmt.Sprintf("the %s has more than %s", partWords[part], percentRoundedDown(share)))
+		}
+	}
+	prose := anyOf(words)
+	if !t.known.Ambient {
+		prose += " of the way from the air to its limit behind it"
+	}
+	return prose + fmt.Sprintf(": it would probably pass its limit in a full run of %s", minutes(t.full()))
+}
+
+// anyOf joins words as in "a, b or c".
+func anyOf(words []string) string {
+	if len(words) < 2 {
+		return strings.Join(words, "")
+	}
+	last := len(words) - 1
+	return strings.Join(words[:last], ", ") + " or " + words[last]
+}
+
+// full is the run that the early readings are judged for.
+func (t startText) full() units.Minutes {
+	if t.Run.Minutes > 0 {
+		return t.Run.Minutes
+	}
+	return advise.FirstRunMinutes
+}
+
+// percentRoundedDown writes a share to the careful side, in steps of five.
+func percentRoundedDown(x float64) string { return whole(math.Floor(x*20)*5) + " %" }
+
+// limits names the limits with where they come from.
+func (t startText) limits() string {
+	var words []string
+	for _, part := range runlog.Parts {
+		if l, ok := t.Limits[part]; ok {
+			words = append(words, fmt.Sprintf("%s %s (%s)", partWords[part], t.Units.given(l.Temperature), limitStatus(part, l)))
+		}
+	}
+	return list(words)
+}

@@ -1,0 +1,88 @@
+package report
+
+import (
+	"fmt"
+
+	"regear/analyze"
+	"regear/analyze/runlog"
+)
+
+// coolMotor is the chance from which the motor is said to stay cool while another part
+// does not.
+const coolMotor = 0.95
+
+// checkFirst is the section of what to look at before the pinion, or nothing.
+func (t adviceText) checkFirst() string {
+	checks := t.trouble()
+	if len(checks) == 0 {
+		return ""
+	}
+	return t.section("Before you change the pinion, the cheapest first", checks) + "\n"
+}
+
+// trouble says what to check where gearing may not be the lever, in the order of what it
+// costs. It names what could be, never what is: a log can't know a cause. The places to
+// look are common practice.
+func (t adviceText) trouble() []string {
+	if part, reason := t.hotAtAnyGearing(); reason != "" {
+		return []string{
+			reason,
+			"Costs nothing: read again within a minute, on a taped or painted patch, at several spots. Then unplug the battery and lift the car: " +
+				"do all wheels turn freely, and does the spur with the pinion out of mesh? Is there a little play between pinion and spur? Does a brake drag?",
+			fmt.Sprintf("Costs little: clean what cools the %s and let air to it, and look for a worn bearing, a bent shaft or thick grease.", part),
+			fmt.Sprintf("Costs most: a %s that was once far too hot could stay hot at any gearing; try another before you buy pinions.", part),
+		}
+	}
+	switch t.limitedBesideMotor() {
+	case runlog.ESC:
+		return []string{
+			"The ESC limits while the motor stays cool. A smaller pinion usually helps both, but other things could help the ESC more.",
+			"Costs nothing: look whether its fan turns and air reaches its heat sink, and read its settings (punch, timing, drag brake); softer ones usually make less heat.",
+			"Costs little: look at plugs and solder joints for dark or soft spots, and add a fan.",
+			"Costs most: look whether it is rated for this motor and this many cells.",
+		}
+	case runlog.Battery:
+		return []string{
+			"The battery limits while the motor stays cool. A smaller pinion usually helps both, but other things could help the battery more.",
+			"Costs nothing: let the pack start as cool as the air, and look whether it is swollen, which ends its use.",
+			"Costs little: look at plugs and solder joints for dark or soft spots, and let air to the pack.",
+			"Costs most: an old or small pack could be the reason; compare with a fresh one of a higher current rating.",
+		}
+	}
+	return nil
+}
+
+// hotAtAnyGearing names the part of which gearing may not be the lever, and says why;
+// or nothing.
+func (t adviceText) hotAtAnyGearing() (part, reason string) {
+	for _, w := range t.Warnings {
+		part = partWords[w.Part]
+		switch w.Code {
+		case analyze.RunsHotter:
+			return part, fmt.Sprintf("At equal gearing the %s runs hotter than it did earlier in the log, which a pinion does not explain.", part)
+		case analyze.NotTheLever:
+			return part, fmt.Sprintf("The %s is too hot, and the log leaves open that gearing changes little about it.", part)
+		}
+	}
+	return "", ""
+}
+
+// limitedBesideMotor returns the ESC or the battery where it is too hot as the car is
+// geared now while the motor is cool; the motor otherwise.
+func (t adviceText) limitedBesideMotor() runlog.Part {
+	now := t.candidate(t.Current.Gearing)
+	if now == nil {
+		now = t.Pick
+	}
+	motor, measured := now.Parts[runlog.Motor]
+	if !measured || !motor.HasLimit || motor.Chance < coolMotor {
+		return runlog.Motor
+	}
+	part, lowest := runlog.Motor, t.Confidence
+	for _, other := range []runlog.Part{runlog.ESC, runlog.Battery} {
+		if f, ok := now.Parts[other]; ok && f.HasLimit && f.Chance < lowest {
+			part, lowest = other, f.Chance
+		}
+	}
+	return part
+}

@@ -1,0 +1,119 @@
+package main
+
+import (
+	"errors"
+	"fmt"
+	"io"
+	"strings"
+
+	"github.com/spf13/cobra"
+
+	"regear/advise"
+	"regear/analyze/runlog"
+	"regear/analyze/units"
+	"regear/cmd/regear/internal/report"
+)
+
+// restOptions is what `regear rest` was asked.
+type restOptions struct {
+	logFlags
+	nextRunFlags
+	start  startFlags
+	format *choice[restFormat]
+	units  *choice[report.Units]
+}
+
+// restFormat is one way to write how long to run and to rest.
+type restFormat struct {
+	write     func(w io.Writer, a *advise.Advice, start runlog.Readings, n report.Noticed, s report.Style) error
+	forPeople bool
+}
+
+// startFlags is --start: what parts read now.
+type startFlags struct{ now runlog.Readings }
+
+func (f *startFlags) String() string { return "" }
+func (f *startFlags) Type() string   { return "PART=TEMP" }
+
+func (f *startFlags) Set(text string) error {
+	name, reading, found := strings.Cut(text, "=")
+	if !found {
+		return errors.New("write a part and its reading, as in motor=45C")
+	}
+	part, err := parsePart(name)
+	if err != nil {
+		return err
+	}
+	if _, twice := f.now.Of(part); twice {
+		return fmt.Errorf("the reading of the %s was given before", part)
+	}
+	c, err := parseLimit(reading)
+	if err == nil {
+		f.now.Set(part, c)
+	}
+	return err
+}
+
+func newRestCommand(env *environment) *cobra.Command {
+	var opts restOptions
+	cmd := &cobra.Command{
+		Use:   "rest",
+		Short: "How long may I run, and how long let the car rest?",
+		Long: `rest says for the gearing now fitted and for the one that advise picks how long a run
+may last with the wanted chance of staying under every limit: from cold and, with
+--start, from what the parts read now. And it says how long to rest before the next
+pack: until every part is within 5 °C (9 °F) of the air.`,
+		Example: `  regear rest --log weekend.csv --ambient 30C
+  regear rest --log weekend.csv --start motor=45C --start battery=35C`,
+		Args: noArguments,
+		RunE: func(cmd *cobra.Command, _ []string) error {
+			if err := opts.logFlags.settle(cmd); err != nil {
+				return err
+			}
+			return failed(runRest(env, &opts))
+		},
+	}
+	opts.logFlags.register(cmd)
+	cmd.Flags().Var(&opts.start, "start", "what a part reads now, as in motor=45C; repeatable (default: as cool as the air)")
+	opts.nextRunFlags.register(cmd)
+	opts.format = newChoice([]string{"text", "json"}, restFormat{report.RestText, true}, restFormat{report.RestJSON, false})
+	opts.units = newUnitsFlag()
+	cmd.Flags().Var(opts.format, "format", "how to write the answer")
+	cmd.Flags().Var(opts.units, "units", unitsUsage)
+	return cmd
+}
+
+func runRest(env *environment, opts *restOptions) error {
+	answer, noticed, err := advice(env, &opts.logFlags, &opts.nextRunFlags)
+	if err != nil {
+		return err
+	}
+	if err := checkStart(answer, opts.start.now); err != nil {
+		return err
+	}
+	style := env.style(opts.units.value)
+	if err := opts.format.value.write(env.out, answer, opts.start.now, noticed, style); err != nil {
+		return err
+	}
+	if err := env.warn(answer.Warnings, style); err != nil || !opts.format.value.forPeople {
+		return err
+	}
+	_, err = io.WriteString(env.out, report.Cautions(style))
+	return err
+}
+
+// checkStart refuses readings that nothing can be told from.
+func checkStart(a *advise.Advice, now runlog.Readings) error {
+	const colder units.Celsius = 5 // a car from a cool house, say
+	for _, part := range runlog.Parts {
+		c, ok := now.Of(part)
+		switch {
+		case ok && a.Car.Fit(part) == nil:
+			return usagef("--start: the log has no reading of the %s to go by", part)
+		case ok && c < a.Next.Ambient-colder:
+			return usagef("--start: the %s reads %g °C, which is below the next run's air of %g °C: say --ambient too, or check the unit",
+				part, float64(c), float64(a.Next.Ambient))
+		}
+	}
+	return nil
+}

@@ -1,0 +1,148 @@
+package main
+
+import (
+	"errors"
+	"fmt"
+	"io"
+	"math"
+	"slices"
+	"strings"
+	"time"
+
+	"github.com/spf13/cobra"
+
+	"regear/analyze"
+	"regear/analyze/runlog"
+	"regear/analyze/units"
+	"regear/cmd/regear/internal/report"
+)
+
+// runsOptions is what `regear runs` was asked.
+type runsOptions struct {
+	logFlags
+	since, until optional[time.Time]
+	pinions      optional[[]int]
+	tire         optional[units.Millimeters]
+	problems     bool
+	format       *choice[runsFormat]
+	units        *choice[report.Units]
+}
+
+// runsFormat is one way to write runs, and what keeps runs out of the fits.
+type runsFormat struct {
+	runs     func(io.Writer, []runlog.Run, report.Style) error
+	problems func(io.Writer, []report.RunProblem) error
+}
+
+func newRunsCommand(env *environment) *cobra.Command {
+	var opts runsOptions
+	cmd := &cobra.Command{
+		Use:   "runs",
+		Short: "List the runs of the log book, with totals by car",
+		Long: `runs lists the runs of the log book, or of the logs that you name, in the order of time,
+and gives totals by car. The filters are for all of them: a run is listed if it
+passes each.
+
+With --problems it lists what keeps runs out of the fits instead, and why: rows that
+can't be used, and runs that a fit leaves out.`,
+		Example: `  regear runs --car heron --since 2026-05-01
+  regear runs --pinion 15-16 --tire 118mm --format csv
+  regear runs --problems`,
+		Args: noArguments,
+		RunE: func(cmd *cobra.Command, _ []string) error {
+			if err := opts.logFlags.settle(cmd); err != nil {
+				return err
+			}
+			return failed(runRuns(env, &opts))
+		},
+	}
+	opts.logFlags.register(cmd)
+	cmd.Flags().Lookup("car").Usage = "only runs of the car of this `NAME` (default: all cars)"
+	opts.since = optional[time.Time]{kind: "DATE", parse: parseDate}
+	opts.until = optional[time.Time]{kind: "DATE", parse: parseDate}
+	opts.pinions = optional[[]int]{kind: "LIST", parse: parseTeeth}
+	opts.tire = optional[units.Millimeters]{kind: "LENGTH", parse: parseTire}
+	opts.format = newChoice([]string{"text", "csv", "json"},
+		runsFormat{report.RunsText, report.RunProblemsText},
+		runsFormat{report.RunsCSV, report.RunProblemsCSV},
+		runsFormat{report.RunsJSON, report.RunProblemsJSON})
+	opts.units = newUnitsFlag()
+	flags := cmd.Flags()
+	flags.Var(&opts.since, "since", "only runs of this day and later, as in 2026-05-16")
+	flags.Var(&opts.until, "until", "only runs of this day and earlier")
+	flags.Var(&opts.pinions, "pinion", "only runs with these pinions, as in 16 or 14-16")
+	flags.Var(&opts.tire, "tire", "only runs on tires of this diameter, to half a millimetre, as in 118mm or 4.65in")
+	flags.BoolVar(&opts.problems, "problems", false, "list what keeps runs out of the fits")
+	flags.Var(opts.format, "format", "how to write the answer")
+	flags.Var(opts.units, "units", unitsUsage)
+	return cmd
+}
+
+func parseDate(text string) (time.Time, error) {
+	day, err := time.Parse(time.DateOnly, strings.TrimSpace(text))
+	if err != nil {
+		err = errors.New("write a day as 2026-05-16")
+	}
+	return day, err
+}
+
+func runRuns(env *environment, opts *runsOptions) error {
+	all, noticed, err := opts.read(env)
+	if err != nil {
+		return errors.Join(env.print(noticed), err)
+	}
+	if !opts.anyCar {
+		if all, err = opts.runsOfCar(all); err != nil {
+			return err
+		}
+	}
+	if opts.problems {
+		return opts.format.value.problems(env.out, opts.findProblems(all, noticed))
+	}
+	if err := env.print(noticed); err != nil {
+		return err
+	}
+	runs := slices.DeleteFunc(all, func(r runlog.Run) bool { return !opts.wants(&r) })
+	slices.SortStableFunc(runs, func(a, b runlog.Run) int { return a.When.Compare(b.When) })
+	return opts.format.value.runs(env.out, runs, env.style(opts.units.value))
+}
+
+// wants reports whether a run passes every filter.
+func (o *runsOptions) wants(r *runlog.Run) bool {
+	const sameTire units.Millimeters = 0.5
+	switch {
+	case o.since.given && r.Day() < (runlog.Run{When: o.since.value}).Day():
+		return false
+	case o.until.given && r.Day() > (runlog.Run{When: o.until.value}).Day():
+		return false
+	case o.pinions.given && !slices.Contains(o.pinions.value, r.Gearing.Pinion):
+		return false
+	}
+	return !o.tire.given || math.Abs(float64(r.Tire-o.tire.value)) <= float64(sameTire)
+}
+
+// findProblems lists what keeps rows and runs out of the fits. The fits are those of
+// all runs of each car; the filters choose what is listed of them.
+func (o *runsOptions) findProblems(all []runlog.Run, noticed report.Noticed) []report.RunProblem {
+	found := report.RowProblems(noticed)
+	names, byCar := analyze.Cars(all)
+	for _, name := range names {
+		runs := byCar[name]
+		listed := map[runlog.Position]bool{}
+		for i := range runs {
+			listed[runs[i].Position] = o.wants(&runs[i])
+		}
+		fit, err := analyze.FitCar(runs)
+		if err != nil {
+			found = append(found, report.RunProblem{Car: name, Why: fmt.Sprintf(
+				"no run of %q can be used: a run counts if it isn't skipped and some part got hotter than it started", name)})
+			continue
+		}
+		for _, p := range report.LeftOutOf(fit) {
+			if listed[p.Position] {
+				found = append(found, p)
+			}
+		}
+	}
+	return found
+}
