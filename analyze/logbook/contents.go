@@ -30,9 +30,10 @@ type Contents struct {
 	Entries []Entry
 }
 
-// Entry is one run.
+// Entry is one run. Entries of several contents may share it, so it is not to be
+// changed.
 type Entry struct {
-	runlog.Run
+	*runlog.Run
 	// Extra are the cells under Contents.Extra, "" where blank. It may be shorter.
 	Extra []string
 }
@@ -41,7 +42,7 @@ type Entry struct {
 // is never kept, so that mended rows can be imported as they are.
 const ReasonColumn = "refused_because"
 
-// FromLog returns what a log holds, for the book: its runs, with numbers rounded as
+// FromLog returns what a log holds, for the book: its runs, whose numbers it rounds as
 // the book has them, and the columns that runlog does not read and that hold something.
 // Such a column needs a header of its own; one without is called by its number, and the
 // second of a name gets its number too. The log must have been read with KeepCells.
@@ -56,7 +57,8 @@ func contentsOf(log *runlog.Log, wanted func(at int) bool) Contents {
 	at, headers := extraColumns(log, wanted)
 	c := Contents{Extra: headers, Entries: make([]Entry, 0, len(log.Runs))}
 	for i := range log.Runs {
-		e := Entry{Run: rounded(log.Runs[i])}
+		e := Entry{Run: &log.Runs[i]}
+		round(e.Run)
 		if len(at) > 0 {
 			var problem *runlog.Problem
 			if e.Extra, problem = extraCells(log.Cells[i], at, headers); problem != nil {
@@ -122,11 +124,11 @@ func cleanExtra(cell string) string {
 	return strings.TrimSpace(runlog.UnescapeFormula(strings.TrimSpace(cell)))
 }
 
-// rounded returns a run as the book has it. A spreadsheet saves what it shows, which is
+// round makes a run what the book has of it. A spreadsheet saves what it shows, which is
 // about ten digits: 180 °F kept as 82.22222222222223 °C would come back as another
 // number, and the run as another run. Four decimals lie far below what any thermometer
 // or tape measure reads.
-func rounded(r runlog.Run) runlog.Run {
+func round(r *runlog.Run) {
 	r.Gearing.Internal = decimals(r.Gearing.Internal, 6)
 	r.Tire = units.Millimeters(decimals(float64(r.Tire), 4))
 	r.Ambient = units.Celsius(decimals(float64(r.Ambient), 4))
@@ -138,7 +140,6 @@ func rounded(r runlog.Run) runlog.Run {
 			}
 		}
 	}
-	return r
 }
 
 func decimals(x float64, n int) float64 {
@@ -149,7 +150,10 @@ func decimals(x float64, n int) float64 {
 // sort puts entries in the order of time. Those of one moment, or of one day without a
 // time, stay in the order in which they are.
 func (c *Contents) sort() {
-	slices.SortStableFunc(c.Entries, func(a, b Entry) int { return a.When.Compare(b.When) })
+	byTime := func(a, b Entry) int { return a.When.Compare(b.When) }
+	if !slices.IsSortedFunc(c.Entries, byTime) { // as most books with newer runs behind them are
+		slices.SortStableFunc(c.Entries, byTime)
+	}
 }
 
 // write writes c as a book.

@@ -102,12 +102,12 @@ func sameEntries(a, b []Entry) bool {
 
 // sameEntry reports whether two entries of one book are written alike.
 func sameEntry(a, b *Entry) bool {
-	if momentOf(&a.Run) != momentOf(&b.Run) {
+	if momentOf(a.Run) != momentOf(b.Run) {
 		return false
 	}
-	r := b.Run
+	r := *b.Run
 	r.Position, r.When = a.Position, a.When
-	if a.Run != r {
+	if *a.Run != r {
 		return false
 	}
 	for k := range max(len(a.Extra), len(b.Extra)) {
@@ -172,7 +172,7 @@ func newMerging(book Contents, most int, decide Decision) *merging {
 }
 
 func (m *merging) append(e *Entry, log int) {
-	h := maphash.Comparable(m.seed, identify(&e.Run))
+	h := maphash.Comparable(m.seed, identify(e.Run))
 	before, ok := m.last[h]
 	if !ok {
 		before = -1
@@ -185,11 +185,11 @@ func (m *merging) append(e *Entry, log int) {
 
 // same returns the places of the entries that are the run e, in the order of the book.
 func (m *merging) same(e *Entry) []int {
-	id := identify(&e.Run)
+	id := identify(e.Run)
 	var places []int
 	at, ok := m.last[maphash.Comparable(m.seed, id)]
 	for ; ok && at >= 0; at = m.before[at] {
-		if identify(&m.Entries[at].Run) == id {
+		if identify(m.Entries[at].Run) == id {
 			places = append(places, at)
 		}
 	}
@@ -366,7 +366,8 @@ func readingsAgree(a, b runlog.Readings, p runlog.Part) bool {
 
 // union returns what two entries that agree say together.
 func union(a, b *Entry) Entry {
-	u := *a
+	run := *a.Run
+	u := Entry{Run: &run}
 	u.Extra = make([]string, max(len(a.Extra), len(b.Extra)))
 	for k := range u.Extra {
 		u.Extra[k] = either(a.extra(k), b.extra(k))

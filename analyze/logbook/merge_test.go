@@ -20,19 +20,21 @@ func aRun(minute int) Entry {
 		Gearing: drivetrain.Gearing{Pinion: 16, Spur: 68, Internal: 2.5}, Tire: 118, Ambient: 24, Minutes: 12,
 	}
 	r.Peak.Set(runlog.Motor, 78)
-	return Entry{Run: r}
+	return Entry{Run: &r}
 }
 
 func with(e Entry, change func(*Entry)) Entry {
-	e.Extra = slices.Clone(e.Extra)
+	run := *e.Run
+	e.Run, e.Extra = &run, slices.Clone(e.Extra)
 	change(&e)
 	return e
 }
 
 func dayOnly(e Entry) Entry {
-	y, m, d := e.When.Date()
-	e.When, e.HasTime = time.Date(y, m, d, 0, 0, 0, 0, time.UTC), false
-	return e
+	return with(e, func(e *Entry) {
+		y, m, d := e.When.Date()
+		e.When, e.HasTime = time.Date(y, m, d, 0, 0, 0, 0, time.UTC), false
+	})
 }
 
 func hotter(e Entry) Entry {
@@ -258,7 +260,7 @@ func saysAllOf(headers, otherHeaders []string, e, other Entry) bool {
 // alike counts the entries that are the run e.
 func alike(c Contents, e Entry) (n int) {
 	for _, other := range c.Entries {
-		if identify(&other.Run) == identify(&e.Run) {
+		if identify(other.Run) == identify(e.Run) {
 			n++
 		}
 	}

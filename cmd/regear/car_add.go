@@ -49,7 +49,7 @@ var carQuestions = []carQuestion{
 		func(a *carAnswers, s string) (err error) { a.Spurs, err = parseTeeth(s); return err }},
 	{"pitch", "PITCH", `Pitch of their teeth, as in "module 0.8" or "48 dp"`, `pitch of the gears' teeth, as in "module 0.8" or "48 dp"`,
 		func(a *carAnswers, s string) error { _, err := drivetrain.ParsePitch(s); a.Pitch = s; return err }},
-	{"internal", "RATIO", "Internal ratio behind the spur; 1 if there is none", "internal ratio behind the spur",
+	{"internal-ratio", "RATIO", "Internal ratio behind the spur; 1 if there is none", "internal ratio behind the spur",
 		func(a *carAnswers, s string) (err error) { a.Internal, err = numberAbove0(s); return err }},
 	{"tires", "NAME=LENGTH,...", "Tires by name and diameter, as in big=118mm, small=104mm", "tires by name and diameter, as in big=118mm,small=104mm",
 		takeTires},
@@ -147,7 +147,7 @@ func newCarAddCommand(env *environment) *cobra.Command {
 that say what each line means. Enter skips a question; a line can be filled in later
 with any text editor. With flags it asks nothing and takes what they say.`,
 		Example: `  regear car add
-  regear car add --name heron --pinions 13-17 --spurs 68 --internal 2.5 --tires big=118mm`,
+  regear car add --name heron --pinions 13-17 --spurs 68 --internal-ratio 2.5 --tires big=118mm`,
 		Args: noMoreArguments,
 		RunE: func(*cobra.Command, []string) error {
 			if opts.told && opts.answers.Name == "" {

@@ -24,7 +24,7 @@ func TestCarIsAddedByAskingAndByFlags(t *testing.T) {
 		}
 	}
 	flags := []string{"car", "add", "--cars", told, "--name", "heron", "--units", "us", "--pinions", "13-17", "--spurs", "68", "--pitch", "module 0.8",
-		"--internal", "2,5", "--tires", "big=118mm,small=104mm", "--mount", "80-90", "--motor-limit", "80C, the maker's sheet", "--battery-limit", "140F"}
+		"--internal-ratio", "2,5", "--tires", "big=118mm,small=104mm", "--mount", "80-90", "--motor-limit", "80C, the maker's sheet", "--battery-limit", "140F"}
 	if got := regear(t, "", flags...); got.exit != 0 {
 		t.Fatal(got.stderr)
 	}

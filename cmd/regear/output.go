@@ -15,7 +15,7 @@ func newUnitsFlag() *choice[report.Units] {
 	return newChoice([]string{"metric", "us"}, report.Metric, report.US)
 }
 
-const unitsUsage = "units of text output; JSON and CSV are always metric"
+const unitsUsage = "units of text output, unless the car file says; JSON and CSV are always metric"
 
 // Prose is laid out between these widths on a terminal: narrower is unreadable, wider
 // is tiring.

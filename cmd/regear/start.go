@@ -90,7 +90,7 @@ func (o *startOptions) register(cmd *cobra.Command) {
 	flags.Var(&o.tire, "tire", "tire diameter after it")
 	flags.Var(&o.pinion, "pinion", "pinion before the change (default: the last run's)")
 	flags.Var(&o.spur, "spur", "spur before the change (default: the last run's, else the car file's)")
-	flags.Var(&o.internal, "internal", "internal ratio behind the spur (default: the last run's, else the car file's,\nelse 1)")
+	flags.Var(&o.internal, "internal-ratio", "internal ratio behind the spur (default: the last run's, else the car file's,\nelse 1)")
 	flags.Var(&o.fromCells, "from-cells", "battery cells in series before the change")
 	flags.Var(&o.cells, "cells", "battery cells in series after it (default: no change)")
 	flags.Var(&o.fromKV, "from-kv", "motor's unloaded turns a minute for each volt before the change")

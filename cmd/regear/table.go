@@ -46,7 +46,7 @@ func newTableCommand(env *environment) *cobra.Command {
 		Long: `table lists for every spur and pinion the final drive ratio, the distance a motor turn on
 each tire (rollout) and, where the car file knows pitch and mount, how far the shafts
 are apart and whether the pair fits. It needs no log.`,
-		Example: `  regear table --pinions 13-18 --spurs 68,72 --internal 2.5 --tire 118mm --tire 104mm
+		Example: `  regear table --pinions 13-18 --spurs 68,72 --internal-ratio 2.5 --tire 118mm --tire 104mm
   regear table --car heron --format csv`,
 		Args: noMoreArguments,
 		RunE: func(*cobra.Command, []string) error { return failed(runTable(env, &opts)) },
@@ -59,7 +59,7 @@ are apart and whether the pair fits. It needs no log.`,
 	flags := cmd.Flags()
 	flags.Var(&opts.pinions, "pinions", "pinions, as in 11-16 or 11,13,15 (default: the car file's)")
 	flags.Var(&opts.spurs, "spurs", "spurs (default: the car file's)")
-	flags.Var(&opts.internal, "internal", "internal ratio behind the spur (default: the car file's, else 1)")
+	flags.Var(&opts.internal, "internal-ratio", "internal ratio behind the spur (default: the car file's, else 1)")
 	flags.Var(&opts.tires, "tire", "tire diameter, as in 118mm or 4.65in, or its name in the car file; repeatable\n(default: all in the car file)")
 	flags.StringVar(&opts.car, "car", "", "which car, by its `NAME` in the car file (default: the only one in it)")
 	flags.Var(opts.format, "format", "how to write the table")

@@ -230,7 +230,7 @@ func (t adviceText) nextTest() string {
 	prose := fmt.Sprintf("%s for %s, as well as any other: none would narrow the answer much now.",
 		capital(t.gearing(n.Gearing)), minutes(n.Minutes))
 	if n.Narrower >= leastNarrowing {
-		prose = fmt.Sprintf("%s for %s, and log it: of the runs that may be tried it teaches most, and makes the %s's range on %s about %s narrower.",
+		prose = fmt.Sprintf("%s for %s, and log it: hardly any run that may be tried teaches more, and it makes the %s's range on %s about %s narrower.",
 			capital(t.gearing(n.Gearing)), minutes(n.Minutes), partWords[n.Part], t.gearing(n.For), share(n.Narrower))
 	}
 	if c := t.candidate(n.Gearing); c != nil && (!c.Reaches || c.TooFarUp) {

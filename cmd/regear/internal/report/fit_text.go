@@ -198,7 +198,7 @@ func meaning(name string) string {
 	case "cells":
 		return "power of the number of cells"
 	case "drift":
-		return "growth from the first to the last day, as a share"
+		return "growth over four days of driving (or the whole log, if longer), as a share"
 	}
 	return "effect of that label, as a share"
 }

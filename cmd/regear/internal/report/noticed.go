@@ -1,6 +1,7 @@
 package report
 
 import (
+	"strconv"
 	"strings"
 
 	"regear/analyze/runlog"
@@ -14,12 +15,20 @@ type Noticed struct {
 }
 
 // Text writes every finding on a line of its own that begins with its place, for
-// people and for editors that jump there.
+// people and for editors that jump there. What looks implausible in the same way in
+// many rows of a log is said once: on a hot day every row's air is hot.
 func (n Noticed) Text() string {
 	var b strings.Builder
 	for _, k := range n.kinds() {
-		for _, p := range k.problems {
-			b.WriteString(p.String() + "; " + k.consequence + "\n")
+		for _, g := range k.findings() {
+			b.WriteString(g.first.String())
+			switch more := len(g.at) - 1; {
+			case more == 1:
+				b.WriteString(" (and in one more row)")
+			case more > 1:
+				b.WriteString(" (and in " + strconv.Itoa(more) + " more rows)")
+			}
+			b.WriteString("; " + k.consequence + "\n")
 		}
 	}
 	return b.String()
@@ -28,24 +37,51 @@ func (n Noticed) Text() string {
 // kind is one kind of finding: its code in JSON, and what became of the row.
 type kind struct {
 	code, consequence string
+	once              bool // findings alike are said once
 	problems          []runlog.Problem
+}
+
+// finding is a problem with the places of all that are alike.
+type finding struct {
+	first runlog.Problem
+	at    []runlog.Position
+}
+
+// findings groups the problems in the order of their first places.
+func (k kind) findings() []finding {
+	type likeness struct{ file, column, what string }
+	var all []finding
+	known := map[likeness]int{}
+	for _, p := range k.problems {
+		like := likeness{p.File, p.Column, p.What}
+		if i, seen := known[like]; seen && k.once {
+			all[i].at = append(all[i].at, p.Position)
+			continue
+		}
+		known[like] = len(all)
+		all = append(all, finding{p, []runlog.Position{p.Position}})
+	}
+	return all
 }
 
 func (n Noticed) kinds() []kind {
 	return []kind{
-		{"row_left_out", "row left out", n.LeftOut},
-		{"looks_implausible", "nothing was changed", n.Doubtful},
-		{"counted_once", "counted once", n.CountedOnce},
+		{"row_left_out", "row left out", false, n.LeftOut},
+		{"looks_implausible", "nothing was changed", true, n.Doubtful},
+		{"counted_once", "counted once", false, n.CountedOnce},
 	}
 }
 
 func (n Noticed) toJSON() []warningJSON {
 	var all []warningJSON
 	for _, k := range n.kinds() {
-		for _, p := range k.problems {
+		for _, g := range k.findings() {
+			p := g.first
 			one := warningJSON{Code: k.code, Action: p.Do}
 			if p.Line > 0 {
-				one.Runs = []string{p.Position.String()}
+				for _, at := range g.at {
+					one.Runs = append(one.Runs, at.String())
+				}
 			}
 			p.Do = ""
 			one.Message = p.String() + "; " + k.consequence

@@ -95,7 +95,7 @@ var reachMarks = map[drivetrain.Reach]string{
 func (t GearTable) legend() string {
 	prose := "Ratio: motor turns for one turn of the wheels."
 	if t.NoInternal {
-		prose += " No internal ratio was given, so 1 is used: give it with --internal."
+		prose += " No internal ratio was given, so 1 is used: give it with --internal-ratio."
 	} else {
 		prose += fmt.Sprintf(" Internal ratio %s.", trimmed(t.Internal, 4))
 	}
