@@ -82,17 +82,15 @@ func runAdvise(env *environment, opts *adviseOptions) error {
 	if err != nil {
 		return err
 	}
-	if err := opts.write(env, answer, noticed); err != nil {
-		return err
-	}
-	if !opts.plot.wanted() {
-		return nil
-	}
-	fig, err := plotting.Ratio(answer, answer.Binding, system(opts.units.value))
+	// The picture comes first: whoever reads the text through a pipe may close it early,
+	// and that ends the program.
+	err = opts.plot.draw(func() (*plotting.Figure, error) {
+		return plotting.Ratio(answer, answer.Binding, system(opts.units.value))
+	})
 	if err != nil {
 		return err
 	}
-	return opts.plot.write(fig)
+	return opts.write(env, answer, noticed)
 }
 
 // write writes the answer, then its warnings on standard error, then the cautions:

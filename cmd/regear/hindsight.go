@@ -79,14 +79,13 @@ func runHindsight(env *environment, opts *hindsightOptions) error {
 	if err != nil {
 		return err
 	}
-	if err := opts.format.value(env.out, replay, noticed, env.style(opts.units.value)); err != nil || !opts.plot.wanted() {
-		return err
-	}
-	fig, err := plotting.Hindsight(replay, system(opts.units.value))
+	err = opts.plot.draw(func() (*plotting.Figure, error) {
+		return plotting.Hindsight(replay, system(opts.units.value))
+	})
 	if err != nil {
 		return err
 	}
-	return opts.plot.write(fig)
+	return opts.format.value(env.out, replay, noticed, env.style(opts.units.value))
 }
 
 // temperatures leaves out where limits came from.

@@ -7,6 +7,7 @@ import (
 	"io"
 	"io/fs"
 	"os"
+	"slices"
 	"strings"
 	"time"
 
@@ -204,7 +205,7 @@ func (o *logOptions) complete(known []runlog.Run, asking *asker) error {
 func (o *logOptions) instead(f runFlag, known []runlog.Run) string {
 	switch {
 	case f.column == "date":
-		return time.Now().Format("2006-01-02T15:04")
+		return freeMoment(time.Now(), known).Format("2006-01-02T15:04:05")
 	case f.column == "car":
 		if names, _ := analyze.Cars(known); len(names) == 1 {
 			return names[0]
@@ -229,6 +230,16 @@ func (o *logOptions) instead(f runFlag, known []runlog.Run) string {
 		}
 	}
 	return ""
+}
+
+// freeMoment returns now on the log's clock, to the second, or the first second after it
+// at which the book holds no run: two runs logged in one breath are two runs.
+func freeMoment(now time.Time, known []runlog.Run) time.Time {
+	moment := time.Date(now.Year(), now.Month(), now.Day(), now.Hour(), now.Minute(), now.Second(), 0, time.UTC)
+	for slices.ContainsFunc(known, func(r runlog.Run) bool { return r.When.Equal(moment) }) {
+		moment = moment.Add(time.Second)
+	}
+	return moment
 }
 
 // asker asks on a terminal.

@@ -62,6 +62,18 @@ func (p *picture) failed(err error) error {
 	return err
 }
 
+// draw makes the figure and writes it, if a picture is wanted.
+func (p *picture) draw(figure func() (*plotting.Figure, error)) error {
+	if !p.wanted() {
+		return nil
+	}
+	fig, err := figure()
+	if err != nil {
+		return err
+	}
+	return p.write(fig)
+}
+
 // write draws a figure and gives the file its name.
 func (p *picture) write(fig *plotting.Figure) error {
 	out := bufio.NewWriter(p.beside)
