@@ -20,7 +20,7 @@ const (
 	// maxSheetBytes bounds a spreadsheet's file, and what it unpacks to.
 	maxSheetBytes = 64 << 20
 	// maxSheetCells bounds the cells of a workbook, blank ones between others included.
-	maxSheetCells = 5_000_000
+	maxSheetCells = 2_000_000
 )
 
 // ReadLogs reads the logs of one input: one of a CSV text, and of an .xlsx workbook one

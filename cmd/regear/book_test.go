@@ -30,9 +30,12 @@ func (b goldenBook) show(text string) string { return strings.ReplaceAll(text, b
 
 // hide is the inverse of show.
 func (b goldenBook) hide(r result) result {
-	r.stdout = strings.ReplaceAll(r.stdout, b.folder, bookFolder)
-	r.stderr = strings.ReplaceAll(r.stderr, b.folder, bookFolder)
+	r.stdout, r.stderr = b.hidden(r.stdout), b.hidden(r.stderr)
 	return r
+}
+
+func (b goldenBook) hidden(text string) string {
+	return strings.ReplaceAll(text, b.folder+string(filepath.Separator), bookFolder+"/")
 }
 
 // written returns the texts of the files in the folder, by their names with -after. A book
@@ -46,7 +49,7 @@ func (b goldenBook) written(t *testing.T) map[string]string {
 	texts := map[string]string{}
 	for _, e := range entries {
 		ending := filepath.Ext(e.Name())
-		text := strings.ReplaceAll(golden(t, b.folder, e.Name()), b.folder, bookFolder)
+		text := b.hidden(golden(t, b.folder, e.Name()))
 		if ending == ".lock" || ending == ".bak" || text == golden(t, b.dir, e.Name()) {
 			continue
 		}
