@@ -198,7 +198,7 @@ func For(car *analyze.Car, req Request) (*Advice, error) {
 		case car.Fit(part) != nil:
 			a.Limits[part] = limit
 		case limit.Origin == Given:
-			return nil, &RequestError{fmt.Sprintf("a limit is given for the %s, but no usable run measured it", part)}
+			return nil, &RequestError{fmt.Sprintf("a limit is given for the %s, but no usable run measured it", part.Word())}
 		default:
 			a.Unjudged = append(a.Unjudged, part)
 		}
@@ -236,7 +236,7 @@ func check(req Request) error {
 	for _, part := range runlog.Parts {
 		if l, ok := req.Limits[part]; ok && l.Temperature <= req.Next.Ambient {
 			return &RequestError{fmt.Sprintf("the %s's limit of %.0f °C is not above the next run's air of %.0f °C",
-				part, float64(l.Temperature), float64(req.Next.Ambient))}
+				part.Word(), float64(l.Temperature), float64(req.Next.Ambient))}
 		}
 	}
 	return nil

@@ -78,7 +78,7 @@ func partChances(a *advise.Advice, candidates []*advise.Candidate) []Points {
 		if _, limited := a.Limits[part]; !limited {
 			continue
 		}
-		p := Points{Name: partNames[part] + " alone", Role: partRoles[part]}
+		p := Points{Name: part.Word() + " alone", Role: partRoles[part]}
 		beside := apart * (float64(len(all)) - float64(len(a.Limits)-1)/2)
 		for i, c := range candidates {
 			p.At = append(p.At, XY{float64(i) + beside, 100 * c.Parts[part].Chance})
@@ -93,7 +93,7 @@ func limitsSentence(a *advise.Advice, s System) string {
 	var all []string
 	for _, part := range runlog.Parts {
 		if limit, ok := a.Limits[part]; ok {
-			all = append(all, partNames[part]+" "+s.set(limit.Temperature))
+			all = append(all, part.Word()+" "+s.set(limit.Temperature))
 		}
 	}
 	sentence := "Limits: " + strings.Join(all, ", ") + "."
@@ -111,7 +111,7 @@ func chanceTitle(a *advise.Advice) string {
 func unjudged(a *advise.Advice) string {
 	names := make([]string, len(a.Unjudged))
 	for i, part := range a.Unjudged {
-		names[i] = partNames[part]
+		names[i] = part.Word()
 	}
 	return strings.Join(names, ", ")
 }

@@ -208,7 +208,7 @@ func (v view) gearingCallouts(x scale) []Callout {
 // gearingTitle says what to expect of the pick.
 func (v view) gearingTitle() string {
 	f := v.of(v.Pick)
-	title := fmt.Sprintf("%s expect the %s at %s in 8 of 10 runs", verdict(v.Advice), partNames[v.part], v.System.span(f.low, f.high))
+	title := fmt.Sprintf("%s expect the %s at %s in 8 of 10 runs", verdict(v.Advice), v.part.Word(), v.System.span(f.low, f.high))
 	if limit, ok := v.limit(); ok {
 		title += ", limit " + v.set(limit)
 	}

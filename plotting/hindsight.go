@@ -44,9 +44,9 @@ func Hindsight(h *analyze.Hindsight, system System) (*Figure, error) {
 			at++
 		}
 		f.Marks = append(f.Marks, Mark{
-			X: (first + at - 1) / 2, Label: partNames[p.Part], Value: fmt.Sprintf("%d of %d", p.Held, len(p.Replays)),
+			X: (first + at - 1) / 2, Label: p.Part.Word(), Value: fmt.Sprintf("%d of %d", p.Held, len(p.Replays)),
 		})
-		said = append(said, fmt.Sprintf("%s %d of %d", partNames[p.Part], p.Held, len(p.Replays)))
+		said = append(said, fmt.Sprintf("%s %d of %d", p.Part.Word(), p.Held, len(p.Replays)))
 		at += betweenParts
 	}
 	f.X.High = at - betweenParts

@@ -133,7 +133,7 @@ func (v view) temperatureAxis(must []float64, f *Figure, runs ...[]XY) Axis {
 	}
 	pad := margin * (high - low)
 	return Axis{
-		Label: "peak of the " + partNames[v.part] + " after the run", Unit: v.degrees(),
+		Label: "peak of the " + v.part.Word() + " after the run", Unit: v.degrees(),
 		Low: low - pad, High: high + pad,
 	}
 }

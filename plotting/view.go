@@ -124,9 +124,6 @@ func severalSpurs(a *advise.Advice) bool {
 	})
 }
 
-// partNames are the parts as a driver calls them.
-var partNames = [...]string{runlog.Motor: "motor", runlog.ESC: "ESC", runlog.Battery: "battery"}
-
 // longestName is how many letters of a name a figure shows.
 const longestName = 30
 
@@ -176,7 +173,7 @@ func verdict(a *advise.Advice) string {
 func allLimits(a *advise.Advice) string {
 	if len(a.Limits) == 1 {
 		for part := range a.Limits {
-			return "the " + partNames[part] + "'s limit"
+			return "the " + part.Word() + "'s limit"
 		}
 	}
 	if len(a.Unjudged) > 0 {

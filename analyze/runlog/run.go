@@ -32,6 +32,11 @@ var partNames = [numParts]string{"motor", "esc", "battery"}
 // String returns the part's name in columns, flags and JSON.
 func (p Part) String() string { return partNames[p] }
 
+var partWords = [numParts]string{"motor", "ESC", "battery"}
+
+// Word returns the part's name in a sentence.
+func (p Part) Word() string { return partWords[p] }
+
 // ParsePart returns the part called name, as String writes it.
 func ParsePart(name string) (Part, bool) {
 	for p, n := range partNames {

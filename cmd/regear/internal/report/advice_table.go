@@ -33,7 +33,7 @@ func (t adviceText) candidates() string {
 
 // partHeader names a part's column with its limit.
 func (t adviceText) partHeader(part runlog.Part) string {
-	name := fmt.Sprintf("%s %s", partWords[part], t.Units.degree())
+	name := fmt.Sprintf("%s %s", part.Word(), t.Units.degree())
 	if l, ok := t.Limits[part]; ok {
 		return name + "\nlimit " + t.Units.givenNumber(l.Temperature)
 	}

@@ -84,7 +84,7 @@ func (t adviceText) limits() string {
 	var words []string
 	for _, part := range runlog.Parts {
 		if l, ok := t.Limits[part]; ok {
-			words = append(words, fmt.Sprintf("the %s under %s", partWords[part], t.Units.given(l.Temperature)))
+			words = append(words, fmt.Sprintf("the %s under %s", part.Word(), t.Units.given(l.Temperature)))
 		}
 	}
 	return list(words)
@@ -115,7 +115,7 @@ func (t adviceText) why() []string {
 
 func (t adviceText) bindingPart() string {
 	p := t.Pick.Parts[t.Binding]
-	decides := "The " + partWords[t.Binding] + " decides"
+	decides := "The " + t.Binding.Word() + " decides"
 	if len(t.Limits) > 1 {
 		decides += ", as it comes closest to its limit"
 	}
@@ -128,7 +128,7 @@ func (t adviceText) bindingPart() string {
 func (t adviceText) asItIs(now *advise.Candidate) string {
 	here, there := now.Parts[t.Binding], t.Pick.Parts[t.Binding]
 	prose := fmt.Sprintf("Left at %s, the chance is %s, and the %s peaks between %s and %s in 80 %% of runs",
-		t.gearing(now.Gearing), chance(now.Chance), partWords[t.Binding], t.Units.peak(here.P10), t.Units.forecast(here.P90))
+		t.gearing(now.Gearing), chance(now.Chance), t.Binding.Word(), t.Units.peak(here.P10), t.Units.forecast(here.P90))
 	if change := there.P50.Above(here.P50); t.Units.rise(change) != t.Units.rise(0) {
 		prose += fmt.Sprintf("; the change is worth about %s", t.Units.rise(max(change, -change)))
 	}
@@ -163,7 +163,7 @@ func (t adviceText) nextTaller() *advise.Candidate {
 // scaling says how heat follows gearing, and how it is known.
 func (t adviceText) scaling(f *analyze.Fit) string {
 	e := f.Exponent(t.Next, scalingLevel)
-	part := partWords[f.Part]
+	part := f.Part.Word()
 	effect := fmt.Sprintf("10 %% more rollout makes its rise over the air %s (80 %% sure: %s to %s)",
 		growth(e.Value), signedGrowth(e.Low), signedGrowth(e.High))
 	switch f.InformedBy(t.Next) {
@@ -231,7 +231,7 @@ func (t adviceText) nextTest() string {
 		capital(t.gearing(n.Gearing)), minutes(n.Minutes))
 	if n.Narrower >= leastNarrowing {
 		prose = fmt.Sprintf("%s for %s, and log it: hardly any run that may be tried teaches more, and it makes the %s's range on %s about %s narrower.",
-			capital(t.gearing(n.Gearing)), minutes(n.Minutes), partWords[n.Part], t.gearing(n.For), share(n.Narrower))
+			capital(t.gearing(n.Gearing)), minutes(n.Minutes), n.Part.Word(), t.gearing(n.For), share(n.Narrower))
 	}
 	if c := t.candidate(n.Gearing); c != nil && (!c.Reaches || c.TooFarUp) {
 		prose += fmt.Sprintf(" Its own chance is only %s: read at 2 and at 5 minutes, and stop at the limit.", chance(c.Chance))

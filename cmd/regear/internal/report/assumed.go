@@ -30,7 +30,7 @@ func (t adviceText) assumed() []string {
 		items = append(items, l)
 	}
 	for _, part := range t.Unjudged {
-		items = append(items, fmt.Sprintf("The %s is not judged: the log has no reading of it.", partWords[part]))
+		items = append(items, fmt.Sprintf("The %s is not judged: the log has no reading of it.", part.Word()))
 	}
 	return items
 }
@@ -80,7 +80,7 @@ func (t adviceText) limitOrigins() string {
 		if !ok || l.Origin == advise.Given {
 			continue
 		}
-		words = append(words, fmt.Sprintf("%s %s (%s)", partWords[part], t.Units.given(l.Temperature), limitStatus(part, l)))
+		words = append(words, fmt.Sprintf("%s %s (%s)", part.Word(), t.Units.given(l.Temperature), limitStatus(part, l)))
 	}
 	if len(words) == 0 {
 		return ""

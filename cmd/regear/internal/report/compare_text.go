@@ -101,7 +101,7 @@ func (t compareText) picks() string {
 	add("its chance", func(a adviceText) string { return chance(a.Pick.Chance) })
 	add("its speed", func(a adviceText) string { return speedChange(a.Pick.SpeedChange) })
 	for _, f := range t.runs[0].Car.Fits() {
-		add("its "+partWords[f.Part]+" "+t.Units.degree(), func(a adviceText) string {
+		add("its "+f.Part.Word()+" "+t.Units.degree(), func(a adviceText) string {
 			p := a.Pick.Parts[f.Part]
 			return a.Units.peak(p.P10) + "–" + a.Units.peak(p.P50) + "–" + a.Units.peak(p.P90)
 		})
@@ -158,7 +158,7 @@ func (t compareText) limits() string {
 	var words []string
 	for _, part := range runlog.Parts {
 		if l, ok := t.runs[0].Limits[part]; ok {
-			words = append(words, partWords[part]+" "+t.Units.given(l.Temperature))
+			words = append(words, part.Word()+" "+t.Units.given(l.Temperature))
 		}
 	}
 	return strings.Join(words, ", ")

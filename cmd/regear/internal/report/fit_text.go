@@ -61,7 +61,7 @@ func (t fitText) part(f *analyze.Fit) string {
 	lines = append(lines, t.plainLines(f)...)
 
 	var b strings.Builder
-	b.WriteString(capital(partWords[f.Part]) + ":\n")
+	b.WriteString(capital(f.Part.Word()) + ":\n")
 	for _, prose := range lines {
 		b.WriteString(t.item(prose))
 	}

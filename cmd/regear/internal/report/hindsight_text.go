@@ -45,7 +45,7 @@ var trustWords = map[analyze.Trust]string{
 func (t hindsightText) verdict(p analyze.PartHindsight) string {
 	n := len(p.Replays)
 	return t.paragraph("", fmt.Sprintf("%s: the %s range held %d of %s; %s. Typically %s off; on average the reading lay %s.",
-		capital(partWords[p.Part]), share(analyze.HindsightLevel), p.Held, count(n, "time"), trustWords[p.Trust],
+		capital(p.Part.Word()), share(analyze.HindsightLevel), p.Held, count(n, "time"), trustWords[p.Trust],
 		t.Units.rise(p.TypicalMiss), t.bias(p)))
 }
 
@@ -93,7 +93,7 @@ func (t hindsightText) replays(p analyze.PartHindsight) string {
 			t.Units.givenNumber(r.Peak), signed(t.Units.degreesOf(r.Miss())), mark,
 		})
 	}
-	return capital(partWords[p.Part]) + ":\n" + t.table(header, rows)
+	return capital(p.Part.Word()) + ":\n" + t.table(header, rows)
 }
 
 // signed writes a whole number with its sign.

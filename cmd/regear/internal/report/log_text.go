@@ -13,7 +13,7 @@ func Logged(w io.Writer, book string, r *runlog.Run, runs int) error {
 	var peaks []string
 	for _, p := range runlog.Parts {
 		if c, taken := r.Peak.Of(p); taken {
-			peaks = append(peaks, partWords[p]+" "+Metric.given(c))
+			peaks = append(peaks, p.Word()+" "+Metric.given(c))
 		}
 	}
 	_, err := fmt.Fprintf(w, "Logged: %s, %s, %d/%d, internal ratio %s, tire %s, %s in %s, %s.\nLog book %s: holds %s now.\n",

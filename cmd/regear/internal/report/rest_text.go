@@ -122,7 +122,7 @@ func (t restText) rests() string {
 	add := func(what string, rests map[runlog.Part]advise.Rest) {
 		for _, part := range runlog.Parts {
 			if r, ok := rests[part]; ok {
-				rows = append(rows, table.Row{what, partWords[part], t.Units.forecast(r.From), whole(math.Ceil(float64(r.Minutes))), ""})
+				rows = append(rows, table.Row{what, part.Word(), t.Units.forecast(r.From), whole(math.Ceil(float64(r.Minutes))), ""})
 				what = ""
 			}
 		}

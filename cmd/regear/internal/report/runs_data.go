@@ -129,7 +129,7 @@ func LeftOutOf(car *analyze.Car) []RunProblem {
 func inWords(parts []runlog.Part) []string {
 	var words []string
 	for _, p := range parts {
-		words = append(words, partWords[p])
+		words = append(words, p.Word())
 	}
 	return words
 }

@@ -173,7 +173,7 @@ func (t startText) options() string {
 	if forecast {
 		header = append(header, "\nchance")
 		for _, f := range t.Car.Fits() {
-			header = append(header, fmt.Sprintf("%s\n%s", partWords[f.Part], t.Units.degree()))
+			header = append(header, fmt.Sprintf("%s\n%s", f.Part.Word(), t.Units.degree()))
 		}
 	}
 	if rule {
@@ -279,9 +279,9 @@ func (t startText) tooWarm(r advise.Reading) string {
 		case !ok:
 		case t.known.Ambient:
 			way := t.Limits[part].Temperature.Above(t.Run.Ambient)
-			words = append(words, fmt.Sprintf("the %s reads over %s", partWords[part], t.Units.forecast(t.Run.Ambient.Plus(units.Rise(share)*way))))
+			words = append(words, fmt.Sprintf("the %s reads over %s", part.Word(), t.Units.forecast(t.Run.Ambient.Plus(units.Rise(share)*way))))
 		default:
-			words = append(words, fmt.Sprintf("the %s has more than %s", partWords[part], percentRoundedDown(share)))
+			words = append(words, fmt.Sprintf("the %s has more than %s", part.Word(), percentRoundedDown(share)))
 		}
 	}
 	prose := anyOf(words)
@@ -316,7 +316,7 @@ func (t startText) limits() string {
 	var words []string
 	for _, part := range runlog.Parts {
 		if l, ok := t.Limits[part]; ok {
-			words = append(words, fmt.Sprintf("%s %s (%s)", partWords[part], t.Units.given(l.Temperature), limitStatus(part, l)))
+			words = append(words, fmt.Sprintf("%s %s (%s)", part.Word(), t.Units.given(l.Temperature), limitStatus(part, l)))
 		}
 	}
 	return list(words)

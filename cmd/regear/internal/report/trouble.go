@@ -56,7 +56,7 @@ func (t adviceText) trouble() []string {
 // or nothing.
 func (t adviceText) hotAtAnyGearing() (part, reason string) {
 	for _, w := range t.Warnings {
-		part = partWords[w.Part]
+		part = w.Part.Word()
 		switch w.Code {
 		case analyze.RunsHotter:
 			return part, fmt.Sprintf("At equal gearing the %s runs hotter than it did earlier in the log, which a pinion does not explain.", part)

@@ -139,7 +139,7 @@ func defaultLimitStatus(part runlog.Part) string {
 func theParts(group []analyze.Warning) string {
 	words := make([]string, len(group))
 	for i, w := range group {
-		words[i] = "the " + partWords[w.Part]
+		words[i] = "the " + w.Part.Word()
 	}
 	return list(words)
 }

@@ -6,11 +6,7 @@ import (
 	"strings"
 
 	"github.com/jedib0t/go-pretty/v6/text"
-
-	"regear/analyze/runlog"
 )
-
-var partWords = map[runlog.Part]string{runlog.Motor: "motor", runlog.ESC: "ESC", runlog.Battery: "battery"}
 
 var smallNumbers = [...]string{"no", "one", "two", "three", "four", "five", "six", "seven", "eight", "nine", "ten", "eleven", "twelve"}
 
