@@ -119,7 +119,8 @@ func (d *design) columns() int {
 
 // rowOf fills row with the columns of a run in the log.
 func (d *design) rowOf(r *runlog.Run, row []float64) {
-	d.row(ConditionsOf(r), row)
+	c := ConditionsOf(r)
+	d.row(&c, row)
 	row[colDrift] = d.drifted(d.days[r.Day()])
 }
 
@@ -142,7 +143,7 @@ func (d *design) driftSpan() float64 { return -d.drifted(0) }
 
 // row fills row with the columns for a run in conditions c on the day of driving
 // after the log's last.
-func (d *design) row(c Conditions, row []float64) {
+func (d *design) row(c *Conditions, row []float64) {
 	clear(row)
 	x := math.Log(float64(c.Rollout())) - d.lnRollout
 	row[colLevel] = 1

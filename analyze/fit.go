@@ -95,7 +95,7 @@ func carried(c *Conditions, part runlog.Part, tau float64) units.Rise {
 // fitPart fits one part to those of the car's runs that measured it. It returns
 // nil if none did.
 func fitPart(part runlog.Part, prior Prior, d *design, runs []*runlog.Run) (*Fit, error) {
-	f := &Fit{Part: part, Prior: prior, design: d}
+	f := &Fit{Part: part, Prior: prior, design: d, used: make([]*runlog.Run, 0, len(runs))}
 	for _, r := range runs {
 		if reason, ok := f.usable(r); !ok {
 			f.LeftOut = append(f.LeftOut, LeftOut{r.Position, reason})

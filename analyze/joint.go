@@ -3,7 +3,6 @@ package analyze
 import (
 	"math"
 
-	"gonum.org/v1/gonum/floats"
 	"gonum.org/v1/gonum/stat/distuv"
 
 	"regear/analyze/runlog"
@@ -99,13 +98,8 @@ func (c *Car) residualCorrelation(runs []*runlog.Run) float64 {
 	sum, n := sharedScatter*sharedRuns, float64(sharedRuns)
 	for i, f := range fits {
 		for _, g := range fits[:i] {
-			ff, gg := commonResiduals(runs, f, g)
-			if len(ff) == 0 {
-				continue
-			}
-			both, scale := float64(len(ff)), math.Sqrt(floats.Dot(ff, ff)*floats.Dot(gg, gg))
-			if scale > 0 {
-				sum += both * floats.Dot(ff, gg) / scale
+			if r, both := commonCorrelation(runs, f, g); both > 0 {
+				sum += both * r
 				n += both
 			}
 		}
@@ -113,14 +107,19 @@ func (c *Car) residualCorrelation(runs []*runlog.Run) float64 {
 	return min(max(sum/n, 0), maxCorrelation)
 }
 
-// commonResiduals returns the residuals of the runs that both fits used in full.
-func commonResiduals(runs []*runlog.Run, f, g *Fit) (ff, gg []float64) {
+// commonCorrelation returns the correlation of two parts' residuals about 0, and the
+// number of runs that both fits used in full; 0 runs where it can't be given.
+func commonCorrelation(runs []*runlog.Run, f, g *Fit) (correlation, both float64) {
+	var ff, gg, fg float64
 	// Both fits keep the log's order, so one pass pairs them.
 	i, j := 0, 0
 	for _, r := range runs {
 		inF, inG := i < len(f.used) && f.used[i] == r, j < len(g.used) && g.used[j] == r
 		if inF && inG && !r.StoppedByHeat {
-			ff, gg = append(ff, f.residuals[i]), append(gg, g.residuals[j])
+			ff += f.residuals[i] * f.residuals[i]
+			gg += g.residuals[j] * g.residuals[j]
+			fg += f.residuals[i] * g.residuals[j]
+			both++
 		}
 		if inF {
 			i++
@@ -129,5 +128,8 @@ func commonResiduals(runs []*runlog.Run, f, g *Fit) (ff, gg []float64) {
 			j++
 		}
 	}
-	return ff, gg
+	if scale := math.Sqrt(ff * gg); scale > 0 {
+		return fg / scale, both
+	}
+	return 0, 0
 }

@@ -317,8 +317,8 @@ func TestNarrowingIsWhatARunLeaves(t *testing.T) {
 
 	k := f.components[0]
 	x, z := make([]float64, f.design.columns()), make([]float64, f.design.columns())
-	f.design.row(target, x)
-	f.design.row(test, z)
+	f.design.row(&target, x)
+	f.design.row(&test, z)
 	more, err := k.update(sumsOf([]float64{0}, [][]float64{z}))
 	if err != nil {
 		t.Fatal(err)

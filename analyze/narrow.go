@@ -18,8 +18,8 @@ import (
 func (f *Fit) Narrowing(target, test Conditions) (now, after float64) {
 	p := f.design.columns()
 	x, z := make([]float64, p), make([]float64, p)
-	f.design.row(target, x)
-	f.design.row(test, z)
+	f.design.row(&target, x)
+	f.design.row(&test, z)
 	xv, zv := mat.NewVecDense(p, x), mat.NewVecDense(p, z)
 
 	var meanX, meanZ, xx, zz, xz float64

@@ -35,7 +35,7 @@ func (m *mixed) t() distuv.StudentsT { return distuv.StudentsT{Sigma: 1, Nu: m.d
 // Predict returns the distribution of the part's peak in a run under c.
 func (f *Fit) Predict(c Conditions) Prediction {
 	row := make([]float64, f.design.columns())
-	f.design.row(c, row)
+	f.design.row(&c, row)
 	unseen := f.unseenVariance(c)
 	out := Prediction{
 		Outside: !f.Tested.Contains(c.Rollout()),
@@ -106,7 +106,7 @@ const quantileWidth = 1e-6
 // d ln(rise) / d ln(rollout) with its interval at level.
 func (f *Fit) Exponent(c Conditions, level float64) Estimate {
 	row := make([]float64, f.design.columns())
-	f.design.row(c, row)
+	f.design.row(&c, row)
 	slope := make([]float64, len(row))
 	slope[colExponent] = 1
 	slope[colBend] = 2 * row[colExponent]

@@ -55,7 +55,7 @@ func (f *Fit) allResiduals() []float64 {
 func (f *Fit) Moved(i int, to Conditions) units.Celsius {
 	best := f.likeliest()
 	row := make([]float64, f.design.columns())
-	f.design.row(to, row)
+	f.design.row(&to, row)
 	row[colDrift] = f.design.drifted(f.design.days[f.used[i].Day()])
 	ln := mat.Dot(mat.NewVecDense(len(row), row), best.mean) + f.residuals[i] +
 		math.Log(heating(to.Minutes, best.tau))
