@@ -63,7 +63,6 @@ const (
 	OtherMotor                // not the motor of the last run
 	NotMeasured               // no peak of this part
 	NoRise                    // the peak is not above what was there at the start
-	numReasons
 )
 
 // component is the fit for one time constant, one day effect, one drift and one

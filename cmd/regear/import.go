@@ -56,7 +56,8 @@ to a file in which you can mend them and import them again.`,
 		},
 	}
 	opts.columns = columnMap{}
-	opts.order = newChoice([]string{"iso-only", "day-first", "month-first"}, runlog.ISOOnly, runlog.DayFirst, runlog.MonthFirst)
+	opts.order = newChoice([]string{runlog.ISOOnly.String(), runlog.DayFirst.String(), runlog.MonthFirst.String()},
+		runlog.ISOOnly, runlog.DayFirst, runlog.MonthFirst)
 	flags := cmd.Flags()
 	flags.BoolVar(&opts.dryRun, "dry-run", false, "tell what would be done, and write nothing")
 	flags.StringVar(&opts.rejects, "rejects", "", "write the rows that can't be used, each with the reason, to this CSV `FILE`")

@@ -41,15 +41,6 @@ func fateOf(u *[numFates]float64) Fate {
 	return f
 }
 
-// Ordinary is the fate of a run in which nothing is out of the ordinary.
-func Ordinary() Fate {
-	var u [numFates]float64
-	for i := range u {
-		u[i] = 0.5
-	}
-	return fateOf(&u)
-}
-
 // NewFate draws a fate.
 func NewFate(r *rand.Rand) Fate {
 	var u [numFates]float64
