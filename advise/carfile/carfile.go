@@ -8,6 +8,11 @@
 package carfile
 
 import (
+	"fmt"
+	"maps"
+	"slices"
+	"strings"
+
 	"regear/analyze/drivetrain"
 	"regear/analyze/runlog"
 	"regear/analyze/units"
@@ -46,6 +51,28 @@ type Car struct {
 type Limit struct {
 	Temperature units.Celsius
 	Whose       string
+}
+
+// Of returns what the file says of a car. A log without a car's name is that of the file's
+// only car. Of a car that the file does not know it says nothing: notice is why, for the
+// driver, and the Car is blank. A file without cars is no reason for a notice.
+func (f *File) Of(name string) (own *Car, notice string) {
+	own = f.Cars[name]
+	if own == nil && name == "" {
+		own = f.Only()
+	}
+	if own != nil {
+		return own, ""
+	}
+	names := slices.Sorted(maps.Keys(f.Cars))
+	switch {
+	case len(names) == 0:
+	case name == "":
+		notice = fmt.Sprintf("which of its cars this is was not said (%s), so nothing is taken from it", strings.Join(names, ", "))
+	default:
+		notice = fmt.Sprintf("no car %q is in it%s, so nothing is taken from it", name, runlog.DidYouMean(name, names))
+	}
+	return &Car{}, notice
 }
 
 // Only returns the file's car if it has no other, or nil.

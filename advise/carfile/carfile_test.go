@@ -40,20 +40,9 @@ spurs = [90]
 pinions = [20]
 `
 
-// firstKey is a stand-in for the command's way to find the nearest name: the first that
-// begins with the same three letters.
-func firstKey(typed string, names []string) string {
-	for _, n := range names {
-		if len(typed) > 2 && strings.HasPrefix(n, typed[:3]) {
-			return n
-		}
-	}
-	return ""
-}
-
 func mustRead(t *testing.T, text string) *File {
 	t.Helper()
-	f, err := Read("cars.toml", strings.NewReader(text), firstKey)
+	f, err := Read("cars.toml", strings.NewReader(text))
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -102,6 +91,26 @@ farther = "2.4mm"
 	}
 }
 
+// A car that the file does not know takes nothing from it, and the driver is told why.
+func TestOf(t *testing.T) {
+	const heron, gull = "[cars.heron]\ncells = 4\n", "[cars.gull]\ncells = 2\n"
+	for _, c := range []struct {
+		text, name string
+		cells      int
+		notice     string // part of it; "" for none
+	}{
+		{"", "heron", 0, ""}, {"", "", 0, ""},
+		{heron, "heron", 4, ""}, {heron, "", 4, ""}, {heron + gull, "gull", 2, ""},
+		{heron, "herno", 0, `no car "herno" is in it (did you mean heron?)`}, {heron, "gull", 0, `no car "gull" is in it, so`},
+		{heron + gull, "", 0, "was not said (gull, heron)"},
+	} {
+		own, notice := mustRead(t, c.text).Of(c.name)
+		if own == nil || own.Cells != c.cells || (notice == "") != (c.notice == "") || !strings.Contains(notice, c.notice) {
+			t.Errorf("%q of %q: %+v, %q", c.name, c.text, own, notice)
+		}
+	}
+}
+
 // Every mistake is told with its line, all at once, and nothing is read around it.
 func TestMistakesAreToldWithTheirPlace(t *testing.T) {
 	const car = "[cars.heron]\n"
@@ -133,7 +142,7 @@ func TestMistakesAreToldWithTheirPlace(t *testing.T) {
 		"units = \"imperial\"\n":                                                                              {`cars.toml:1: units: "imperial": there are no such units`},
 		"[cars.\" \"]\n":                                                                                      {`a car needs a name`},
 	} {
-		f, err := Read("cars.toml", strings.NewReader(text), firstKey)
+		f, err := Read("cars.toml", strings.NewReader(text))
 		if err == nil {
 			t.Errorf("%q: read as %+v", text, f)
 			continue
@@ -207,7 +216,7 @@ func FuzzRead(f *testing.F) {
 	f.Add(Heading(USUnits) + Draft{Name: "heron"}.Text())
 	f.Add("[cars.a]\ntires = {big = \"1mm\"}\n[cars.a.mount]\nleast_teeth=1\nmost_teeth=2")
 	f.Fuzz(func(t *testing.T, text string) {
-		file, err := Read("cars.toml", strings.NewReader(text), firstKey)
+		file, err := Read("cars.toml", strings.NewReader(text))
 		if err != nil {
 			return
 		}

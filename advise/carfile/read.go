@@ -84,22 +84,38 @@ var examples = map[string]string{
 	"other_gears": "[[cars.heron.other_gears]]",
 }
 
-// What a car file may hold. Beyond these bounds lies a slip of a finger or of a unit;
-// they are those of the command line. Common practice, no source.
+// What may be said of a car, here as elsewhere. Beyond these bounds lies a slip of a finger
+// or of a unit. Common practice, no source.
 const (
 	maxInternal, maxKV                           = 1000, 1e6
-	maxCells, maxTeeth                           = 99, 400
+	MaxCells, MaxTeeth                           = 99, 400
 	minTire, maxTire           units.Millimeters = 10, 1000
 	coldestLimit, hottestLimit units.Celsius     = -60, 500
 )
 
-// Nearest finds the one of names that was probably meant by what was typed, or "".
-type Nearest func(typed string, names []string) string
+// ParseTire reads a tire's diameter with its unit. It fails where no tire has it.
+func ParseTire(text string) (units.Millimeters, error) {
+	m, err := units.ParseLength(text)
+	if err == nil && (m < minTire || m > maxTire) {
+		err = fmt.Errorf("is no tire's diameter, which lies between %g and %g mm: check the unit", float64(minTire), float64(maxTire))
+	}
+	return m, err
+}
+
+// ParseLimit reads a temperature that a part may have, with its unit. It fails where none
+// has it.
+func ParseLimit(text string) (units.Celsius, error) {
+	c, err := units.ParseTemperature(text)
+	if err == nil && (c < coldestLimit || c > hottestLimit) {
+		err = fmt.Errorf("is no limit of a part, which lies between %g and %g °C: check the unit", float64(coldestLimit), float64(hottestLimit))
+	}
+	return c, err
+}
 
 // Read reads a car file. name is what messages call it.
 //
 // It fails with an I/O error, or with every [runlog.Problem] that it found, joined.
-func Read(name string, r io.Reader, nearest Nearest) (*File, error) {
+func Read(name string, r io.Reader) (*File, error) {
 	text, err := io.ReadAll(r)
 	if err != nil {
 		return nil, fmt.Errorf("%s: %w", name, err)
@@ -114,7 +130,7 @@ func Read(name string, r io.Reader, nearest Nearest) (*File, error) {
 	decoder.DisallowUnknownFields()
 	var doc document
 	if err := decoder.Decode(&doc); err != nil {
-		return nil, decodingProblems(name, err, nearest)
+		return nil, decodingProblems(name, err)
 	}
 	u := &understanding{file: name, lines: indexOf(text)}
 	f := &File{Name: name, Units: u.units(doc.Units), Cars: map[string]*Car{}, lines: u.lines}
@@ -138,12 +154,12 @@ func joined(problems []runlog.Problem) error {
 }
 
 // decodingProblems words what the TOML decoder refuses.
-func decodingProblems(file string, err error, nearest Nearest) error {
+func decodingProblems(file string, err error) error {
 	var unknown *toml.StrictMissingError
 	if errors.As(err, &unknown) {
 		var problems []runlog.Problem
 		for i := range unknown.Errors {
-			problems = append(problems, unknownKey(file, &unknown.Errors[i], nearest))
+			problems = append(problems, unknownKey(file, &unknown.Errors[i]))
 		}
 		return joined(problems)
 	}
@@ -179,7 +195,7 @@ func exampleOf(key []string) (string, bool) {
 	return "", false
 }
 
-func unknownKey(file string, err *toml.DecodeError, nearest Nearest) runlog.Problem {
+func unknownKey(file string, err *toml.DecodeError) runlog.Problem {
 	line, _ := err.Position()
 	key := err.Key()
 	known, last := knownBeside(key), key[len(key)-1]
@@ -190,7 +206,7 @@ func unknownKey(file string, err *toml.DecodeError, nearest Nearest) runlog.Prob
 		Position: runlog.Position{File: file, Line: line}, Column: strings.Join(key, "."),
 		What: "there is no such key", Do: "the keys here are " + strings.Join(known, ", "),
 	}
-	if near := nearest(last, known); near != "" {
+	if near := runlog.Nearest(last, known); near != "" {
 		p.Do = fmt.Sprintf("did you mean %s, as in %s?", near, examples[near])
 	} else if len(key) == 1 && slices.Contains(carKeys, last) {
 		p.Do = "put it under its car, below a line such as [cars.heron]"
@@ -237,7 +253,7 @@ func (u *understanding) car(name string, t carTables) *Car {
 	c := &Car{Name: name, Tires: map[string]units.Millimeters{}, Limits: u.limits(at, t.Limits)}
 	c.Internal = u.above0(join(at, "internal_ratio"), t.Internal, maxInternal)
 	c.KV = u.above0(join(at, "motor_kv"), t.KV, maxKV)
-	c.Cells = u.count(join(at, "cells"), t.Cells, maxCells)
+	c.Cells = u.count(join(at, "cells"), t.Cells, MaxCells)
 	for tire, text := range t.Tires {
 		c.Tires[tire] = u.tire(join(join(at, "tires"), tire), text)
 	}
@@ -278,10 +294,7 @@ func (u *understanding) count(key string, value *int, most int) int {
 }
 
 func (u *understanding) tire(key, text string) units.Millimeters {
-	m, err := units.ParseLength(text)
-	if err == nil && (m < minTire || m > maxTire) {
-		err = fmt.Errorf("is no tire's diameter, which lies between %g and %g mm: check the unit", float64(minTire), float64(maxTire))
-	}
+	m, err := ParseTire(text)
 	if err != nil {
 		u.wrong(key, text, err.Error(), "")
 	}
@@ -302,8 +315,8 @@ func (u *understanding) box(at string, t gearsTable) drivetrain.Box {
 
 func (u *understanding) teeth(key string, list []int) []int {
 	for _, n := range list {
-		if n < 1 || n > maxTeeth {
-			u.wrong(key, strconv.Itoa(n), fmt.Sprintf("a gear has between 1 and %d teeth", maxTeeth), "")
+		if n < 1 || n > MaxTeeth {
+			u.wrong(key, strconv.Itoa(n), fmt.Sprintf("a gear has between 1 and %d teeth", MaxTeeth), "")
 		}
 	}
 	list = slices.Clone(list)
@@ -320,7 +333,7 @@ func (u *understanding) mount(at string, pitch drivetrain.Pitch, t mountTable) *
 	case byTeeth && byTravel:
 		u.wrong(at, "", "the mount's reach is said in two ways", "keep one: "+both)
 	case byTeeth && t.LeastTeeth != nil && t.MostTeeth != nil:
-		least, most := u.count(join(at, "least_teeth"), t.LeastTeeth, 2*maxTeeth), u.count(join(at, "most_teeth"), t.MostTeeth, 2*maxTeeth)
+		least, most := u.count(join(at, "least_teeth"), t.LeastTeeth, 2*MaxTeeth), u.count(join(at, "most_teeth"), t.MostTeeth, 2*MaxTeeth)
 		if least > most {
 			u.wrong(join(at, "most_teeth"), strconv.Itoa(most), fmt.Sprintf("is less than least_teeth, %d", least), "swap the two")
 		}
@@ -330,7 +343,7 @@ func (u *understanding) mount(at string, pitch drivetrain.Pitch, t mountTable) *
 			u.wrong(at, "", "a travel in mm can't be turned into teeth without the car's pitch", "add a line such as "+examples["pitch"]+" above")
 			return nil
 		}
-		known := u.count(join(at, "known_pinion"), t.KnownPinion, maxTeeth) + u.count(join(at, "known_spur"), t.KnownSpur, maxTeeth)
+		known := u.count(join(at, "known_pinion"), t.KnownPinion, MaxTeeth) + u.count(join(at, "known_spur"), t.KnownSpur, MaxTeeth)
 		m := drivetrain.MountAround(pitch, known, u.travel(join(at, "closer"), t.Closer), u.travel(join(at, "farther"), t.Farther))
 		return &m
 	default:
@@ -365,10 +378,7 @@ func (u *understanding) limits(at string, t limitsTable) map[runlog.Part]Limit {
 			}
 			continue
 		}
-		c, err := units.ParseTemperature(l.under)
-		if err == nil && (c < coldestLimit || c > hottestLimit) {
-			err = fmt.Errorf("is no limit of a part, which lies between %g and %g °C: check the unit", float64(coldestLimit), float64(hottestLimit))
-		}
+		c, err := ParseLimit(l.under)
 		if err != nil {
 			u.wrong(key, l.under, err.Error(), "")
 		}

@@ -5,6 +5,7 @@ import (
 	"cmp"
 	"context"
 	"crypto/sha256"
+	"encoding/hex"
 	"errors"
 	"fmt"
 	"io/fs"
@@ -70,33 +71,83 @@ func (b Book) Read() (*runlog.Log, error) {
 	return runlog.Read(b.Path, file, runlog.Options{KeepCells: true})
 }
 
+// Snapshot is the book as it was at one moment.
+type Snapshot struct {
+	Log *runlog.Log // as [Book.Read] reads it
+	// Mark tells this state of the book from every other, "" being that of no book.
+	Mark string
+}
+
+// Snapshot reads the book and says which state of it was read, for [Book.AddTo]. A book
+// that does not exist or is blank is an empty log.
+func (b Book) Snapshot() (Snapshot, error) {
+	file, err := b.open()
+	if err != nil {
+		return Snapshot{}, err
+	}
+	if file.isBlank() {
+		return Snapshot{&runlog.Log{Name: b.Path}, file.mark()}, nil
+	}
+	log, err := runlog.Read(b.Path, bytes.NewReader(file.text), runlog.Options{KeepCells: true})
+	if err != nil {
+		return Snapshot{}, err
+	}
+	return Snapshot{log, file.mark()}, nil
+}
+
 // ErrUnreadable reports that the book has rows that can't be used. It is not written
 // until they are mended, as they would be lost.
 var ErrUnreadable = errors.New("the log book has rows that can't be used: mend or delete them first; the book was left as it is")
 
 // Preview tells what Add would do, and writes nothing.
 func (b Book) Preview(logs []Contents, decide Decision) (Merged, error) {
-	file, err := b.load()
+	book, err := b.load()
 	if err != nil {
 		return Merged{}, err
 	}
-	return Merge(file.Contents, logs, decide), nil
+	return Merge(book, logs, decide), nil
 }
 
 // Add merges logs into the book. When it returns without an error and without
 // conflicts, every run of them is in the book, on the disk. In every other case the
 // book is as it was, whatever happens meanwhile.
 func (b Book) Add(logs []Contents, decide Decision) (Merged, error) {
+	return b.add(logs, decide, func(*loaded) error { return nil })
+}
+
+// ErrStale reports that the book is no longer in the state that was shown.
+var ErrStale = errors.New("the log book has changed since this was shown: look at it as it is now, then add again")
+
+// AddTo does what Add does to the book in the state of which a [Snapshot] has the mark, and
+// fails with [ErrStale] if the book is in another by now.
+func (b Book) AddTo(mark string, logs []Contents, decide Decision) (Merged, error) {
+	return b.add(logs, decide, func(now *loaded) error {
+		if now.mark() != mark {
+			return ErrStale
+		}
+		return nil
+	})
+}
+
+// add merges logs into the book if it is in a state to do so.
+func (b Book) add(logs []Contents, decide Decision, may func(*loaded) error) (Merged, error) {
 	if err := b.makeFolder(); err != nil {
 		return Merged{}, err
 	}
 	var merged Merged
 	err := b.locked(func(real Book) error {
-		file, err := real.load()
+		file, err := real.open()
 		if err != nil {
 			return err
 		}
-		merged = Merge(file.Contents, logs, decide)
+		if err := may(file); err != nil {
+			return err
+		}
+		book, err := file.contents(real.Path)
+		if err != nil {
+			return err
+		}
+		merged = Merge(book, logs, decide)
 		if !merged.Changed {
 			return nil
 		}
@@ -111,14 +162,13 @@ func (b Book) Add(logs []Contents, decide Decision) (Merged, error) {
 
 // loaded is a book as it was read.
 type loaded struct {
-	Contents
 	exists bool
 	text   []byte
 	sum    [sha256.Size]byte
 }
 
-// load reads the book for a merge. A book that does not exist is an empty one.
-func (b Book) load() (*loaded, error) {
+// open reads the book's text. A book that does not exist is an empty one.
+func (b Book) open() (*loaded, error) {
 	text, err := os.ReadFile(b.Path)
 	if errors.Is(err, fs.ErrNotExist) {
 		return &loaded{}, nil
@@ -126,12 +176,34 @@ func (b Book) load() (*loaded, error) {
 	if err != nil {
 		return nil, err
 	}
-	file := &loaded{exists: true, text: text, sum: sha256.Sum256(text)}
-	if len(bytes.TrimSpace(text)) == 0 {
-		return file, nil
+	return &loaded{true, text, sha256.Sum256(text)}, nil
+}
+
+func (l *loaded) isBlank() bool { return len(bytes.TrimSpace(l.text)) == 0 }
+
+// mark returns enough of the sum to tell the states of one book apart.
+func (l *loaded) mark() string {
+	if !l.exists {
+		return ""
 	}
-	file.Contents, err = parse(b.Path, text)
-	return file, err
+	return hex.EncodeToString(l.sum[:8])
+}
+
+// contents returns what the book holds, for a merge.
+func (l *loaded) contents(name string) (Contents, error) {
+	if l.isBlank() {
+		return Contents{}, nil
+	}
+	return parse(name, l.text)
+}
+
+// load reads the book for a merge.
+func (b Book) load() (Contents, error) {
+	file, err := b.open()
+	if err != nil {
+		return Contents{}, err
+	}
+	return file.contents(b.Path)
 }
 
 // parse reads a book all of whose rows can be used.

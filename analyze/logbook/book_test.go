@@ -9,6 +9,7 @@ import (
 	"runtime"
 	"slices"
 	"strings"
+	"sync"
 	"testing"
 	"time"
 
@@ -180,7 +181,7 @@ func TestOneDatedBackup(t *testing.T) {
 
 func TestBookChangedMeanwhile(t *testing.T) {
 	b := newBook(t, aRun(0))
-	old, err := b.load()
+	old, err := b.open()
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -202,6 +203,108 @@ func TestBookChangedMeanwhile(t *testing.T) {
 	write(t, b.Path, edited)
 	if err := b.replace(none, []byte("new")); !errors.Is(err, ErrChanged) || read(t, b.Path) != edited {
 		t.Errorf("appeared: %v", err)
+	}
+}
+
+// snapshot reads a book that must be readable.
+func snapshot(t *testing.T, b Book) Snapshot {
+	t.Helper()
+	s, err := b.Snapshot()
+	if err != nil {
+		t.Fatal(err)
+	}
+	return s
+}
+
+// Of several who saw the same state one adds to it, and the others are told; nobody's
+// addition is lost and nobody writes over another's.
+func TestAddToWhatWasSeen(t *testing.T) {
+	for name, before := range map[string][]Entry{"no book": nil, "a book": {aRun(0)}} {
+		b := newBook(t, before...)
+		seen := snapshot(t, b)
+		if len(seen.Log.Runs) != len(before) || (seen.Mark == "") != (before == nil) {
+			t.Errorf("%s: %d runs, mark %q", name, len(seen.Log.Runs), seen.Mark)
+		}
+		if again := snapshot(t, b); again.Mark != seen.Mark {
+			t.Errorf("%s: two marks of one state", name)
+		}
+		if _, err := b.AddTo("0123456789abcdef", []Contents{of(aRun(10))}, Undecided); !errors.Is(err, ErrStale) {
+			t.Errorf("%s: a mark of no state: %v", name, err)
+		}
+		if merged, err := b.AddTo(seen.Mark, []Contents{of(aRun(10))}, Undecided); err != nil || merged.Tallies[0].Added != 1 {
+			t.Fatalf("%s: %v %+v", name, err, merged.Tallies)
+		}
+		text := read(t, b.Path)
+		for _, stale := range []Contents{of(aRun(20)), of(aRun(10)), of()} {
+			merged, err := b.AddTo(seen.Mark, []Contents{stale}, KeepBoth)
+			if !errors.Is(err, ErrStale) || merged.Changed || read(t, b.Path) != text {
+				t.Errorf("%s: stale: %v", name, err)
+			}
+		}
+		now := snapshot(t, b)
+		if now.Mark == seen.Mark || len(now.Log.Runs) != len(before)+1 {
+			t.Errorf("%s: the state after is that before", name)
+		}
+		if _, err := b.AddTo(now.Mark, []Contents{of(aRun(20))}, Undecided); err != nil {
+			t.Errorf("%s: %v", name, err)
+		}
+		// A book that came back to a state is in that state.
+		write(t, b.Path, text)
+		if back := snapshot(t, b); back.Mark != now.Mark {
+			t.Errorf("%s: the same bytes have another mark", name)
+		}
+		nothingBeside(t, b)
+	}
+}
+
+// Many at once, each trying again from the newest state when told so, lose nothing.
+func TestManyAddToAtOnce(t *testing.T) {
+	const writers = 8
+	b := newBook(t)
+	b.patience = time.Minute // a slow disk is no reason to fail
+	var all sync.WaitGroup
+	for i := range writers {
+		all.Go(func() {
+			for {
+				seen, err := b.Snapshot()
+				if err == nil {
+					_, err = b.AddTo(seen.Mark, []Contents{of(aRun(i))}, Undecided)
+				}
+				if err == nil {
+					return
+				}
+				if !errors.Is(err, ErrStale) {
+					t.Error(err)
+					return
+				}
+			}
+		})
+	}
+	all.Wait()
+	if got := snapshot(t, b); len(got.Log.Runs) != writers {
+		t.Errorf("%d runs of %d are in the book", len(got.Log.Runs), writers)
+	}
+}
+
+func TestSnapshotOfOddBooks(t *testing.T) {
+	b := newBook(t)
+	if err := b.makeFolder(); err != nil {
+		t.Fatal(err)
+	}
+	write(t, b.Path, " \n\n")
+	blank := snapshot(t, b)
+	if len(blank.Log.Runs) != 0 || blank.Mark == "" {
+		t.Errorf("a blank book: %+v", blank)
+	}
+	if _, err := b.AddTo(blank.Mark, []Contents{of(aRun(0))}, Undecided); err != nil {
+		t.Error(err)
+	}
+	if _, err := (Book{Path: filepath.Dir(b.Path)}).Snapshot(); err == nil {
+		t.Error("a folder is a book")
+	}
+	write(t, b.Path, "no header at all\n")
+	if _, err := b.Snapshot(); err == nil {
+		t.Error("a text without a header is a book")
 	}
 }
 

@@ -105,7 +105,7 @@ func holds(t *testing.T, b Book, added map[int]bool) int {
 		t.Fatal("torn: ", err)
 	}
 	here := map[string]bool{}
-	for _, line := range rows(book.Contents) {
+	for _, line := range rows(book) {
 		here[line] = true
 	}
 	for n := range added {

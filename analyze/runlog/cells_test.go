@@ -109,14 +109,29 @@ func TestDateOrder(t *testing.T) {
 	}
 }
 
-func TestEditDistance(t *testing.T) {
-	// Levenshtein's distance; kitten and sitting are the usual example of textbooks.
+func TestTypingErrors(t *testing.T) {
+	// Kitten and sitting are the usual example of textbooks for insertions, deletions and
+	// mistakes; "ca" and "abc" that for alignments which do not edit a swapped pair again.
+	// From memory.
 	for _, row := range []struct {
 		a, b string
 		want int
-	}{{"kitten", "sitting", 3}, {"", "abc", 3}, {"abc", "", 3}, {"abc", "abc", 0}, {"spur", "spru", 2}} {
-		if got := editDistance(row.a, row.b); got != row.want {
+	}{{"kitten", "sitting", 3}, {"", "abc", 3}, {"abc", "", 3}, {"abc", "abc", 0}, {"spur", "spru", 1}, {"ca", "abc", 3}, {"ärger", "arger", 1}} {
+		if got := typingErrors(row.a, row.b); got != row.want {
 			t.Errorf("%s to %s: got %d, want %d", row.a, row.b, got, row.want)
+		}
+		if got := typingErrors(row.b, row.a); got != row.want {
+			t.Errorf("%s to %s: got %d, want %d", row.b, row.a, got, row.want)
+		}
+	}
+}
+
+func TestNearest(t *testing.T) {
+	names := []string{"heron", "gull", "crane"}
+	for typed, want := range map[string]string{"Heron": "heron", "herno": "heron", "gul": "gull", "carne": "crane", "xyz": "", "": "", "pelican": "",
+		strings.Repeat("heron", 100): ""} {
+		if got := Nearest(typed, names); got != want {
+			t.Errorf("nearest to %q is %q, want %q", typed, got, want)
 		}
 	}
 }

@@ -115,7 +115,7 @@ func columnNamed(name string) (match, error) {
 		if m.needsUnit() {
 			return match{}, fmt.Errorf("%w: it needs its unit, %s", err, orList(m.quantity.columns()))
 		}
-		if near := nearest(name, ColumnNames()); near != "" {
+		if near := hintAt(name, ColumnNames()); near != "" {
 			return match{}, fmt.Errorf("%w: did you mean %s?", err, near)
 		}
 		return match{}, fmt.Errorf("%w: the columns are %s", err, strings.Join(ColumnNames(), ", "))
@@ -276,8 +276,8 @@ var hintWords = map[string]string{
 	"comment": "note", "comments": "note", "remarks": "note",
 }
 
-// nearest returns the one of names that a header may have meant, or "".
-func nearest(header string, names []string) string {
+// hintAt returns the one of names that a header may have meant, or "".
+func hintAt(header string, names []string) string {
 	if name := misspelt(header, names); name != "" {
 		return name
 	}
@@ -294,16 +294,7 @@ func nearest(header string, names []string) string {
 // letters, or "" if it takes more than one change in four.
 func misspelt(header string, names []string) string {
 	key := fold(header)
-	best, fewest := "", len(key)/4+1
-	if len(key) > maxExcerpt {
-		return ""
-	}
-	for _, name := range names {
-		if changes := editDistance(key, fold(name)); changes < fewest {
-			best, fewest = name, changes
-		}
-	}
-	return best
+	return closest(key, names, fold, len(key)/4)
 }
 
 // hintedWords splits a name into words, without its unit and with hintWords replaced.
@@ -328,27 +319,6 @@ func within(a, b []string) bool {
 		}
 	}
 	return len(a) > 0
-}
-
-// editDistance counts the letters to insert, delete or replace to turn a into b.
-func editDistance(a, b string) int {
-	row := make([]int, len(b)+1)
-	for j := range row {
-		row[j] = j
-	}
-	for i := range len(a) {
-		diagonal := row[0]
-		row[0] = i + 1
-		for j := range len(b) {
-			cost := diagonal
-			if a[i] != b[j] {
-				cost++
-			}
-			diagonal = row[j+1]
-			row[j+1] = min(cost, row[j]+1, diagonal+1)
-		}
-	}
-	return row[len(b)]
 }
 
 // orList joins names as in "a, b or c".

@@ -160,7 +160,7 @@ func FuzzHeader(f *testing.F) {
 		if other := matchHeader(strings.NewReplacer("_", "-", " ", "  ").Replace(header)); m.column() != other.column() {
 			t.Errorf("%q is %q, but not with other spaces: %q", header, m.column(), other.column())
 		}
-		if near := nearest(header, ColumnNames()); near != "" && !slices.Contains(ColumnNames(), near) {
+		if near := hintAt(header, ColumnNames()); near != "" && !slices.Contains(ColumnNames(), near) {
 			t.Errorf("hint %q", near)
 		}
 		if m.known() && !m.needsUnit() && m.otherUnit == "" && !slices.Contains(ColumnNames(), m.column()) {

@@ -271,7 +271,7 @@ func (l *layout) missing(group []string) MissingColumn {
 		m.Names = append(m.Names, quantityNamed(q).columns()...)
 	}
 	for _, c := range l.columns {
-		if c.Name == "" && nearest(c.Header, m.Names) != "" {
+		if c.Name == "" && hintAt(c.Header, m.Names) != "" {
 			m.Near = c.Header
 			break
 		}

@@ -1,0 +1,87 @@
+package logbook
+
+import (
+	"bytes"
+	"errors"
+	"os"
+	"path/filepath"
+	"strings"
+	"testing"
+
+	"regear/analyze/runlog"
+)
+
+// No refused row of the corpus of logs is lost: written as rejects, each is a row of its own
+// with its cells, and its reason in front; and a spreadsheet runs nothing. Most are refused
+// again, until somebody mends them; writing them anew mends what was wrong with the text.
+func TestRejectsLoseNothing(t *testing.T) {
+	files, err := filepath.Glob(filepath.Join("..", "..", "testdata", "logs", "*.?sv"))
+	if err != nil || len(files) == 0 {
+		t.Fatal("no logs", err)
+	}
+	opts := runlog.Options{DateOrder: runlog.DayFirst}
+	refused, refusedAgain := 0, 0
+	for _, name := range files {
+		data, err := os.ReadFile(name)
+		if err != nil {
+			t.Fatal(err)
+		}
+		logs, err := ReadLogs(name, bytes.NewReader(data), opts)
+		if err != nil {
+			continue // what can't be read as a whole has no rows
+		}
+		FromLog(logs[0])
+		tables := Rejects(logs)
+		if n := len(logs[0].Refused); (n > 0) != (len(tables) == 1) {
+			t.Fatalf("%s: %d refused rows in %d tables", name, n, len(tables))
+		}
+		for _, table := range tables {
+			refused += len(table.Rows)
+			var text bytes.Buffer
+			if err := table.Write(&text); err != nil {
+				t.Fatal(err)
+			}
+			again, err := ReadLogs("rejects.csv", &text, opts)
+			if err != nil {
+				t.Fatalf("%s: %v\n%v", name, err, table)
+			}
+			if got := again[0]; got.Rows != len(logs[0].Refused) || len(got.Runs)+len(got.Refused) != got.Rows {
+				t.Errorf("%s: of %d refused rows %d are read again", name, len(logs[0].Refused), got.Rows)
+			}
+			refusedAgain += len(again[0].Refused)
+			for i, row := range table.Rows {
+				if row[0] == "" || len(row) != len(logs[0].Refused[i].Cells)+1 {
+					t.Errorf("%s: row %q of %q", name, row, logs[0].Refused[i].Cells)
+				}
+				for _, cell := range row {
+					if strings.HasPrefix(cell, "=") || strings.HasPrefix(cell, "@") {
+						t.Errorf("%s: %q is a formula", name, cell)
+					}
+				}
+			}
+		}
+	}
+	if refused < 10 || refusedAgain < refused*3/4 {
+		t.Errorf("%d rows were refused, and %d again", refused, refusedAgain)
+	}
+}
+
+func TestNameCar(t *testing.T) {
+	named := contents(t, ownColumns).Entries[0].Run
+	nameless := func() *runlog.Log { return &runlog.Log{Name: "club.csv", Runs: make([]runlog.Run, 2)} }
+	log := nameless()
+	if err := NameCar(log, " gull "); err != nil || log.Runs[0].Car != "gull" || log.Runs[1].Car != "gull" {
+		t.Errorf("%v: %q", err, log.Runs[0].Car)
+	}
+	var problem runlog.Problem
+	if err := NameCar(nameless(), " "); !errors.As(err, &problem) || problem.File != "club.csv" || problem.Line != 0 {
+		t.Errorf("no name: %v", err)
+	}
+	log = &runlog.Log{Runs: []runlog.Run{*named}}
+	if err := NameCar(log, "gull"); err != nil || log.Runs[0].Car != "heron" {
+		t.Errorf("%v: heron became %q", err, log.Runs[0].Car)
+	}
+	if err := NameCar(&runlog.Log{}, ""); err != nil {
+		t.Errorf("a log without runs: %v", err)
+	}
+}
