@@ -10,6 +10,7 @@ import (
 	"regear/advise"
 	"regear/advise/carfile"
 	"regear/analyze"
+	"regear/cmd/regear/internal/ask"
 	"regear/cmd/regear/internal/report"
 	"regear/plotting"
 )
@@ -17,9 +18,9 @@ import (
 // adviseOptions is what `regear advise` was asked.
 type adviseOptions struct {
 	logFlags
-	nextRunFlags
-	format *choice[adviceFormat]
-	units  *choice[report.Units]
+	next   ask.NextRun
+	format *ask.Choice[adviceFormat]
+	units  *ask.Choice[report.Units]
 	plot   picture
 }
 
@@ -63,8 +64,8 @@ names it. Text is for people and may change; scripts read --format json.`,
 		},
 	}
 	opts.logFlags.register(cmd)
-	opts.nextRunFlags.register(cmd)
-	opts.format = newChoice([]string{"text", "json", "csv"},
+	addFlags(cmd, opts.next.Values()...)
+	opts.format = ask.NewChoice([]string{"text", "json", "csv"},
 		adviceFormat{writeAdviceText, true}, adviceFormat{writeAdviceJSON, false}, adviceFormat{writeAdviceCSV, false})
 	opts.units = newUnitsFlag()
 	cmd.Flags().Var(opts.format, "format", "how to write the answer")
@@ -78,14 +79,14 @@ func runAdvise(env *environment, opts *adviseOptions) error {
 		return err
 	}
 	defer opts.plot.discard()
-	answer, noticed, err := advice(env, &opts.logFlags, &opts.nextRunFlags)
+	answer, noticed, err := advice(env, &opts.logFlags, &opts.next)
 	if err != nil {
 		return err
 	}
 	// The picture comes first: whoever reads the text through a pipe may close it early,
 	// and that ends the program.
 	err = opts.plot.draw(func() (*plotting.Figure, error) {
-		return plotting.Ratio(answer, answer.Binding, system(opts.units.value))
+		return plotting.Ratio(answer, answer.Binding, opts.units.Value.System())
 	})
 	if err != nil {
 		return err
@@ -96,22 +97,21 @@ func runAdvise(env *environment, opts *adviseOptions) error {
 // write writes the answer, then its warnings on standard error, then the cautions:
 // on a terminal the three read in that order.
 func (o *adviseOptions) write(env *environment, a *advise.Advice, n report.Noticed) error {
-	style := env.style(o.units.value)
-	if err := o.format.value.write(env.out, a, n, style); err != nil {
+	style := env.style(o.units.Value)
+	if err := o.format.Value.write(env.out, a, n, style); err != nil {
 		return err
 	}
 	if err := env.warn(a.Warnings, style); err != nil {
 		return err
 	}
-	if !o.format.value.forPeople {
+	if !o.format.Value.forPeople {
 		return nil
 	}
-	_, err := io.WriteString(env.out, report.Cautions(style))
-	return err
+	return report.CautionNotes(style.Units).Text(env.out, style.Layout)
 }
 
 // advice reads, fits and answers.
-func advice(env *environment, logs *logFlags, next *nextRunFlags) (*advise.Advice, report.Noticed, error) {
+func advice(env *environment, logs *logFlags, next *ask.NextRun) (*advise.Advice, report.Noticed, error) {
 	car, noticed, err := env.fitCar(logs)
 	if err != nil {
 		return nil, noticed, err
@@ -124,15 +124,15 @@ func advice(env *environment, logs *logFlags, next *nextRunFlags) (*advise.Advic
 	return answer, noticed, err
 }
 
-// answerFor answers for one next run.
-func answerFor(car *analyze.Car, own *carfile.Car, next *nextRunFlags) (*advise.Advice, error) {
-	req, err := next.request(car, own)
-	if err != nil {
-		return nil, err
-	}
-	answer, err := advise.For(car, req)
-	if errors.Is(err, advise.ErrNoLimit) {
+// answerFor answers for one next run. Its errors name the flags.
+func answerFor(car *analyze.Car, own *carfile.Car, next *ask.NextRun) (*advise.Advice, error) {
+	answer, err := next.Answer(car, own)
+	var wrong *ask.ValueError
+	switch {
+	case errors.Is(err, advise.ErrNoLimit):
 		err = fmt.Errorf("%w: give one with --limit, as in --limit %s=80C", err, car.Fits()[0].Part)
+	case errors.As(err, &wrong):
+		err = wrongFlag(wrong.Name, wrong.Text, wrong.Err)
 	}
 	return answer, err
 }

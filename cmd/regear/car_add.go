@@ -17,6 +17,7 @@ import (
 	"regear/advise/carfile"
 	"regear/analyze/drivetrain"
 	"regear/analyze/units"
+	"regear/cmd/regear/internal/ask"
 )
 
 // carAddOptions is what `regear car add` was told by flags.
@@ -44,9 +45,9 @@ var carQuestions = []carQuestion{
 	{"units", "metric|us", "Show answers in metric or us units", "units that answers are shown in, for a new file",
 		func(a *carAnswers, s string) error { a.system = strings.ToLower(s); return newUnitsFlag().Set(s) }},
 	{"pinions", "LIST", "Pinions that you own, as in 13,15,17 or 11-16", "pinions at hand, as in 11-16 or 11,13,15",
-		func(a *carAnswers, s string) (err error) { a.Pinions, err = parseTeeth(s); return err }},
+		func(a *carAnswers, s string) (err error) { a.Pinions, err = ask.Gears.Parse(s); return err }},
 	{"spurs", "LIST", "Spurs that you own, as in 68,72", "spurs at hand",
-		func(a *carAnswers, s string) (err error) { a.Spurs, err = parseTeeth(s); return err }},
+		func(a *carAnswers, s string) (err error) { a.Spurs, err = ask.Gears.Parse(s); return err }},
 	{"pitch", "PITCH", `Pitch of their teeth, as in "module 0.8" or "48 dp"`, `pitch of the gears' teeth, as in "module 0.8" or "48 dp"`,
 		func(a *carAnswers, s string) error { _, err := drivetrain.ParsePitch(s); a.Pitch = s; return err }},
 	{"internal-ratio", "RATIO", "Internal ratio behind the spur; 1 if there is none", "internal ratio behind the spur",
@@ -59,7 +60,7 @@ var carQuestions = []carQuestion{
 		func(a *carAnswers, s string) (err error) { a.KV, err = numberAbove0(s); return err }},
 	{"cells", "N", "Battery cells in series", "battery cells in series",
 		func(a *carAnswers, s string) error {
-			_, err := parseCount(fewestCells, mostCells)(s)
+			_, err := ask.Cells.Parse(s)
 			a.Cells = s
 			return err
 		}},
@@ -88,14 +89,14 @@ func takeTires(a *carAnswers, text string) error {
 		if !found {
 			return errors.New("write a name and its diameter, as in big=118mm, small=104mm")
 		}
-		if _, err := parseTire(size); err != nil {
+		if _, err := carfile.ParseTire(size); err != nil {
 			return fmt.Errorf("%q: %w", size, err)
 		}
-		choice, err := parseTireChoice(name)
-		if err != nil || choice.name == "" {
+		choice, err := ask.TireChoice.Parse(name)
+		if err != nil || choice.Name == "" {
 			return fmt.Errorf("%q: a tire's name begins with a letter", name)
 		}
-		names, sizes = append(names, choice.name), append(sizes, strings.TrimSpace(size))
+		names, sizes = append(names, choice.Name), append(sizes, strings.TrimSpace(size))
 	}
 	a.TireNames, a.TireSizes = names, sizes
 	return nil
@@ -103,8 +104,8 @@ func takeTires(a *carAnswers, text string) error {
 
 func takeMount(a *carAnswers, text string) error {
 	least, most, found := strings.Cut(text, "-")
-	l, errL := parseGearSum(least)
-	m, errM := parseGearSum(most)
+	l, errL := gearSum.Parse(least)
+	m, errM := gearSum.Parse(most)
 	if !found || errL != nil || errM != nil || l > m {
 		return errors.New("write the least and the most teeth of both gears together, as in 80-90")
 	}
@@ -112,12 +113,12 @@ func takeMount(a *carAnswers, text string) error {
 	return nil
 }
 
-var parseGearSum = parseCount(2, 2*mostTeeth)
+var gearSum = ask.Count("", 2, 2*carfile.MaxTeeth)
 
 // takeLimit reads a temperature and, behind a comma and a blank, whose limit it is.
 func takeLimit(text string, under, whose *string) error {
 	limit, owner, _ := strings.Cut(text, ", ")
-	if _, err := parseLimit(limit); err != nil {
+	if _, err := carfile.ParseLimit(limit); err != nil {
 		return err
 	}
 	*under, *whose = strings.TrimSpace(limit), strings.TrimSpace(owner)
@@ -172,7 +173,7 @@ func runCarAdd(env *environment, opts *carAddOptions) error {
 	if err != nil && !errors.Is(err, fs.ErrNotExist) {
 		return withoutCall(err)
 	}
-	known, err := carfile.Read(path, bytes.NewReader(before), nearest)
+	known, err := carfile.Read(path, bytes.NewReader(before))
 	if err != nil {
 		return err
 	}
@@ -186,7 +187,7 @@ func runCarAdd(env *environment, opts *carAddOptions) error {
 		return fmt.Errorf("%s: car %q is in it already; change it there with a text editor", path, opts.answers.Name)
 	}
 	after := opts.answers.addedTo(before)
-	if _, err := carfile.Read(path, bytes.NewReader(after), nearest); err != nil {
+	if _, err := carfile.Read(path, bytes.NewReader(after)); err != nil {
 		return fmt.Errorf("the car can't be added, and nothing was changed:\n%w", err)
 	}
 	if err := os.MkdirAll(filepath.Dir(path), 0o755); err != nil {
@@ -237,31 +238,6 @@ func askAll(env *environment, known *carfile.File, a *carAnswers) error {
 			}
 			fmt.Fprintf(env.errOut, "  %q: %v\n", line, problem)
 		}
-	}
-	return nil
-}
-
-// writeWhole replaces a file by one that holds text, whole or not at all.
-func writeWhole(path string, text []byte) error {
-	target, mode := path, os.FileMode(0o644)
-	if linked, err := filepath.EvalSymlinks(path); err == nil {
-		target = linked
-	}
-	if info, err := os.Stat(target); err == nil {
-		mode = info.Mode().Perm()
-	}
-	beside, err := os.CreateTemp(filepath.Dir(target), "."+filepath.Base(target)+".*")
-	if err != nil {
-		return withoutCall(err)
-	}
-	_, err = beside.Write(text)
-	err = errors.Join(err, beside.Sync(), beside.Chmod(mode), beside.Close())
-	if err == nil {
-		err = os.Rename(beside.Name(), target)
-	}
-	if err != nil {
-		os.Remove(beside.Name())
-		return fmt.Errorf("%s: can't be written: %w", path, err)
 	}
 	return nil
 }

@@ -4,17 +4,13 @@ import (
 	"errors"
 	"fmt"
 	"io/fs"
-	"maps"
 	"os"
 	"path/filepath"
-	"slices"
-	"strings"
-	"unicode"
 
 	"github.com/spf13/cobra"
 
 	"regear/advise/carfile"
-	"regear/analyze/units"
+	"regear/cmd/regear/internal/ask"
 	"regear/cmd/regear/internal/report"
 )
 
@@ -74,32 +70,21 @@ func readCars(path string) (*carfile.File, error) {
 		return nil, err
 	}
 	defer file.Close()
-	return carfile.Read(path, file, nearest)
+	return carfile.Read(path, file)
 }
 
-// ownCar returns what the car file says of a car, which is nothing where it does not
-// know the car. A log without a car's name is that of the file's only car.
+// ownCar returns what the car file says of a car, and tells on standard error if that is
+// nothing though it has cars.
 func (e *environment) ownCar(name string) (*carfile.Car, error) {
 	file, err := e.carFile()
 	if err != nil {
 		return nil, err
 	}
-	own := file.Cars[name]
-	if own == nil && name == "" {
-		own = file.Only()
+	own, notice := file.Of(name)
+	if notice != "" {
+		_, err = fmt.Fprintf(e.errOut, "%s: %s\n", file.Name, notice)
 	}
-	if own != nil {
-		return own, nil
-	}
-	names := slices.Sorted(maps.Keys(file.Cars))
-	switch {
-	case len(names) == 0:
-	case name == "":
-		fmt.Fprintf(e.errOut, "%s: which of its cars this is was not said (%s), so nothing is taken from it\n", file.Name, strings.Join(names, ", "))
-	default:
-		fmt.Fprintf(e.errOut, "%s: no car %q is in it%s, so nothing is taken from it\n", file.Name, name, didYouMean(name, names))
-	}
-	return &carfile.Car{}, nil
+	return own, err
 }
 
 // showInOwnUnits takes the units of text from the car file where a command has them
@@ -109,7 +94,7 @@ func (e *environment) showInOwnUnits(cmd *cobra.Command, _ []string) error {
 	if flag == nil || flag.Changed {
 		return nil
 	}
-	system, ok := flag.Value.(*choice[report.Units])
+	system, ok := flag.Value.(*ask.Choice[report.Units])
 	if !ok {
 		return nil // a flag that says what to write in the car file
 	}
@@ -121,35 +106,4 @@ func (e *environment) showInOwnUnits(cmd *cobra.Command, _ []string) error {
 		return nil
 	}
 	return system.Set(file.Units)
-}
-
-// tireChoice is a tire as a flag names it: by its diameter, or as in the car file.
-type tireChoice struct {
-	diameter units.Millimeters
-	name     string
-}
-
-// parseTireChoice takes what begins as a number for a diameter.
-func parseTireChoice(text string) (tireChoice, error) {
-	text = strings.TrimSpace(text)
-	if text == "" || !unicode.IsLetter([]rune(text)[0]) {
-		m, err := parseTire(text)
-		return tireChoice{diameter: m}, err
-	}
-	return tireChoice{name: text}, nil
-}
-
-// of returns the diameter of a tire that a flag named.
-func (t tireChoice) of(own *carfile.Car, flag string) (units.Millimeters, error) {
-	if t.name == "" {
-		return t.diameter, nil
-	}
-	if m, ok := own.Tires[t.name]; ok {
-		return m, nil
-	}
-	names := slices.Sorted(maps.Keys(own.Tires))
-	if len(names) == 0 {
-		return 0, usagef("--%s: %q: write a diameter with its unit, as in 118mm; the car file names no tire of this car", flag, t.name)
-	}
-	return 0, usagef("--%s: %q: the car file has no such tire%s; it has %s", flag, t.name, didYouMean(t.name, names), strings.Join(names, ", "))
 }

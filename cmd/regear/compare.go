@@ -4,20 +4,23 @@ import (
 	"errors"
 	"fmt"
 	"io"
+	"slices"
 	"strings"
 
 	"github.com/spf13/cobra"
 
+	"regear/analyze/runlog"
+	"regear/cmd/regear/internal/ask"
 	"regear/cmd/regear/internal/report"
 )
 
 // compareOptions is what `regear compare` was asked.
 type compareOptions struct {
 	logFlags
-	nextRunFlags
+	next   ask.NextRun
 	others otherRuns
-	format *choice[compareFormat]
-	units  *choice[report.Units]
+	format *ask.Choice[compareFormat]
+	units  *ask.Choice[report.Units]
 }
 
 // compareFormat is one way to write answers side by side.
@@ -51,8 +54,7 @@ func (f *otherRuns) Set(text string) error {
 		}
 		run.settings = append(run.settings, setting{strings.ToLower(strings.TrimSpace(name)), strings.TrimSpace(value)})
 	}
-	scratch := newNextRunFlags()
-	if err := scratch.change(run.settings); err != nil {
+	if err := change(new(ask.NextRun), run.settings); err != nil {
 		return err
 	}
 	if len(*f)+1 >= mostRuns {
@@ -65,27 +67,13 @@ func (f *otherRuns) Set(text string) error {
 // differences are the names that --next takes, in the order of the help.
 var differences = []string{"ambient", "minutes", "tire", "cells", "surface", "cooling"}
 
-// change sets circumstances by their names.
-func (f *nextRunFlags) change(settings []setting) error {
+// change sets circumstances of a next run by their names.
+func change(next *ask.NextRun, settings []setting) error {
 	for _, s := range settings {
-		var err error
-		switch s.name {
-		case "ambient":
-			err = f.ambient.Set(s.value)
-		case "minutes":
-			err = f.minutes.Set(s.value)
-		case "tire":
-			err = f.tire.Set(s.value)
-		case "cells":
-			err = f.cells.Set(s.value)
-		case "surface":
-			err = f.surface.Set(s.value)
-		case "cooling":
-			err = f.cooling.Set(s.value)
-		default:
-			return fmt.Errorf("there is no circumstance %q%s; there are %s", s.name, didYouMean(s.name, differences), strings.Join(differences, ", "))
+		if !slices.Contains(differences, s.name) {
+			return fmt.Errorf("there is no circumstance %q%s; there are %s", s.name, runlog.DidYouMean(s.name, differences), strings.Join(differences, ", "))
 		}
-		if err != nil {
+		if err := next.Set(s.name, s.value); err != nil {
 			return fmt.Errorf("%s: %q: %w", s.name, s.value, err)
 		}
 	}
@@ -115,8 +103,8 @@ one of them by what is different: ` + strings.Join(differences, ", ") + `.`,
 	}
 	opts.logFlags.register(cmd)
 	cmd.Flags().Var(&opts.others, "next", "another next run by what is different, as in ambient=35C,minutes=15; repeatable")
-	opts.nextRunFlags.register(cmd)
-	opts.format = newChoice([]string{"text", "json"}, compareFormat{report.CompareText, true}, compareFormat{report.CompareJSON, false})
+	addFlags(cmd, opts.next.Values()...)
+	opts.format = ask.NewChoice([]string{"text", "json"}, compareFormat{report.CompareText, true}, compareFormat{report.CompareJSON, false})
 	opts.units = newUnitsFlag()
 	cmd.Flags().Var(opts.format, "format", "how to write the answer")
 	cmd.Flags().Var(opts.units, "units", unitsUsage)
@@ -134,8 +122,8 @@ func runCompare(env *environment, opts *compareOptions) error {
 	}
 	var all []report.NextRun
 	for _, other := range append([]otherRun{{}}, opts.others...) {
-		next := opts.nextRunFlags
-		if err := next.change(other.settings); err != nil {
+		next := opts.next
+		if err := change(&next, other.settings); err != nil {
 			return usageError{err}
 		}
 		answer, err := answerFor(car, own, &next)
@@ -147,13 +135,12 @@ func runCompare(env *environment, opts *compareOptions) error {
 		}
 		all = append(all, report.NextRun{Different: other.text, Advice: answer})
 	}
-	style := env.style(opts.units.value)
-	if err := opts.format.value.write(env.out, all, noticed, style); err != nil {
+	style := env.style(opts.units.Value)
+	if err := opts.format.Value.write(env.out, all, noticed, style); err != nil {
 		return err
 	}
-	if err := env.warn(report.WarningsOfAll(all), style); err != nil || !opts.format.value.forPeople {
+	if err := env.warn(report.WarningsOfAll(all), style); err != nil || !opts.format.Value.forPeople {
 		return err
 	}
-	_, err = io.WriteString(env.out, report.Cautions(style))
-	return err
+	return report.CautionNotes(style.Units).Text(env.out, style.Layout)
 }

@@ -6,14 +6,15 @@ import (
 	"github.com/spf13/cobra"
 
 	"regear/analyze"
+	"regear/cmd/regear/internal/ask"
 	"regear/cmd/regear/internal/report"
 )
 
 // fitOptions is what `regear fit` was asked.
 type fitOptions struct {
 	logFlags
-	format *choice[fitWriter]
-	units  *choice[report.Units]
+	format *ask.Choice[fitWriter]
+	units  *ask.Choice[report.Units]
 }
 
 // fitWriter writes the fits of a car in one format.
@@ -40,7 +41,7 @@ that one would draw through the points, and what looks doubtful.`,
 		},
 	}
 	opts.logFlags.register(cmd)
-	opts.format = newChoice([]string{"text", "json"}, writeFitText, writeFitJSON)
+	opts.format = ask.NewChoice([]string{"text", "json"}, writeFitText, writeFitJSON)
 	opts.units = newUnitsFlag()
 	cmd.Flags().Var(opts.format, "format", "how to write the answer")
 	cmd.Flags().Var(opts.units, "units", unitsUsage)
@@ -52,8 +53,8 @@ func runFit(env *environment, opts *fitOptions) error {
 	if err != nil {
 		return err
 	}
-	style := env.style(opts.units.value)
-	if err := opts.format.value(env.out, car, noticed, style); err != nil {
+	style := env.style(opts.units.Value)
+	if err := opts.format.Value(env.out, car, noticed, style); err != nil {
 		return err
 	}
 	return env.warn(car.Warnings(), style)

@@ -8,6 +8,7 @@ import (
 	"strconv"
 	"strings"
 	"testing"
+	"time"
 )
 
 var update = flag.Bool("update", false, "rewrite testdata/golden and the README's outputs from what the program does now")
@@ -22,9 +23,13 @@ type result struct {
 func regear(t *testing.T, stdin string, args ...string) result {
 	t.Helper()
 	var out, errOut bytes.Buffer
-	exit := run(args, strings.NewReader(stdin), &out, &errOut)
+	env := &environment{in: strings.NewReader(stdin), out: &out, errOut: &errOut, getenv: os.Getenv, now: fixedNow}
+	exit := env.run(args)
 	return result{out.String(), errOut.String(), exit}
 }
+
+// fixedNow is the moment in which every test of a whole command line takes place.
+func fixedNow() time.Time { return time.Date(2026, 5, 18, 19, 4, 0, 0, time.UTC) }
 
 // inTopFolder runs a test in the repository's top folder, from which all its paths are.
 func inTopFolder(t *testing.T) {

@@ -10,6 +10,7 @@ import (
 	"regear/advise"
 	"regear/analyze"
 	"regear/analyze/runlog"
+	"regear/cmd/regear/internal/ask"
 	"regear/cmd/regear/internal/report"
 	"regear/plotting"
 )
@@ -17,9 +18,9 @@ import (
 // hindsightOptions is what `regear hindsight` was asked.
 type hindsightOptions struct {
 	logFlags
-	limits *limitFlags
-	format *choice[hindsightWriter]
-	units  *choice[report.Units]
+	limits ask.Limits
+	format *ask.Choice[hindsightWriter]
+	units  *ask.Choice[report.Units]
 	plot   picture
 }
 
@@ -47,10 +48,9 @@ chances came out, and says whether the forecasts have earned trust on this car.`
 		},
 	}
 	opts.logFlags.register(cmd)
-	opts.limits = newLimitFlags()
-	cmd.Flags().Var(opts.limits, "limit", "judge the chances against this limit, as in motor=80C; repeatable\n"+
-		"(default: the car file's, else motor and esc 71C, battery 60C)")
-	opts.format = newChoice([]string{"text", "json"}, writeHindsightText, writeHindsightJSON)
+	addFlags(cmd, opts.limits.Value("limit", "judge the chances against this limit, as in motor=80C; repeatable\n"+
+		"(default: the car file's, else motor and esc 71C, battery 60C)"))
+	opts.format = ask.NewChoice([]string{"text", "json"}, writeHindsightText, writeHindsightJSON)
 	opts.units = newUnitsFlag()
 	cmd.Flags().Var(opts.format, "format", "how to write the answer")
 	cmd.Flags().Var(opts.units, "units", unitsUsage)
@@ -71,7 +71,7 @@ func runHindsight(env *environment, opts *hindsightOptions) error {
 	if err != nil {
 		return err
 	}
-	replay, err := analyze.LookBack(runs, temperatures(opts.limits.limits(own)))
+	replay, err := analyze.LookBack(runs, temperatures(opts.limits.Complete(own)))
 	if errors.Is(err, analyze.ErrTooFewRuns) {
 		return fmt.Errorf("%s: hindsight needs two usable runs of a part at least, as each is foreseen from the earlier ones; log more runs",
 			opts.source)
@@ -80,12 +80,12 @@ func runHindsight(env *environment, opts *hindsightOptions) error {
 		return err
 	}
 	err = opts.plot.draw(func() (*plotting.Figure, error) {
-		return plotting.Hindsight(replay, system(opts.units.value))
+		return plotting.Hindsight(replay, opts.units.Value.System())
 	})
 	if err != nil {
 		return err
 	}
-	return opts.format.value(env.out, replay, noticed, env.style(opts.units.value))
+	return opts.format.Value(env.out, replay, noticed, env.style(opts.units.Value))
 }
 
 // temperatures leaves out where limits came from.

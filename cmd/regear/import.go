@@ -5,12 +5,14 @@ import (
 	"fmt"
 	"io"
 	"os"
+	"path/filepath"
 	"strings"
 
 	"github.com/spf13/cobra"
 
 	"regear/analyze/logbook"
 	"regear/analyze/runlog"
+	"regear/cmd/regear/internal/ask"
 	"regear/cmd/regear/internal/report"
 )
 
@@ -19,7 +21,7 @@ type importOptions struct {
 	bookFlag
 	files             []string
 	columns           columnMap
-	order             *choice[runlog.DateOrder]
+	order             *ask.Choice[runlog.DateOrder]
 	car               string
 	dryRun, strict    bool
 	replace, keepBoth bool
@@ -56,7 +58,7 @@ to a file in which you can mend them and import them again.`,
 		},
 	}
 	opts.columns = columnMap{}
-	opts.order = newChoice([]string{runlog.ISOOnly.String(), runlog.DayFirst.String(), runlog.MonthFirst.String()},
+	opts.order = ask.NewChoice([]string{runlog.ISOOnly.String(), runlog.DayFirst.String(), runlog.MonthFirst.String()},
 		runlog.ISOOnly, runlog.DayFirst, runlog.MonthFirst)
 	flags := cmd.Flags()
 	flags.BoolVar(&opts.dryRun, "dry-run", false, "tell what would be done, and write nothing")
@@ -145,7 +147,7 @@ func (o *importOptions) read(env *environment, book logbook.Book) ([]report.Impo
 	if err != nil {
 		return nil, withoutCall(err)
 	}
-	readOpts := runlog.Options{Columns: logbook.WithColumns(remembered, o.columns), DateOrder: o.order.value}
+	readOpts := runlog.Options{Columns: logbook.WithColumns(remembered, o.columns), DateOrder: o.order.Value}
 	var logs []report.ImportedLog
 	problems := 0
 	for _, name := range o.files {
@@ -154,8 +156,8 @@ func (o *importOptions) read(env *environment, book logbook.Book) ([]report.Impo
 			return nil, err
 		}
 		for _, log := range read {
-			if err := o.nameCar(log); err != nil {
-				return nil, err
+			if err := logbook.NameCar(log, o.car); err != nil {
+				return nil, addFlag(err)
 			}
 			contents := logbook.FromLog(log)
 			problems += len(log.Problems)
@@ -189,19 +191,14 @@ func (e *environment) readLogs(name string, opts runlog.Options) ([]*runlog.Log,
 	return logbook.ReadLogs(name, progress, opts)
 }
 
-// nameCar gives the runs of a log that names no car the one that was asked for.
-func (o *importOptions) nameCar(log *runlog.Log) error {
-	if len(log.Runs) == 0 || log.Runs[0].Car != "" {
-		return nil // a log names its car in every run or in none
+// addFlag says which flag names the car of a log that doesn't.
+func addFlag(err error) error {
+	var nameless runlog.Problem
+	if errors.As(err, &nameless) {
+		nameless.Do = "add --car NAME"
+		return nameless
 	}
-	if o.car == "" {
-		return runlog.Problem{Position: runlog.Position{File: log.Name}, What: "names no car, and a log book holds several",
-			Do: "add --car NAME"}
-	}
-	for i := range log.Runs {
-		log.Runs[i].Car = strings.TrimSpace(o.car)
-	}
-	return nil
+	return err
 }
 
 // spareInputs makes sure that the rejects don't take the place of a log or of the book.
@@ -245,4 +242,37 @@ func (o *importOptions) carryOut(book logbook.Book, to *report.Import) (err erro
 		return fmt.Errorf("%w; the runs are in the log book, so import again with another --rejects", err)
 	}
 	return nil
+}
+
+// writeRejects writes the refused rows of all logs, one file for each header, and
+// returns the files' names.
+func (o *importOptions) writeRejects(logs []report.ImportedLog) ([]string, error) {
+	if o.rejects == "" {
+		return nil, nil
+	}
+	read := make([]*runlog.Log, len(logs))
+	for i, l := range logs {
+		read[i] = l.Log
+	}
+	var names []string
+	for i, table := range logbook.Rejects(read) {
+		name := o.rejects
+		if i > 0 {
+			ending := filepath.Ext(name)
+			name = fmt.Sprintf("%s-%d%s", strings.TrimSuffix(name, ending), i+1, ending)
+		}
+		if err := writeRejectTable(name, table); err != nil {
+			return names, withoutCall(err)
+		}
+		names = append(names, name)
+	}
+	return names, nil
+}
+
+func writeRejectTable(name string, table logbook.RejectTable) error {
+	file, err := os.Create(name)
+	if err != nil {
+		return err
+	}
+	return errors.Join(table.Write(file), file.Close())
 }

@@ -3,6 +3,7 @@ package main
 import (
 	"bufio"
 	"bytes"
+	"io"
 	"os"
 	"path/filepath"
 	"strings"
@@ -168,22 +169,24 @@ func TestAsking(t *testing.T) {
 	inTopFolder(t)
 	newBookFolder(t)
 	mustRun(t, "", "import", weekend)
-	opts := logOptions{cells: map[string]string{"ambient_c": "24"}}
+	opts := logOptions{given: map[string]string{"ambient": "24C"}}
+	env := &environment{getenv: os.Getenv, errOut: io.Discard, now: time.Now}
 	log, err := (&logFlags{}).readFile(&environment{}, os.Getenv(bookVariable))
 	if err != nil {
 		t.Fatal(err)
 	}
 	answers := "\nseventeen\n16\n\n\n\n12:30\n165\n165F\n\n40C\n\n"
 	var asked bytes.Buffer
-	if err := opts.complete(log.Runs, &asker{bufio.NewScanner(strings.NewReader(answers)), &asked}); err != nil {
+	cells, err := opts.complete(env, log.Runs, &asker{bufio.NewScanner(strings.NewReader(answers)), &asked})
+	if err != nil {
 		t.Fatalf("%v\n%s", err, asked.String())
 	}
 	for column, want := range map[string]string{
 		"car": "heron", "pinion_teeth": "16", "spur_teeth": "68", "internal_ratio": "2.5", "tire_diameter_mm": "118",
 		"run_minutes": "12.5", "esc_peak_c": "", "battery_peak_c": "40", "cells": "4", "note": "",
 	} {
-		if opts.cells[column] != want {
-			t.Errorf("%s is %q, want %q", column, opts.cells[column], want)
+		if cells[column] != want {
+			t.Errorf("%s is %q, want %q", column, cells[column], want)
 		}
 	}
 	for _, want := range []string{"which car [heron]: ", "teeth of the pinion [17]: ", `"seventeen": `, `"165": no unit`} {
@@ -191,8 +194,8 @@ func TestAsking(t *testing.T) {
 			t.Errorf("asked\n%s\nwithout %q", asked.String(), want)
 		}
 	}
-	short := logOptions{cells: map[string]string{}}
-	if err := short.complete(log.Runs, &asker{bufio.NewScanner(strings.NewReader("\n")), &asked}); err == nil {
+	var short logOptions
+	if _, err := short.complete(env, log.Runs, &asker{bufio.NewScanner(strings.NewReader("\n")), &asked}); err == nil {
 		t.Error("no error though the answers ended")
 	}
 }

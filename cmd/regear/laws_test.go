@@ -19,9 +19,9 @@ import (
 
 const weekend = "testdata/demo/weekend.csv"
 
-// ask are the flags of the questions below: more than one part decides nothing, and
+// asked are the flags of the questions below: more than one part decides nothing, and
 // pinions on both sides of those in the log.
-var ask = []string{"--limit", "motor=80C", "--limit", "esc=75C", "--limit", "battery=60C", "--pinions", "12-20", "--ambient", "28C"}
+var asked = []string{"--limit", "motor=80C", "--limit", "esc=75C", "--limit", "battery=60C", "--pinions", "12-20", "--ambient", "28C"}
 
 // document is an answer in JSON, as a script would read it.
 type document struct {
@@ -177,11 +177,11 @@ func TestOrderOfRowsChangesNothing(t *testing.T) {
 	inTopFolder(t)
 	for _, log := range []string{weekend, "testdata/demo/season.csv"} {
 		rows := rowsOf(t, read(t, log))
-		_, want := answer(t, logOf(t, rows), append(ask, "--log", "-")...)
+		_, want := answer(t, logOf(t, rows), append(asked, "--log", "-")...)
 		random := rand.New(rand.NewPCG(1, 2))
 		for range 5 {
 			random.Shuffle(len(rows)-1, func(i, j int) { rows[i+1], rows[j+1] = rows[j+1], rows[i+1] })
-			_, got := answer(t, logOf(t, rows), append(ask, "--log", "-")...)
+			_, got := answer(t, logOf(t, rows), append(asked, "--log", "-")...)
 			compare(t, log, got, want)
 		}
 	}
@@ -190,8 +190,8 @@ func TestOrderOfRowsChangesNothing(t *testing.T) {
 // A log that is named twice is one log.
 func TestSameLogTwiceIsOneLog(t *testing.T) {
 	inTopFolder(t)
-	once, _ := answer(t, "", append(ask, "--log", weekend)...)
-	twice, _ := answer(t, "", append(ask, "--log", weekend, "--log", weekend)...)
+	once, _ := answer(t, "", append(asked, "--log", weekend)...)
+	twice, _ := answer(t, "", append(asked, "--log", weekend, "--log", weekend)...)
 	if !slices.EqualFunc(once.Candidates, twice.Candidates, func(a, b candidateDocument) bool { return a.Probability == b.Probability }) {
 		t.Errorf("twice %v, once %v", twice.Candidates, once.Candidates)
 	}
@@ -283,8 +283,8 @@ func keepsTheContract(t *testing.T, log string, doc document) {
 // The CSV says what the JSON says, in a table that a spreadsheet can't misread.
 func TestCSVAgreesWithJSON(t *testing.T) {
 	inTopFolder(t)
-	doc, _ := answer(t, "", append(ask, "--log", weekend)...)
-	table := regear(t, "", append([]string{"advise", "--format", "csv", "--log", weekend}, ask...)...)
+	doc, _ := answer(t, "", append(asked, "--log", weekend)...)
+	table := regear(t, "", append([]string{"advise", "--format", "csv", "--log", weekend}, asked...)...)
 	rows := rowsOf(t, table.stdout)
 	if len(rows) != 1+len(doc.Candidates) {
 		t.Fatalf("%d rows for %d candidates", len(rows)-1, len(doc.Candidates))

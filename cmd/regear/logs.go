@@ -74,11 +74,17 @@ func (e *environment) fitCar(f *logFlags) (*analyze.Car, report.Noticed, error) 
 	if err != nil {
 		return nil, noticed, err
 	}
+	car, err := f.fit(runs)
+	return car, noticed, err
+}
+
+// fit fits the runs that were read of one car.
+func (f *logFlags) fit(runs []runlog.Run) (*analyze.Car, error) {
 	car, err := analyze.FitCar(runs)
 	if errors.Is(err, analyze.ErrNoRuns) {
 		err = fmt.Errorf("%s: no run can be used: a run counts if it isn't skipped and some part got hotter than it started", f.source)
 	}
-	return car, noticed, err
+	return car, err
 }
 
 // runsOfCar reads the logs and returns the runs of the car that was asked for. What it
@@ -190,7 +196,7 @@ func (f *logFlags) runsOfCar(runs []runlog.Run) ([]runlog.Run, error) {
 	if own, ok := byCar[f.car]; ok {
 		return own, nil
 	}
-	return nil, usagef("the log holds no car %q%s; it holds:\n%s", f.car, didYouMean(f.car, names), carList(names, byCar))
+	return nil, usagef("the log holds no car %q%s; it holds:\n%s", f.car, runlog.DidYouMean(f.car, names), carList(names, byCar))
 }
 
 func carList(names []string, byCar map[string][]runlog.Run) string {

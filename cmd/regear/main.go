@@ -14,6 +14,7 @@ import (
 	"io"
 	"os"
 	"runtime/debug"
+	"time"
 
 	"github.com/spf13/cobra"
 
@@ -29,6 +30,7 @@ var subcommands = []func(*environment) *cobra.Command{
 	newFitCommand,
 	newPlotCommand,
 	newHindsightCommand,
+	newReportCommand,
 	newCarCommand,
 	newStartCommand,
 	newRestCommand,
@@ -41,14 +43,17 @@ var subcommands = []func(*environment) *cobra.Command{
 
 // run is the program: it carries out one command line and returns the exit code.
 func run(args []string, in io.Reader, out, errOut io.Writer) int {
-	env := &environment{in: in, out: out, errOut: errOut, getenv: os.Getenv}
-	root := newRootCommand(env)
+	return (&environment{in: in, out: out, errOut: errOut, getenv: os.Getenv, now: time.Now}).run(args)
+}
+
+func (e *environment) run(args []string) int {
+	root := newRootCommand(e)
 	root.SetArgs(append([]string{}, args...)) // never nil, which would mean os.Args
 	err := root.Execute()
 	if err == nil {
 		return exitAnswered
 	}
-	fmt.Fprintln(errOut, message(err))
+	fmt.Fprintln(e.errOut, message(err))
 	if errors.As(err, new(failure)) {
 		return exitFailed
 	}
@@ -100,6 +105,7 @@ type environment struct {
 	in          io.Reader
 	out, errOut io.Writer
 	getenv      func(string) string
+	now         func() time.Time
 	cars        carsFile
 }
 

@@ -7,12 +7,13 @@ import (
 	"golang.org/x/term"
 
 	"regear/analyze"
+	"regear/cmd/regear/internal/ask"
 	"regear/cmd/regear/internal/report"
 )
 
 // newUnitsFlag is --units, the units of text output.
-func newUnitsFlag() *choice[report.Units] {
-	return newChoice([]string{"metric", "us"}, report.Metric, report.US)
+func newUnitsFlag() *ask.Choice[report.Units] {
+	return ask.NewChoice([]string{"metric", "us"}, report.Metric, report.US)
 }
 
 const unitsUsage = "units of text output, unless the car file says; JSON and CSV are always metric"
@@ -41,6 +42,9 @@ func (e *environment) warn(warnings []analyze.Warning, s report.Style) error {
 	if len(warnings) == 0 {
 		return nil
 	}
-	_, err := io.WriteString(e.errOut, report.Warnings(warnings, s)+"\n")
+	if err := report.WarningNotes(warnings, s.Units).Text(e.errOut, s.Layout); err != nil {
+		return err
+	}
+	_, err := io.WriteString(e.errOut, "\n")
 	return err
 }

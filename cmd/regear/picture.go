@@ -1,23 +1,16 @@
 package main
 
 import (
-	"bufio"
-	"errors"
-	"fmt"
-	"io/fs"
-	"os"
-	"path/filepath"
+	"io"
 
-	"regear/cmd/regear/internal/report"
 	"regear/plotting"
 )
 
-// picture is a flag that names a picture file. The file appears whole or not at all:
-// it is drawn into one beside it, which then takes its name.
+// picture is a flag that names a picture file.
 type picture struct {
 	path   string
 	format plotting.Format
-	beside *os.File
+	file   *wholeFile
 }
 
 func (p *picture) String() string { return p.path }
@@ -36,28 +29,8 @@ func (p *picture) wanted() bool { return p.path != "" }
 
 // open makes sure, before any work is done, that the picture can be written.
 func (p *picture) open() (err error) {
-	if !p.wanted() {
-		return nil
-	}
-	// A link stays a link: what it points to is replaced.
-	if target, err := filepath.EvalSymlinks(p.path); err == nil {
-		p.path = target
-	}
-	if info, err := os.Stat(p.path); err == nil && info.IsDir() {
-		return fmt.Errorf("%s: is a folder, not a picture", p.path)
-	}
-	p.beside, err = os.CreateTemp(filepath.Dir(p.path), "."+filepath.Base(p.path)+".*")
-	return p.failed(err)
-}
-
-// failed words an error of the file beside as one of the picture.
-func (p *picture) failed(err error) error {
-	var path *fs.PathError
-	if errors.As(err, &path) {
-		err = path.Err
-	}
-	if err != nil {
-		err = fmt.Errorf("%s: can't be written: %w", p.path, err)
+	if p.wanted() {
+		p.file, err = openWhole(p.path)
 	}
 	return err
 }
@@ -76,43 +49,8 @@ func (p *picture) draw(figure func() (*plotting.Figure, error)) error {
 
 // write draws a figure and gives the file its name.
 func (p *picture) write(fig *plotting.Figure) error {
-	out := bufio.NewWriter(p.beside)
-	err := errors.Join(
-		fig.Write(out, p.format, plotting.DefaultSize),
-		out.Flush(),
-		p.beside.Chmod(p.mode()),
-		p.beside.Close(),
-	)
-	if err == nil {
-		err = os.Rename(p.beside.Name(), p.path)
-	}
-	if err != nil {
-		return p.failed(err)
-	}
-	p.beside = nil
-	return nil
-}
-
-// mode returns the permissions of the file that is replaced, or those of a new one.
-func (p *picture) mode() os.FileMode {
-	if info, err := os.Stat(p.path); err == nil {
-		return info.Mode().Perm()
-	}
-	return 0o644
+	return p.file.write(func(w io.Writer) error { return fig.Write(w, p.format, plotting.DefaultSize) })
 }
 
 // discard removes what was opened and not written.
-func (p *picture) discard() {
-	if p.beside != nil {
-		p.beside.Close()
-		os.Remove(p.beside.Name())
-	}
-}
-
-// system returns the plots' name for the units of text.
-func system(u report.Units) plotting.System {
-	if u == report.US {
-		return plotting.US
-	}
-	return plotting.Metric
-}
+func (p *picture) discard() { p.file.discard() }

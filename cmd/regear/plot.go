@@ -9,6 +9,7 @@ import (
 
 	"regear/advise"
 	"regear/analyze/runlog"
+	"regear/cmd/regear/internal/ask"
 	"regear/cmd/regear/internal/report"
 	"regear/plotting"
 )
@@ -16,11 +17,11 @@ import (
 // plotOptions is what `regear plot` was asked.
 type plotOptions struct {
 	logFlags
-	nextRunFlags
+	next  ask.NextRun
 	draw  drawer
-	part  optional[runlog.Part]
+	part  ask.Optional[runlog.Part]
 	out   picture
-	units *choice[report.Units]
+	units *ask.Choice[report.Units]
 }
 
 // drawer makes one kind of figure.
@@ -69,10 +70,9 @@ The file's ending says how it is drawn: .png, .svg or .pdf.`,
 		},
 	}
 	opts.logFlags.register(cmd)
-	opts.nextRunFlags.register(cmd)
-	opts.part = optional[runlog.Part]{kind: "PART", parse: parsePart}
+	addFlags(cmd, opts.next.Values()...)
 	opts.units = newUnitsFlag()
-	cmd.Flags().Var(&opts.part, "part", "part whose peak is drawn: motor, esc or battery (default: the one that decides)")
+	addFlags(cmd, ask.Part.Value("part", "part whose peak is drawn: motor, esc or battery (default: the one that decides)", &opts.part))
 	cmd.Flags().Var(&opts.out, "out", "picture to write, ending in .png, .svg or .pdf")
 	cmd.Flags().Var(opts.units, "units", "units of the figure")
 	return cmd
@@ -85,7 +85,7 @@ func (o *plotOptions) settleFigure(_ *cobra.Command, args []string) error {
 	}
 	draw, ok := drawers[args[0]]
 	if !ok {
-		return fmt.Errorf("there is no figure %q%s; the figures are %s", args[0], didYouMean(args[0], figureNames), strings.Join(figureNames, ", "))
+		return fmt.Errorf("there is no figure %q%s; the figures are %s", args[0], runlog.DidYouMean(args[0], figureNames), strings.Join(figureNames, ", "))
 	}
 	o.draw = draw
 	return nil
@@ -96,12 +96,12 @@ func runPlot(env *environment, opts *plotOptions) error {
 		return err
 	}
 	defer opts.out.discard()
-	answer, _, err := advice(env, &opts.logFlags, &opts.nextRunFlags)
+	answer, _, err := advice(env, &opts.logFlags, &opts.next)
 	if err != nil {
 		return err
 	}
-	part, _ := opts.part.orElse(answer.Binding, advise.Default)
-	fig, err := opts.draw(answer, part, system(opts.units.value))
+	part, _ := opts.part.OrElse(answer.Binding, advise.Default)
+	fig, err := opts.draw(answer, part, opts.units.Value.System())
 	if errors.Is(err, plotting.ErrNotMeasured) {
 		return fmt.Errorf("the log has no reading of the %s to draw", part)
 	}
@@ -111,7 +111,7 @@ func runPlot(env *environment, opts *plotOptions) error {
 	if err := opts.out.write(fig); err != nil {
 		return err
 	}
-	if err := env.warn(answer.Warnings, env.style(opts.units.value)); err != nil {
+	if err := env.warn(answer.Warnings, env.style(opts.units.Value)); err != nil {
 		return err
 	}
 	_, err = fmt.Fprintf(env.out, "%s: %s\n", opts.out.path, fig.Title)

@@ -3,7 +3,6 @@ package main
 import (
 	"bytes"
 	"errors"
-	"fmt"
 	"os"
 	"path/filepath"
 	"regexp"
@@ -127,28 +126,6 @@ func TestPipedTextIsPlain(t *testing.T) {
 	for _, args := range [][]string{{"advise", "--log", weekend}, {"fit", "--log", weekend}, {"advise", "--help"}} {
 		if got := regear(t, "", args...); strings.ContainsAny(got.stdout+got.stderr, "\x1b\r\t") {
 			t.Errorf("%q: control characters in %q", args, got.stdout)
-		}
-	}
-}
-
-func TestNearest(t *testing.T) {
-	names := []string{"heron", "gull", "crane"}
-	for typed, want := range map[string]string{"Heron": "heron", "herno": "heron", "gul": "gull", "carne": "crane", "xyz": "", "": "", "pelican": ""} {
-		if got := nearest(typed, names); got != want {
-			t.Errorf("nearest to %q is %q, want %q", typed, got, want)
-		}
-	}
-}
-
-func TestTeethLists(t *testing.T) {
-	for text, want := range map[string]string{"11-13": "[11 12 13]", "15,11,13": "[11 13 15]", "11-13, 12 ,20": "[11 12 13 20]", "7": "[7]"} {
-		if got, err := parseTeeth(text); err != nil || fmt.Sprint(got) != want {
-			t.Errorf("%q gives %v (%v), want %s", text, got, err, want)
-		}
-	}
-	for _, text := range []string{"", "-", "11-", "0", "-3", "11,,13", "1-1000", "401", "13-11", "11.5", "1e1"} {
-		if got, err := parseTeeth(text); err == nil {
-			t.Errorf("%q gives %v, want an error", text, got)
 		}
 	}
 }

@@ -1,57 +1,30 @@
 package main
 
 import (
-	"errors"
-	"fmt"
 	"io"
-	"strings"
 
 	"github.com/spf13/cobra"
 
 	"regear/advise"
 	"regear/analyze/runlog"
 	"regear/analyze/units"
+	"regear/cmd/regear/internal/ask"
 	"regear/cmd/regear/internal/report"
 )
 
 // restOptions is what `regear rest` was asked.
 type restOptions struct {
 	logFlags
-	nextRunFlags
-	start  startFlags
-	format *choice[restFormat]
-	units  *choice[report.Units]
+	next   ask.NextRun
+	start  runlog.Readings // what parts read now
+	format *ask.Choice[restFormat]
+	units  *ask.Choice[report.Units]
 }
 
 // restFormat is one way to write how long to run and to rest.
 type restFormat struct {
 	write     func(w io.Writer, a *advise.Advice, start runlog.Readings, n report.Noticed, s report.Style) error
 	forPeople bool
-}
-
-// startFlags is --start: what parts read now.
-type startFlags struct{ now runlog.Readings }
-
-func (f *startFlags) String() string { return "" }
-func (f *startFlags) Type() string   { return "PART=TEMP" }
-
-func (f *startFlags) Set(text string) error {
-	name, reading, found := strings.Cut(text, "=")
-	if !found {
-		return errors.New("write a part and its reading, as in motor=45C")
-	}
-	part, err := parsePart(name)
-	if err != nil {
-		return err
-	}
-	if _, twice := f.now.Of(part); twice {
-		return fmt.Errorf("the reading of the %s was given before", part)
-	}
-	c, err := parseLimit(reading)
-	if err == nil {
-		f.now.Set(part, c)
-	}
-	return err
 }
 
 func newRestCommand(env *environment) *cobra.Command {
@@ -74,9 +47,9 @@ pack: until every part is within 5 °C (9 °F) of the air.`,
 		},
 	}
 	opts.logFlags.register(cmd)
-	cmd.Flags().Var(&opts.start, "start", "what a part reads now, as in motor=45C; repeatable (default: as cool as the air)")
-	opts.nextRunFlags.register(cmd)
-	opts.format = newChoice([]string{"text", "json"}, restFormat{report.RestText, true}, restFormat{report.RestJSON, false})
+	addFlags(cmd, ask.Readings("start", "what a part reads now, as in motor=45C; repeatable (default: as cool as the air)", &opts.start))
+	addFlags(cmd, opts.next.Values()...)
+	opts.format = ask.NewChoice([]string{"text", "json"}, restFormat{report.RestText, true}, restFormat{report.RestJSON, false})
 	opts.units = newUnitsFlag()
 	cmd.Flags().Var(opts.format, "format", "how to write the answer")
 	cmd.Flags().Var(opts.units, "units", unitsUsage)
@@ -84,22 +57,21 @@ pack: until every part is within 5 °C (9 °F) of the air.`,
 }
 
 func runRest(env *environment, opts *restOptions) error {
-	answer, noticed, err := advice(env, &opts.logFlags, &opts.nextRunFlags)
+	answer, noticed, err := advice(env, &opts.logFlags, &opts.next)
 	if err != nil {
 		return err
 	}
-	if err := checkStart(answer, opts.start.now); err != nil {
+	if err := checkStart(answer, opts.start); err != nil {
 		return err
 	}
-	style := env.style(opts.units.value)
-	if err := opts.format.value.write(env.out, answer, opts.start.now, noticed, style); err != nil {
+	style := env.style(opts.units.Value)
+	if err := opts.format.Value.write(env.out, answer, opts.start, noticed, style); err != nil {
 		return err
 	}
-	if err := env.warn(answer.Warnings, style); err != nil || !opts.format.value.forPeople {
+	if err := env.warn(answer.Warnings, style); err != nil || !opts.format.Value.forPeople {
 		return err
 	}
-	_, err = io.WriteString(env.out, report.Cautions(style))
-	return err
+	return report.CautionNotes(style.Units).Text(env.out, style.Layout)
 }
 
 // checkStart refuses readings that nothing can be told from.

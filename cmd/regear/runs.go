@@ -4,28 +4,23 @@ import (
 	"errors"
 	"fmt"
 	"io"
-	"math"
 	"slices"
-	"strings"
-	"time"
 
 	"github.com/spf13/cobra"
 
 	"regear/analyze"
 	"regear/analyze/runlog"
-	"regear/analyze/units"
+	"regear/cmd/regear/internal/ask"
 	"regear/cmd/regear/internal/report"
 )
 
 // runsOptions is what `regear runs` was asked.
 type runsOptions struct {
 	logFlags
-	since, until optional[time.Time]
-	pinions      optional[[]int]
-	tire         optional[units.Millimeters]
-	problems     bool
-	format       *choice[runsFormat]
-	units        *choice[report.Units]
+	filter   ask.RunFilter
+	problems bool
+	format   *ask.Choice[runsFormat]
+	units    *ask.Choice[report.Units]
 }
 
 // runsFormat is one way to write runs, and what keeps runs out of the fits.
@@ -58,32 +53,17 @@ can't be used, and runs that a fit leaves out.`,
 	}
 	opts.logFlags.register(cmd)
 	cmd.Flags().Lookup("car").Usage = "only runs of the car of this `NAME` (default: all cars)"
-	opts.since = optional[time.Time]{kind: "DATE", parse: parseDate}
-	opts.until = optional[time.Time]{kind: "DATE", parse: parseDate}
-	opts.pinions = optional[[]int]{kind: "LIST", parse: parseTeeth}
-	opts.tire = optional[units.Millimeters]{kind: "LENGTH", parse: parseTire}
-	opts.format = newChoice([]string{"text", "csv", "json"},
+	opts.format = ask.NewChoice([]string{"text", "csv", "json"},
 		runsFormat{report.RunsText, report.RunProblemsText},
 		runsFormat{report.RunsCSV, report.RunProblemsCSV},
 		runsFormat{report.RunsJSON, report.RunProblemsJSON})
 	opts.units = newUnitsFlag()
+	addFlags(cmd, opts.filter.Values()...)
 	flags := cmd.Flags()
-	flags.Var(&opts.since, "since", "only runs of this day and later, as in 2026-05-16")
-	flags.Var(&opts.until, "until", "only runs of this day and earlier")
-	flags.Var(&opts.pinions, "pinion", "only runs with these pinions, as in 16 or 14-16")
-	flags.Var(&opts.tire, "tire", "only runs on tires of this diameter, to half a millimetre, as in 118mm or 4.65in")
 	flags.BoolVar(&opts.problems, "problems", false, "list what keeps runs out of the fits")
 	flags.Var(opts.format, "format", "how to write the answer")
 	flags.Var(opts.units, "units", unitsUsage)
 	return cmd
-}
-
-func parseDate(text string) (time.Time, error) {
-	day, err := time.Parse(time.DateOnly, strings.TrimSpace(text))
-	if err != nil {
-		err = errors.New("write a day as 2026-05-16")
-	}
-	return day, err
 }
 
 func runRuns(env *environment, opts *runsOptions) error {
@@ -97,28 +77,14 @@ func runRuns(env *environment, opts *runsOptions) error {
 		}
 	}
 	if opts.problems {
-		return opts.format.value.problems(env.out, opts.findProblems(all, noticed))
+		return opts.format.Value.problems(env.out, opts.findProblems(all, noticed))
 	}
 	if err := env.print(noticed); err != nil {
 		return err
 	}
-	runs := slices.DeleteFunc(all, func(r runlog.Run) bool { return !opts.wants(&r) })
+	runs := slices.DeleteFunc(all, func(r runlog.Run) bool { return !opts.filter.Wants(&r) })
 	slices.SortStableFunc(runs, func(a, b runlog.Run) int { return a.When.Compare(b.When) })
-	return opts.format.value.runs(env.out, runs, env.style(opts.units.value))
-}
-
-// wants reports whether a run passes every filter.
-func (o *runsOptions) wants(r *runlog.Run) bool {
-	const sameTire units.Millimeters = 0.5
-	switch {
-	case o.since.given && r.Day() < (runlog.Run{When: o.since.value}).Day():
-		return false
-	case o.until.given && r.Day() > (runlog.Run{When: o.until.value}).Day():
-		return false
-	case o.pinions.given && !slices.Contains(o.pinions.value, r.Gearing.Pinion):
-		return false
-	}
-	return !o.tire.given || math.Abs(float64(r.Tire-o.tire.value)) <= float64(sameTire)
+	return opts.format.Value.runs(env.out, runs, env.style(opts.units.Value))
 }
 
 // findProblems lists what keeps rows and runs out of the fits. The fits are those of
@@ -130,7 +96,7 @@ func (o *runsOptions) findProblems(all []runlog.Run, noticed report.Noticed) []r
 		runs := byCar[name]
 		listed := map[runlog.Position]bool{}
 		for i := range runs {
-			listed[runs[i].Position] = o.wants(&runs[i])
+			listed[runs[i].Position] = o.filter.Wants(&runs[i])
 		}
 		fit, err := analyze.FitCar(runs)
 		if err != nil {

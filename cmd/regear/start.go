@@ -1,7 +1,6 @@
 package main
 
 import (
-	"errors"
 	"io"
 	"os"
 
@@ -11,23 +10,24 @@ import (
 	"regear/advise/carfile"
 	"regear/analyze"
 	"regear/analyze/units"
+	"regear/cmd/regear/internal/ask"
 	"regear/cmd/regear/internal/report"
 )
 
 // startOptions is what `regear start` was asked.
 type startOptions struct {
 	logFlags
-	pinion, spur     optional[int]
-	internal         optional[float64]
-	fromTire, tire   optional[tireChoice]
-	fromCells, cells optional[int]
-	fromKV, kv       optional[float64]
-	pinions, spurs   optional[[]int]
-	limits           *limitFlags
-	ambient          optional[units.Celsius]
-	minutes          optional[units.Minutes]
-	format           *choice[startFormat]
-	units            *choice[report.Units]
+	pinion, spur     ask.Optional[int]
+	internal         ask.Optional[float64]
+	fromTire, tire   ask.Optional[ask.Tire]
+	fromCells, cells ask.Optional[int]
+	fromKV, kv       ask.Optional[float64]
+	pinions, spurs   ask.Optional[[]int]
+	limits           ask.Limits
+	ambient          ask.Optional[units.Celsius]
+	minutes          ask.Optional[units.Minutes]
+	format           *ask.Choice[startFormat]
+	units            *ask.Choice[report.Units]
 	named            bool // a log or a log book was
 }
 
@@ -65,49 +65,33 @@ What was fitted before you say with --pinion, --spur and --from-tire; without
 			return failed(runStart(env, &opts))
 		},
 	}
-	opts.register(cmd)
+	addFlags(cmd, opts.values()...)
 	opts.logFlags.register(cmd)
-	opts.format = newChoice([]string{"text", "json"}, startFormat{report.StartText, true}, startFormat{report.StartJSON, false})
+	opts.format = ask.NewChoice([]string{"text", "json"}, startFormat{report.StartText, true}, startFormat{report.StartJSON, false})
 	opts.units = newUnitsFlag()
 	cmd.Flags().Var(opts.format, "format", "how to write the answer")
 	cmd.Flags().Var(opts.units, "units", unitsUsage)
 	return cmd
 }
 
-func (o *startOptions) register(cmd *cobra.Command) {
-	tire := optional[tireChoice]{kind: "LENGTH|NAME", parse: parseTireChoice}
-	cells := optional[int]{kind: "N", parse: parseCount(fewestCells, mostCells)}
-	number := optional[float64]{kind: "N", parse: parseAbove0}
-	teeth, gears := optional[int]{kind: "TEETH", parse: parseGear}, optional[[]int]{kind: "LIST", parse: parseTeeth}
-	o.fromTire, o.tire, o.fromCells, o.cells, o.fromKV, o.kv = tire, tire, cells, cells, number, number
-	o.pinion, o.spur, o.internal, o.pinions, o.spurs = teeth, teeth, number, gears, gears
-	o.limits = newLimitFlags()
-	o.ambient = optional[units.Celsius]{kind: "TEMP", parse: parseAir}
-	o.minutes = optional[units.Minutes]{kind: "N", parse: parseRunMinutes}
-
-	flags := cmd.Flags()
-	flags.Var(&o.fromTire, "from-tire", "tire diameter before the change, as in 104mm or 4.1in, or its name in the car file")
-	flags.Var(&o.tire, "tire", "tire diameter after it")
-	flags.Var(&o.pinion, "pinion", "pinion before the change (default: the last run's)")
-	flags.Var(&o.spur, "spur", "spur before the change (default: the last run's, else the car file's)")
-	flags.Var(&o.internal, "internal-ratio", "internal ratio behind the spur (default: the last run's, else the car file's,\nelse 1)")
-	flags.Var(&o.fromCells, "from-cells", "battery cells in series before the change")
-	flags.Var(&o.cells, "cells", "battery cells in series after it (default: no change)")
-	flags.Var(&o.fromKV, "from-kv", "motor's unloaded turns a minute for each volt before the change")
-	flags.Var(&o.kv, "kv", "the same after it (default: no change)")
-	flags.Var(&o.pinions, "pinions", "pinions at hand, as in 11-16 or 11,13,15 (default: the car file's, else any)")
-	flags.Var(&o.spurs, "spurs", "spurs at hand (default: the car file's, else the one fitted before)")
-	flags.Var(o.limits, "limit", "temperature that a part should stay under, as in motor=80C; repeatable\n(default: the car file's, else motor and esc 71C, battery 60C)")
-	flags.Var(&o.ambient, "ambient", "air at the first run, as in 30C or 86F (default: as in the last run)")
-	flags.Var(&o.minutes, "minutes", "length of a full run (default: as in the last run)")
-}
-
-func parseAbove0(text string) (float64, error) {
-	x, err := units.ParseNumber(text)
-	if err == nil && !(x > 0 && x <= 1e6) {
-		err = errors.New("write a number above 0")
+// values are what can be said of the change and of the first run after it.
+func (o *startOptions) values() []ask.Value {
+	return []ask.Value{
+		ask.TireChoice.Value("from-tire", "tire diameter before the change, as in 104mm or 4.1in, or its name in the car file", &o.fromTire),
+		ask.TireChoice.Value("tire", "tire diameter after it", &o.tire),
+		ask.Gear.Value("pinion", "pinion before the change (default: the last run's)", &o.pinion),
+		ask.Gear.Value("spur", "spur before the change (default: the last run's, else the car file's)", &o.spur),
+		ask.Above0.Value("internal-ratio", "internal ratio behind the spur (default: the last run's, else the car file's,\nelse 1)", &o.internal),
+		ask.Cells.Value("from-cells", "battery cells in series before the change", &o.fromCells),
+		ask.Cells.Value("cells", "battery cells in series after it (default: no change)", &o.cells),
+		ask.Above0.Value("from-kv", "motor's unloaded turns a minute for each volt before the change", &o.fromKV),
+		ask.Above0.Value("kv", "the same after it (default: no change)", &o.kv),
+		ask.Gears.Value("pinions", "pinions at hand, as in 11-16 or 11,13,15 (default: the car file's, else any)", &o.pinions),
+		ask.Gears.Value("spurs", "spurs at hand (default: the car file's, else the one fitted before)", &o.spurs),
+		o.limits.Value("limit", "temperature that a part should stay under, as in motor=80C; repeatable\n(default: the car file's, else motor and esc 71C, battery 60C)"),
+		ask.Air.Value("ambient", "air at the first run, as in 30C or 86F (default: as in the last run)", &o.ambient),
+		ask.RunMinutes.Value("minutes", "length of a full run (default: as in the last run)", &o.minutes),
 	}
-	return x, err
 }
 
 func runStart(env *environment, opts *startOptions) error {
@@ -132,8 +116,8 @@ func runStart(env *environment, opts *startOptions) error {
 	if err != nil {
 		return err
 	}
-	style := env.style(opts.units.value)
-	if err := opts.format.value.write(env.out, answer, known, style); err != nil {
+	style := env.style(opts.units.Value)
+	if err := opts.format.Value.write(env.out, answer, known, style); err != nil {
 		return err
 	}
 	if car != nil {
@@ -141,17 +125,16 @@ func runStart(env *environment, opts *startOptions) error {
 			return err
 		}
 	}
-	if !opts.format.value.forPeople {
+	if !opts.format.Value.forPeople {
 		return nil
 	}
-	_, err = io.WriteString(env.out, report.Cautions(style))
-	return err
+	return report.CautionNotes(style.Units).Text(env.out, style.Layout)
 }
 
 // carBefore fits the log from before the change, where there is one to go by.
 func (o *startOptions) carBefore(env *environment) (*analyze.Car, report.Noticed, error) {
 	if !o.named {
-		if o.pinion.given {
+		if o.pinion.Given {
 			return nil, report.Noticed{}, nil
 		}
 		book, err := o.book(env)
@@ -167,7 +150,7 @@ func (o *startOptions) carBefore(env *environment) (*analyze.Car, report.Noticed
 
 // request completes what was asked with the last run and the car file.
 func (o *startOptions) request(car *analyze.Car, own *carfile.Car) (advise.StartRequest, report.StartKnown, error) {
-	req := advise.StartRequest{Car: car, Limits: o.limits.limits(own), Gears: gearsAtHand(own, &o.pinions, &o.spurs)}
+	req := advise.StartRequest{Car: car, Limits: o.limits.Complete(own), Gears: ask.GearsAtHand(own, o.pinions, o.spurs)}
 	known := report.StartKnown{Pinions: len(req.Gears.Boxes[0].Pinions) > 0}
 	var last analyze.Conditions
 	if car != nil {
@@ -175,9 +158,9 @@ func (o *startOptions) request(car *analyze.Car, own *carfile.Car) (advise.Start
 		req.Run.Surface, req.Run.Cooling = last.Surface, last.Cooling
 	}
 	var from advise.Origin
-	req.Run.Ambient, from = o.ambient.orElse(last.Ambient, advise.LastRun)
+	req.Run.Ambient, from = o.ambient.OrElse(last.Ambient, advise.LastRun)
 	known.Ambient = car != nil || from == advise.Given
-	req.Run.Minutes, _ = o.minutes.orElse(last.Minutes, advise.LastRun)
+	req.Run.Minutes, _ = o.minutes.OrElse(last.Minutes, advise.LastRun)
 
 	spurBefore := last.Gearing.Spur
 	if main := req.Gears.Boxes[0].Spurs; spurBefore == 0 && len(main) == 1 {
@@ -185,15 +168,15 @@ func (o *startOptions) request(car *analyze.Car, own *carfile.Car) (advise.Start
 	}
 	internal, internalFrom := last.Gearing.Internal, advise.LastRun
 	if car == nil {
-		internal, internalFrom = carFileOr(own.Internal, 1)
+		internal, internalFrom = ask.CarFileOr(own.Internal, 1)
 		if own.Internal == 0 {
 			internalFrom = advise.Default
 		}
 	}
 	fitted := &req.Fitted
-	fitted.Pinion, _ = o.pinion.orElse(last.Gearing.Pinion, advise.LastRun)
-	fitted.Spur, _ = o.spur.orElse(spurBefore, advise.LastRun)
-	fitted.Internal, known.Internal = o.internal.orElse(internal, internalFrom)
+	fitted.Pinion, _ = o.pinion.OrElse(last.Gearing.Pinion, advise.LastRun)
+	fitted.Spur, _ = o.spur.OrElse(spurBefore, advise.LastRun)
+	fitted.Internal, known.Internal = o.internal.OrElse(internal, internalFrom)
 	if fitted.Spur == 0 {
 		return req, known, usagef("which spur was fitted? Add --spur, as in --spur 68")
 	}
@@ -207,10 +190,10 @@ func (o *startOptions) request(car *analyze.Car, own *carfile.Car) (advise.Start
 func (o *startOptions) setups(req *advise.StartRequest, last analyze.Conditions, own *carfile.Car) error {
 	before, after := &req.Before, &req.After
 	var err error
-	if before.Tire, err = tireOf(&o.fromTire, "from-tire", own, last.Tire); err != nil {
+	if before.Tire, err = tireOf(o.fromTire, "from-tire", own, last.Tire); err != nil {
 		return err
 	}
-	if after.Tire, err = tireOf(&o.tire, "tire", own, before.Tire); err != nil {
+	if after.Tire, err = tireOf(o.tire, "tire", own, before.Tire); err != nil {
 		return err
 	}
 	if before.Tire == 0 {
@@ -219,11 +202,11 @@ func (o *startOptions) setups(req *advise.StartRequest, last analyze.Conditions,
 	if before.Tire == 0 {
 		return usagef("which tire? Add --tire, and --from-tire if it changes, as in --from-tire 104mm --tire 118mm")
 	}
-	cells, _ := carFileOr(own.Cells, last.Cells)
-	if before.Cells, after.Cells, err = change(&o.fromCells, &o.cells, last.Cells, cells, "cells"); err != nil {
+	cells, _ := ask.CarFileOr(own.Cells, last.Cells)
+	if before.Cells, after.Cells, err = changed(o.fromCells, o.cells, last.Cells, cells, "cells"); err != nil {
 		return err
 	}
-	if before.KV, after.KV, err = change(&o.fromKV, &o.kv, own.KV, own.KV, "kv"); err != nil {
+	if before.KV, after.KV, err = changed(o.fromKV, o.kv, own.KV, own.KV, "kv"); err != nil {
 		return err
 	}
 	if *before == *after {
@@ -232,25 +215,29 @@ func (o *startOptions) setups(req *advise.StartRequest, last analyze.Conditions,
 	return nil
 }
 
-func tireOf(flag *optional[tireChoice], name string, own *carfile.Car, other units.Millimeters) (units.Millimeters, error) {
-	if !flag.given {
+func tireOf(said ask.Optional[ask.Tire], flag string, own *carfile.Car, other units.Millimeters) (units.Millimeters, error) {
+	if !said.Given {
 		return other, nil
 	}
-	return flag.value.of(own, name)
+	m, err := said.Value.Of(own)
+	if err != nil {
+		err = wrongFlag(flag, said.Value.Name, err)
+	}
+	return m, err
 }
 
-// change returns a quantity before and after. What was not said of it is as it is known
+// changed returns a quantity before and after. What was not said of it is as it is known
 // to be; where only one side is known, that is too little.
-func change[T int | float64](from, to *optional[T], knownFrom, knownTo T, name string) (before, after T, err error) {
-	if !from.given && !to.given {
+func changed[T int | float64](from, to ask.Optional[T], knownFrom, knownTo T, name string) (before, after T, err error) {
+	if !from.Given && !to.Given {
 		if knownFrom == 0 {
 			knownFrom = knownTo
 		}
 		return knownFrom, knownFrom, nil
 	}
-	before, _ = from.orElse(knownFrom, advise.LastRun)
-	after, _ = to.orElse(knownTo, advise.CarFile)
-	if before == 0 && to.given {
+	before, _ = from.OrElse(knownFrom, advise.LastRun)
+	after, _ = to.OrElse(knownTo, advise.CarFile)
+	if before == 0 && to.Given {
 		before = knownTo
 	}
 	switch {

@@ -11,27 +11,28 @@ import (
 	"regear/advise"
 	"regear/advise/carfile"
 	"regear/analyze/drivetrain"
+	"regear/cmd/regear/internal/ask"
 	"regear/cmd/regear/internal/report"
 )
 
 // tableOptions is what `regear table` was asked.
 type tableOptions struct {
 	car            string
-	pinions, spurs optional[[]int]
-	internal       optional[float64]
+	pinions, spurs ask.Optional[[]int]
+	internal       ask.Optional[float64]
 	tires          tireList
-	format         *choice[func(io.Writer, report.GearTable, report.Style) error]
-	units          *choice[report.Units]
+	format         *ask.Choice[func(io.Writer, report.GearTable, report.Style) error]
+	units          *ask.Choice[report.Units]
 }
 
 // tireList is a repeatable --tire.
-type tireList []tireChoice
+type tireList []ask.Tire
 
 func (l *tireList) String() string { return "" }
-func (l *tireList) Type() string   { return "LENGTH|NAME" }
+func (l *tireList) Type() string   { return ask.TireChoice.Name }
 
 func (l *tireList) Set(text string) error {
-	tire, err := parseTireChoice(text)
+	tire, err := ask.TireChoice.Parse(text)
 	if err == nil {
 		*l = append(*l, tire)
 	}
@@ -51,15 +52,14 @@ are apart and whether the pair fits. It needs no log.`,
 		Args: noMoreArguments,
 		RunE: func(*cobra.Command, []string) error { return failed(runTable(env, &opts)) },
 	}
-	opts.pinions = optional[[]int]{kind: "LIST", parse: parseTeeth}
-	opts.spurs = optional[[]int]{kind: "LIST", parse: parseTeeth}
-	opts.internal = optional[float64]{kind: "N", parse: parseAbove0}
-	opts.format = newChoice([]string{"text", "json", "csv"}, report.TableText, report.TableJSON, report.TableCSV)
+	opts.format = ask.NewChoice([]string{"text", "json", "csv"}, report.TableText, report.TableJSON, report.TableCSV)
 	opts.units = newUnitsFlag()
+	addFlags(cmd,
+		ask.Gears.Value("pinions", "pinions, as in 11-16 or 11,13,15 (default: the car file's)", &opts.pinions),
+		ask.Gears.Value("spurs", "spurs (default: the car file's)", &opts.spurs),
+		ask.Above0.Value("internal-ratio", "internal ratio behind the spur (default: the car file's, else 1)", &opts.internal),
+	)
 	flags := cmd.Flags()
-	flags.Var(&opts.pinions, "pinions", "pinions, as in 11-16 or 11,13,15 (default: the car file's)")
-	flags.Var(&opts.spurs, "spurs", "spurs (default: the car file's)")
-	flags.Var(&opts.internal, "internal-ratio", "internal ratio behind the spur (default: the car file's, else 1)")
 	flags.Var(&opts.tires, "tire", "tire diameter, as in 118mm or 4.65in, or its name in the car file; repeatable\n(default: all in the car file)")
 	flags.StringVar(&opts.car, "car", "", "which car, by its `NAME` in the car file (default: the only one in it)")
 	flags.Var(opts.format, "format", "how to write the table")
@@ -72,8 +72,8 @@ func runTable(env *environment, opts *tableOptions) error {
 	if err != nil {
 		return err
 	}
-	gears := gearsAtHand(own, &opts.pinions, &opts.spurs)
-	internal, origin := opts.internal.orElse(carFileOr(own.Internal, 1))
+	gears := ask.GearsAtHand(own, opts.pinions, opts.spurs)
+	internal, origin := opts.internal.OrElse(ask.CarFileOr(own.Internal, 1))
 	t := report.GearTable{Car: own.Name, Internal: internal, NoInternal: own.Internal == 0 && origin != advise.Given, Pitch: gears.Boxes[0].Pitch,
 		HasMount: gears.Mount != nil}
 	if t.Tires, err = opts.tires.of(own); err != nil {
@@ -91,18 +91,18 @@ func runTable(env *environment, opts *tableOptions) error {
 	if len(t.Rows) == 0 {
 		return usageError{errors.New("which gears? Add --pinions and --spurs, as in --pinions 13-18 --spurs 68,72, or name them in the car file")}
 	}
-	return opts.format.value(env.out, t, env.style(opts.units.value))
+	return opts.format.Value(env.out, t, env.style(opts.units.Value))
 }
 
 // of returns the tires that were named, or all in the car file.
 func (l tireList) of(own *carfile.Car) ([]report.Tire, error) {
 	var tires []report.Tire
 	for _, choice := range l {
-		diameter, err := choice.of(own, "tire")
+		diameter, err := choice.Of(own)
 		if err != nil {
-			return nil, err
+			return nil, wrongFlag("tire", choice.Name, err)
 		}
-		tires = append(tires, report.Tire{Name: choice.name, Diameter: diameter})
+		tires = append(tires, report.Tire{Name: choice.Name, Diameter: diameter})
 	}
 	if len(l) > 0 {
 		return tires, nil

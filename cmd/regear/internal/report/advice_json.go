@@ -120,7 +120,7 @@ func toAdvice(a *advise.Advice, n Noticed) adviceJSON {
 		Excluded:       toExcluded(a.Excluded),
 		Scaling:        scalingOf(a.Car, a.Next),
 		NextTest:       toNextTest(a.NextTest),
-		CheckFirst:     adviceText{Advice: a}.trouble(),
+		CheckFirst:     adviceWords{Advice: a}.trouble(),
 		Warnings:       toWarnings(a.Warnings, n),
 	}
 	for part, l := range a.Limits {

@@ -5,62 +5,63 @@ import (
 	"strconv"
 	"strings"
 
-	"github.com/jedib0t/go-pretty/v6/table"
-	"github.com/jedib0t/go-pretty/v6/text"
-
 	"regear/advise"
 	"regear/analyze/runlog"
+	"regear/cmd/regear/internal/document"
 )
 
 // candidates is the table of every candidate, with its legend.
-func (t adviceText) candidates() string {
-	header := table.Row{"\npinion"}
+func (t adviceWords) candidates() document.Table {
+	table := document.Table{
+		Caption: "What each candidate would do in the next run",
+		Columns: []document.Column{{Head: "\npinion"}},
+		Legend:  t.legend(),
+	}
 	if t.severalSpurs() {
-		header = append(header, "\nspur")
+		table.Columns = append(table.Columns, document.Column{Head: "\nspur"})
 	}
-	header = append(header, "\nratio", "rollout\n"+t.Units.lengthUnit(), "\nspeed", "\nchance")
+	table.Columns = append(table.Columns, document.Column{Head: "\nratio", Later: true},
+		document.Column{Head: "rollout\n" + t.Units.lengthUnit(), Later: true}, document.Column{Head: "\nspeed", Later: true},
+		document.Column{Head: "\nchance"})
 	for _, f := range t.Car.Fits() {
-		header = append(header, t.partHeader(f.Part))
+		table.Columns = append(table.Columns, t.partColumn(f.Part))
 	}
-	header = append(header, "longest\nrun, min", "")
-
-	rows := make([]table.Row, len(t.Candidates))
+	table.Columns = append(table.Columns, document.Column{Head: "longest\nrun, min"}, remarkColumn(""))
 	for i := range t.Candidates {
-		rows[i] = t.candidateRow(&t.Candidates[i])
+		table.Rows = append(table.Rows, t.candidateRow(&t.Candidates[i]))
 	}
-	return "Candidates:\n" + t.table(header, rows) + t.legend()
+	return table
 }
 
-// partHeader names a part's column with its limit.
-func (t adviceText) partHeader(part runlog.Part) string {
+// remarkColumn is a last column of remarks, which text can leave without a head.
+func remarkColumn(head string) document.Column {
+	return document.Column{Head: head, Full: "remarks", Kind: document.Label}
+}
+
+// partColumn names a part's column with its limit.
+func (t adviceWords) partColumn(part runlog.Part) document.Column {
 	name := fmt.Sprintf("%s %s", part.Word(), t.Units.degree())
 	if l, ok := t.Limits[part]; ok {
-		return name + "\nlimit " + t.Units.givenNumber(l.Temperature)
+		limit := "limit " + t.Units.givenNumber(l.Temperature)
+		return document.Column{Head: name + "\n" + limit, Full: name + ", " + limit}
 	}
-	return name + "\nno limit"
+	return document.Column{Head: name + "\nno limit", Full: name + ", no limit"}
 }
 
-func (t adviceText) candidateRow(c *advise.Candidate) table.Row {
-	row := table.Row{strconv.Itoa(c.Gearing.Pinion)}
+func (t adviceWords) candidateRow(c *advise.Candidate) document.Row {
+	cells := []string{strconv.Itoa(c.Gearing.Pinion)}
 	if t.severalSpurs() {
-		row = append(row, strconv.Itoa(c.Gearing.Spur))
+		cells = append(cells, strconv.Itoa(c.Gearing.Spur))
 	}
-	row = append(row, fixed(c.Ratio, 2), t.Units.rollout(c.Rollout), speedChange(c.SpeedChange), chance(c.Chance))
+	cells = append(cells, fixed(c.Ratio, 2), t.Units.rollout(c.Rollout), speedChange(c.SpeedChange), chance(c.Chance))
 	for _, f := range t.Car.Fits() {
-		p := c.Parts[f.Part]
-		row = append(row, t.Units.peak(p.P10)+"–"+t.Units.peak(p.P50)+"–"+t.Units.peak(p.P90))
+		cells = append(cells, t.Units.peaks(c.Parts[f.Part]))
 	}
-	run := "over " + whole(float64(advise.MaxMinutes))
-	if c.HasMinutesToLimit {
-		run = longest(c.MinutesToLimit)
+	longest := lengthCell(advise.Longest{Minutes: c.MinutesToLimit, Bounded: c.HasMinutesToLimit})
+	return document.Row{
+		Cells:  append(cells, longest, strings.Join(t.marks(c), ", ")),
+		Strong: c == t.Pick && t.Action != advise.NoneReachesConfidence,
 	}
-	row = append(row, run, strings.Join(t.marks(c), ", "))
-	if c == t.Pick && t.Action != advise.NoneReachesConfidence {
-		for i, cell := range row {
-			row[i] = t.strong(cell.(string))
-		}
-	}
-	return row
 }
 
 // The marks of a candidate, as the table writes them.
@@ -72,7 +73,7 @@ const (
 	markTooFarUp = "too far up"
 )
 
-func (t adviceText) marks(c *advise.Candidate) []string {
+func (t adviceWords) marks(c *advise.Candidate) []string {
 	var marks []string
 	switch {
 	case c != t.Pick:
@@ -94,7 +95,7 @@ func (t adviceText) marks(c *advise.Candidate) []string {
 }
 
 // legend explains what the table's columns and marks don't say themselves.
-func (t adviceText) legend() string {
+func (t adviceWords) legend() string {
 	prose := fmt.Sprintf("Chance: of staying under every limit. Temperatures: 80 %% of runs peak between the first and the last, "+
 		"half of them below the middle one. Speed: at equal motor speed, against the gearing now fitted. Longest run: still reaches %s.", wanted(t.Confidence))
 	var untested, tooFarUp bool
@@ -108,30 +109,5 @@ func (t adviceText) legend() string {
 	if tooFarUp {
 		prose += fmt.Sprintf(" Too far up: more than %s above the tallest of them.", teeth(t.MaxStepUp))
 	}
-	return t.paragraph("  ", prose)
-}
-
-// table lays out right-aligned columns, the last one left-aligned, without rules.
-func (s Style) table(header table.Row, rows []table.Row) string {
-	w := table.NewWriter()
-	w.SetStyle(table.Style{
-		Box:     table.BoxStyle{PaddingLeft: "  "},
-		Options: table.OptionsNoBordersAndSeparators,
-	})
-	columns := make([]table.ColumnConfig, len(header))
-	for i := range columns {
-		align := text.AlignRight
-		if i == len(header)-1 {
-			align = text.AlignLeft
-		}
-		columns[i] = table.ColumnConfig{Number: i + 1, Align: align, AlignHeader: align, VAlignHeader: text.VAlignBottom}
-	}
-	w.SetColumnConfigs(columns)
-	w.AppendHeader(header)
-	w.AppendRows(rows)
-	var b strings.Builder
-	for line := range strings.Lines(w.Render() + "\n") {
-		b.WriteString(strings.TrimRight(line, " \n") + "\n")
-	}
-	return b.String()
+	return prose
 }

@@ -11,29 +11,52 @@ import (
 	"regear/analyze/drivetrain"
 	"regear/analyze/runlog"
 	"regear/analyze/units"
+	"regear/cmd/regear/internal/document"
 )
 
-// AdviceText writes an answer for a driver at a tailgate: the pick in one sentence,
-// why, the candidates, what was assumed, and what to run next. Warnings and
-// cautions are apart, as they go to other places: see [Warnings] and [Cautions].
-func AdviceText(w io.Writer, a *advise.Advice, s Style) error {
-	t := adviceText{a, s}
-	return s.answer(w, t.headline(),
-		t.checkFirst()+t.section("Why", t.why()),
-		t.candidates(),
-		t.section("Assumed for the next run", t.assumed()),
-		t.section("What to run next", []string{t.nextTest()}),
-	)
+// Advice is an answer for a driver at a tailgate: the pick in one sentence, why, the
+// candidates, what was assumed, and what to run next. Warnings and cautions are apart,
+// as they go to other places: see [WarningNotes] and [CautionNotes].
+func Advice(a *advise.Advice, u Units) document.Document {
+	t := adviceWords{a, u}
+	doc := document.Document{document.Headline(t.headline())}
+	if checks := t.trouble(); len(checks) > 0 {
+		doc = append(doc, t.checkFirst(checks))
+	}
+	return append(doc, t.reasons(), section("candidates", "Candidates", t.candidates()), t.assumptions(), t.next())
 }
 
-// adviceText words one answer in one style.
-type adviceText struct {
+// Headline is the pick in one sentence.
+func Headline(a *advise.Advice, u Units) string { return adviceWords{a, u}.headline() }
+
+// AdviceText writes an answer as text.
+func AdviceText(w io.Writer, a *advise.Advice, s Style) error {
+	return answerText(w, Advice(a, s.Units), s)
+}
+
+// adviceWords words one answer.
+type adviceWords struct {
 	*advise.Advice
-	Style
+	Units Units
+}
+
+// checkFirst is what to look at before the pinion.
+func (t adviceWords) checkFirst(checks []string) document.Section {
+	return section("check-first", "Before you change the pinion, the cheapest first", document.List(checks))
+}
+
+func (t adviceWords) reasons() document.Section { return section("why", "Why", document.List(t.why())) }
+
+func (t adviceWords) assumptions() document.Section {
+	return section("assumed", "Assumed for the next run", document.List(t.assumed()))
+}
+
+func (t adviceWords) next() document.Section {
+	return section("next", "What to run next", document.List{t.nextTest()})
 }
 
 // headline is the pick in one sentence.
-func (t adviceText) headline() string {
+func (t adviceWords) headline() string {
 	c := t.Pick
 	chanceOf := fmt.Sprintf("%s chance to keep %s", chance(c.Chance), t.limits())
 	switch t.Action {
@@ -53,7 +76,7 @@ func (t adviceText) headline() string {
 }
 
 // change names a step from the current gearing: "two teeth, 17 to 15".
-func (t adviceText) change(to drivetrain.Gearing) string {
+func (t adviceWords) change(to drivetrain.Gearing) string {
 	from := t.Current.Gearing
 	if to.Spur != from.Spur {
 		return fmt.Sprintf("from %d/%d to %d/%d", from.Pinion, from.Spur, to.Pinion, to.Spur)
@@ -62,7 +85,7 @@ func (t adviceText) change(to drivetrain.Gearing) string {
 }
 
 // gearing names a gearing as briefly as the candidates allow.
-func (t adviceText) gearing(g drivetrain.Gearing) string {
+func (t adviceWords) gearing(g drivetrain.Gearing) string {
 	if t.severalSpurs() {
 		return fmt.Sprintf("%d/%d", g.Pinion, g.Spur)
 	}
@@ -70,7 +93,7 @@ func (t adviceText) gearing(g drivetrain.Gearing) string {
 }
 
 // severalSpurs reports whether a pinion alone would not say which gearing is meant.
-func (t adviceText) severalSpurs() bool {
+func (t adviceWords) severalSpurs() bool {
 	for _, c := range t.Candidates {
 		if c.Gearing.Spur != t.Current.Gearing.Spur {
 			return true
@@ -80,7 +103,7 @@ func (t adviceText) severalSpurs() bool {
 }
 
 // limits names the judged limits: "the motor under 80 °C and the battery under 60 °C".
-func (t adviceText) limits() string {
+func (t adviceWords) limits() string {
 	var words []string
 	for _, part := range runlog.Parts {
 		if l, ok := t.Limits[part]; ok {
@@ -91,7 +114,7 @@ func (t adviceText) limits() string {
 }
 
 // why gives the reasons in the order in which a driver asks for them.
-func (t adviceText) why() []string {
+func (t adviceWords) why() []string {
 	reasons := []string{t.bindingPart()}
 	now := t.candidate(t.Current.Gearing)
 	if now != nil && now != t.Pick {
@@ -113,7 +136,7 @@ func (t adviceText) why() []string {
 	return reasons
 }
 
-func (t adviceText) bindingPart() string {
+func (t adviceWords) bindingPart() string {
 	p := t.Pick.Parts[t.Binding]
 	decides := "The " + t.Binding.Word() + " decides"
 	if len(t.Limits) > 1 {
@@ -125,7 +148,7 @@ func (t adviceText) bindingPart() string {
 }
 
 // asItIs says what the gearing now fitted would do.
-func (t adviceText) asItIs(now *advise.Candidate) string {
+func (t adviceWords) asItIs(now *advise.Candidate) string {
 	here, there := now.Parts[t.Binding], t.Pick.Parts[t.Binding]
 	prose := fmt.Sprintf("Left at %s, the chance is %s, and the %s peaks between %s and %s in 80 %% of runs",
 		t.gearing(now.Gearing), chance(now.Chance), t.Binding.Word(), t.Units.peak(here.P10), t.Units.forecast(here.P90))
@@ -136,7 +159,7 @@ func (t adviceText) asItIs(now *advise.Candidate) string {
 }
 
 // whyNotTaller says what speaks against the next taller candidate, if there is one.
-func (t adviceText) whyNotTaller(next *advise.Candidate) string {
+func (t adviceWords) whyNotTaller(next *advise.Candidate) string {
 	switch {
 	case next == nil:
 		return "It is the tallest candidate there is to choose from."
@@ -149,7 +172,7 @@ func (t adviceText) whyNotTaller(next *advise.Candidate) string {
 	}
 }
 
-func (t adviceText) nextTaller() *advise.Candidate {
+func (t adviceWords) nextTaller() *advise.Candidate {
 	var next *advise.Candidate
 	for i := range t.Candidates {
 		c := &t.Candidates[i]
@@ -161,7 +184,7 @@ func (t adviceText) nextTaller() *advise.Candidate {
 }
 
 // scaling says how heat follows gearing, and how it is known.
-func (t adviceText) scaling(f *analyze.Fit) string {
+func (t adviceWords) scaling(f *analyze.Fit) string {
 	e := f.Exponent(t.Next, scalingLevel)
 	part := f.Part.Word()
 	effect := fmt.Sprintf("10 %% more rollout makes its rise over the air %s (80 %% sure: %s to %s)",
@@ -181,7 +204,7 @@ func (t adviceText) scaling(f *analyze.Fit) string {
 		"not your car yet: %s.", f.Runs, part, effect)
 }
 
-func (t adviceText) outside() string {
+func (t adviceWords) outside() string {
 	const beyond = "%s lies %s every gearing in the log, so this reaches beyond what your car has shown%s."
 	if t.Pick.Rollout < t.Car.Tested().Low {
 		return fmt.Sprintf(beyond, capital(t.gearing(t.Pick.Gearing)), "below", "")
@@ -190,7 +213,7 @@ func (t adviceText) outside() string {
 }
 
 // help says what else would bring the named candidate to the confidence.
-func (t adviceText) help() string {
+func (t adviceWords) help() string {
 	if t.Pick.TooFarUp {
 		return "Ask for pinions nearer to those already run, and go up in steps."
 	}
@@ -215,7 +238,7 @@ func (t adviceText) help() string {
 }
 
 // candidate returns the candidate with a gearing, or nil.
-func (t adviceText) candidate(g drivetrain.Gearing) *advise.Candidate {
+func (t adviceWords) candidate(g drivetrain.Gearing) *advise.Candidate {
 	for i := range t.Candidates {
 		if t.Candidates[i].Gearing == g {
 			return &t.Candidates[i]
@@ -225,7 +248,7 @@ func (t adviceText) candidate(g drivetrain.Gearing) *advise.Candidate {
 }
 
 // nextTest names the run that would teach most.
-func (t adviceText) nextTest() string {
+func (t adviceWords) nextTest() string {
 	n := t.NextTest
 	prose := fmt.Sprintf("%s for %s, as well as any other: none would narrow the answer much now.",
 		capital(t.gearing(n.Gearing)), minutes(n.Minutes))

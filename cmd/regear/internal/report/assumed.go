@@ -8,6 +8,7 @@ import (
 
 	"regear/advise"
 	"regear/analyze/runlog"
+	"regear/cmd/regear/internal/document"
 )
 
 var originWords = map[advise.Origin]string{
@@ -19,7 +20,7 @@ var originWords = map[advise.Origin]string{
 
 // assumed says what the answer takes for granted of the next run, each with where
 // it came from.
-func (t adviceText) assumed() []string {
+func (t adviceWords) assumed() []string {
 	items := append(t.circumstances(),
 		"Every part starts at the temperature of the air: let the car cool first.",
 		t.choice())
@@ -36,7 +37,7 @@ func (t adviceText) assumed() []string {
 }
 
 // circumstances names those of the next run, an item for each place they came from.
-func (t adviceText) circumstances() []string {
+func (t adviceWords) circumstances() []string {
 	next, from := t.Next, map[advise.Origin][]string{}
 	add := func(origin advise.Origin, words string) { from[origin] = append(from[origin], words) }
 	add(t.From.Ambient, "air of "+t.Units.given(next.Ambient))
@@ -59,7 +60,7 @@ func (t adviceText) circumstances() []string {
 }
 
 // choice says from which gearing the answer goes on, and what there is to choose from.
-func (t adviceText) choice() string {
+func (t adviceWords) choice() string {
 	last := t.Car.Last
 	choice := fmt.Sprintf("up to %s from it, as none were named", teeth(advise.DefaultReach))
 	switch t.From.Pinions {
@@ -73,7 +74,7 @@ func (t adviceText) choice() string {
 }
 
 // limitOrigins says where those limits come from that the driver did not just give.
-func (t adviceText) limitOrigins() string {
+func (t adviceWords) limitOrigins() string {
 	var words []string
 	for _, part := range runlog.Parts {
 		l, ok := t.Limits[part]
@@ -99,15 +100,15 @@ func limitStatus(part runlog.Part, l advise.Limit) string {
 	return originWords[l.Origin]
 }
 
-// Cautions writes what belongs beside every answer about heat and drive trains.
-func Cautions(s Style) string {
+// CautionNotes are what belongs beside every answer about heat and drive trains.
+func CautionNotes(u Units) document.Document {
 	const (
 		burns    = 65 // °C at which metal burns skin in about a second of contact
 		chargeTo = 45 // °C, the usual LiPo cell specification's highest charging temperature
 	)
-	return s.paragraph("", fmt.Sprintf("Take care: the limits of the makers of car, motor, ESC and battery and the track's and local rules "+
+	return document.Document{document.Notes{{Kind: document.Caution, Text: fmt.Sprintf("the limits of the makers of car, motor, ESC and battery and the track's and local rules "+
 		"come before this answer. Metal at %s burns within about a second. Unplug the battery before touching pinion, spur or mesh, "+
 		"and keep fingers, hair and cloth off turning gears. A hot, swollen or damaged LiPo: stop, let it cool outside; "+
-		"charge it between %s and %s only, and never unattended.",
-		s.Units.given(burns), s.Units.given(0), s.Units.given(chargeTo)))
+		"charge it between %s and %s only, and never unattended",
+		u.given(burns), u.given(0), u.given(chargeTo))}}}
 }

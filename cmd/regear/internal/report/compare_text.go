@@ -3,15 +3,14 @@ package report
 import (
 	"fmt"
 	"io"
-	"strconv"
+	"slices"
 	"strings"
-
-	"github.com/jedib0t/go-pretty/v6/table"
 
 	"regear/advise"
 	"regear/analyze"
 	"regear/analyze/drivetrain"
 	"regear/analyze/runlog"
+	"regear/cmd/regear/internal/document"
 )
 
 // NextRun is the answer for one of several next runs.
@@ -37,24 +36,31 @@ func WarningsOfAll(all []NextRun) []analyze.Warning {
 	return out
 }
 
-// CompareText writes several answers side by side.
-func CompareText(w io.Writer, all []NextRun, _ Noticed, s Style) error {
-	t := compareText{all, s}
-	first := adviceText{all[0].Advice, s}
-	return s.answer(w, t.headline(),
-		t.picks(),
-		t.chances(),
-		s.section("Assumed of every run, unless named above", append(append(first.circumstances(), first.choice()), t.unknown()...)),
-	)
+// Compare sets several answers side by side.
+func Compare(all []NextRun, u Units) document.Document {
+	t := compareWords{all, u}
+	first := adviceWords{all[0].Advice, u}
+	return document.Document{
+		document.Headline(t.headline()),
+		section("pick", "The pick", t.picks()),
+		section("chances", "Chance of staying under every limit (* the pick)", t.chances()),
+		section("assumed", "Assumed of every run, unless named above",
+			document.List(append(append(first.circumstances(), first.choice()), t.unknown()...))),
+	}
 }
 
-type compareText struct {
-	runs []NextRun
-	Style
+// CompareText writes several answers as text.
+func CompareText(w io.Writer, all []NextRun, _ Noticed, s Style) error {
+	return answerText(w, Compare(all, s.Units), s)
+}
+
+type compareWords struct {
+	runs  []NextRun
+	Units Units
 }
 
 // headline says whether the pick is the same throughout.
-func (t compareText) headline() string {
+func (t compareWords) headline() string {
 	var words []string
 	same := true
 	for _, r := range t.runs {
@@ -71,7 +77,7 @@ func (t compareText) headline() string {
 	return "The pick changes. " + capital(strings.Join(words, "; ")) + "."
 }
 
-func (t compareText) title(r NextRun) string {
+func (t compareWords) title(r NextRun) string {
 	if r.Different == "" {
 		return "next run"
 	}
@@ -79,45 +85,45 @@ func (t compareText) title(r NextRun) string {
 }
 
 // picks is the table of what is picked, a column a run.
-func (t compareText) picks() string {
-	var rows []table.Row
-	add := func(label string, cell func(a adviceText) string) {
-		row := table.Row{label}
+func (t compareWords) picks() document.Table {
+	table := document.Table{Caption: "What is picked for each next run", Columns: t.columns(document.Column{Full: "what"})}
+	add := func(label string, cell func(a adviceWords) string) {
+		cells := []string{label}
 		for _, r := range t.runs {
-			row = append(row, cell(adviceText{r.Advice, t.Style}))
+			cells = append(cells, cell(adviceWords{r.Advice, t.Units}))
 		}
-		rows = append(rows, append(row, ""))
+		table.Rows = append(table.Rows, document.Row{Cells: cells})
 	}
-	add("air "+t.Units.degree(), func(a adviceText) string { return a.Units.givenNumber(a.Next.Ambient) })
-	add("minutes", func(a adviceText) string { return trimmed(float64(a.Next.Minutes), 1) })
-	add("tire", func(a adviceText) string { return a.Units.tire(a.Next.Tire) })
-	add("pick", func(a adviceText) string {
+	add("air "+t.Units.degree(), func(a adviceWords) string { return a.Units.givenNumber(a.Next.Ambient) })
+	add("minutes", func(a adviceWords) string { return trimmed(float64(a.Next.Minutes), 1) })
+	add("tire", func(a adviceWords) string { return a.Units.tire(a.Next.Tire) })
+	add("pick", func(a adviceWords) string {
 		if a.Action == advise.NoneReachesConfidence {
 			return "none"
 		}
 		return pair(a.Pick.Gearing)
 	})
-	add("most probable", func(a adviceText) string { return pair(a.Pick.Gearing) })
-	add("its chance", func(a adviceText) string { return chance(a.Pick.Chance) })
-	add("its speed", func(a adviceText) string { return speedChange(a.Pick.SpeedChange) })
+	if t.pickIsMissing() {
+		add("most probable", func(a adviceWords) string { return pair(a.Pick.Gearing) })
+	}
+	add("its chance", func(a adviceWords) string { return chance(a.Pick.Chance) })
+	add("its speed", func(a adviceWords) string { return speedChange(a.Pick.SpeedChange) })
 	for _, f := range t.runs[0].Car.Fits() {
-		add("its "+f.Part.Word()+" "+t.Units.degree(), func(a adviceText) string {
-			p := a.Pick.Parts[f.Part]
-			return a.Units.peak(p.P10) + "–" + a.Units.peak(p.P50) + "–" + a.Units.peak(p.P90)
+		add("its "+f.Part.Word()+" "+t.Units.degree(), func(a adviceWords) string {
+			return a.Units.peaks(a.Pick.Parts[f.Part])
 		})
 	}
-	add("its longest run", func(a adviceText) string {
+	add("its longest run", func(a adviceWords) string {
 		return lengthCell(advise.Longest{Minutes: a.Pick.MinutesToLimit, Bounded: a.Pick.HasMinutesToLimit})
 	})
-	rows = t.withoutTwins(rows)
-	legend := fmt.Sprintf("Chance: of staying under every limit (%s). Speed: at equal motor speed, against the gearing now fitted on the same tire. "+
+	table.Legend = fmt.Sprintf("Chance: of staying under every limit (%s). Speed: at equal motor speed, against the gearing now fitted on the same tire. "+
 		"Temperatures: 80 %% of runs peak between the first and the last. Longest run: in minutes, still reaches %s.",
 		t.limits(), wanted(t.runs[0].Confidence))
-	return "The pick:\n" + t.table(t.header(""), rows) + t.paragraph("  ", legend)
+	return table
 }
 
 // unknown tells of labels that the log has not seen, of whose effect nothing is known.
-func (t compareText) unknown() []string {
+func (t compareWords) unknown() []string {
 	surfaces, coolings := map[string]bool{}, map[string]bool{}
 	for _, f := range t.runs[0].Car.Fits() {
 		for _, r := range f.Used() {
@@ -137,24 +143,14 @@ func (t compareText) unknown() []string {
 	return items
 }
 
-// withoutTwins leaves the most probable gearing out where every run has a pick.
-func (t compareText) withoutTwins(rows []table.Row) []table.Row {
-	for _, r := range t.runs {
-		if r.Action == advise.NoneReachesConfidence {
-			return rows
-		}
-	}
-	var left []table.Row
-	for _, row := range rows {
-		if row[0] != "most probable" {
-			left = append(left, row)
-		}
-	}
-	return left
+// pickIsMissing reports whether some run has no pick; where each has one, it is the most
+// probable gearing too, or needs no other.
+func (t compareWords) pickIsMissing() bool {
+	return slices.ContainsFunc(t.runs, func(r NextRun) bool { return r.Action == advise.NoneReachesConfidence })
 }
 
 // limits names the limits, which are those of every run.
-func (t compareText) limits() string {
+func (t compareWords) limits() string {
 	var words []string
 	for _, part := range runlog.Parts {
 		if l, ok := t.runs[0].Limits[part]; ok {
@@ -164,35 +160,39 @@ func (t compareText) limits() string {
 	return strings.Join(words, ", ")
 }
 
-// header names the runs, each difference on a line of its own.
-func (t compareText) header(first string) table.Row {
-	header := table.Row{first}
+// columns name the runs, each difference on a line of its own.
+func (t compareWords) columns(first document.Column) []document.Column {
+	first.Kind = document.Label
+	columns := []document.Column{first}
 	for _, r := range t.runs {
-		header = append(header, strings.ReplaceAll(t.title(r), ", ", "\n"))
+		columns = append(columns, document.Column{Head: strings.ReplaceAll(t.title(r), ", ", "\n"), Full: t.title(r)})
 	}
-	return append(header, "")
+	return columns
 }
 
 // chances is the table of every gearing's chance, a column a run.
-func (t compareText) chances() string {
-	var rows []table.Row
+func (t compareWords) chances() document.Table {
+	table := document.Table{
+		Caption: "Chance of each gearing in each next run",
+		Columns: append(t.columns(document.Column{Head: "gearing"}), remarkColumn("")),
+	}
 	for i := range t.runs[0].Candidates {
 		g := t.runs[0].Candidates[i].Gearing
-		row := table.Row{strconv.Itoa(g.Pinion) + "/" + strconv.Itoa(g.Spur)}
+		cells := []string{pair(g)}
 		for _, r := range t.runs {
-			row = append(row, t.chanceOf(r, g))
+			cells = append(cells, t.chanceOf(r, g))
 		}
 		mark := ""
 		if g == t.runs[0].Current.Gearing {
 			mark = markNow
 		}
-		rows = append(rows, append(row, mark))
+		table.Rows = append(table.Rows, document.Row{Cells: append(cells, mark)})
 	}
-	return "Chance of staying under every limit (* the pick):\n" + t.table(t.header("gearing"), rows)
+	return table
 }
 
-func (t compareText) chanceOf(r NextRun, g drivetrain.Gearing) string {
-	c := adviceText{r.Advice, t.Style}.candidate(g)
+func (t compareWords) chanceOf(r NextRun, g drivetrain.Gearing) string {
+	c := adviceWords{r.Advice, t.Units}.candidate(g)
 	if c == r.Pick && r.Action != advise.NoneReachesConfidence {
 		return "* " + chance(c.Chance)
 	}

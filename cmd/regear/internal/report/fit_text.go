@@ -7,47 +7,57 @@ import (
 	"slices"
 	"strings"
 
-	"github.com/jedib0t/go-pretty/v6/table"
-
 	"regear/analyze"
 	"regear/analyze/units"
+	"regear/cmd/regear/internal/document"
 )
 
 // lineLevel is the level of the plain line's slope intervals.
 const lineLevel = 0.95
 
-// FitText writes what the runs of a car say of how each part heats up.
-func FitText(w io.Writer, car *analyze.Car, s Style) error {
-	t := fitText{car, s}
-	sections := []string{t.summary()}
+// Fit says what the runs of a car tell of how each part heats up. Where nothing is doubtful
+// it says so; warnings are apart, see [WarningNotes].
+func Fit(car *analyze.Car, u Units) document.Document {
+	t := fitWords{car, u}
+	doc := document.Document{document.Paragraph(t.summary())}
 	for _, f := range car.Fits() {
-		sections = append(sections, t.part(f))
+		doc = append(doc, t.part(f))
 	}
-	sections = append(sections, t.checks())
-	_, err := io.WriteString(w, strings.Join(sections, "\n"))
-	return err
+	if len(car.Warnings()) == 0 {
+		doc = append(doc, document.Paragraph(t.allClear()))
+	}
+	return doc
 }
 
-// fitText words the fits of one car in one style.
-type fitText struct {
+// FitText writes the fits of a car as text.
+func FitText(w io.Writer, car *analyze.Car, s Style) error {
+	doc := Fit(car, s.Units)
+	if n := len(car.Warnings()); n > 0 {
+		doc = append(doc, document.Paragraph(fmt.Sprintf("Checks: %s, on standard error.", count(n, "warning"))))
+	}
+	return doc.Text(w, s.Layout)
+}
+
+// fitWords words the fits of one car.
+type fitWords struct {
 	*analyze.Car
-	Style
+	Units Units
 }
 
 // summary says what the fits are of. Exponents hold at the last run's gearing.
-func (t fitText) summary() string {
+func (t fitWords) summary() string {
 	name := t.Name
 	if name == "" {
 		name = "The car"
 	}
 	g := t.Last.Gearing
-	return t.paragraph("", fmt.Sprintf("%s: last run on %s with %d/%d on a tire of %s, ratio %s, rollout %s %s. "+
+	return fmt.Sprintf("%s: last run on %s with %d/%d on a tire of %s, ratio %s, rollout %s %s. "+
 		"How heat follows gearing is given at that gearing; rise means degrees above the air.",
 		name, t.Last.When.Format(dateLayout), g.Pinion, g.Spur, t.Units.tire(t.Last.Tire),
-		fixed(g.FinalDriveRatio(), 2), t.Units.rollout(t.Last.Rollout()), t.Units.lengthUnit()))
+		fixed(g.FinalDriveRatio(), 2), t.Units.rollout(t.Last.Rollout()), t.Units.lengthUnit())
 }
 
-func (t fitText) part(f *analyze.Fit) string {
+func (t fitWords) part(f *analyze.Fit) document.Section {
 	e := f.Exponent(analyze.ConditionsOf(t.Last), scalingLevel)
 	lines := []string{t.used(f)}
 	lines = append(lines, t.leftOut(f)...)
@@ -59,17 +69,10 @@ func (t fitText) part(f *analyze.Fit) string {
 		fmt.Sprintf("Time constant %s min: 63 %% of the final rise is there after so long.", fixed(float64(f.TimeConstant()), 1)),
 		fmt.Sprintf("Run-to-run scatter %s %% of the rise.", fixed(f.Scatter()*100, 1)))
 	lines = append(lines, t.plainLines(f)...)
-
-	var b strings.Builder
-	b.WriteString(capital(f.Part.Word()) + ":\n")
-	for _, prose := range lines {
-		b.WriteString(t.item(prose))
-	}
-	b.WriteString(t.coefficients(f))
-	return b.String()
+	return section("fit-"+f.Part.String(), capital(f.Part.Word()), document.List(lines), t.coefficients(f))
 }
 
-func (t fitText) used(f *analyze.Fit) string {
+func (t fitWords) used(f *analyze.Fit) string {
 	prose := fmt.Sprintf("%s used, rollout %s", count(f.Runs, "run"), t.Units.span(f.Tested))
 	if f.Bounds > 0 {
 		prose += fmt.Sprintf("; %d of them stopped by heat, taken as at least that hot", f.Bounds)
@@ -85,7 +88,7 @@ var reasonWords = map[analyze.Reason]string{
 }
 
 // leftOut names the runs that were left out, a line a reason.
-func (t fitText) leftOut(f *analyze.Fit) []string {
+func (t fitWords) leftOut(f *analyze.Fit) []string {
 	places := map[analyze.Reason][]string{}
 	for _, l := range f.LeftOut {
 		places[l.Reason] = append(places[l.Reason], l.Position.String())
@@ -108,7 +111,7 @@ func reasons[T any](of map[analyze.Reason]T) []analyze.Reason {
 	return all
 }
 
-func (t fitText) informed(f *analyze.Fit) string {
+func (t fitWords) informed(f *analyze.Fit) string {
 	switch f.InformedBy(analyze.ConditionsOf(t.Last)) {
 	case analyze.FromLog:
 		return "the log tells more of this than the general rule"
@@ -119,7 +122,7 @@ func (t fitText) informed(f *analyze.Fit) string {
 }
 
 // plainLines are what a driver would draw through his points.
-func (t fitText) plainLines(f *analyze.Fit) []string {
+func (t fitWords) plainLines(f *analyze.Fit) []string {
 	onRatio, onRollout, err := f.Lines()
 	if err != nil {
 		return []string{"Plain line through the points: none, as it takes three runs at two gearings at least."}
@@ -132,7 +135,7 @@ func (t fitText) plainLines(f *analyze.Fit) []string {
 }
 
 // perLength returns how many mm the unit of length has in which slopes are given.
-func (t fitText) perLength() units.Millimeters {
+func (t fitWords) perLength() units.Millimeters {
 	if t.Units == US {
 		return units.MillimetersPerInch
 	}
@@ -141,7 +144,7 @@ func (t fitText) perLength() units.Millimeters {
 
 // line words a plain line, whose slope in kelvin is multiplied by the size of the
 // step for which it is given.
-func (t fitText) line(l analyze.Line, per string, step float64) string {
+func (t fitWords) line(l analyze.Line, per string, step float64) string {
 	scale := step * t.Units.degreesOf(1)
 	e := l.SlopeInterval(lineLevel)
 	prose := fmt.Sprintf("%s %s of rise for each %s (95 %% interval %s to %s, n = %d, df = %d",
@@ -153,16 +156,25 @@ func (t fitText) line(l analyze.Line, per string, step float64) string {
 }
 
 // coefficients is the table of what was held before the log and what is held after.
-func (t fitText) coefficients(f *analyze.Fit) string {
-	rows := []table.Row{}
-	for _, c := range f.Coefficients(scalingLevel) {
-		rows = append(rows, t.coefficientRow(c))
+func (t fitWords) coefficients(f *analyze.Fit) document.Table {
+	table := document.Table{
+		Caption: "The " + f.Part.Word() + ": what was held before the log, and what is held after it",
+		Columns: []document.Column{
+			{Head: "\ncoefficient", Kind: document.Label},
+			{Head: "before\nmiddle", Full: "before the log: middle"},
+			{Head: "the log\nspread", Full: "spread"},
+			{Head: "after\nmiddle", Full: "after the log: middle"},
+			{Head: "the log\n80 % range", Full: "80 % range"},
+			{Head: "\nmeaning", Kind: document.Prose},
+		},
 	}
-	header := table.Row{"\ncoefficient", "before\nmiddle", "the log\nspread", "after\nmiddle", "the log\n80 % range", "\nmeaning"}
-	return t.table(header, rows)
+	for _, c := range f.Coefficients(scalingLevel) {
+		table.Rows = append(table.Rows, t.coefficientRow(c))
+	}
+	return table
 }
 
-func (t fitText) coefficientRow(c analyze.Coefficient) table.Row {
+func (t fitWords) coefficientRow(c analyze.Coefficient) document.Row {
 	write := func(x float64) string { return fixed(x, 2) }
 	spread := fixed(c.Prior.SD, 2)
 	if c.Name == "level" {
@@ -174,7 +186,9 @@ func (t fitText) coefficientRow(c analyze.Coefficient) table.Row {
 	if untold(c) {
 		says += " (the log says nothing of it)"
 	}
-	return table.Row{c.Name, write(c.Prior.Mean), spread, write(c.Now.Value), write(c.Now.Low) + " to " + write(c.Now.High), says}
+	return document.Row{Cells: []string{
+		c.Name, write(c.Prior.Mean), spread, write(c.Now.Value), write(c.Now.Low) + " to " + write(c.Now.High), says,
+	}}
 }
 
 // untold reports whether the log left a coefficient where it was before: nothing in
@@ -203,13 +217,10 @@ func meaning(name string) string {
 	return "effect of that label, as a share"
 }
 
-// checks says what was found doubtful, or the all-clear with its thresholds.
-func (t fitText) checks() string {
-	if n := len(t.Warnings()); n > 0 {
-		return fmt.Sprintf("Checks: %s, on standard error.\n", count(n, "warning"))
-	}
+// allClear says that nothing was found doubtful, with the thresholds.
+func (t fitWords) allClear() string {
 	th := analyze.DefaultThresholds()
-	return t.paragraph("", fmt.Sprintf("Checks: all clear. No odd run (score above %s), no lone run that decides (above %s), "+
+	return fmt.Sprintf("Checks: all clear. No odd run (score above %s), no lone run that decides (above %s), "+
 		"no growth of the rise over the log (above %s), no reading within %s of the air after %s or more.",
-		trimmed(th.OddScore, 1), share(th.Influence), share(th.Hotter), t.Units.rise(th.NearAmbientRise), minutes(th.NearAmbientMinutes)))
+		trimmed(th.OddScore, 1), share(th.Influence), share(th.Hotter), t.Units.rise(th.NearAmbientRise), minutes(th.NearAmbientMinutes))
 }

@@ -5,34 +5,45 @@ import (
 	"io"
 	"math"
 	"strconv"
-	"strings"
-
-	"github.com/jedib0t/go-pretty/v6/table"
 
 	"regear/analyze"
+	"regear/cmd/regear/internal/document"
 )
 
-// HindsightText writes how a car's forecasts would have fared: the verdict of each
-// part first, then the stated chances, then every forecast beside its reading.
-func HindsightText(w io.Writer, h *analyze.Hindsight, s Style) error {
-	t := hindsightText{h, s}
-	var b strings.Builder
+// Hindsight says how a car's forecasts would have fared: the verdict of each part first,
+// then the stated chances, then every forecast beside its reading.
+func Hindsight(h *analyze.Hindsight, u Units) document.Document {
+	t := hindsightWords{h, u}
+	doc := document.Document{t.verdicts(), t.chances()}
 	for _, p := range h.Parts {
-		b.WriteString(t.verdict(p))
+		doc = append(doc, t.replayed(p))
 	}
-	b.WriteString("\n" + t.chances())
-	for _, p := range h.Parts {
-		b.WriteString("\n" + t.replays(p))
-	}
-	b.WriteString("\n" + t.remarks())
-	_, err := io.WriteString(w, b.String())
-	return err
+	return append(doc, document.Paragraph(t.remarks()))
 }
 
-// hindsightText words the replay of one car in one style.
-type hindsightText struct {
+// HindsightText writes a replay as text.
+func HindsightText(w io.Writer, h *analyze.Hindsight, s Style) error {
+	return Hindsight(h, s.Units).Text(w, s.Layout)
+}
+
+// hindsightWords words the replay of one car.
+type hindsightWords struct {
 	*analyze.Hindsight
-	Style
+	Units Units
+}
+
+// replayed is every forecast of a part.
+func (t hindsightWords) replayed(p analyze.PartHindsight) document.Section {
+	return section("replays-"+p.Part.String(), capital(p.Part.Word()), t.replays(p))
+}
+
+// verdicts are the parts' verdicts.
+func (t hindsightWords) verdicts() document.Section {
+	var verdicts document.Section
+	for _, p := range t.Parts {
+		verdicts.Body = append(verdicts.Body, document.Paragraph(t.verdict(p)))
+	}
+	return verdicts
 }
 
 var trustWords = map[analyze.Trust]string{
@@ -42,15 +53,15 @@ var trustWords = map[analyze.Trust]string{
 }
 
 // verdict says in one paragraph whether a part's forecasts have earned trust.
-func (t hindsightText) verdict(p analyze.PartHindsight) string {
+func (t hindsightWords) verdict(p analyze.PartHindsight) string {
 	n := len(p.Replays)
-	return t.paragraph("", fmt.Sprintf("%s: the %s range held %d of %s; %s. Typically %s off; on average the reading lay %s.",
+	return fmt.Sprintf("%s: the %s range held %d of %s; %s. Typically %s off; on average the reading lay %s.",
 		capital(p.Part.Word()), share(analyze.HindsightLevel), p.Held, count(n, "time"), trustWords[p.Trust],
-		t.Units.rise(p.TypicalMiss), t.bias(p)))
+		t.Units.rise(p.TypicalMiss), t.bias(p))
 }
 
 // bias says where readings lay against the middle of the forecasts.
-func (t hindsightText) bias(p analyze.PartHindsight) string {
+func (t hindsightWords) bias(p analyze.PartHindsight) string {
 	size := t.Units.degreesOf(p.MeanMiss)
 	switch {
 	case math.Abs(size) < 0.5:
@@ -63,37 +74,46 @@ func (t hindsightText) bias(p analyze.PartHindsight) string {
 }
 
 // chances sets what was stated beside what happened.
-func (t hindsightText) chances() string {
+func (t hindsightWords) chances() document.Block {
 	if len(t.Reliability) == 0 {
-		return "Stated chances: no part has a limit to be judged by.\n"
+		return document.Paragraph("Stated chances: no part has a limit to be judged by.")
 	}
-	header := table.Row{"stated chance\nto stay under", "forecasts\n", "stated\non average", "stayed\nunder"}
-	var rows []table.Row
+	table := document.Table{
+		Caption: "How often runs stayed under the limits, by the chance that was stated before",
+		Columns: []document.Column{
+			{Head: "stated chance\nto stay under"}, {Head: "forecasts\n"}, {Head: "stated\non average"}, {Head: "stayed\nunder", Kind: document.Label},
+		},
+	}
 	for _, r := range t.Reliability {
-		rows = append(rows, table.Row{
+		table.Rows = append(table.Rows, document.Row{Cells: []string{
 			share(r.Low) + " to " + share(r.High), strconv.Itoa(r.N), chance(r.Stated), share(r.Happened),
-		})
+		}})
 	}
-	return "Stated chances, all parts together:\n" + t.table(header, rows)
+	return section("stated-chances", "Stated chances, all parts together", table)
 }
 
 // replays is the table of a part's forecasts.
-func (t hindsightText) replays(p analyze.PartHindsight) string {
+func (t hindsightWords) replays(p analyze.PartHindsight) document.Table {
 	unit := t.Units.degree()
-	header := table.Row{"run\n", "known\nruns", "forecast\n80 %, " + unit, "middle\n" + unit, "read\n" + unit, "off\n" + unit, ""}
-	var rows []table.Row
+	table := document.Table{
+		Caption: "Every forecast of the " + p.Part.Word() + " beside its reading",
+		Columns: []document.Column{
+			{Head: "run\n"}, {Head: "known\nruns"}, {Head: "forecast\n80 %, " + unit}, {Head: "middle\n" + unit},
+			{Head: "read\n" + unit}, {Head: "off\n" + unit}, remarkColumn(""),
+		},
+	}
 	for _, r := range p.Replays {
 		mark := ""
 		if !r.Held {
 			mark = "missed"
 		}
 		low, high := whole(t.Units.degrees(r.Low)), whole(t.Units.degrees(r.High))
-		rows = append(rows, table.Row{
+		table.Rows = append(table.Rows, document.Row{Cells: []string{
 			r.Position.String(), strconv.Itoa(r.Before), low + "–" + high, whole(t.Units.degrees(r.Middle)),
 			t.Units.givenNumber(r.Peak), signed(t.Units.degreesOf(r.Miss())), mark,
-		})
+		}})
 	}
-	return capital(p.Part.Word()) + ":\n" + t.table(header, rows)
+	return table
 }
 
 // signed writes a whole number with its sign.
@@ -105,7 +125,7 @@ func signed(x float64) string {
 }
 
 // remarks says what the replay is and what it left out.
-func (t hindsightText) remarks() string {
+func (t hindsightWords) remarks() string {
 	prose := "Each run is foreseen from the earlier ones alone, under the conditions in which it was driven and the limits of today."
 	if t.HeatStops > 0 {
 		prose += fmt.Sprintf(" %s cut short by heat can't be judged and %s not counted.",
@@ -115,5 +135,5 @@ func (t hindsightText) remarks() string {
 		prose += fmt.Sprintf(" Only the latest %d runs are replayed; %s before them only inform.",
 			analyze.MostReplayed, count(t.Unreplayed, "run"))
 	}
-	return t.paragraph("", prose)
+	return prose
 }

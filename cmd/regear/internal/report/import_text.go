@@ -7,15 +7,14 @@ import (
 	"slices"
 	"strings"
 
-	"github.com/jedib0t/go-pretty/v6/table"
-
 	"regear/analyze/logbook"
 	"regear/analyze/runlog"
+	"regear/cmd/regear/internal/document"
 )
 
 // Import is what became of an import.
 type Import struct {
-	Book string
+	Book string // where it lies; "" where the reader need not know
 	Logs []ImportedLog
 	logbook.Merged
 	DryRun      bool
@@ -29,40 +28,39 @@ type ImportedLog struct {
 	Contents logbook.Contents
 }
 
-// ImportText writes what became of an import: how each log was understood, what of it
-// was added, known and refused, and what the book holds now.
-func ImportText(w io.Writer, m *Import) error {
-	var b strings.Builder
+// Imported says what became of an import: how each log was understood, what of it was
+// added, known and refused, and what the book holds now.
+func Imported(m *Import) document.Document {
+	var doc document.Document
 	for i, l := range m.Logs {
-		b.WriteString(m.log(l, m.Tallies[i]) + "\n")
+		doc = append(doc, m.log(l, m.Tallies[i]))
 	}
 	for _, c := range m.Conflicts {
-		b.WriteString(conflict(c) + "\n")
+		doc = append(doc, conflict(c))
 	}
-	b.WriteString(m.outcome())
-	_, err := io.WriteString(w, b.String())
-	return err
+	return append(doc, document.Lines{Items: m.outcome()})
 }
+
+// ImportText writes what became of an import as text.
+func ImportText(w io.Writer, m *Import) error { return Imported(m).Text(w, document.Layout{}) }
 
 // mostShown is how many findings of one log are shown on the screen.
 const mostShown = 20
 
-func (m *Import) log(l ImportedLog, t logbook.Tally) string {
-	var b strings.Builder
-	fmt.Fprintf(&b, "%s: %s", l.Name, l.Format)
+func (m *Import) log(l ImportedLog, t logbook.Tally) document.Lines {
+	about := document.Lines{Head: fmt.Sprintf("%s: %s", l.Name, l.Format)}
 	if units := unitsIn(l.Columns); units != "" {
-		b.WriteString(", " + units)
+		about.Head += ", " + units
 	}
-	b.WriteString("\n")
 	if len(m.Conflicts) == 0 {
-		fmt.Fprintf(&b, "  %s: %s\n", count(l.Rows, "row"), m.tally(l, t))
+		about.Items = append(about.Items, fmt.Sprintf("%s: %s", count(l.Rows, "row"), m.tally(l, t)))
 	}
 	if len(l.Contents.Extra) > 0 {
-		fmt.Fprintf(&b, "  kept beside the columns that are read: %s\n", quotedList(l.Contents.Extra))
+		about.Items = append(about.Items, "kept beside the columns that are read: "+quotedList(l.Contents.Extra))
 	}
-	writeFindings(&b, "refused", l.Problems, m.whereRefused())
-	writeFindings(&b, "noticed", l.Warnings, "")
-	return b.String()
+	about.Items = append(about.Items, findings("refused", l.Problems, m.whereRefused())...)
+	about.Items = append(about.Items, findings("noticed", l.Warnings, "")...)
+	return about
 }
 
 func (m *Import) whereRefused() string {
@@ -75,17 +73,19 @@ func (m *Import) whereRefused() string {
 	return "--rejects FILE writes all of them"
 }
 
-func writeFindings(b *strings.Builder, what string, found []runlog.Problem, whereAll string) {
+func findings(what string, found []runlog.Problem, whereAll string) []string {
+	var lines []string
 	for _, p := range found[:min(len(found), mostShown)] {
-		fmt.Fprintf(b, "  %s: %s\n", what, p)
+		lines = append(lines, fmt.Sprintf("%s: %s", what, p))
 	}
-	more := len(found) - mostShown
-	switch {
-	case more > 0 && whereAll != "":
-		fmt.Fprintf(b, "  and %d more; %s\n", more, whereAll)
-	case more > 0:
-		fmt.Fprintf(b, "  and %d more\n", more)
+	if more := len(found) - mostShown; more > 0 {
+		rest := fmt.Sprintf("and %d more", more)
+		if whereAll != "" {
+			rest += "; " + whereAll
+		}
+		lines = append(lines, rest)
 	}
+	return lines
 }
 
 func (m *Import) tally(l ImportedLog, t logbook.Tally) string {
@@ -124,17 +124,25 @@ func quotedList(words []string) string {
 }
 
 // conflict shows two sets of values of one run side by side.
-func conflict(c logbook.Conflict) string {
+func conflict(c logbook.Conflict) document.Section {
 	day := c.New.When.Format(dateLayout)
 	if c.New.HasTime {
 		day = c.New.When.Format(dateLayout + " 15:04:05")
 	}
-	rows := make([]table.Row, len(c.Differences))
-	for i, d := range c.Differences {
-		rows[i] = table.Row{d.Column, shown(d.Kept), shown(d.New)}
+	table := document.Table{
+		Caption: "What the two say of this run",
+		Columns: []document.Column{
+			{Full: "column", Kind: document.Label},
+			{Head: short(c.Kept.Position), Kind: document.Label}, {Head: short(c.New.Position), Kind: document.Label},
+		},
 	}
-	return fmt.Sprintf("conflict: %s, run of %s: %s and %s\n", c.New.Car, day, c.Kept.Position, c.New.Position) +
-		Style{}.table(table.Row{"", short(c.Kept.Position), short(c.New.Position)}, rows)
+	for _, d := range c.Differences {
+		table.Rows = append(table.Rows, document.Row{Cells: []string{d.Column, shown(d.Kept), shown(d.New)}})
+	}
+	return document.Section{Body: document.Document{
+		document.Lines{Items: []string{fmt.Sprintf("conflict: %s, run of %s: %s and %s", c.New.Car, day, c.Kept.Position, c.New.Position)}},
+		table,
+	}}
 }
 
 // short writes a position without its folder, as the head of a column.
@@ -150,23 +158,27 @@ func shown(cell string) string {
 	return strings.ReplaceAll(cell, "\n", " / ")
 }
 
-func (m *Import) outcome() string {
+func (m *Import) outcome() []string {
 	holds := fmt.Sprintf("%s of %s", count(len(m.Entries), "run"), count(carsIn(m.Entries), "car"))
-	text := fmt.Sprintf("Log book %s: ", m.Book)
+	text := "The log book: "
+	if m.Book != "" {
+		text = fmt.Sprintf("Log book %s: ", m.Book)
+	}
 	switch {
 	case len(m.Conflicts) > 0:
-		text += fmt.Sprintf("nothing was changed, it holds %s.\n", holds)
+		text += fmt.Sprintf("nothing was changed, it holds %s.", holds)
 	case !m.Changed:
-		text += fmt.Sprintf("nothing to change, it holds %s.\n", holds)
+		text += fmt.Sprintf("nothing to change, it holds %s.", holds)
 	case m.DryRun:
-		text += fmt.Sprintf("would hold %s; nothing was written.\n", holds)
+		text += fmt.Sprintf("would hold %s; nothing was written.", holds)
 	default:
-		text += fmt.Sprintf("holds %s now.\n", holds)
+		text += fmt.Sprintf("holds %s now.", holds)
 	}
+	lines := []string{text}
 	if len(m.RejectFiles) > 0 {
-		text += fmt.Sprintf("Refused rows: %s. Mend them there and import the file again.\n", list(m.RejectFiles))
+		lines = append(lines, fmt.Sprintf("Refused rows: %s. Mend them there and import the file again.", list(m.RejectFiles)))
 	}
-	return text
+	return lines
 }
 
 func carsIn(entries []logbook.Entry) int {

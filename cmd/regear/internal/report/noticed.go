@@ -5,6 +5,7 @@ import (
 	"strings"
 
 	"regear/analyze/runlog"
+	"regear/cmd/regear/internal/document"
 )
 
 // Noticed is what was noticed while the logs were read.
@@ -19,19 +20,36 @@ type Noticed struct {
 // many rows of a log is said once: on a hot day every row's air is hot.
 func (n Noticed) Text() string {
 	var b strings.Builder
-	for _, k := range n.kinds() {
-		for _, g := range k.findings() {
-			b.WriteString(g.first.String())
-			switch more := len(g.at) - 1; {
-			case more == 1:
-				b.WriteString(" (and in one more row)")
-			case more > 1:
-				b.WriteString(" (and in " + strconv.Itoa(more) + " more rows)")
-			}
-			b.WriteString("; " + k.consequence + "\n")
-		}
+	for _, line := range n.lines() {
+		b.WriteString(line + "\n")
 	}
 	return b.String()
+}
+
+// Noted are the same findings; there is nothing where there are none.
+func Noted(n Noticed) document.Document {
+	lines := n.lines()
+	if len(lines) == 0 {
+		return nil
+	}
+	return document.Document{document.Lines{Items: lines}}
+}
+
+func (n Noticed) lines() []string {
+	var lines []string
+	for _, k := range n.kinds() {
+		for _, g := range k.findings() {
+			line := g.first.String()
+			switch more := len(g.at) - 1; {
+			case more == 1:
+				line += " (and in one more row)"
+			case more > 1:
+				line += " (and in " + strconv.Itoa(more) + " more rows)"
+			}
+			lines = append(lines, line+"; "+k.consequence)
+		}
+	}
+	return lines
 }
 
 // kind is one kind of finding: its code in JSON, and what became of the row.

@@ -5,6 +5,7 @@ import (
 	"math"
 	"strconv"
 
+	"regear/advise"
 	"regear/analyze"
 	"regear/analyze/units"
 )
@@ -39,6 +40,11 @@ func (u Units) forecast(c units.Celsius) string { return u.peak(c) + " " + u.deg
 
 // peak writes the same without its unit.
 func (u Units) peak(c units.Celsius) string { return wholeDegrees(u.degrees(c)) }
+
+// peaks writes the three temperatures of a forecast.
+func (u Units) peaks(p advise.PartForecast) string {
+	return u.peak(p.P10) + "–" + u.peak(p.P50) + "–" + u.peak(p.P90)
+}
 
 // wholeDegrees writes whole degrees. A forecast far beyond the log can run to any
 // height; past what any part could reach the digits would say nothing.

@@ -16,6 +16,7 @@ import (
 	"regear/analyze/drivetrain"
 	"regear/analyze/runlog"
 	"regear/analyze/units"
+	"regear/cmd/regear/internal/document"
 )
 
 var update = flag.Bool("update", false, "rewrite testdata/wording.txt from what the report says now")
@@ -51,11 +52,18 @@ func everyWarning() []analyze.Warning {
 	return all
 }
 
+// asText is a document as text of a width.
+func asText(d document.Document, width int) string {
+	var b strings.Builder
+	_ = d.Text(&b, document.Layout{Width: width}) // a strings.Builder does not fail
+	return b.String()
+}
+
 // The wording of every warning, in both systems of units, as one text to be read.
 func TestWording(t *testing.T) {
 	var b strings.Builder
 	for _, u := range []Units{Metric, US} {
-		b.WriteString(Warnings(everyWarning(), Style{Units: u}) + "\n")
+		b.WriteString(asText(WarningNotes(everyWarning(), u), 0) + "\n")
 	}
 	const golden = "testdata/wording.txt"
 	if *update {
@@ -96,7 +104,7 @@ func TestSameWarningOfSeveralPartsIsSaidOnce(t *testing.T) {
 	for _, part := range runlog.Parts {
 		all = append(all, analyze.Warning{Code: analyze.OneGearingOnly, OfPart: true, Part: part, Score: 3})
 	}
-	text := Warnings(all, Style{Width: 1000})
+	text := asText(WarningNotes(all, Metric), 1000)
 	if strings.Count(text, "warning:") != 1 || !strings.Contains(text, "the motor, the ESC and the battery") {
 		t.Errorf("got %s", text)
 	}
@@ -177,7 +185,7 @@ func TestEveryFormatShowsEveryCode(t *testing.T) {
 	}
 
 	const wide = 10000
-	text := Warnings(a.Warnings, Style{Width: wide}) + noticed.Text()
+	text := asText(WarningNotes(a.Warnings, Metric), wide) + noticed.Text()
 	for _, w := range a.Warnings {
 		if message, _ := Metric.Wording(w); !strings.Contains(text, message) {
 			t.Errorf("text does not say %q", message)
@@ -231,27 +239,6 @@ func TestQuantities(t *testing.T) {
 	}
 }
 
-// Prose keeps to its width where words allow, loses none, and does not part a
-// number from its unit.
-func TestParagraph(t *testing.T) {
-	const prose = "the motor peaks between 65 and 79 °C in 80 % of runs, on a tire of 118 mm"
-	for width := 20; width < 90; width++ {
-		got := Style{Width: width}.paragraph("  - ", prose)
-		for line := range strings.Lines(got) {
-			line = strings.TrimSuffix(line, "\n")
-			if n := len([]rune(line)); n > width {
-				t.Errorf("width %d: %q is %d wide", width, line, n)
-			}
-			if first, _, _ := strings.Cut(strings.TrimSpace(line), " "); slices.Contains([]string{"°C", "%", "mm"}, first) {
-				t.Errorf("width %d: %q begins with a unit", width, line)
-			}
-		}
-		if words := strings.Join(strings.Fields(got), " "); words != "- "+prose {
-			t.Errorf("width %d: %q", width, words)
-		}
-	}
-}
-
 // Only on a terminal does anything stand out, and nothing but the pick does.
 func TestBoldMarksThePick(t *testing.T) {
 	a := advice(t)
@@ -259,7 +246,7 @@ func TestBoldMarksThePick(t *testing.T) {
 	if err := AdviceText(&plain, a, Style{}); err != nil {
 		t.Fatal(err)
 	}
-	if err := AdviceText(&bold, a, Style{Bold: true}); err != nil {
+	if err := AdviceText(&bold, a, Style{Layout: document.Layout{Bold: true}}); err != nil {
 		t.Fatal(err)
 	}
 	without := strings.NewReplacer("\x1b[1m", "", "\x1b[0m", "").Replace(bold.String())

@@ -6,31 +6,36 @@ import (
 	"math"
 	"strings"
 
-	"github.com/jedib0t/go-pretty/v6/table"
-
 	"regear/advise"
 	"regear/analyze/runlog"
 	"regear/analyze/units"
+	"regear/cmd/regear/internal/document"
 )
 
-// RestText says how long to run and how long to rest.
-func RestText(w io.Writer, a *advise.Advice, start runlog.Readings, _ Noticed, s Style) error {
-	t := restText{adviceText{a, s}, start, a.Stints(start)}
-	return s.answer(w, t.headline(),
-		t.lengths(),
-		t.rests(),
-		t.section("Assumed", t.taken()),
-	)
+// Rest says how long to run and how long to rest.
+func Rest(a *advise.Advice, start runlog.Readings, u Units) document.Document {
+	t := restWords{adviceWords{a, u}, start, a.Stints(start)}
+	return document.Document{
+		document.Headline(t.headline()),
+		section("run", "How long to run", t.lengths()),
+		section("rest", "How long to rest", t.rests()),
+		section("assumed", "Assumed", document.List(t.taken())),
+	}
 }
 
-type restText struct {
-	adviceText
+// RestText writes the same as text.
+func RestText(w io.Writer, a *advise.Advice, start runlog.Readings, _ Noticed, s Style) error {
+	return answerText(w, Rest(a, start, s.Units), s)
+}
+
+type restWords struct {
+	adviceWords
 	start  runlog.Readings
 	stints []advise.Stint
 }
 
 // taken says what the answer takes for granted.
-func (t restText) taken() []string {
+func (t restWords) taken() []string {
 	items := t.circumstances()
 	if l := t.limitOrigins(); l != "" {
 		items = append(items, l)
@@ -39,7 +44,7 @@ func (t restText) taken() []string {
 }
 
 // warm reports whether the parts' present temperatures were given.
-func (t restText) warm() bool {
+func (t restWords) warm() bool {
 	for _, part := range runlog.Parts {
 		if _, ok := t.start.Of(part); ok {
 			return true
@@ -48,7 +53,7 @@ func (t restText) warm() bool {
 	return false
 }
 
-func (t restText) headline() string {
+func (t restWords) headline() string {
 	s := t.stints[0]
 	first := fmt.Sprintf("On the gearing now fitted, %s, %s from cold", t.gearing(s.Gearing), runLength(s.Cold))
 	if t.warm() {
@@ -79,25 +84,27 @@ func longestRest(rests map[runlog.Part]advise.Rest) units.Minutes {
 // restLength writes a rest in whole minutes, rounded up.
 func restLength(m units.Minutes) string { return whole(math.Ceil(float64(m))) + " min" }
 
-func (t restText) lengths() string {
-	header := table.Row{"gearing", "from cold"}
+func (t restWords) lengths() document.Table {
+	table := document.Table{
+		Caption: "The longest runs, in minutes",
+		Columns: []document.Column{{Head: "gearing"}, {Head: "from cold"}},
+		Legend:  fmt.Sprintf("The longest run, in minutes, that stays under every limit with a chance of %s.", wanted(t.Confidence)),
+	}
 	if t.warm() {
-		header = append(header, "as it is now")
+		table.Columns = append(table.Columns, document.Column{Head: "as it is now"})
 	}
-	header = append(header, "")
-	var rows []table.Row
+	table.Columns = append(table.Columns, remarkColumn(""))
 	for _, s := range t.stints {
-		row := table.Row{pair(s.Gearing), lengthCell(s.Cold)}
+		cells := []string{pair(s.Gearing), lengthCell(s.Cold)}
 		if t.warm() {
-			row = append(row, lengthCell(s.Warm))
+			cells = append(cells, lengthCell(s.Warm))
 		}
-		rows = append(rows, append(row, t.role(s)))
+		table.Rows = append(table.Rows, document.Row{Cells: append(cells, t.role(s))})
 	}
-	legend := fmt.Sprintf("The longest run, in minutes, that stays under every limit with a chance of %s.", wanted(t.Confidence))
-	return "How long to run:\n" + t.table(header, rows) + t.paragraph("  ", legend)
+	return table
 }
 
-func (t restText) role(s advise.Stint) string {
+func (t restWords) role(s advise.Stint) string {
 	var roles []string
 	if s.Gearing == t.Current.Gearing {
 		roles = append(roles, markNow)
@@ -116,13 +123,22 @@ func lengthCell(l advise.Longest) string {
 }
 
 // rests is the table of how long each part takes to cool.
-func (t restText) rests() string {
-	header := table.Row{"", "part", "from", "rest, min", ""}
-	var rows []table.Row
+func (t restWords) rests() document.Table {
+	table := document.Table{
+		Caption: "How long each part takes to cool",
+		Columns: []document.Column{
+			{Full: "when", Kind: document.Label}, {Head: "part", Kind: document.Label}, {Head: "from"}, {Head: "rest, min"},
+		},
+		Legend: fmt.Sprintf("Until within %s of the air, from the middle of what is foreseen, if a part cools as fast as it warmed up. "+
+			"A standing car has no wind and cools more slowly, so take it as the least, and read before you start; a fan shortens it. "+
+			"Charge a battery only once it is cool.", t.Units.rise(advise.CoolEnough)),
+	}
 	add := func(what string, rests map[runlog.Part]advise.Rest) {
 		for _, part := range runlog.Parts {
 			if r, ok := rests[part]; ok {
-				rows = append(rows, table.Row{what, part.Word(), t.Units.forecast(r.From), whole(math.Ceil(float64(r.Minutes))), ""})
+				table.Rows = append(table.Rows, document.Row{Cells: []string{
+					what, part.Word(), t.Units.forecast(r.From), whole(math.Ceil(float64(r.Minutes))),
+				}})
 				what = ""
 			}
 		}
@@ -133,8 +149,5 @@ func (t restText) rests() string {
 	for _, s := range t.stints {
 		add(fmt.Sprintf("after %s min on %s", longest(s.Run), pair(s.Gearing)), s.Rest)
 	}
-	caveat := fmt.Sprintf("Until within %s of the air, from the middle of what is foreseen, if a part cools as fast as it warmed up. "+
-		"A standing car has no wind and cools more slowly, so take it as the least, and read before you start; a fan shortens it. "+
-		"Charge a battery only once it is cool.", t.Units.rise(advise.CoolEnough))
-	return "How long to rest:\n" + t.table(header, rows) + t.paragraph("  ", caveat)
+	return table
 }

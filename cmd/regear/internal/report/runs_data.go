@@ -10,6 +10,7 @@ import (
 	"regear/analyze"
 	"regear/analyze/runlog"
 	"regear/analyze/units"
+	"regear/cmd/regear/internal/document"
 )
 
 // RunsCSV writes runs as a run log.
@@ -143,21 +144,29 @@ func names(parts []runlog.Part) []string {
 	return names
 }
 
-// RunProblemsText writes a line for each problem.
-func RunProblemsText(w io.Writer, problems []RunProblem) error {
-	var b strings.Builder
-	for _, p := range problems {
-		b.WriteString(p.Why)
-		if len(p.Parts) > 0 {
-			b.WriteString("; left out of the fit of the " + list(inWords(p.Parts)))
-		}
-		b.WriteByte('\n')
-	}
+// RunProblems are a line for each problem.
+func RunProblems(problems []RunProblem) document.Document {
 	if len(problems) == 0 {
-		b.WriteString("Nothing keeps a run out of the fits.\n")
+		return document.Document{document.Paragraph("Nothing keeps a run out of the fits.")}
 	}
-	_, err := io.WriteString(w, b.String())
-	return err
+	return document.Document{document.Lines{Items: problemLines(problems)}}
+}
+
+func problemLines(problems []RunProblem) []string {
+	var lines []string
+	for _, p := range problems {
+		line := p.Why
+		if len(p.Parts) > 0 {
+			line += "; left out of the fit of the " + list(inWords(p.Parts))
+		}
+		lines = append(lines, line)
+	}
+	return lines
+}
+
+// RunProblemsText writes the problems as text.
+func RunProblemsText(w io.Writer, problems []RunProblem) error {
+	return RunProblems(problems).Text(w, document.Layout{})
 }
 
 // RunProblemsCSV writes a row for each problem.

@@ -6,52 +6,67 @@ import (
 	"strconv"
 	"strings"
 
-	"github.com/jedib0t/go-pretty/v6/table"
-
 	"regear/analyze"
 	"regear/analyze/runlog"
+	"regear/cmd/regear/internal/document"
 )
 
-// RunsText writes a table of runs, and totals by car.
-func RunsText(w io.Writer, runs []runlog.Run, s Style) error {
+// Runs are a table of runs, and totals by car.
+func Runs(runs []runlog.Run, u Units) document.Document { return FlaggedRuns(runs, nil, u) }
+
+// FlaggedRuns are the same with what is to be said of single runs before their notes: see
+// [RunFlags].
+func FlaggedRuns(runs []runlog.Run, flags map[runlog.Position][]string, u Units) document.Document {
 	if len(runs) == 0 {
-		_, err := io.WriteString(w, "No run passes the filters.\n")
-		return err
+		return document.Document{document.Paragraph("No run passes the filters.")}
 	}
 	names, byCar := analyze.Cars(runs)
-	header := table.Row{"\ndate"}
-	if len(names) > 1 {
-		header = append(header, "\ncar")
-	}
-	header = append(header, "\npinion/spur", "\nratio", "rollout\n"+s.Units.lengthUnit(), "\ntire",
-		"air\n"+s.Units.degree(), "\nmin", "motor\n"+s.Units.degree(), "ESC\n"+s.Units.degree(), "battery\n"+s.Units.degree(), "\nnote")
-	rows := make([]table.Row, len(runs))
-	for i := range runs {
-		rows[i] = s.runRow(&runs[i], len(names) > 1)
-	}
-	text := s.table(header, rows) + "\n"
+	var totals document.Lines
 	for _, name := range names {
-		text += total(name, byCar[name]) + "\n"
+		totals.Items = append(totals.Items, Total(name, byCar[name]))
 	}
-	_, err := io.WriteString(w, text)
-	return err
+	return document.Document{u.runTable(runs, flags, len(names) > 1), totals}
 }
 
-func (s Style) runRow(r *runlog.Run, withCar bool) table.Row {
-	row := table.Row{whenOf(r)}
+// RunsText writes runs as text.
+func RunsText(w io.Writer, runs []runlog.Run, s Style) error {
+	return Runs(runs, s.Units).Text(w, s.Layout)
+}
+
+func (u Units) runTable(runs []runlog.Run, flags map[runlog.Position][]string, withCar bool) document.Table {
+	table := document.Table{Caption: "Runs in the order of driving", Columns: []document.Column{{Head: "\ndate", Kind: document.Label}}}
 	if withCar {
-		row = append(row, r.Car)
+		table.Columns = append(table.Columns, document.Column{Head: "\ncar", Kind: document.Label})
 	}
-	row = append(row, fmt.Sprintf("%d/%d", r.Gearing.Pinion, r.Gearing.Spur), fixed(r.Gearing.FinalDriveRatio(), 2),
-		s.Units.rollout(r.Rollout()), s.Units.tire(r.Tire), s.Units.givenNumber(r.Ambient), trimmed(float64(r.Minutes), 1))
+	table.Columns = append(table.Columns,
+		document.Column{Head: "\npinion/spur"}, document.Column{Head: "\nratio", Later: true},
+		document.Column{Head: "rollout\n" + u.lengthUnit(), Later: true}, document.Column{Head: "\ntire", Later: true},
+		document.Column{Head: "air\n" + u.degree()}, document.Column{Head: "\nmin"})
+	for _, p := range runlog.Parts {
+		table.Columns = append(table.Columns, document.Column{Head: p.Word() + "\n" + u.degree()})
+	}
+	table.Columns = append(table.Columns, document.Column{Head: "\nnote", Kind: document.Prose, Later: true})
+	for i := range runs {
+		table.Rows = append(table.Rows, u.runRow(&runs[i], flags[runs[i].Position], withCar))
+	}
+	return table
+}
+
+func (u Units) runRow(r *runlog.Run, flags []string, withCar bool) document.Row {
+	cells := []string{whenOf(r)}
+	if withCar {
+		cells = append(cells, r.Car)
+	}
+	cells = append(cells, pair(r.Gearing), fixed(r.Gearing.FinalDriveRatio(), 2),
+		u.rollout(r.Rollout()), u.tire(r.Tire), u.givenNumber(r.Ambient), trimmed(float64(r.Minutes), 1))
 	for _, p := range runlog.Parts {
 		cell := ""
 		if c, taken := r.Peak.Of(p); taken {
-			cell = s.Units.givenNumber(c)
+			cell = u.givenNumber(c)
 		}
-		row = append(row, cell)
+		cells = append(cells, cell)
 	}
-	return append(row, strings.Join(remarks(r), "; "))
+	return document.Row{Cells: append(cells, strings.Join(append(flags, remarks(r)...), "; "))}
 }
 
 // remarks lists what a run's marks and note say.
@@ -77,8 +92,8 @@ func whenOf(r *runlog.Run) string {
 	return r.When.Format(dateLayout + " 15:04")
 }
 
-// total sums up the runs of one car.
-func total(name string, runs []runlog.Run) string {
+// Total sums up the runs of one car in a line. There must be one.
+func Total(name string, runs []runlog.Run) string {
 	t := totalOf(name, runs)
 	if name == "" {
 		name = "(no name)"

@@ -19,7 +19,7 @@ func (u Units) speed(kmh float64) string {
 }
 
 // topSpeed says how fast the pick could turn at most, for heat to be weighed against.
-func (t adviceText) topSpeed() string {
+func (t adviceWords) topSpeed() string {
 	prose := fmt.Sprintf("Unloaded top speed, a bound that no car reaches: %s on %s",
 		t.Units.speed(t.Pick.TopSpeed), t.gearing(t.Pick.Gearing))
 	if now := t.candidate(t.Current.Gearing); now != nil && now != t.Pick {

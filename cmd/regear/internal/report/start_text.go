@@ -4,14 +4,14 @@ import (
 	"fmt"
 	"io"
 	"math"
+	"strconv"
 	"strings"
-
-	"github.com/jedib0t/go-pretty/v6/table"
 
 	"regear/advise"
 	"regear/analyze/drivetrain"
 	"regear/analyze/runlog"
 	"regear/analyze/units"
+	"regear/cmd/regear/internal/document"
 )
 
 // StartKnown says what a first gearing was asked with.
@@ -22,24 +22,30 @@ type StartKnown struct {
 	Noticed  Noticed // in the log
 }
 
-// StartText writes the first gearing after a change for a driver who stands at the
-// car with the new tires in his hand.
-func StartText(w io.Writer, s *advise.Start, known StartKnown, style Style) error {
-	t := startText{s, known, style}
-	return style.answer(w, t.headline(),
-		style.section("Why", t.why()),
-		t.options(),
-		style.section("How to make the first run", t.firstRun()),
-	)
+// Start is the first gearing after a change for a driver who stands at the car with the
+// new tires in his hand.
+func Start(s *advise.Start, known StartKnown, u Units) document.Document {
+	t := startWords{s, known, u}
+	return document.Document{
+		document.Headline(t.headline()),
+		section("why", "Why", document.List(t.why())),
+		section("gearings", "Gearings", t.options()),
+		section("first-run", "How to make the first run", document.List(t.firstRun())),
+	}
 }
 
-type startText struct {
+// StartText writes the first gearing as text.
+func StartText(w io.Writer, s *advise.Start, known StartKnown, style Style) error {
+	return answerText(w, Start(s, known, style.Units), style)
+}
+
+type startWords struct {
 	*advise.Start
 	known StartKnown
-	Style
+	Units Units
 }
 
-func (t startText) headline() string {
+func (t startWords) headline() string {
 	if t.Keep == nil {
 		return fmt.Sprintf("Nothing at hand fits. Closest to what was fitted would come %s: %s.", t.name(t.Nearest.Gearing), t.lack(t.Nearest))
 	}
@@ -61,7 +67,7 @@ func (t startText) headline() string {
 }
 
 // kept names what is kept.
-func (t startText) kept() string {
+func (t startWords) kept() string {
 	if t.Keeps == advise.KeptSpeed {
 		return "speed"
 	}
@@ -80,7 +86,7 @@ func offWords(off float64) string {
 }
 
 // name names a gearing: by its pinion, and by its spur where there are several.
-func (t startText) name(g drivetrain.Gearing) string {
+func (t startWords) name(g drivetrain.Gearing) string {
 	for _, o := range t.Options {
 		if o.Gearing.Spur != t.Fitted.Spur {
 			return pair(g)
@@ -90,7 +96,7 @@ func (t startText) name(g drivetrain.Gearing) string {
 }
 
 // lack says why an option can't be fitted.
-func (t startText) lack(o *advise.StartOption) string {
+func (t startWords) lack(o *advise.StartOption) string {
 	var words []string
 	if !o.Owned {
 		words = append(words, "it is not among the pinions at hand")
@@ -104,7 +110,7 @@ func (t startText) lack(o *advise.StartOption) string {
 	return list(words)
 }
 
-func (t startText) why() []string {
+func (t startWords) why() []string {
 	u := t.Units
 	before := fmt.Sprintf("Before: %s on %s, %s %s a motor turn. ", pair(t.Fitted), u.tire(t.Before.Tire),
 		u.rollout(t.Fitted.Rollout(t.Before.Tire)), u.lengthUnit())
@@ -132,7 +138,7 @@ func (t startText) why() []string {
 }
 
 // motorChange says what makes the motor turn at another speed.
-func (t startText) motorChange() string {
+func (t startWords) motorChange() string {
 	var words []string
 	if t.Before.Cells != t.After.Cells {
 		words = append(words, fmt.Sprintf("%d cells instead of %d", t.After.Cells, t.Before.Cells))
@@ -144,7 +150,7 @@ func (t startText) motorChange() string {
 }
 
 // heat says where what is said of heat comes from.
-func (t startText) heat() string {
+func (t startWords) heat() string {
 	switch {
 	case t.Before.KV != t.After.KV:
 		return "How hot another motor runs neither the log nor the general rule can say: the first run has to show it."
@@ -167,48 +173,57 @@ func (t startText) heat() string {
 }
 
 // options is the table of what can be fitted.
-func (t startText) options() string {
-	header := table.Row{"\npinion", "\nspur", "\nratio", "rollout\n" + t.Units.lengthUnit(), "against\nkeeping", "\nspeed"}
+func (t startWords) options() document.Table {
 	forecast, rule, travel := t.Options[0].Parts != nil, t.Options[0].HasRiseChange, t.Options[0].HasTravel
+	table := document.Table{
+		Caption: "What each gearing would mean",
+		Columns: []document.Column{
+			{Head: "\npinion"}, {Head: "\nspur"}, {Head: "\nratio"}, {Head: "rollout\n" + t.Units.lengthUnit()},
+			{Head: "against\nkeeping"}, {Head: "\nspeed"},
+		},
+		Legend: t.legend(forecast, rule, travel),
+	}
+	add := func(head string) { table.Columns = append(table.Columns, document.Column{Head: head}) }
 	if forecast {
-		header = append(header, "\nchance")
+		add("\nchance")
 		for _, f := range t.Car.Fits() {
-			header = append(header, fmt.Sprintf("%s\n%s", f.Part.Word(), t.Units.degree()))
+			add(f.Part.Word() + "\n" + t.Units.degree())
 		}
 	}
 	if rule {
-		header = append(header, "motor's\nrise")
+		add("motor's\nrise")
 	}
 	if travel {
-		header = append(header, "motor\nmoves, mm")
+		add("motor\nmoves, mm")
 	}
-	header = append(header, "")
-	rows := make([]table.Row, len(t.Options))
+	table.Columns = append(table.Columns, remarkColumn(""))
 	for i := range t.Options {
-		o := &t.Options[i]
-		row := table.Row{fmt.Sprint(o.Gearing.Pinion), fmt.Sprint(o.Gearing.Spur), fixed(o.Ratio, 2), t.Units.rollout(o.Rollout), speedChange(o.Off), speedChange(o.SpeedChange)}
-		if forecast {
-			row = append(row, chance(o.Chance))
-			for _, f := range t.Car.Fits() {
-				p := o.Parts[f.Part]
-				row = append(row, t.Units.peak(p.P10)+"–"+t.Units.peak(p.P50)+"–"+t.Units.peak(p.P90))
-			}
-		}
-		if rule {
-			row = append(row, speedChange(o.RiseChange.Low)+" to "+speedChange(o.RiseChange.High))
-		}
-		if travel {
-			row = append(row, travelWords(o.Travel))
-		}
-		row = append(row, strings.Join(t.marks(o), ", "))
-		if o == t.Keep || o == t.Careful {
-			for c, cell := range row {
-				row[c] = t.strong(cell.(string))
-			}
-		}
-		rows[i] = row
+		table.Rows = append(table.Rows, t.option(&t.Options[i]))
 	}
-	return "Gearings:\n" + t.table(header, rows) + t.legend(forecast, rule, travel)
+	return table
+}
+
+func (t startWords) option(o *advise.StartOption) document.Row {
+	cells := []string{
+		strconv.Itoa(o.Gearing.Pinion), strconv.Itoa(o.Gearing.Spur), fixed(o.Ratio, 2), t.Units.rollout(o.Rollout),
+		speedChange(o.Off), speedChange(o.SpeedChange),
+	}
+	if o.Parts != nil {
+		cells = append(cells, chance(o.Chance))
+		for _, f := range t.Car.Fits() {
+			cells = append(cells, t.Units.peaks(o.Parts[f.Part]))
+		}
+	}
+	if o.HasRiseChange {
+		cells = append(cells, speedChange(o.RiseChange.Low)+" to "+speedChange(o.RiseChange.High))
+	}
+	if o.HasTravel {
+		cells = append(cells, travelWords(o.Travel))
+	}
+	return document.Row{
+		Cells:  append(cells, strings.Join(t.marks(o), ", ")),
+		Strong: o == t.Keep || o == t.Careful,
+	}
 }
 
 // travelWords writes by how much the motor moves, with its sign.
@@ -220,7 +235,7 @@ func travelWords(m units.Millimeters) string {
 	return text
 }
 
-func (t startText) marks(o *advise.StartOption) []string {
+func (t startWords) marks(o *advise.StartOption) []string {
 	var marks []string
 	switch {
 	case o == t.Keep && o.Holds():
@@ -242,7 +257,7 @@ func (t startText) marks(o *advise.StartOption) []string {
 	return marks
 }
 
-func (t startText) legend(forecast, rule, travel bool) string {
+func (t startWords) legend(forecast, rule, travel bool) string {
 	prose := "Against keeping: rollout, against the one that keeps. Speed: unloaded, against before the change."
 	if forecast {
 		prose += " Chance: of staying under every limit. Temperatures: 80 % of runs peak between the first and the last."
@@ -256,11 +271,11 @@ func (t startText) legend(forecast, rule, travel bool) string {
 	if !t.known.Pinions {
 		prose += " Which pinions you own was not said."
 	}
-	return t.paragraph("  ", prose)
+	return prose
 }
 
 // firstRun says how to make the first run, and when to stop it.
-func (t startText) firstRun() []string {
+func (t startWords) firstRun() []string {
 	steps := []string{"Set the mesh with the battery unplugged, and let every part cool to the air first."}
 	for _, r := range t.Readings {
 		steps = append(steps, fmt.Sprintf("After %s stop and read every part within a minute. Go no further if %s.", minutes(r.Minutes), t.tooWarm(r)))
@@ -271,7 +286,7 @@ func (t startText) firstRun() []string {
 }
 
 // tooWarm says how warm each part may be at an early reading.
-func (t startText) tooWarm(r advise.Reading) string {
+func (t startWords) tooWarm(r advise.Reading) string {
 	var words []string
 	for _, part := range runlog.Parts {
 		share, ok := r.Share[part]
@@ -301,7 +316,7 @@ func anyOf(words []string) string {
 }
 
 // full is the run that the early readings are judged for.
-func (t startText) full() units.Minutes {
+func (t startWords) full() units.Minutes {
 	if t.Run.Minutes > 0 {
 		return t.Run.Minutes
 	}
@@ -312,7 +327,7 @@ func (t startText) full() units.Minutes {
 func percentRoundedDown(x float64) string { return whole(math.Floor(x*20)*5) + " %" }
 
 // limits names the limits with where they come from.
-func (t startText) limits() string {
+func (t startWords) limits() string {
 	var words []string
 	for _, part := range runlog.Parts {
 		if l, ok := t.Limits[part]; ok {

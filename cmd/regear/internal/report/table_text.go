@@ -7,10 +7,9 @@ import (
 	"strconv"
 	"strings"
 
-	"github.com/jedib0t/go-pretty/v6/table"
-
 	"regear/analyze/drivetrain"
 	"regear/analyze/units"
+	"regear/cmd/regear/internal/document"
 )
 
 // GearTable is every pinion and spur at hand.
@@ -37,16 +36,17 @@ type GearRow struct {
 	Reach drivetrain.Reach
 }
 
-// TableText writes a block of lines for each spur.
-func TableText(w io.Writer, t GearTable, s Style) error {
-	var blocks []string
+// Gears are a table for each spur.
+func Gears(t GearTable, u Units) document.Document {
+	var doc document.Document
 	for _, spur := range t.spurs() {
-		blocks = append(blocks, t.block(spur, s))
+		doc = append(doc, t.block(spur, u))
 	}
-	blocks = append(blocks, s.paragraph("", t.legend()))
-	_, err := io.WriteString(w, strings.Join(blocks, "\n"))
-	return err
+	return append(doc, document.Paragraph(t.legend()))
 }
+
+// TableText writes the table as text.
+func TableText(w io.Writer, t GearTable, s Style) error { return Gears(t, s.Units).Text(w, s.Layout) }
 
 func (t GearTable) spurs() []int {
 	var spurs []int
@@ -57,34 +57,39 @@ func (t GearTable) spurs() []int {
 	return slices.Compact(spurs)
 }
 
-func (t GearTable) block(spur int, s Style) string {
-	header := table.Row{"pinion", "ratio"}
+func (t GearTable) block(spur int, u Units) document.Section {
+	table := document.Table{
+		Caption: fmt.Sprintf("Pinions with spur %d", spur),
+		Columns: []document.Column{{Head: "pinion"}, {Head: "ratio"}},
+	}
 	for _, tire := range t.Tires {
-		header = append(header, strings.TrimSpace(tire.Name+" "+s.Units.tire(tire.Diameter))+"\n"+s.Units.lengthUnit()+" a turn")
+		table.Columns = append(table.Columns, document.Column{
+			Head: strings.TrimSpace(tire.Name+" "+u.tire(tire.Diameter)) + "\n" + u.lengthUnit() + " a turn",
+		})
 	}
 	apart := t.Pitch.IsKnown()
 	if apart {
-		header = append(header, "shafts\nmm apart")
+		table.Columns = append(table.Columns, document.Column{Head: "shafts\nmm apart"})
 	}
-	var rows []table.Row
-	title := fmt.Sprintf("Spur %d:\n", spur)
+	table.Columns = append(table.Columns, remarkColumn(""))
+	title := fmt.Sprintf("Spur %d", spur)
 	for _, r := range t.Rows {
 		if r.Spur != spur {
 			continue
 		}
 		if !r.Pitch.Meshes(t.Pitch) {
-			title = fmt.Sprintf("Spur %d (%v):\n", spur, r.Pitch)
+			title = fmt.Sprintf("Spur %d (%v)", spur, r.Pitch)
 		}
-		row := table.Row{strconv.Itoa(r.Pinion), fixed(r.FinalDriveRatio(), 2)}
+		cells := []string{strconv.Itoa(r.Pinion), fixed(r.FinalDriveRatio(), 2)}
 		for _, tire := range t.Tires {
-			row = append(row, s.Units.rollout(r.Rollout(tire.Diameter)))
+			cells = append(cells, u.rollout(r.Rollout(tire.Diameter)))
 		}
 		if apart {
-			row = append(row, fixed(float64(r.Pitch.CentreDistance(r.Pinion, r.Spur)), 1))
+			cells = append(cells, fixed(float64(r.Pitch.CentreDistance(r.Pinion, r.Spur)), 1))
 		}
-		rows = append(rows, append(row, reachMarks[r.Reach]))
+		table.Rows = append(table.Rows, document.Row{Cells: append(cells, reachMarks[r.Reach])})
 	}
-	return title + s.table(append(header, ""), rows)
+	return section(fmt.Sprintf("spur-%d", spur), title, table)
 }
 
 var reachMarks = map[drivetrain.Reach]string{

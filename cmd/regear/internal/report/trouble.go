@@ -11,19 +11,10 @@ import (
 // does not.
 const coolMotor = 0.95
 
-// checkFirst is the section of what to look at before the pinion, or nothing.
-func (t adviceText) checkFirst() string {
-	checks := t.trouble()
-	if len(checks) == 0 {
-		return ""
-	}
-	return t.section("Before you change the pinion, the cheapest first", checks) + "\n"
-}
-
 // trouble says what to check where gearing may not be the lever, in the order of what it
 // costs. It names what could be, never what is: a log can't know a cause. The places to
 // look are common practice.
-func (t adviceText) trouble() []string {
+func (t adviceWords) trouble() []string {
 	if part, reason := t.hotAtAnyGearing(); reason != "" {
 		return []string{
 			reason,
@@ -54,7 +45,7 @@ func (t adviceText) trouble() []string {
 
 // hotAtAnyGearing names the part of which gearing may not be the lever, and says why;
 // or nothing.
-func (t adviceText) hotAtAnyGearing() (part, reason string) {
+func (t adviceWords) hotAtAnyGearing() (part, reason string) {
 	for _, w := range t.Warnings {
 		part = w.Part.Word()
 		switch w.Code {
@@ -69,7 +60,7 @@ func (t adviceText) hotAtAnyGearing() (part, reason string) {
 
 // limitedBesideMotor returns the ESC or the battery where it is too hot as the car is
 // geared now while the motor is cool; the motor otherwise.
-func (t adviceText) limitedBesideMotor() runlog.Part {
+func (t adviceWords) limitedBesideMotor() runlog.Part {
 	now := t.candidate(t.Current.Gearing)
 	if now == nil {
 		now = t.Pick

@@ -8,17 +8,21 @@ import (
 	"regear/analyze"
 	"regear/analyze/runlog"
 	"regear/analyze/units"
+	"regear/cmd/regear/internal/document"
 )
 
-// Warnings writes warnings for people, each with what to do about it. What is said
-// of several parts in the same words is said once.
-func Warnings(warnings []analyze.Warning, s Style) string {
-	var b strings.Builder
-	for _, group := range sameButForPart(warnings) {
-		message, action := s.Units.wording(group)
-		b.WriteString(s.paragraph("warning: ", message+". "+capital(action)+"."))
+// WarningNotes are warnings for people, each with what to do about it. What is said of
+// several parts in the same words is said once.
+func WarningNotes(warnings []analyze.Warning, u Units) document.Document {
+	if len(warnings) == 0 {
+		return nil
 	}
-	return b.String()
+	var notes document.Notes
+	for _, group := range sameButForPart(warnings) {
+		message, action := u.wording(group)
+		notes = append(notes, document.Note{Kind: document.Warning, Text: message, Action: action})
+	}
+	return document.Document{notes}
 }
 
 // sameButForPart groups neighbouring warnings that differ in nothing but the part.

@@ -5,7 +5,7 @@ import (
 	"strconv"
 	"strings"
 
-	"github.com/jedib0t/go-pretty/v6/text"
+	"regear/cmd/regear/internal/document"
 )
 
 var smallNumbers = [...]string{"no", "one", "two", "three", "four", "five", "six", "seven", "eight", "nine", "ten", "eleven", "twelve"}
@@ -50,90 +50,22 @@ func capital(sentence string) string {
 	return strings.ToUpper(sentence[:1]) + sentence[1:]
 }
 
-const defaultWidth = 80
-
-// Style is how text is laid out.
+// Style is how text is written.
 type Style struct {
 	Units Units
-	Width int  // of a line of prose; 0 stands for 80
-	Bold  bool // the pick stands out
+	document.Layout
 }
 
-// strong makes a text stand out where the style has it.
-func (s Style) strong(line string) string {
-	if !s.Bold {
-		return line
+// section is a section of an answer.
+func section(id, title string, body ...document.Block) document.Section {
+	return document.Section{ID: id, Title: title, Body: body}
+}
+
+// answerText writes an answer as text, and a blank line before what follows it.
+func answerText(w io.Writer, answer document.Document, s Style) error {
+	if err := answer.Text(w, s.Layout); err != nil {
+		return err
 	}
-	return "\x1b[1m" + line + "\x1b[0m"
-}
-
-// answer lays an answer out: what it says in one sentence, its sections, and a blank
-// line before what follows.
-func (s Style) answer(w io.Writer, headline string, sections ...string) error {
-	first := s.strong(strings.TrimSuffix(s.paragraph("", headline), "\n")) + "\n"
-	_, err := io.WriteString(w, first+"\n"+strings.Join(sections, "\n")+"\n")
+	_, err := io.WriteString(w, "\n")
 	return err
-}
-
-// paragraph wraps prose behind a first prefix, and indents further lines to match it.
-func (s Style) paragraph(prefix, prose string) string {
-	width := s.Width
-	if width <= 0 {
-		width = defaultWidth
-	}
-	indent := strings.Repeat(" ", text.StringWidth(prefix))
-	var b strings.Builder
-	b.WriteString(prefix)
-	column := len(indent)
-	for i, word := range unbroken(prose) {
-		w := text.StringWidth(word)
-		switch {
-		case i == 0:
-		case column+1+w > width:
-			b.WriteString("\n" + indent)
-			column = len(indent)
-		default:
-			b.WriteByte(' ')
-			column++
-		}
-		b.WriteString(word)
-		column += w
-	}
-	b.WriteByte('\n')
-	return b.String()
-}
-
-// section is a list with its title.
-func (s Style) section(title string, items []string) string {
-	var b strings.Builder
-	b.WriteString(title + ":\n")
-	for _, prose := range items {
-		b.WriteString(s.item(prose))
-	}
-	return b.String()
-}
-
-// item is a paragraph of a list.
-func (s Style) item(prose string) string { return s.paragraph("  - ", prose) }
-
-// unbroken splits prose into what stays on one line: words, and a number with its
-// unit.
-func unbroken(prose string) []string {
-	var words []string
-	for _, w := range strings.Fields(prose) {
-		if n := len(words); n > 0 && startsWithUnit(w) {
-			words[n-1] += " " + w
-			continue
-		}
-		words = append(words, w)
-	}
-	return words
-}
-
-func startsWithUnit(word string) bool {
-	switch strings.TrimRight(word, ".,;:)") {
-	case "%", "°C", "°F", "mm", "min":
-		return true
-	}
-	return false
 }

@@ -1,0 +1,142 @@
+// Package ask is what a driver asks of the next run, value by value, whether the values
+// come from flags or from the fields of a form.
+//
+// A value is checked as it is given, long before a log is read. What was not said is
+// completed from the car file, the last run and the documented defaults, in this order.
+// No error names a flag, as whoever reads it may look at a page: the command adds the
+// flag's name.
+package ask
+
+import (
+	"fmt"
+	"slices"
+	"strings"
+
+	"regear/advise"
+	"regear/analyze/runlog"
+	"regear/analyze/units"
+	"regear/cmd/regear/internal/report"
+)
+
+// Kind is one kind of value: how a text of it is read.
+type Kind[T any] struct {
+	Name  string // as a help names it: TEMP, LENGTH
+	Parse func(text string) (T, error)
+	// Units are those in which a bare number is meant, by [report.Units]; "" where the
+	// kind has none.
+	Units [2]string
+}
+
+// Value is one thing that can be said: a flag of a command, a field of a form. It can be
+// registered as a flag of package pflag.
+type Value struct {
+	Name  string // of the flag and of the field
+	Kind  string // as a help names it
+	Usage string
+
+	units [2]string
+	set   func(text string) error
+}
+
+// Value returns a value of kind k that is kept in to.
+func (k Kind[T]) Value(name, usage string, to *Optional[T]) Value {
+	return Value{name, k.Name, usage, k.Units, func(text string) error {
+		value, err := k.Parse(text)
+		if err == nil {
+			*to = Optional[T]{Value: value, Given: true}
+		}
+		return err
+	}}
+}
+
+// Set takes what was said, and fails without taking it if it makes no sense.
+func (v Value) Set(text string) error { return v.set(text) }
+
+// WithUnit returns a text with its unit in a system behind it where it is a number that
+// needs one and has none. Flags are taken as they are; a form says beside its field what
+// a bare number is.
+func (v Value) WithUnit(text string, system report.Units) string {
+	return WithUnit(text, v.units, system)
+}
+
+// Type returns v's kind, for pflag.
+func (v Value) Type() string { return v.Kind }
+
+// String returns "", for pflag: no value has a default that could be told beforehand.
+func (v Value) String() string { return "" }
+
+// WithUnit returns a text with the one of two units behind it that a system has, where
+// the text is, or ends behind a sign of equality in, a bare number.
+func WithUnit(text string, of [2]string, system report.Units) string {
+	number := text[strings.LastIndexByte(text, '=')+1:]
+	if _, err := units.ParseNumber(number); err != nil {
+		return text
+	}
+	return text + of[system]
+}
+
+// Optional is a value with whether it was given.
+type Optional[T any] struct {
+	Value T
+	Given bool
+}
+
+// OrElse returns the value that was given, or another, and where it came from.
+func (o Optional[T]) OrElse(other T, origin advise.Origin) (T, advise.Origin) {
+	if o.Given {
+		return o.Value, advise.Given
+	}
+	return other, origin
+}
+
+// CarFileOr returns what the car file says, or the last run's value where it says
+// nothing, and where it came from.
+func CarFileOr[T comparable](own, last T) (T, advise.Origin) {
+	var absent T
+	if own != absent {
+		return own, advise.CarFile
+	}
+	return last, advise.LastRun
+}
+
+// ValueError is a value that could be read and turns out wrong once the car is known.
+type ValueError struct {
+	Name, Text string // of the value
+	Err        error
+}
+
+func (e *ValueError) Error() string { return fmt.Sprintf("%s: %q: %v", e.Name, e.Text, e.Err) }
+func (e *ValueError) Unwrap() error { return e.Err }
+
+// Choice is a value that takes one of a few words. It can be registered as a flag.
+type Choice[T any] struct {
+	Value  T
+	words  []string
+	values []T // of the words, in their order
+}
+
+// NewChoice returns a choice that stands at the first of its words.
+func NewChoice[T any](words []string, values ...T) *Choice[T] {
+	return &Choice[T]{values[0], words, values}
+}
+
+// Set takes one of the words, in any letter case.
+func (c *Choice[T]) Set(word string) error {
+	i := slices.Index(c.words, strings.ToLower(word))
+	if i < 0 {
+		return fmt.Errorf("write one of %s%s", strings.Join(c.words, ", "), runlog.DidYouMean(word, c.words))
+	}
+	c.Value = c.values[i]
+	return nil
+}
+
+// Type returns the words.
+func (c *Choice[T]) Type() string { return strings.Join(c.words, "|") }
+
+// String returns the word at which the choice stands by default.
+func (c *Choice[T]) String() string {
+	if c.words == nil {
+		return "" // the zero value, by which pflag tells defaults apart
+	}
+	return c.words[0]
+}

@@ -1,0 +1,168 @@
+package ask
+
+import (
+	"errors"
+	"fmt"
+	"maps"
+	"slices"
+	"strconv"
+	"strings"
+	"unicode"
+
+	"regear/advise/carfile"
+	"regear/analyze/runlog"
+	"regear/analyze/units"
+)
+
+// What can be asked of a run. Beyond these bounds, and those of a car file, lies a slip of
+// a finger or of a unit, which deserves an error rather than an answer; common practice,
+// no source.
+const (
+	coldestAir, hottestAir  units.Celsius = -60, 70
+	shortestRun, longestRun units.Minutes = 0.1, 24 * 60
+	mostTeethUp                           = 400
+	mostOfANumber                         = 1e6
+)
+
+var (
+	degrees = [2]string{"C", "F"}
+	lengths = [2]string{"mm", "in"}
+)
+
+// The kinds of values.
+var (
+	// Air is the air's temperature in a run.
+	Air = Kind[units.Celsius]{"TEMP", parseAir, degrees}
+	// Length is a tire's diameter.
+	Length = Kind[units.Millimeters]{"LENGTH", carfile.ParseTire, lengths}
+	// TireChoice is a tire by its diameter or by its name in the car file.
+	TireChoice = Kind[Tire]{"LENGTH|NAME", parseTireChoice, lengths}
+	// RunMinutes is the length of a run.
+	RunMinutes = Kind[units.Minutes]{Name: "N", Parse: parseRunMinutes}
+	// Confidence is a wanted chance.
+	Confidence = Kind[float64]{Name: "P", Parse: parseConfidence}
+	// Cells is a number of battery cells in series.
+	Cells = Count("N", 1, carfile.MaxCells)
+	// Gear is the teeth of one gear.
+	Gear = Count("TEETH", 1, carfile.MaxTeeth)
+	// Gears are gears to choose from, in rising order: "11-16", "11,13,15" or both.
+	Gears = Kind[[]int]{Name: "LIST", Parse: parseGears}
+	// Above0 is a number above 0.
+	Above0 = Kind[float64]{Name: "N", Parse: parseAbove0}
+	// Text is any text, without blanks around it.
+	Text = Kind[string]{Name: "TEXT", Parse: parseText}
+	// Part is a part that heat is read of.
+	Part = Kind[runlog.Part]{Name: "PART", Parse: parsePart}
+)
+
+// Count returns the kind of whole numbers between two bounds.
+func Count(name string, least, most int) Kind[int] {
+	return Kind[int]{Name: name, Parse: func(text string) (int, error) {
+		n, err := strconv.Atoi(strings.TrimSpace(text))
+		if err != nil || n < least || n > most {
+			return 0, fmt.Errorf("write a whole number from %d to %d", least, most)
+		}
+		return n, nil
+	}}
+}
+
+func parseAir(text string) (units.Celsius, error) {
+	c, err := units.ParseTemperature(text)
+	if err == nil && (c < coldestAir || c > hottestAir) {
+		err = fmt.Errorf("is no air to drive in, which lies between %g and %g °C: check the unit", float64(coldestAir), float64(hottestAir))
+	}
+	return c, err
+}
+
+func parseRunMinutes(text string) (units.Minutes, error) {
+	m, err := units.ParseMinutes(text)
+	if err == nil && (m < shortestRun || m > longestRun) {
+		err = fmt.Errorf("is no run's length, which lies between %g and %g minutes", float64(shortestRun), float64(longestRun))
+	}
+	return m, err
+}
+
+func parseConfidence(text string) (float64, error) {
+	p, err := units.ParseNumber(text)
+	if err == nil && !(p > 0 && p < 1) {
+		err = errors.New("a confidence lies between 0 and 1, such as 0.8")
+	}
+	return p, err
+}
+
+func parseAbove0(text string) (float64, error) {
+	x, err := units.ParseNumber(text)
+	if err == nil && !(x > 0 && x <= mostOfANumber) {
+		err = errors.New("write a number above 0")
+	}
+	return x, err
+}
+
+func parseText(text string) (string, error) { return strings.TrimSpace(text), nil }
+
+func parseGears(text string) ([]int, error) {
+	var teeth []int
+	for _, item := range strings.Split(text, ",") {
+		low, high, isRange := strings.Cut(item, "-")
+		if !isRange {
+			high = low
+		}
+		from, errFrom := Gear.Parse(low)
+		to, errTo := Gear.Parse(high)
+		switch {
+		case errFrom != nil || errTo != nil:
+			return nil, fmt.Errorf("write numbers of teeth up to %d, as in 11-16 or 11,13,15", carfile.MaxTeeth)
+		case from > to:
+			return nil, fmt.Errorf("%d-%d runs backwards: write %d-%d", from, to, to, from)
+		}
+		for t := from; t <= to; t++ {
+			teeth = append(teeth, t)
+		}
+	}
+	slices.Sort(teeth)
+	return slices.Compact(teeth), nil
+}
+
+func parsePart(name string) (runlog.Part, error) {
+	name = strings.ToLower(strings.TrimSpace(name))
+	if part, ok := runlog.ParsePart(name); ok {
+		return part, nil
+	}
+	var names []string
+	for _, p := range runlog.Parts {
+		names = append(names, p.String())
+	}
+	return 0, fmt.Errorf("there is no part %q%s; the parts are %s", name, runlog.DidYouMean(name, names), strings.Join(names, ", "))
+}
+
+// Tire is a tire by its diameter, or by its name in the car file where Name is not "".
+type Tire struct {
+	Diameter units.Millimeters
+	Name     string
+}
+
+// parseTireChoice takes what begins as a number for a diameter.
+func parseTireChoice(text string) (Tire, error) {
+	text = strings.TrimSpace(text)
+	if text == "" || !unicode.IsLetter([]rune(text)[0]) {
+		m, err := carfile.ParseTire(text)
+		return Tire{Diameter: m}, err
+	}
+	return Tire{Name: text}, nil
+}
+
+// Of returns the diameter of a tire of a car. It fails where the car file does not know
+// the tire's name.
+func (t Tire) Of(own *carfile.Car) (units.Millimeters, error) {
+	if t.Name == "" {
+		return t.Diameter, nil
+	}
+	if m, ok := own.Tires[t.Name]; ok {
+		return m, nil
+	}
+	names := slices.Sorted(maps.Keys(own.Tires))
+	if len(names) == 0 {
+		return 0, errors.New("write a diameter with its unit, as in 118mm; the car file names no tire of this car")
+	}
+	return 0, fmt.Errorf("the car file has no such tire%s; it has %s", runlog.DidYouMean(t.Name, names), strings.Join(names, ", "))
+}

@@ -1,0 +1,139 @@
+package ask
+
+import (
+	"fmt"
+	"slices"
+
+	"regear/advise"
+	"regear/advise/carfile"
+	"regear/analyze"
+	"regear/analyze/drivetrain"
+	"regear/analyze/units"
+	"regear/cmd/regear/internal/report"
+)
+
+// NextRun is what was said of the next run and is asked of it. The zero NextRun says
+// nothing.
+type NextRun struct {
+	limits           Limits
+	confidence       Optional[float64]
+	pinions, spurs   Optional[[]int]
+	ambient          Optional[units.Celsius]
+	minutes          Optional[units.Minutes]
+	tire             Optional[Tire]
+	cells            Optional[int]
+	surface, cooling Optional[string]
+	maxStepUp        Optional[int]
+}
+
+// Values returns all that can be said of n, in the order in which a driver thinks of it.
+func (n *NextRun) Values() []Value {
+	return []Value{
+		n.limits.Value("limit", "temperature that a part should stay under, as in motor=80C, esc=160F or battery=none;\n"+
+			"repeatable (default: the car file's, else motor and esc 71C, common practice, no\nsource; battery 60C, the usual LiPo cell specification)"),
+		Confidence.Value("confidence", "wanted chance of staying under every limit (default 0.8)", &n.confidence),
+		Gears.Value("pinions", "pinions to choose from, as in 11-16 or 11,13,15 (default: the car file's,\nelse the last run's ±4)", &n.pinions),
+		Gears.Value("spurs", "spurs to choose from (default: the car file's, else the last run's)", &n.spurs),
+		Air.Value("ambient", "air at the next run, as in 30C or 86F (default: as in the last run)", &n.ambient),
+		RunMinutes.Value("minutes", "length of the next run, as in 12.5 or 12:30 (default: as in the last run)", &n.minutes),
+		TireChoice.Value(tireName, "tire diameter in the next run, as in 118mm or 4.65in, or its name in the car\nfile (default: the last run's)", &n.tire),
+		Cells.Value("cells", "battery cells in series in the next run (default: the car file's, else the\nlast run's)", &n.cells),
+		Text.Value("surface", "surface of the next run, as the log names it (default: the last run's)", &n.surface),
+		Text.Value("cooling", "cooling in the next run, as the log names it (default: the last run's)", &n.cooling),
+		Count("N", 0, mostTeethUp).Value("max-step-up", "most teeth above the tallest gearing already run; 0 = no bound (default 2)", &n.maxStepUp),
+	}
+}
+
+const tireName = "tire"
+
+// Set takes what was said under the name of one of n's values. A limit can be said of
+// each part; of the others the last one counts.
+func (n *NextRun) Set(name, text string) error {
+	values := n.Values()
+	at := slices.IndexFunc(values, func(v Value) bool { return v.Name == name })
+	if at < 0 {
+		return fmt.Errorf("there is nothing called %q to say of a next run", name)
+	}
+	return values[at].Set(text)
+}
+
+// Answer answers for the next run from the fits of a car and what the car file says of
+// it. Beside the errors of [advise.For] it fails with a [*ValueError], and where none of
+// the gears at hand fits.
+func (n *NextRun) Answer(car *analyze.Car, own *carfile.Car) (*advise.Advice, error) {
+	req, err := n.Request(car, own)
+	if err != nil {
+		return nil, err
+	}
+	return advise.For(car, req)
+}
+
+// Request completes what was asked with the car file, the last run and the documented
+// defaults, in this order. It fails as [NextRun.Answer] does.
+func (n *NextRun) Request(car *analyze.Car, own *carfile.Car) (advise.Request, error) {
+	last := analyze.ConditionsOf(car.Last)
+	var req advise.Request
+	req.Limits = n.limits.Complete(own)
+	req.Confidence, _ = n.confidence.OrElse(advise.DefaultConfidence, advise.Default)
+	req.MaxStepUp, _ = n.maxStepUp.OrElse(advise.DefaultMaxStepUp, advise.Default)
+	n.chooseGears(&req, last.Gearing, own)
+	req.MotorKV = own.KV
+
+	// The next run starts cool, whatever the last one did: see Conditions.Start.
+	next := &req.Next
+	next.Gearing = last.Gearing
+	next.Ambient, req.From.Ambient = n.ambient.OrElse(last.Ambient, advise.LastRun)
+	next.Minutes, req.From.Minutes = n.minutes.OrElse(last.Minutes, advise.LastRun)
+	next.Tire, req.From.Tire = last.Tire, advise.LastRun
+	next.Cells, req.From.Cells = n.cells.OrElse(CarFileOr(own.Cells, last.Cells))
+	next.Surface, req.From.Surface = n.surface.OrElse(last.Surface, advise.LastRun)
+	next.Cooling, req.From.Cooling = n.cooling.OrElse(last.Cooling, advise.LastRun)
+	if len(req.Gearings) == 0 {
+		return req, report.NothingFits(req.Excluded)
+	}
+	if !n.tire.Given {
+		return req, nil
+	}
+	tire, err := n.tire.Value.Of(own)
+	if err != nil {
+		return req, &ValueError{tireName, n.tire.Value.Name, err}
+	}
+	next.Tire, req.From.Tire = tire, advise.Given
+	return req, nil
+}
+
+// chooseGears fills in what there is to choose from.
+func (n *NextRun) chooseGears(req *advise.Request, fitted drivetrain.Gearing, own *carfile.Car) {
+	gears := GearsAtHand(own, n.pinions, n.spurs)
+	main := &gears.Boxes[0]
+	main.Pinions, req.From.Pinions = n.pinions.OrElse(gearsOr(main.Pinions, advise.PinionsAround(fitted.Pinion)))
+	main.Spurs, req.From.Spurs = n.spurs.OrElse(gearsOr(main.Spurs, []int{fitted.Spur}))
+	// Whoever names both wants to see each of them.
+	gears.Collapse = req.From.Pinions == advise.CarFile || req.From.Spurs == advise.CarFile
+	req.Gearings, req.Excluded = advise.Combine(fitted, gears)
+}
+
+// GearsAtHand returns the gears that were named, or else the car file's. There is a first
+// box always, though it may be empty; gears that were named have its pitch.
+func GearsAtHand(own *carfile.Car, pinions, spurs Optional[[]int]) advise.Gears {
+	gears := advise.Gears{Boxes: slices.Clone(own.Boxes), Mount: own.Mount}
+	if len(gears.Boxes) == 0 {
+		gears.Boxes = []drivetrain.Box{{}}
+	}
+	if pinions.Given || spurs.Given {
+		gears.Boxes = gears.Boxes[:1]
+	}
+	main := &gears.Boxes[0]
+	main.Pinions, _ = pinions.OrElse(main.Pinions, advise.CarFile)
+	main.Spurs, _ = spurs.OrElse(main.Spurs, advise.CarFile)
+	return gears
+}
+
+// gearsOr returns the car file's gears, or the last run's where it names none, and where
+// they came from.
+func gearsOr(own, last []int) ([]int, advise.Origin) {
+	if len(own) > 0 {
+		return own, advise.CarFile
+	}
+	return last, advise.LastRun
+}

@@ -1,0 +1,97 @@
+package ask
+
+import (
+	"fmt"
+	"maps"
+	"strings"
+
+	"regear/advise"
+	"regear/advise/carfile"
+	"regear/analyze/runlog"
+	"regear/analyze/units"
+)
+
+// Limits are the temperatures that parts should stay under, as far as they were said. The
+// zero Limits says nothing.
+type Limits struct {
+	// said holds what was said of a part; not Given is that it is to be left unjudged.
+	said map[runlog.Part]Optional[units.Celsius]
+}
+
+// Value returns the value that adds to l: a part and its limit, as in motor=80C, or
+// motor=none.
+func (l *Limits) Value(name, usage string) Value {
+	return Value{name, partTemperature, usage, degrees, l.add}
+}
+
+const partTemperature = "PART=TEMP"
+
+func (l *Limits) add(text string) error {
+	part, said, err := cutPart(text, "limit, as in motor=80C, or motor=none")
+	if err != nil {
+		return err
+	}
+	if _, twice := l.said[part]; twice {
+		return fmt.Errorf("the limit of the %s was given before", part)
+	}
+	var limit Optional[units.Celsius]
+	if !strings.EqualFold(strings.TrimSpace(said), "none") {
+		limit.Given = true
+		if limit.Value, err = carfile.ParseLimit(said); err != nil {
+			return err
+		}
+	}
+	// A copy of l that was made before stays as it is.
+	l.said = maps.Clone(l.said)
+	if l.said == nil {
+		l.said = map[runlog.Part]Optional[units.Celsius]{}
+	}
+	l.said[part] = limit
+	return nil
+}
+
+// Complete returns the limits, with those of the car file and the documented defaults for
+// the parts of which nothing was said.
+func (l *Limits) Complete(own *carfile.Car) map[runlog.Part]advise.Limit {
+	limits := advise.DefaultLimits()
+	for part, of := range own.Limits {
+		limits[part] = advise.Limit{Temperature: of.Temperature, Origin: advise.CarFile, Whose: of.Whose}
+	}
+	for part, said := range l.said {
+		if said.Given {
+			limits[part] = advise.Limit{Temperature: said.Value, Origin: advise.Given}
+		} else {
+			delete(limits, part)
+		}
+	}
+	return limits
+}
+
+// Readings returns the value that adds to readings: a part and what it reads, as in
+// motor=45C.
+func Readings(name, usage string, to *runlog.Readings) Value {
+	return Value{name, partTemperature, usage, degrees, func(text string) error {
+		part, reading, err := cutPart(text, "reading, as in motor=45C")
+		if err != nil {
+			return err
+		}
+		if _, twice := to.Of(part); twice {
+			return fmt.Errorf("the reading of the %s was given before", part)
+		}
+		c, err := carfile.ParseLimit(reading)
+		if err == nil {
+			to.Set(part, c)
+		}
+		return err
+	}}
+}
+
+// cutPart cuts a part from what is said of it.
+func cutPart(text, wanted string) (part runlog.Part, said string, err error) {
+	name, said, found := strings.Cut(text, "=")
+	if !found {
+		return 0, "", fmt.Errorf("write a part and its %s", wanted)
+	}
+	part, err = parsePart(name)
+	return part, said, err
+}

@@ -1,0 +1,174 @@
+package document
+
+import (
+	"embed"
+	"fmt"
+	"html/template"
+	"io"
+	"strings"
+)
+
+//go:embed blocks.html page.html
+var templateFiles embed.FS
+
+var templates = template.Must(template.New("").Funcs(template.FuncMap{"glued": glued}).ParseFS(templateFiles, "*.html"))
+
+// glued joins each number with its unit, so that no line begins with one.
+func glued(prose any) string {
+	words := unbroken(fmt.Sprint(prose))
+	for i, w := range words {
+		words[i] = strings.ReplaceAll(w, " ", "\u00a0")
+	}
+	return strings.Join(words, " ")
+}
+
+// fill fills in a template. The templates and what they are given are of this package
+// alone, so that one fails only if they don't fit each other.
+func fill(name string, data any) template.HTML {
+	var b strings.Builder
+	if err := templates.ExecuteTemplate(&b, name, data); err != nil {
+		panic("document: " + err.Error())
+	}
+	return template.HTML(b.String())
+}
+
+// HTML returns the document as HTML without a page around it. Its headings begin at the
+// second level.
+func (d Document) HTML() template.HTML { return d.html(topLevel) }
+
+func (d Document) html(level int) template.HTML {
+	var b strings.Builder
+	for _, block := range d {
+		b.WriteString(string(block.html(level)))
+	}
+	return template.HTML(b.String())
+}
+
+func (h Headline) html(int) template.HTML  { return fill("headline", h) }
+func (p Paragraph) html(int) template.HTML { return fill("paragraph", p) }
+func (items List) html(int) template.HTML  { return fill("list", items) }
+func (t Terms) html(int) template.HTML     { return fill("terms", t) }
+func (s Lines) html(int) template.HTML     { return fill("lines", s) }
+
+func (s Section) html(level int) template.HTML {
+	if s.Title == "" {
+		return s.Body.html(level)
+	}
+	return fill("section", struct {
+		Section
+		Level int
+		Inner template.HTML
+	}{s, level, s.Body.html(level + 1)})
+}
+
+func (f Figure) html(int) template.HTML {
+	return fill("figure", struct {
+		Picture     template.HTML
+		Description string
+	}{template.HTML(f.SVG), f.Description})
+}
+
+func (f Figures) html(level int) template.HTML {
+	var b strings.Builder
+	for _, one := range f {
+		b.WriteString(string(one.html(level)))
+	}
+	return fill("figures", template.HTML(b.String()))
+}
+
+func (n Notes) html(int) template.HTML {
+	var b strings.Builder
+	for _, note := range n {
+		b.WriteString(string(fill("note", struct {
+			Kind                NoteKind
+			Label, Text, Action string
+		}{note.Kind, note.label(), note.Text + ".", note.action()})))
+	}
+	return template.HTML(b.String())
+}
+
+// htmlCell is a cell, or the head of a column, with its class.
+type htmlCell struct{ Class, Text string }
+
+func (t Table) html(int) template.HTML {
+	type row struct {
+		Strong bool
+		Name   htmlCell
+		Cells  []htmlCell
+	}
+	data := struct {
+		Table
+		Heads []htmlCell
+		Body  []row
+	}{Table: t}
+	order := t.order()
+	for _, i := range order {
+		data.Heads = append(data.Heads, htmlCell{t.Columns[i].class(), t.Columns[i].name()})
+	}
+	for _, r := range t.Rows {
+		cells := make([]htmlCell, len(order))
+		for k, i := range order {
+			cells[k] = htmlCell{t.Columns[i].class(), r.Cells[i]}
+		}
+		data.Body = append(data.Body, row{r.Strong, cells[0], cells[1:]})
+	}
+	return fill("table", data)
+}
+
+// order returns the columns' places as HTML sets them.
+func (t Table) order() []int {
+	var first, later []int
+	for i, c := range t.Columns {
+		if c.Later {
+			later = append(later, i)
+		} else {
+			first = append(first, i)
+		}
+	}
+	return append(first, later...)
+}
+
+// name names the column in one line.
+func (c Column) name() string {
+	if c.Full != "" {
+		return c.Full
+	}
+	return strings.Join(strings.Fields(c.Head), " ")
+}
+
+func (c Column) class() string {
+	switch c.Kind {
+	case Label:
+		return "left"
+	case Prose:
+		return "prose"
+	}
+	return ""
+}
+
+// Page is a document that stands alone, in a file of its own.
+type Page struct {
+	Title string
+	Body  Document
+	Foot  string // what is to be known of the page itself, in small print
+}
+
+// HTML writes the page with its style inside it. It needs no other file and no network,
+// runs nothing, and forbids the browser to do so.
+func (p Page) HTML(w io.Writer) error {
+	return templates.ExecuteTemplate(w, "page", struct {
+		Page
+		Style template.CSS
+		Inner template.HTML
+	}{p, template.CSS(Style), p.Body.HTML()})
+}
+
+// Markdown writes the page in Markdown.
+func (p Page) Markdown(w io.Writer) error {
+	page := "# " + plain(p.Title) + "\n\n" + p.Body.markdown(topLevel)
+	if p.Foot != "" {
+		page += "\n---\n\n" + plain(p.Foot) + "\n"
+	}
+	_, err := io.WriteString(w, page)
+	return err
+}

@@ -1,0 +1,156 @@
+package document
+
+import (
+	"io"
+	"strings"
+)
+
+// topLevel is the level of a document's own headings: that of the page is 1.
+const topLevel = 2
+
+// Markdown writes the document in CommonMark with the tables of GitHub Flavored Markdown.
+// Pictures can't stand in it: a figure is its title and its description.
+func (d Document) Markdown(w io.Writer) error {
+	_, err := io.WriteString(w, d.markdown(topLevel))
+	return err
+}
+
+// markdown joins blocks, each of which ends its last line.
+func (d Document) markdown(level int) string {
+	blocks := make([]string, 0, len(d))
+	for _, b := range d {
+		blocks = append(blocks, b.markdown(level))
+	}
+	return strings.Join(blocks, "\n")
+}
+
+func (h Headline) markdown(int) string { return "**" + plain(string(h)) + "**\n" }
+
+func (s Section) markdown(level int) string {
+	if s.Title == "" {
+		return s.Body.markdown(level)
+	}
+	return strings.Repeat("#", level) + " " + plain(s.Title) + "\n\n" + s.Body.markdown(level+1)
+}
+
+func (p Paragraph) markdown(int) string { return plain(string(p)) + "\n" }
+
+func (items List) markdown(int) string {
+	var b strings.Builder
+	for _, prose := range items {
+		b.WriteString("- " + plain(prose) + "\n")
+	}
+	return b.String()
+}
+
+func (t Terms) markdown(int) string {
+	var b strings.Builder
+	for _, term := range t {
+		b.WriteString("- **" + plain(term.Word) + "**: " + plain(term.Meaning) + "\n")
+	}
+	return b.String()
+}
+
+func (s Lines) markdown(level int) string {
+	items := List(s.Items).markdown(level)
+	if s.Head == "" {
+		return items
+	}
+	return plain(s.Head) + "\n\n" + items
+}
+
+func (t Table) markdown(int) string {
+	var b strings.Builder
+	if t.Caption != "" {
+		b.WriteString(plain(t.Caption) + "\n\n")
+	}
+	heads, rules := make([]string, len(t.Columns)), make([]string, len(t.Columns))
+	for i, c := range t.Columns {
+		heads[i] = plain(c.name())
+		rules[i] = "---"
+		if c.Kind == Number {
+			rules[i] = "---:"
+		}
+	}
+	tableRow(&b, heads)
+	tableRow(&b, rules)
+	for _, r := range t.Rows {
+		cells := make([]string, len(r.Cells))
+		for i, cell := range r.Cells {
+			cells[i] = plain(cell)
+			if r.Strong && cells[i] != "" {
+				cells[i] = "**" + cells[i] + "**"
+			}
+		}
+		tableRow(&b, cells)
+	}
+	if t.Legend != "" {
+		b.WriteString("\n" + plain(t.Legend) + "\n")
+	}
+	return b.String()
+}
+
+func tableRow(b *strings.Builder, cells []string) {
+	b.WriteString("| " + strings.Join(cells, " | ") + " |\n")
+}
+
+func (f Figure) markdown(level int) string { return Figures{f}.markdown(level) }
+
+func (f Figures) markdown(int) string {
+	var b strings.Builder
+	for _, one := range f {
+		b.WriteString(strings.TrimSpace("- **"+plain(one.Title)+".** "+plain(one.Description)) + "\n")
+	}
+	return b.String()
+}
+
+func (n Notes) markdown(int) string {
+	notes := make([]string, len(n))
+	for i, note := range n {
+		notes[i] = "> **" + note.label() + ":** " + plain(note.sentences()) + "\n"
+	}
+	return strings.Join(notes, "\n")
+}
+
+// plain escapes a text so that Markdown shows it as it is. Line breaks and other control
+// characters become spaces: what stands at the beginning of a line could be a heading, a
+// list or the end of a table.
+func plain(s string) string {
+	s = strings.Join(strings.Fields(harmless(s)), " ")
+	var b strings.Builder
+	for i, r := range s {
+		if strings.ContainsRune("\\`*_~[]<>|&#$", r) || startsBlock(s, i, r) || startsLink(s, i, r) {
+			b.WriteByte('\\')
+		}
+		b.WriteRune(r)
+	}
+	return b.String()
+}
+
+// startsBlock reports whether the character at i would turn the line into a list, a rule
+// or a heading's underline: a sign at its beginning, or the mark behind a number there,
+// with nothing or a blank behind it.
+func startsBlock(s string, i int, r rune) bool {
+	last := i+1 == len(s)
+	switch r {
+	case '=':
+		return i == 0
+	case '-', '+':
+		return i == 0 && (last || s[1] == ' ' || s[1] == byte(r))
+	case '.', ')':
+		return i > 0 && (last || s[i+1] == ' ') && strings.Trim(s[:i], "0123456789") == ""
+	}
+	return false
+}
+
+// startsLink reports whether the character at i belongs to a bare address that many
+// readers would turn into a link.
+func startsLink(s string, i int, r rune) bool {
+	switch r {
+	case ':':
+		return strings.HasPrefix(s[i:], "://")
+	case '.':
+		return i >= 3 && strings.EqualFold(s[i-3:i], "www")
+	}
+	return false
+}

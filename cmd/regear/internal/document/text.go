@@ -1,0 +1,245 @@
+package document
+
+import (
+	"io"
+	"strings"
+	"unicode"
+
+	"github.com/jedib0t/go-pretty/v6/table"
+	"github.com/jedib0t/go-pretty/v6/text"
+)
+
+// Layout is how text is laid out.
+type Layout struct {
+	Width int  // of a line of prose; 0 stands for 80
+	Bold  bool // what is strong stands out, for terminals that can
+}
+
+const defaultWidth = 80
+
+// Text writes the document as text, its blocks parted by blank lines.
+func (d Document) Text(w io.Writer, l Layout) error {
+	blocks := make([]string, len(d))
+	for i, b := range d {
+		blocks[i] = b.text(l)
+	}
+	_, err := io.WriteString(w, strings.Join(blocks, "\n"))
+	return err
+}
+
+func (h Headline) text(l Layout) string {
+	return l.strong(strings.TrimSuffix(l.paragraph("", string(h)), "\n")) + "\n"
+}
+
+// text sets a section's blocks right below its title and below each other. Only a section
+// inside it is parted from what stands before.
+func (s Section) text(l Layout) string {
+	var b strings.Builder
+	if s.Title != "" {
+		b.WriteString(harmless(s.Title) + ":\n")
+	}
+	for _, block := range s.Body {
+		if inner, ok := block.(Section); ok && inner.Title != "" {
+			b.WriteByte('\n')
+		}
+		b.WriteString(block.text(l))
+	}
+	return b.String()
+}
+
+func (p Paragraph) text(l Layout) string { return l.paragraph("", string(p)) }
+
+func (items List) text(l Layout) string {
+	var b strings.Builder
+	for _, prose := range items {
+		b.WriteString(l.paragraph("  - ", prose))
+	}
+	return b.String()
+}
+
+func (t Terms) text(l Layout) string {
+	var b strings.Builder
+	for _, term := range t {
+		b.WriteString(l.paragraph("  - ", term.Word+": "+term.Meaning))
+	}
+	return b.String()
+}
+
+func (s Lines) text(Layout) string {
+	indent := ""
+	var b strings.Builder
+	if s.Head != "" {
+		b.WriteString(harmless(s.Head) + "\n")
+		indent = "  "
+	}
+	for _, line := range s.Items {
+		b.WriteString(indent + harmless(line) + "\n")
+	}
+	return b.String()
+}
+
+// text lays the table out without rules. go-pretty knows how wide a text is on a terminal,
+// whatever its letters are.
+func (t Table) text(l Layout) string {
+	w := table.NewWriter()
+	w.SetStyle(table.Style{
+		Box:     table.BoxStyle{PaddingLeft: "  "},
+		Options: table.OptionsNoBordersAndSeparators,
+	})
+	header := make(table.Row, len(t.Columns))
+	columns := make([]table.ColumnConfig, len(t.Columns))
+	for i, c := range t.Columns {
+		align := text.AlignRight
+		if i == len(t.Columns)-1 && c.Kind != Number {
+			align = text.AlignLeft
+		}
+		header[i] = c.lines()
+		columns[i] = table.ColumnConfig{Number: i + 1, Align: align, AlignHeader: align, VAlignHeader: text.VAlignBottom}
+	}
+	w.SetColumnConfigs(columns)
+	w.AppendHeader(header)
+	for _, r := range t.Rows {
+		w.AppendRow(r.text(l))
+	}
+	var b strings.Builder
+	for line := range strings.Lines(w.Render() + "\n") {
+		b.WriteString(strings.TrimRight(line, " \n") + "\n")
+	}
+	if t.Legend != "" {
+		b.WriteString(l.paragraph("  ", t.Legend))
+	}
+	return b.String()
+}
+
+// lines returns the head with its line breaks.
+func (c Column) lines() string {
+	lines := strings.Split(c.Head, "\n")
+	for i, line := range lines {
+		lines[i] = harmless(line)
+	}
+	return strings.Join(lines, "\n")
+}
+
+func (r Row) text(l Layout) table.Row {
+	row := make(table.Row, len(r.Cells))
+	for i, cell := range r.Cells {
+		cell = harmless(cell)
+		if r.Strong {
+			cell = l.strong(cell)
+		}
+		row[i] = cell
+	}
+	return row
+}
+
+func (f Figure) text(l Layout) string { return Figures{f}.text(l) }
+
+func (f Figures) text(l Layout) string {
+	var b strings.Builder
+	for _, one := range f {
+		b.WriteString(l.paragraph("  - ", strings.TrimSpace(one.Title+". "+one.Description)))
+	}
+	return b.String()
+}
+
+func (n Notes) text(l Layout) string {
+	var b strings.Builder
+	for _, note := range n {
+		if note.Kind == Warning {
+			b.WriteString(l.paragraph("warning: ", note.sentences()))
+		} else {
+			b.WriteString(l.paragraph("", note.label()+": "+note.sentences()))
+		}
+	}
+	return b.String()
+}
+
+// label is what a note begins with where it has no line of its own.
+func (n Note) label() string {
+	if n.Kind == Caution {
+		return "Take care"
+	}
+	return "Warning"
+}
+
+// sentences joins what was noticed with what to do.
+func (n Note) sentences() string {
+	return strings.TrimSpace(n.Text + ". " + n.action())
+}
+
+// action is what to do, as a sentence.
+func (n Note) action() string {
+	if n.Action == "" {
+		return ""
+	}
+	return strings.ToUpper(n.Action[:1]) + n.Action[1:] + "."
+}
+
+// strong makes a text stand out where the layout has it.
+func (l Layout) strong(line string) string {
+	if !l.Bold {
+		return line
+	}
+	return "\x1b[1m" + line + "\x1b[0m"
+}
+
+// harmless sets blanks in the place of control characters. A log is anybody's file, and on
+// a terminal they could clear the screen or worse.
+func harmless(text string) string {
+	return strings.Map(func(r rune) rune {
+		if unicode.IsControl(r) {
+			return ' '
+		}
+		return r
+	}, text)
+}
+
+// paragraph wraps prose behind a first prefix, and indents further lines to match it.
+func (l Layout) paragraph(prefix, prose string) string {
+	width := l.Width
+	if width <= 0 {
+		width = defaultWidth
+	}
+	indent := strings.Repeat(" ", text.StringWidth(prefix))
+	var b strings.Builder
+	b.WriteString(prefix)
+	column := len(indent)
+	for i, word := range unbroken(harmless(prose)) {
+		w := text.StringWidth(word)
+		switch {
+		case i == 0:
+		case column+1+w > width:
+			b.WriteString("\n" + indent)
+			column = len(indent)
+		default:
+			b.WriteByte(' ')
+			column++
+		}
+		b.WriteString(word)
+		column += w
+	}
+	b.WriteByte('\n')
+	return b.String()
+}
+
+// unbroken splits prose into what stays on one line: words, and a number with its
+// unit.
+func unbroken(prose string) []string {
+	var words []string
+	for _, w := range strings.Fields(prose) {
+		if n := len(words); n > 0 && startsWithUnit(w) {
+			words[n-1] += " " + w
+			continue
+		}
+		words = append(words, w)
+	}
+	return words
+}
+
+func startsWithUnit(word string) bool {
+	switch strings.TrimRight(word, ".,;:)") {
+	case "%", "°C", "°F", "mm", "min":
+		return true
+	}
+	return false
+}

@@ -1,0 +1,274 @@
+package entry
+
+import (
+	"errors"
+	"maps"
+	"math"
+	"slices"
+	"strings"
+	"testing"
+	"time"
+
+	"regear/advise/carfile"
+	"regear/analyze/drivetrain"
+	"regear/analyze/runlog"
+	"regear/analyze/units"
+	"regear/cmd/regear/internal/report"
+)
+
+// heron is an invented car as a car file has it.
+const heron = `[cars.heron]
+internal_ratio = 2.5
+cells = 4
+spurs = [68]
+[cars.heron.tires]
+small = "104mm"
+`
+
+func carFile(t *testing.T, text string) *carfile.File {
+	t.Helper()
+	file, err := carfile.Read("cars.toml", strings.NewReader(text))
+	if err != nil {
+		t.Fatal(err)
+	}
+	return file
+}
+
+// entered turns texts by the names of their fields into cells.
+func entered(t *testing.T, texts map[string]string, own *carfile.Car, system report.Units) Cells {
+	t.Helper()
+	c := Cells{}
+	for _, f := range Fields {
+		text, ok := texts[f.Name]
+		if !ok {
+			continue
+		}
+		delete(texts, f.Name)
+		cell, err := f.Cell(f.WithUnit(text, system), own)
+		if err != nil {
+			t.Fatalf("%s: %q: %v", f.Name, text, err)
+		}
+		c[f.Column] = cell
+	}
+	for name := range texts {
+		t.Errorf("there is no field %q", name)
+	}
+	return c
+}
+
+// What a log holds can be entered, and nothing else can.
+func TestFieldsAreTheColumnsOfALog(t *testing.T) {
+	var columns, names []string
+	for _, f := range Fields {
+		columns, names = append(columns, f.Column), append(names, f.Name)
+	}
+	written := runlog.WrittenColumns()
+	slices.Sort(columns)
+	slices.Sort(written)
+	if !slices.Equal(columns, written) {
+		t.Errorf("fields\n%q\ncolumns\n%q", columns, written)
+	}
+	slices.Sort(names)
+	if len(slices.Compact(names)) != len(Fields) {
+		t.Error("two fields share a name")
+	}
+}
+
+// A driver reads either scale; the run is the same one. The pairs are exact by the units'
+// definitions: °F = °C·9/5 + 32, 1 in = 25.4 mm.
+func TestEitherSystemGivesTheSameRun(t *testing.T) {
+	own, _ := carFile(t, heron).Of("heron")
+	same := map[string]string{"car": "heron", "date": "2026-05-16T15:04", "pinion": "16", "spur": "68", "internal-ratio": "2,5", "minutes": "12:30",
+		"cells": "4", "motor": "13 turns", "surface": "grass", "cooling": "fan", "note": "=1+1", "stopped-by-heat": "yes"}
+	both := map[string][2]string{"tire": {"127", "5"}, "ambient": {"25", "77"}, "motor-peak": {"80", "176"}, "esc-peak": {"-40", "-40"},
+		"battery-peak": {"60", "140"}, "motor-start": {"30,5", "86,9"}}
+	// with enters the run as read in one system, under another if units are written.
+	with := func(read, system report.Units, written map[string]string) *runlog.Run {
+		texts := maps.Clone(same)
+		for name, pair := range both {
+			texts[name] = pair[read] + written[name]
+		}
+		log, err := entered(t, texts, own, system).Read()
+		if err != nil {
+			t.Fatal(err)
+		}
+		return &log.Runs[0]
+	}
+	fahrenheit, celsius := map[string]string{"tire": "in"}, map[string]string{"tire": " mm"}
+	for name := range both {
+		if name != "tire" {
+			fahrenheit[name], celsius[name] = "F", " °C"
+		}
+	}
+	want := with(report.Metric, report.Metric, nil)
+	if want.Tire != 127 || want.Ambient != 25 || want.Minutes != 12.5 || want.Note != "=1+1" || !want.StoppedByHeat || want.Skip ||
+		want.Gearing != (drivetrain.Gearing{Pinion: 16, Spur: 68, Internal: 2.5}) {
+		t.Errorf("entered %+v", want)
+	}
+	for name, got := range map[string]*runlog.Run{
+		"bare °F and in": with(report.US, report.US, nil),
+		// A unit that is written counts, whatever the system.
+		"°C written": with(report.Metric, report.US, celsius),
+		"°F written": with(report.US, report.Metric, fahrenheit),
+	} {
+		for _, p := range runlog.Parts {
+			g, okG := got.Peak.Of(p)
+			w, okW := want.Peak.Of(p)
+			if okG != okW || math.Abs(float64(g-w)) > 1e-9 {
+				t.Errorf("%s: %s peak %g, want %g", name, p, g, w)
+			}
+		}
+		g, _ := got.Start.Of(runlog.Motor)
+		if math.Abs(float64(got.Tire-want.Tire)) > 1e-9 || math.Abs(float64(got.Ambient-want.Ambient)) > 1e-9 || math.Abs(float64(g)-30.5) > 1e-9 {
+			t.Errorf("%s: entered %+v", name, got)
+		}
+	}
+}
+
+// No unit is guessed where none was said, and what can't be read is refused.
+func TestWrongTexts(t *testing.T) {
+	own, _ := carFile(t, heron).Of("heron")
+	for _, f := range Fields {
+		_, errBlank := f.Cell(" ", own)
+		if (errBlank != nil) != f.Needed {
+			t.Errorf("%s: blank: %v", f.Name, errBlank)
+		}
+		switch f.Kind() {
+		case "TEMP", "LENGTH|NAME":
+			if _, err := f.Cell("80", own); !errors.Is(err, units.ErrNoUnit) {
+				t.Errorf("%s: a bare number: %v", f.Name, err)
+			}
+		case "TEXT", "NAME", "bool":
+			continue
+		}
+		if cell, err := f.Cell("?", own); err == nil {
+			t.Errorf("%s: \"?\" becomes %q", f.Name, cell)
+		}
+	}
+	for name, texts := range map[string][]string{
+		"date": {"16.5.2026", "2026-5-16", "15:04", "2026-05-16T25:00"}, "pinion": {"0", "16.5", "401"}, "cells": {"0", "100"},
+		"tire": {"118F", "5mm", "smal"}, "minutes": {"0", "12:61", "2000"}, "ambient": {"-300C", "hot"},
+	} {
+		f := Fields[slices.IndexFunc(Fields, func(f Field) bool { return f.Name == name })]
+		for _, text := range texts {
+			if cell, err := f.Cell(text, own); err == nil || cell != "" {
+				t.Errorf("%s: %q becomes %q", name, text, cell)
+			}
+		}
+	}
+}
+
+// A name can be checked before the car is known, and is looked up once it is.
+func TestTireByName(t *testing.T) {
+	tire := Fields[slices.IndexFunc(Fields, func(f Field) bool { return f.Name == "tire" })]
+	if err := tire.Check("small"); err != nil {
+		t.Error(err)
+	}
+	own, _ := carFile(t, heron).Of("heron")
+	if cell, err := tire.Cell("small", own); err != nil || cell != "104" {
+		t.Errorf("%q, %v", cell, err)
+	}
+	if _, err := tire.Cell("smal", own); err == nil || !strings.Contains(err.Error(), "did you mean small?") {
+		t.Error(err)
+	}
+	if _, err := tire.Cell("small", &carfile.Car{}); err == nil {
+		t.Error("a car without tires has a small one")
+	}
+}
+
+func runOf(car string, day int, tire units.Millimeters) runlog.Run {
+	r := runlog.Run{When: time.Date(2026, 5, day, 0, 0, 0, 0, time.UTC), Car: car, Tire: tire, Ambient: 24, Minutes: 8, Note: "short",
+		Gearing: drivetrain.Gearing{Pinion: 16, Spur: 72, Internal: 2.6}}
+	r.Peak.Set(runlog.Motor, 70)
+	return r
+}
+
+// The car's last run comes first, whole; then the car file. Readings are of one run alone.
+func TestDefaults(t *testing.T) {
+	file := carFile(t, heron)
+	own, _ := file.Of("heron")
+	known := []runlog.Run{runOf("heron", 17, 118), runOf("heron", 16, 110), runOf("gull", 18, 90)}
+	last := Cells{"car": "heron", "pinion_teeth": "16", "spur_teeth": "72", "internal_ratio": "2.6", "tire_diameter_mm": "118"}
+	fromFile := Cells{"spur_teeth": "68", "internal_ratio": "2.5", "cells": "4"}
+	twoSpurs, _ := carFile(t, "[cars.heron]\nspurs = [68, 72]\n").Of("heron")
+	for name, c := range map[string]struct {
+		known []runlog.Run
+		own   *carfile.Car
+		want  Cells
+	}{
+		"runs and a car file":        {known, own, last},
+		"runs alone":                 {known, &carfile.Car{}, last},
+		"no run of this car":         {known[2:], own, fromFile},
+		"no run at all":              {nil, own, fromFile},
+		"nothing":                    {nil, &carfile.Car{}, Cells{}},
+		"which of two spurs is open": {nil, twoSpurs, Cells{}},
+	} {
+		got := Defaults(c.known, "heron", c.own)
+		if len(got) != len(c.want) {
+			t.Errorf("%s: %v, want %v", name, got, c.want)
+		}
+		for column, want := range c.want {
+			if got[column] != want {
+				t.Errorf("%s: %s is %q, want %q", name, column, got[column], want)
+			}
+		}
+	}
+}
+
+func TestCarOf(t *testing.T) {
+	one, two := carFile(t, heron), carFile(t, heron+"[cars.gull]\n")
+	for _, c := range []struct {
+		known []runlog.Run
+		file  *carfile.File
+		want  string
+	}{
+		{nil, &carfile.File{}, ""}, {nil, one, "heron"}, {nil, two, ""},
+		{[]runlog.Run{runOf("gull", 1, 90)}, one, "gull"},
+		{[]runlog.Run{runOf("gull", 1, 90), runOf("crane", 1, 90)}, one, ""},
+	} {
+		if got := CarOf(c.known, c.file); got != c.want {
+			t.Errorf("%d runs, %d cars in the file: %q, want %q", len(c.known), len(c.file.Cars), got, c.want)
+		}
+	}
+}
+
+// Runs logged in one breath get moments of their own, on the driver's clock.
+func TestFreeMoment(t *testing.T) {
+	east := time.FixedZone("", 2*60*60)
+	now := time.Date(2026, 5, 16, 23, 59, 58, 999, east)
+	var known []runlog.Run
+	for _, want := range []string{"2026-05-16T23:59:58", "2026-05-16T23:59:59", "2026-05-17T00:00:00"} {
+		got := FreeMoment(now, known)
+		if got != want {
+			t.Errorf("%q, want %q", got, want)
+		}
+		when, err := time.Parse(momentForm, got)
+		if err != nil {
+			t.Fatal(err)
+		}
+		known = append(known, runlog.Run{When: when, HasTime: true})
+	}
+}
+
+func TestWhatIsMissing(t *testing.T) {
+	c := Cells{}
+	var names []string
+	for _, f := range c.Missing() {
+		names = append(names, f.Name)
+	}
+	if got := strings.Join(names, " "); got != "car pinion spur internal-ratio tire minutes ambient" || c.HasPeak() {
+		t.Errorf("%s, peak %t", got, c.HasPeak())
+	}
+	for _, column := range []string{"motor_peak_c", "esc_peak_c", "battery_peak_c"} {
+		if !(Cells{column: "60"}).HasPeak() {
+			t.Errorf("%s is no peak", column)
+		}
+	}
+	if (Cells{"motor_start_c": "60", "motor_peak_c": ""}).HasPeak() {
+		t.Error("a start or a blank is a peak")
+	}
+	var problem runlog.Problem
+	if _, err := (Cells{"car": "heron"}).Read(); !errors.As(err, &problem) || problem.Line != 0 {
+		t.Errorf("a run of a name alone: %v", err)
+	}
+}

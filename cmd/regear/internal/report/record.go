@@ -1,0 +1,223 @@
+package report
+
+import (
+	"fmt"
+	"io"
+	"slices"
+	"time"
+
+	"regear/advise"
+	"regear/analyze"
+	"regear/analyze/runlog"
+	"regear/cmd/regear/internal/document"
+	"regear/plotting"
+)
+
+// Record is all that there is to say of one answer, to be kept and shown to others.
+type Record struct {
+	Answer    *advise.Advice
+	Hindsight *analyze.Hindsight // nil where no run has an earlier one to be foreseen from
+	Runs      []runlog.Run       // of the car, in any order
+	Noticed   Noticed            // in the logs
+	Units     Units
+	Version   string // of the program
+	Made      time.Time
+}
+
+// mostListed is how many runs a record lists, the latest, and how many that are left out.
+// More would make a page that a phone can't open, and that nobody reads.
+const mostListed = 500
+
+// HTML writes the record as a page that needs no other file. It fails with what the plots
+// and w report.
+func (r *Record) HTML(w io.Writer) error { return r.write(w, document.Page.HTML) }
+
+// Markdown writes the record in Markdown, its plots in words.
+func (r *Record) Markdown(w io.Writer) error { return r.write(w, document.Page.Markdown) }
+
+func (r *Record) write(w io.Writer, as func(document.Page, io.Writer) error) error {
+	page, err := r.page()
+	if err != nil {
+		return err
+	}
+	return as(page, w)
+}
+
+// page words and draws the record. Its reader may never have seen the program.
+func (r *Record) page() (document.Page, error) {
+	figures, err := r.figures()
+	if err != nil {
+		return document.Page{}, err
+	}
+	hindsight, err := r.hindsight()
+	if err != nil {
+		return document.Page{}, err
+	}
+	t := adviceWords{r.Answer, r.Units}
+	body := document.Document{document.Headline(t.headline()), document.Paragraph(r.occasion())}
+	if checks := t.trouble(); len(checks) > 0 {
+		body = append(body, t.checkFirst(checks))
+	}
+	body = append(body,
+		t.reasons(),
+		section("candidates", "Candidates", t.candidates()),
+		section("pictures", "In pictures", figures),
+		section("scaling", "How heat follows the gearing", r.scaling()...),
+		section("hindsight", "Hindsight: would the forecasts have been right?", hindsight...),
+		t.next(),
+		section("runs", "The runs", r.runs()...),
+		t.assumptions(),
+		section("warnings", "Warnings", r.warnings()...),
+		section("cautions", "Safety", CautionNotes(r.Units)...),
+		section("reading", readingTitle, howToRead),
+		section("details", "In full, for those who want to check", r.details()...),
+	)
+	return document.Page{Title: r.title(), Body: body, Foot: fmt.Sprintf("Made by regear %s on %s. "+
+		"The answer is of the log as it was then; a run that was logged later can change it.", r.Version, r.Made.Format(dateLayout+" 15:04"))}, nil
+}
+
+func (r *Record) title() string {
+	if r.Answer.Car.Name == "" {
+		return "Which pinion to run next"
+	}
+	return r.Answer.Car.Name + ": which pinion to run next"
+}
+
+const readingTitle = "How to read this"
+
+// occasion says what the answer is for, and where its words are explained.
+func (r *Record) occasion() string {
+	next := r.Answer.Next
+	return fmt.Sprintf("For a next run of %s in air of %s, on a tire of %s. Words and numbers are explained near the end, under “%s”.",
+		minutes(next.Minutes), r.Units.given(next.Ambient), r.Units.tire(next.Tire), readingTitle)
+}
+
+// figures draw what decides, and the peaks of the other judged parts.
+func (r *Record) figures() (document.Figures, error) {
+	figures, err := AdviceFigures(r.Answer, r.Units)
+	if err != nil {
+		return nil, err
+	}
+	for _, part := range runlog.Parts {
+		_, judged := r.Answer.Limits[part]
+		if !judged || part == r.Answer.Binding {
+			continue
+		}
+		figure, err := drawn(plotting.Ratio(r.Answer, part, r.Units.System()))
+		if err != nil {
+			return nil, err
+		}
+		figures = append(figures, figure)
+	}
+	return figures, nil
+}
+
+// scaling sets what was held before the log beside what is held after it.
+func (r *Record) scaling() document.Document {
+	table := document.Table{
+		Caption: "What 10 % more rollout does to each part's rise over the air, at the middle gearing of its runs",
+		Columns: []document.Column{
+			{Head: "part", Kind: document.Label}, {Head: "general rule"}, {Head: "with this log"}, {Head: "80 % sure"},
+			{Head: "runs used"}, {Head: "time constant, min"}, {Head: "scatter"}, {Head: "known from", Kind: document.Label},
+		},
+		Legend: "Time constant: after so long 63 % of the final rise is there. Scatter: how much the rise of like runs differs from run to run.",
+	}
+	for _, f := range r.Answer.Car.Fits() {
+		table.Rows = append(table.Rows, r.scalingRow(f))
+	}
+	return document.Document{
+		document.Paragraph("Before the first run all that is known is the general rule, which holds for cars of every kind. " +
+			"Each logged run pulls it towards what this car shows; with few runs, or with one gearing alone, much of the rule is left."),
+		table,
+	}
+}
+
+var knownFrom = map[analyze.Source]string{
+	analyze.FromPrior: "the general rule alone",
+	analyze.FromBoth:  "the log and the general rule",
+	analyze.FromLog:   "mostly the log",
+}
+
+func (r *Record) scalingRow(f *analyze.Fit) document.Row {
+	coefficients := f.Coefficients(scalingLevel)
+	exponent := coefficients[slices.IndexFunc(coefficients, func(c analyze.Coefficient) bool { return c.Name == "exponent" })]
+	return document.Row{Cells: []string{
+		f.Part.Word(), signedGrowth(exponent.Prior.Mean), signedGrowth(exponent.Now.Value),
+		signedGrowth(exponent.Now.Low) + " to " + signedGrowth(exponent.Now.High), fmt.Sprint(f.Runs),
+		fixed(float64(f.TimeConstant()), 1), share(f.Scatter()), knownFrom[f.InformedBy(r.Answer.Next)],
+	}}
+}
+
+// hindsight is the verdict with its picture, or why there is none yet.
+func (r *Record) hindsight() (document.Document, error) {
+	if r.Hindsight == nil {
+		return document.Document{document.Paragraph("Not yet: each run is foreseen from the earlier ones alone, which takes two usable runs of a part " +
+			"at least. Log more runs, and the next report will say how good the forecasts were.")}, nil
+	}
+	figures, err := HindsightFigures(r.Hindsight, r.Units)
+	t := hindsightWords{r.Hindsight, r.Units}
+	return document.Document{t.verdicts(), figures, t.chances(), document.Paragraph(t.remarks())}, err
+}
+
+// runs lists the latest runs, and those that some fit leaves out.
+func (r *Record) runs() document.Document {
+	listed := slices.SortedStableFunc(slices.Values(r.Runs), func(a, b runlog.Run) int { return a.When.Compare(b.When) })
+	var doc document.Document
+	if more := len(listed) - mostListed; more > 0 {
+		listed = listed[more:]
+		doc = append(doc, document.Paragraph(fmt.Sprintf("The latest %d runs; %s before them %s in the log as well.",
+			mostListed, count(more, "run"), choose(more, "is", "are"))))
+	}
+	return append(append(doc, Runs(listed, r.Units)...), r.leftOut())
+}
+
+// leftOut says which runs and rows some fit leaves out, and why.
+func (r *Record) leftOut() document.Block {
+	why := problemLines(LeftOutOf(r.Answer.Car))
+	why = append(why, Noticed{LeftOut: r.Noticed.LeftOut, CountedOnce: r.Noticed.CountedOnce}.lines()...)
+	if len(why) == 0 {
+		return document.Paragraph("No row and no run is left out.")
+	}
+	if more := len(why) - mostListed; more > 0 {
+		why = append(why[:mostListed], fmt.Sprintf("and %d more", more))
+	}
+	return document.Lines{Head: "Left out, and why:", Items: why}
+}
+
+// warnings are what is doubtful, or the all-clear.
+func (r *Record) warnings() document.Document {
+	doc := append(WarningNotes(r.Answer.Warnings, r.Units), Noted(Noticed{Doubtful: r.Noticed.Doubtful})...)
+	if len(r.Answer.Car.Warnings()) == 0 {
+		doc = append(doc, document.Paragraph(fitWords{r.Answer.Car, r.Units}.allClear()))
+	}
+	return doc
+}
+
+// howToRead explains the words to who has never seen the program.
+var howToRead = document.Terms{
+	{Word: "Ratio", Meaning: "final drive ratio: how often the motor turns for one turn of the wheels. A larger pinion makes it smaller; that is a taller gearing."},
+	{Word: "Rollout", Meaning: "how far the car goes in one turn of the motor. A longer rollout is a taller gearing: faster at the same motor speed, and as a rule hotter."},
+	{Word: "Rise", Meaning: "by how much a part gets hotter than the air."},
+	{Word: "Chance", Meaning: "of one run, under the conditions named here, to stay under every limit. 80 % means that one run in five gets hotter. It is rounded down."},
+	{Word: "Three temperatures, as in 64–71–78", Meaning: "one run in ten stays below the first temperature, half of them below the second, and one in ten gets above the third."},
+	{Word: "General rule", Meaning: "what holds for cars of every kind, before this car's log says more."},
+}
+
+// details are every number of the fits and of hindsight.
+func (r *Record) details() document.Document {
+	t := fitWords{r.Answer.Car, r.Units}
+	fits := document.Document{document.Paragraph(t.summary())}
+	for _, f := range t.Fits() {
+		fits = append(fits, t.part(f))
+	}
+	doc := document.Document{section("fits", "What the runs say of each part", fits...)}
+	if r.Hindsight == nil {
+		return doc
+	}
+	h := hindsightWords{r.Hindsight, r.Units}
+	var replays document.Document
+	for _, p := range h.Parts {
+		replays = append(replays, h.replayed(p))
+	}
+	return append(doc, section("replays", "Every forecast beside its reading", replays...))
+}
