@@ -39,6 +39,7 @@ var subcommands = []func(*environment) *cobra.Command{
 	newImportCommand,
 	newRunsCommand,
 	newLogCommand,
+	newServeCommand,
 }
 
 // run is the program: it carries out one command line and returns the exit code.

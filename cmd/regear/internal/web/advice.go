@@ -1,0 +1,282 @@
+package web
+
+import (
+	"errors"
+	"fmt"
+	"html/template"
+	"net/url"
+	"slices"
+	"strconv"
+	"strings"
+
+	"regear/advise"
+	"regear/advise/carfile"
+	"regear/analyze"
+	"regear/analyze/runlog"
+	"regear/cmd/regear/internal/ask"
+	"regear/cmd/regear/internal/document"
+	"regear/cmd/regear/internal/report"
+)
+
+// advicePage is the advice for one car: the pick, what if, and the rest.
+type advicePage struct {
+	Car      string
+	Saved    string // which run was just saved
+	Headline template.HTML
+	Answer   template.HTML
+	whatIf
+	Log, Fit, Hindsight, Report, AsItIs string
+}
+
+func advice(v *visit) (reply, error) {
+	g, err := v.garage()
+	if err != nil {
+		return nil, err
+	}
+	name, err := v.car(g)
+	if err != nil {
+		return nil, err
+	}
+	page := advicePage{Car: name, Saved: v.saved(g, name),
+		Log: forCar("/log", name), Fit: forCar("/fit", name), Hindsight: forCar("/hindsight", name),
+		Report: v.again("/report"), AsItIs: forCar("/advice", name)}
+	own, note := g.own(name)
+	car, err := analyze.FitCar(g.byCar[name])
+	if err != nil {
+		return nil, noFit(name, err)
+	}
+	answer, err := page.ask(v, car, g.byCar[name], own)
+	if err != nil {
+		return nil, &problem{422, "There is no answer", err, &link{page.AsItIs, "As in the last run"}}
+	}
+	status := 0
+	if answer == nil {
+		status = 422
+		page.Headline = document.Document{document.Paragraph("Mend what is marked below; then the answer stands here.")}.HTML()
+	} else if err := page.fill(answer, g, note, v.units); err != nil {
+		return nil, err
+	}
+	return &view{status: status, title: name + ": the next run", car: name, template: "advice.html", body: page}, nil
+}
+
+// noFit words that a car has no run that a fit can use.
+func noFit(name string, err error) error {
+	if errors.Is(err, analyze.ErrNoRuns) {
+		err = fmt.Errorf("no run of %s can be used: a run counts if it isn't skipped and some part got hotter than it started", name)
+	}
+	return &problem{422, "There is no answer yet", err, &link{forCar("/log", name), "Log a run"}}
+}
+
+// own returns what the car file says of a car, and what there is to say about that.
+func (g *garage) own(name string) (*carfile.Car, string) {
+	return g.file.Of(name)
+}
+
+// again returns the address of another page that asks the same.
+func (v *visit) again(path string) string {
+	query := v.URL.Query()
+	query.Del("saved")
+	return path + "?" + query.Encode()
+}
+
+// saved says which run was just saved, if the address claims so and the book has it.
+func (v *visit) saved(g *garage, car string) string {
+	date := v.URL.Query().Get("saved")
+	if date == "" {
+		return ""
+	}
+	for i := range g.byCar[car] {
+		if r := &g.byCar[car][i]; r.Written()[0] == date {
+			return report.Saved(r, len(g.Log.Runs), v.units)
+		}
+	}
+	return ""
+}
+
+// fill makes the page's answer.
+func (p *advicePage) fill(a *advise.Advice, g *garage, note string, u report.Units) error {
+	figures, err := report.AdviceFigures(a, u)
+	if err != nil {
+		return err
+	}
+	answer := report.Advice(a, u)
+	p.Headline = answer[:1].HTML()
+	rest := append(answer[1:], document.Section{ID: "figures", Title: "The figures", Body: document.Document{figures}})
+	rest = append(rest, report.WarningNotes(a.Warnings, u)...)
+	rest = append(rest, report.Noted(g.noticed())...)
+	if note != "" {
+		rest = append(rest, document.Paragraph("The car file: "+note+"."))
+	}
+	p.Answer = append(rest, report.CautionNotes(u)...).HTML()
+	return nil
+}
+
+// whatIf is the form that asks about another next run.
+type whatIf struct {
+	First, More []field
+	MoreOpen    bool
+	Asked       bool // something differs from the last run
+}
+
+// ask reads the form, and answers. There is no answer where a field is wrong.
+//
+// A field that stands as it was shown says nothing: what was not said is to be named
+// in the answer as assumed.
+func (w *whatIf) ask(v *visit, car *analyze.Car, runs []runlog.Run, own *carfile.Car) (*advise.Advice, error) {
+	usual, err := new(ask.NextRun).Request(car, own)
+	if err != nil {
+		return nil, err
+	}
+	w.First, w.More = v.whatIfFields(car, runs, &usual)
+	next, query, wrong := new(ask.NextRun), v.URL.Query(), false
+	for _, fields := range [][]field{w.First, w.More} {
+		for i := range fields {
+			f := &fields[i]
+			text := query.Get(f.Name)
+			if f.Keys == decimals {
+				text = typed(text)
+			}
+			if !query.Has(f.Name) || text == f.Value || text == "" {
+				continue
+			}
+			f.Value, w.Asked = text, true
+			if err := v.say(next, f.Name, text); err != nil {
+				f.Error, wrong = err.Error(), true
+			}
+			w.MoreOpen = w.MoreOpen || i < len(w.More) && f == &w.More[i]
+		}
+	}
+	if wrong {
+		return nil, nil
+	}
+	answer, err := next.Answer(car, own)
+	var value *ask.ValueError
+	if errors.As(err, &value) {
+		w.blame(value)
+		return nil, nil
+	}
+	return answer, err
+}
+
+// say sets what a field says, whose bare number is in the units shown.
+func (v *visit) say(next *ask.NextRun, name, text string) error {
+	if part, isLimit := strings.CutPrefix(name, "limit-"); isLimit {
+		name, text = "limit", part+"="+text
+	}
+	if name == "confidence" {
+		text = fromPercent(text)
+	}
+	values := next.Values()
+	at := slices.IndexFunc(values, func(value ask.Value) bool { return value.Name == name })
+	return values[at].Set(values[at].WithUnit(text, v.units))
+}
+
+// fromPercent returns a share of what stands in a field of percent; a share such as 0.8
+// is taken for what it is.
+func fromPercent(text string) string {
+	percent, err := strconv.ParseFloat(text, 64)
+	if err != nil || percent < 1 {
+		return text
+	}
+	return strconv.FormatFloat(percent/100, 'f', -1, 64)
+}
+
+// blame marks the field whose value turned out wrong.
+func (w *whatIf) blame(wrong *ask.ValueError) {
+	for _, fields := range [][]field{w.First, w.More} {
+		for i := range fields {
+			if fields[i].Name == wrong.Name {
+				fields[i].Error = wrong.Err.Error()
+			}
+		}
+	}
+}
+
+// whatIfFields returns the fields as they stand if nothing is asked.
+func (v *visit) whatIfFields(car *analyze.Car, runs []runlog.Run, usual *advise.Request) (first, more []field) {
+	u, next := v.units, usual.Next
+	degrees, length := u.TemperatureUnit(), u.LengthUnit()
+	air := &slider{-10, 45, 1}
+	tire := &slider{40, 250, 1}
+	if u == report.US {
+		air, tire = &slider{10, 115, 1}, &slider{1.5, 10, 0.05}
+	}
+	first = []field{
+		{Name: "ambient", Label: "Air", Unit: degrees, Value: u.TemperatureNumber(next.Ambient), Keys: decimals, Slider: air},
+		{Name: "minutes", Label: "Run", Unit: "min", Value: u.MinutesNumber(next.Minutes), Keys: decimals, Slider: &slider{1, 60, 1}},
+		{Name: "tire", Label: "Tire", Unit: length, Value: u.LengthNumber(next.Tire), Keys: decimals, Slider: tire},
+		{Name: "confidence", Label: "Wanted chance", Unit: "%", Value: report.PercentNumber(usual.Confidence), Keys: decimals, Slider: &slider{50, 99, 1}},
+	}
+	for _, part := range runlog.Parts {
+		limit, isLimited := usual.Limits[part]
+		if car.Fit(part) == nil {
+			continue
+		}
+		f := field{Name: "limit-" + part.String(), Label: capital(part.Word()) + " under", Unit: degrees, Keys: decimals, Value: "none"}
+		if isLimited {
+			f.Value = u.TemperatureNumber(limit.Temperature)
+		}
+		more = append(more, f)
+	}
+	more = append(more,
+		field{Name: "pinions", Label: "Pinions to choose from", Value: teethList(usual.Gearings, func(i int) int { return usual.Gearings[i].Pinion }), Hint: "as in 11-16 or 11,13,15"},
+		field{Name: "spurs", Label: "Spurs to choose from", Value: teethList(usual.Gearings, func(i int) int { return usual.Gearings[i].Spur })},
+		field{Name: "max-step-up", Label: "Most teeth up", Value: strconv.Itoa(usual.MaxStepUp), Keys: digits, Hint: "above the tallest gearing already run; 0 is no bound"},
+	)
+	if next.Cells > 0 {
+		more = append(more, field{Name: "cells", Label: "Cells", Value: strconv.Itoa(next.Cells), Keys: digits})
+	}
+	if known := labels(runs, func(r *runlog.Run) string { return r.Surface }); len(known) > 0 {
+		more = append(more, field{Name: "surface", Label: "Surface", Value: next.Surface, List: known})
+	}
+	if known := labels(runs, func(r *runlog.Run) string { return r.Cooling }); len(known) > 0 {
+		more = append(more, field{Name: "cooling", Label: "Cooling", Value: next.Cooling, List: known})
+	}
+	for _, fields := range [][]field{first, more} {
+		for i := range fields {
+			fields[i].ID = "if-" + fields[i].Name
+		}
+	}
+	return first, more
+}
+
+// labels returns the labels of one kind that runs carry.
+func labels(runs []runlog.Run, of func(*runlog.Run) string) []string {
+	var all []string
+	for i := range runs {
+		if label := of(&runs[i]); label != "" && !slices.Contains(all, label) {
+			all = append(all, label)
+		}
+	}
+	slices.Sort(all)
+	return all
+}
+
+// teethList writes the teeth of gears as they would be typed.
+func teethList[T any](of []T, teeth func(int) int) string {
+	var all []int
+	for i := range of {
+		all = append(all, teeth(i))
+	}
+	slices.Sort(all)
+	all = slices.Compact(all)
+	if n := len(all); n > 2 && all[n-1]-all[0] == n-1 {
+		return fmt.Sprintf("%d-%d", all[0], all[n-1])
+	}
+	words := make([]string, len(all))
+	for i, t := range all {
+		words[i] = strconv.Itoa(t)
+	}
+	return strings.Join(words, ",")
+}
+
+func capital(word string) string { return strings.ToUpper(word[:1]) + word[1:] }
+
+// address returns an address with values.
+func address(path string, pairs ...string) string {
+	values := url.Values{}
+	for i := 0; i < len(pairs); i += 2 {
+		values.Set(pairs[i], pairs[i+1])
+	}
+	return path + "?" + values.Encode()
+}

@@ -1,0 +1,122 @@
+package web
+
+import (
+	"crypto/subtle"
+	"net/http"
+	"sync"
+)
+
+// Door keeps everybody out who has not come in by a one-time link. It is for servers
+// that listen on more than the machine itself.
+//
+// A link opens a page that asks whether to come in; coming in uses the link up and
+// marks that browser with a cookie until the server ends. For the next phone there is
+// a new link.
+type Door struct {
+	// Random returns a secret that can't be guessed, in letters and digits.
+	Random func() string
+	// NewLink is told the path of each new link.
+	NewLink func(path string)
+
+	mu  sync.Mutex
+	key string          // of the link that is open
+	in  map[string]bool // cookies of those who came in
+}
+
+const (
+	doorPath = "/enter/"
+	// doorCookie has no __Host- prefix, which browsers take over https alone.
+	doorCookie = "regear_in"
+)
+
+// Open makes the first link.
+func (d *Door) Open() {
+	d.mu.Lock()
+	defer d.mu.Unlock()
+	d.in = map[string]bool{}
+	d.renew()
+}
+
+func (d *Door) renew() {
+	d.key = d.Random()
+	d.NewLink(doorPath + d.key)
+}
+
+// Keep returns a handler that lets through to next who came in.
+func (d *Door) Keep(next http.Handler) http.Handler {
+	mux := http.NewServeMux()
+	mux.HandleFunc("GET "+doorPath+"{key}", d.ask)
+	mux.HandleFunc("POST "+doorPath+"{key}", d.enter)
+	mux.HandleFunc("/", func(w http.ResponseWriter, r *http.Request) {
+		// The style sheet is all that the page in front of the door needs.
+		if d.isIn(r) || r.URL.Path == stylePath {
+			next.ServeHTTP(w, r)
+			return
+		}
+		showDoor(w, http.StatusUnauthorized, doorPage{Title: "Closed",
+			Text: "Open the link that regear serve printed. Each link lets one browser in; after it was used, a new one is printed for the next."})
+	})
+	return mux
+}
+
+func (d *Door) isIn(r *http.Request) bool {
+	cookie, err := r.Cookie(doorCookie)
+	if err != nil {
+		return false
+	}
+	d.mu.Lock()
+	defer d.mu.Unlock()
+	return d.in[cookie.Value]
+}
+
+// ask shows the page behind a link. It does not use the link up: messengers and
+// browsers fetch links before anybody opens them.
+func (d *Door) ask(w http.ResponseWriter, r *http.Request) {
+	if d.isIn(r) {
+		http.Redirect(w, r, "/", http.StatusSeeOther)
+		return
+	}
+	d.mu.Lock()
+	fits := d.fits(r.PathValue("key"))
+	d.mu.Unlock()
+	if !fits {
+		showUsedUp(w)
+		return
+	}
+	showDoor(w, http.StatusOK, doorPage{Title: "Come in",
+		Text: "This link works once, for this browser. The log book of this computer can then be read and added to from here until regear serve ends.", Enter: true})
+}
+
+func (d *Door) enter(w http.ResponseWriter, r *http.Request) {
+	d.mu.Lock()
+	defer d.mu.Unlock()
+	if !d.fits(r.PathValue("key")) {
+		showUsedUp(w)
+		return
+	}
+	secret := d.Random()
+	d.in[secret] = true
+	d.renew()
+	http.SetCookie(w, &http.Cookie{Name: doorCookie, Value: secret, Path: "/", HttpOnly: true, SameSite: http.SameSiteLaxMode})
+	http.Redirect(w, r, "/", http.StatusSeeOther)
+}
+
+// fits reports whether a key is that of the open link.
+func (d *Door) fits(key string) bool {
+	return subtle.ConstantTimeCompare([]byte(key), []byte(d.key)) == 1
+}
+
+func showUsedUp(w http.ResponseWriter) {
+	showDoor(w, http.StatusForbidden, doorPage{Title: "Used up",
+		Text: "This link was used before, or is not one of this server: open the newest link that regear serve printed."})
+}
+
+// doorPage is what stands on the page in front of the door.
+type doorPage struct {
+	Title, Text string
+	Enter       bool // there is a button to come in
+}
+
+func showDoor(w http.ResponseWriter, status int, p doorPage) {
+	render(w, status, "door.html", p)
+}

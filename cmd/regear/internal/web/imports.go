@@ -1,0 +1,330 @@
+package web
+
+import (
+	"bytes"
+	"errors"
+	"fmt"
+	"html/template"
+	"io"
+	"mime/multipart"
+	"net/http"
+	"path"
+	"slices"
+	"strings"
+	"unicode"
+
+	"regear/analyze/logbook"
+	"regear/analyze/runlog"
+	"regear/cmd/regear/internal/report"
+)
+
+// importPage is the form to import logs, and what became of an import.
+type importPage struct {
+	Answer   template.HTML
+	Wrong    []string
+	Rejects  []link
+	Decide   bool // runs are in conflict, and the reader is to decide
+	Next     *link
+	ShowForm bool
+
+	Held, HeldNames string // files that need not be sent again
+	Mark            string // the state of the book that the conflicts were found in
+	Fields          []field
+	Orders          []option
+	Car             string
+	Order, Columns  string
+}
+
+type option struct {
+	Value, Words string
+	Chosen       bool
+}
+
+func importForm(*visit) (reply, error) {
+	i := &importing{}
+	i.ShowForm = true
+	return i.view(), nil
+}
+
+// importing is an import while it is carried out.
+type importing struct {
+	*visit
+	importPage
+	upload   *upload
+	opts     runlog.Options
+	decide   logbook.Decision
+	look     bool // tell what would be done, and write nothing
+	carWrong string
+}
+
+func importLogs(v *visit) (reply, error) {
+	switch err := v.ParseMultipartForm(mostUpload); {
+	case errors.Is(err, http.ErrNotMultipart):
+		return nil, unreadable(err)
+	case err != nil:
+		return nil, unreadableUpload(err)
+	}
+	i := &importing{visit: v}
+	i.Car, i.Order, i.Columns = v.PostForm.Get("car"), v.PostForm.Get("order"), v.PostForm.Get("columns")
+	if err := i.carryOut(); err != nil {
+		i.fail(err)
+	}
+	return i.view(), nil
+}
+
+// unreadableUpload tells an upload that is too large from one that broke off.
+func unreadableUpload(err error) error {
+	var tooLarge *http.MaxBytesError
+	if errors.As(err, &tooLarge) {
+		return err
+	}
+	return &problem{http.StatusBadRequest, "The upload broke off", errors.New("the files did not arrive whole, and nothing was imported: try again"), &link{importPath, "Try again"}}
+}
+
+// fail shows the form again with what went wrong. Files that arrived stay.
+func (i *importing) fail(err error) {
+	i.Wrong = reasons(err)
+	i.ShowForm = true
+}
+
+// carryOut reads the files and merges them into the book.
+func (i *importing) carryOut() error {
+	if err := i.settle(); err != nil {
+		return err
+	}
+	logs, contents, err := i.read()
+	if err != nil {
+		return err
+	}
+	outcome := report.Import{Logs: logs, DryRun: i.look}
+	if err := i.merge(contents, &outcome); err != nil {
+		return err
+	}
+	i.keepRejects(logs, &outcome)
+	i.Answer = report.Imported(&outcome).HTML()
+	switch {
+	case len(outcome.Conflicts) > 0:
+		i.Decide = true
+	case i.look:
+		i.ShowForm = true
+	default:
+		// What was refused may be read otherwise, without choosing the file again.
+		i.ShowForm = len(i.Rejects) > 0
+		return i.done(contents)
+	}
+	return nil
+}
+
+// done is what is left once all that could be imported is.
+func (i *importing) done(contents []logbook.Contents) error {
+	if !slices.ContainsFunc(contents, func(c logbook.Contents) bool { return len(c.Entries) > 0 }) {
+		return errors.New("No usable run: nothing was imported.")
+	}
+	i.Next = &link{"/", "To the advice"}
+	if len(i.opts.Columns) == 0 {
+		return nil
+	}
+	return i.site.Book.Remember(i.opts.Columns)
+}
+
+// settle finds out what is to be imported, and how.
+func (i *importing) settle() error {
+	i.upload = i.site.held.get(i.PostForm.Get("held"))
+	if i.upload == nil {
+		if i.PostForm.Get("held") != "" {
+			return errors.New("The file is no longer held here: choose it again.")
+		}
+		files, err := readUploads(i.MultipartForm.File["files"])
+		if err != nil {
+			return unreadableUpload(err)
+		}
+		if len(files) == 0 {
+			return errors.New("Choose a file first.")
+		}
+		i.upload = &upload{id: i.site.Random(), files: files}
+		i.site.held.keep(i.upload)
+	}
+	i.look = i.PostForm.Get("do") == "look"
+	switch i.PostForm.Get("decide") {
+	case "replace":
+		i.decide = logbook.Replace
+	case "keep-both":
+		i.decide = logbook.KeepBoth
+	}
+	return i.settleReading()
+}
+
+// settleReading finds out how the files are to be read.
+func (i *importing) settleReading() error {
+	order, err := runlog.ParseDateOrder(orISO(i.Order))
+	if err != nil {
+		return err
+	}
+	i.opts = runlog.Options{DateOrder: order, Columns: map[string]string{}}
+	for line := range strings.Lines(i.Columns) {
+		if line = strings.TrimSpace(line); line == "" {
+			continue
+		}
+		header, column, err := runlog.ParseColumn(line)
+		if err != nil {
+			return fmt.Errorf("Headers of your own: %q: %w", line, err)
+		}
+		i.opts.Columns[header] = column
+	}
+	return nil
+}
+
+func orISO(order string) string {
+	if order == "" {
+		return runlog.ISOOnly.String()
+	}
+	return order
+}
+
+// readUploads reads what was sent. A form without a file sends one without a name.
+func readUploads(sent []*multipart.FileHeader) ([]uploaded, error) {
+	var files []uploaded
+	for _, s := range sent {
+		if s.Filename == "" {
+			continue
+		}
+		file, err := s.Open()
+		if err != nil {
+			return nil, err
+		}
+		data, err := io.ReadAll(file)
+		file.Close()
+		if err != nil {
+			return nil, err
+		}
+		files = append(files, uploaded{shownName(s.Filename), data})
+	}
+	return files, nil
+}
+
+// shownName returns a file's name as it may stand in messages.
+func shownName(name string) string {
+	name = path.Base(strings.ReplaceAll(name, `\`, "/"))
+	name = strings.Map(func(r rune) rune {
+		if !unicode.IsPrint(r) {
+			return -1
+		}
+		return r
+	}, name)
+	const longest = 80
+	if runes := []rune(name); len(runes) > longest {
+		name = string(runes[:longest])
+	}
+	return name
+}
+
+// read reads every file, and fails if one can't be read as a whole.
+func (i *importing) read() (logs []report.ImportedLog, contents []logbook.Contents, err error) {
+	remembered, err := i.site.Book.Columns()
+	if err != nil {
+		return nil, nil, err
+	}
+	opts := i.opts
+	opts.Columns = logbook.WithColumns(remembered, i.opts.Columns)
+	for _, f := range i.upload.files {
+		read, err := logbook.ReadLogs(f.name, bytes.NewReader(f.data), opts)
+		if err != nil {
+			return nil, nil, err
+		}
+		for _, log := range read {
+			if err := logbook.NameCar(log, i.Car); err != nil {
+				i.carWrong = "the file names no car: which one is it?"
+				return nil, nil, err
+			}
+			of := logbook.FromLog(log)
+			logs, contents = append(logs, report.ImportedLog{Log: log, Contents: of}), append(contents, of)
+		}
+	}
+	return logs, contents, nil
+}
+
+// merge merges the logs into the book. A decision counts only for the book that the
+// reader saw.
+func (i *importing) merge(contents []logbook.Contents, to *report.Import) (err error) {
+	if i.look {
+		to.Merged, err = i.site.Book.Preview(contents, i.decide)
+		return err
+	}
+	if i.decide != logbook.Undecided {
+		to.Merged, err = i.site.Book.AddTo(i.PostForm.Get("mark"), contents, i.decide)
+		if errors.Is(err, logbook.ErrStale) {
+			err = errors.New("The log book has changed since this page was made, so nothing was decided: import again and look at the conflicts as they are now.")
+		}
+		return err
+	}
+	const tries = 5 // against others that write to the book
+	for range tries {
+		var seen logbook.Snapshot
+		if seen, err = i.site.Book.Snapshot(); err != nil {
+			return err
+		}
+		i.Mark = seen.Mark
+		to.Merged, err = i.site.Book.AddTo(i.Mark, contents, i.decide)
+		if !errors.Is(err, logbook.ErrStale) {
+			return err
+		}
+	}
+	return err
+}
+
+// keepRejects holds the refused rows until they are downloaded.
+func (i *importing) keepRejects(logs []report.ImportedLog, to *report.Import) {
+	var read []*runlog.Log
+	for _, l := range logs {
+		read = append(read, l.Log)
+	}
+	kept := &upload{id: i.upload.id, files: i.upload.files}
+	for n, table := range logbook.Rejects(read) {
+		name := "refused.csv"
+		if n > 0 {
+			name = fmt.Sprintf("refused-%d.csv", n+1)
+		}
+		var text bytes.Buffer
+		_ = table.Write(&text) // a buffer does not fail
+		kept.rejects = append(kept.rejects, rejectFile{name, text.Bytes()})
+		to.RejectFiles = append(to.RejectFiles, name)
+		i.Rejects = append(i.Rejects, link{importPath + "/" + kept.id + "/" + name, "Download " + name})
+	}
+	i.site.held.keep(kept)
+	i.upload = kept
+}
+
+// rejects serves refused rows.
+func rejects(v *visit) (reply, error) {
+	if u := v.site.held.get(v.PathValue("id")); u != nil {
+		for _, f := range u.rejects {
+			if f.name == v.PathValue("file") {
+				return download{f.name, "text/csv; charset=utf-8", f.data}, nil
+			}
+		}
+	}
+	return nil, &problem{http.StatusNotFound, "No longer here", errors.New("the refused rows are no longer held here: import the file again"), &link{importPath, "Import"}}
+}
+
+func (i *importing) view() *view {
+	if i.upload != nil {
+		i.Held = i.upload.id
+		var names []string
+		for _, f := range i.upload.files {
+			names = append(names, f.name)
+		}
+		i.HeldNames = strings.Join(names, ", ")
+	}
+	i.Fields = []field{{ID: "car", Name: "car", Label: "The car, if the file names none", Value: i.Car, Error: i.carWrong, Whole: true}}
+	for _, o := range []struct {
+		order runlog.DateOrder
+		words string
+	}{{runlog.ISOOnly, "refuse them, and tell both readings"}, {runlog.DayFirst, "are the 3rd of April"}, {runlog.MonthFirst, "are March the 4th"}} {
+		i.Orders = append(i.Orders, option{o.order.String(), o.words, o.order.String() == orISO(i.Order)})
+	}
+	status := 0
+	if len(i.Wrong) > 0 {
+		status = http.StatusUnprocessableEntity
+	}
+	return &view{status: status, title: "Import logs", template: "import.html", body: i.importPage}
+}

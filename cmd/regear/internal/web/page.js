@@ -1,0 +1,83 @@
+// The pages work without this script. With it, sliders stand beside number fields,
+// the what-if answers while a finger still moves, and a second tap on "Save" is no
+// second run.
+"use strict";
+(() => {
+	for (const slider of document.querySelectorAll("input[type=range][data-for]")) {
+		const field = document.getElementById(slider.dataset.for);
+		const follow = () => {
+			const value = Number(field.value.replace(",", "."));
+			if (!Number.isNaN(value) && field.value !== "") slider.value = value;
+			slider.setAttribute("aria-valuetext", field.value + " " + (slider.dataset.unit || ""));
+		};
+		slider.hidden = false;
+		slider.addEventListener("input", () => {
+			field.value = slider.value;
+			follow();
+			field.dispatchEvent(new Event("input", { bubbles: true }));
+		});
+		field.addEventListener("input", follow);
+		follow();
+	}
+
+	const form = document.querySelector("form[data-live]");
+	if (form) {
+		const pick = document.getElementById("pick");
+		// What is read aloud when it changes has to stay the same element.
+		const show = (page) => {
+			const wrong = page.querySelector("main > .note.wrong");
+			for (const id of form.dataset.live.split(" ")) {
+				const from = page.getElementById(id), to = document.getElementById(id);
+				to.replaceChildren(...(from ? from.childNodes : []));
+			}
+			if (wrong) pick.replaceChildren(wrong);
+			for (const from of page.querySelectorAll("form[data-live] [aria-describedby]")) {
+				const field = document.getElementById(from.id), says = from.id + "-says";
+				if (!field) continue;
+				field.ariaInvalid = from.ariaInvalid;
+				document.getElementById(says).replaceChildren(...page.getElementById(says).childNodes);
+			}
+			pick.classList.remove("busy");
+		};
+		let waiting, latest = 0;
+		const answer = async () => {
+			const mine = ++latest;
+			const url = form.getAttribute("action") + "?" + new URLSearchParams(new FormData(form));
+			let text;
+			try {
+				const reply = await fetch(url, { headers: { Accept: "text/html" } });
+				text = await reply.text();
+			} catch {
+				return; // out of reach: the old answer stays dim, and the button says why
+			}
+			if (mine !== latest) return; // an answer to an older question
+			const page = new DOMParser().parseFromString(text, "text/html");
+			show(page);
+			history.replaceState(null, "", url);
+		};
+		form.addEventListener("input", (event) => {
+			if (event.target.type === "range") return; // its field tells
+			pick.classList.add("busy"); // until it answers what the fields say
+			clearTimeout(waiting);
+			waiting = setTimeout(answer, 150);
+		});
+	}
+
+	for (const posted of document.querySelectorAll("form[method=post]")) {
+		posted.addEventListener("submit", (event) => {
+			if (posted.dataset.sent) {
+				event.preventDefault();
+				return;
+			}
+			posted.dataset.sent = "yes";
+			posted.classList.add("busy");
+		});
+	}
+	// A page that the browser kept comes back as it was left.
+	addEventListener("pageshow", () => {
+		for (const posted of document.querySelectorAll("form[data-sent]")) {
+			delete posted.dataset.sent;
+			posted.classList.remove("busy");
+		}
+	});
+})();

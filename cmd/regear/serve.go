@@ -1,0 +1,208 @@
+package main
+
+import (
+	"context"
+	"crypto/rand"
+	"errors"
+	"fmt"
+	"io"
+	"net"
+	"net/http"
+	"os"
+	"os/signal"
+	"strings"
+	"syscall"
+	"time"
+
+	"github.com/spf13/cobra"
+
+	"regear/advise/carfile"
+	"regear/cmd/regear/internal/ask"
+	"regear/cmd/regear/internal/report"
+	"regear/cmd/regear/internal/web"
+)
+
+// serveOptions is what `regear serve` was asked.
+type serveOptions struct {
+	bookFlag
+	listen string
+	units  *ask.Choice[report.Units]
+}
+
+// defaultPort is one that no service has claimed (IANA's list, from memory).
+const defaultPort = "8717"
+
+func newServeCommand(env *environment) *cobra.Command {
+	var opts serveOptions
+	cmd := &cobra.Command{
+		Use:   "serve",
+		Short: "Serve the log book as a page, for the phone in the pit",
+		Long: `serve shows the log book as pages in a browser: the advice for each car, what if,
+logging a run, importing logs, the runs, hindsight. It runs until you press Ctrl-C.
+
+Only this computer can reach the page. To reach it from a phone, name an address of
+this computer with --listen: serve then prints a link that lets one browser in, once,
+and a new one for the next. Everybody else is kept out; but nothing is encrypted, so
+whoever shares the network can read along. Your phone's own hotspot is a good network.
+
+Programs read the same answers as JSON under /api/advice and /api/runs, with the flags
+of advise and runs as the names of what is asked.`,
+		Example: `  regear serve
+  regear serve --listen 192.168.43.20
+  regear serve --listen :9000 --book club.csv`,
+		Args: noArguments,
+		RunE: func(cmd *cobra.Command, _ []string) error {
+			address, err := listenAddress(opts.listen)
+			if err != nil {
+				return err
+			}
+			return failed(runServe(cmd.Context(), env, &opts, address))
+		},
+	}
+	opts.units = newUnitsFlag()
+	cmd.Flags().StringVar(&opts.listen, "listen", "127.0.0.1:"+defaultPort, "`ADDRESS` to listen on, as in 192.168.43.20 or :9000 for all addresses of\nthis computer")
+	opts.bookFlag.register(cmd)
+	cmd.Flags().Var(opts.units, "units", "units shown where a browser has not chosen, unless the car file says")
+	return cmd
+}
+
+// listenAddress completes an address with the port.
+func listenAddress(text string) (string, error) {
+	host, port, err := net.SplitHostPort(text)
+	if err != nil {
+		host, port = strings.Trim(text, "[]"), defaultPort
+	}
+	everywhere := err == nil && host == ""
+	if !everywhere && host != "localhost" && net.ParseIP(host) == nil {
+		return "", fmt.Errorf("--listen: %q: write an address of this computer, as in 192.168.43.20, or a port alone, as in :9000", text)
+	}
+	return net.JoinHostPort(host, port), nil
+}
+
+// How long a request may take to arrive, an answer to be written, and a connection to
+// idle. A phone at the edge of a field is slow, but not this slow.
+const (
+	patienceHead   = 10 * time.Second
+	patienceWhole  = 2 * time.Minute
+	patienceIdle   = time.Minute
+	patienceEnding = 5 * time.Second
+	mostHeader     = 16 << 10 // bytes
+)
+
+func runServe(ctx context.Context, env *environment, opts *serveOptions, address string) error {
+	book, err := opts.book(env)
+	if err != nil {
+		return err
+	}
+	listener, err := net.Listen("tcp", address)
+	if err != nil {
+		return cantListen(address, err)
+	}
+	site := &web.Site{Book: book, Cars: env.rereadCars, Now: env.now, Random: random, Units: opts.units.Value, Version: version()}
+	handler, err := openTo(listener.Addr().(*net.TCPAddr), site.Handler(), env.out)
+	if err != nil {
+		return errors.Join(err, listener.Close())
+	}
+	server := &http.Server{
+		Handler:           handler,
+		ReadHeaderTimeout: patienceHead, ReadTimeout: patienceWhole, WriteTimeout: patienceWhole, IdleTimeout: patienceIdle,
+		MaxHeaderBytes: mostHeader,
+	}
+	return serveUntil(ctx, server, listener)
+}
+
+// serveUntil serves until the program is told to end, and lets the answers that are
+// being written be read to their end.
+func serveUntil(ctx context.Context, server *http.Server, listener net.Listener) error {
+	ctx, stop := signal.NotifyContext(ctx, os.Interrupt, syscall.SIGTERM)
+	defer stop()
+	ended := make(chan error, 1)
+	go func() { ended <- server.Serve(listener) }()
+	select {
+	case err := <-ended:
+		return err
+	case <-ctx.Done():
+	}
+	ending, cancel := context.WithTimeout(context.Background(), patienceEnding)
+	defer cancel()
+	return server.Shutdown(ending)
+}
+
+// openTo says on out where the page is, and guards it: on an address that others can
+// reach, whoever has no link stays out.
+func openTo(at *net.TCPAddr, site http.Handler, out io.Writer) (http.Handler, error) {
+	port := fmt.Sprint(at.Port)
+	hosts := []string{"localhost", "127.0.0.1", "::1"}
+	if at.IP.IsLoopback() {
+		fmt.Fprintf(out, "The log book is at http://%s/ on this computer. Ctrl-C ends it.\n", net.JoinHostPort(at.IP.String(), port))
+		return web.Guard(site, append(hosts, at.IP.String())), nil
+	}
+	reachable := []string{at.IP.String()}
+	if at.IP.IsUnspecified() {
+		var err error
+		if reachable, err = ownAddresses(); err != nil {
+			return nil, err
+		}
+	}
+	fmt.Fprint(out, "Each link lets one browser in, once. Nothing is encrypted: whoever shares the network can read along.\nCtrl-C ends it.\n")
+	door := &web.Door{Random: random, NewLink: func(path string) { showLinks(out, reachable, port, path) }}
+	door.Open()
+	return web.Guard(door.Keep(site), append(hosts, reachable...)), nil
+}
+
+// ownAddresses returns the addresses under which others can reach this computer.
+func ownAddresses() ([]string, error) {
+	all, err := net.InterfaceAddrs()
+	if err != nil {
+		return nil, err
+	}
+	var reachable []string
+	for _, a := range all {
+		if of, ok := a.(*net.IPNet); ok && of.IP.IsGlobalUnicast() {
+			reachable = append(reachable, of.IP.String())
+		}
+	}
+	if len(reachable) == 0 {
+		return nil, errors.New("this computer has no address that others can reach: join a network, or leave --listen out")
+	}
+	return reachable, nil
+}
+
+// showLinks prints the newest link, and on a terminal its first form as a picture for a
+// phone's camera.
+func showLinks(out io.Writer, hosts []string, port, path string) {
+	fmt.Fprint(out, "\nThe link for the next browser:\n")
+	for _, host := range hosts {
+		fmt.Fprintf(out, "  http://%s%s\n", net.JoinHostPort(host, port), path)
+	}
+	if isTerminal(out) {
+		io.WriteString(out, picturedLink("http://"+net.JoinHostPort(hosts[0], port)+path))
+	}
+}
+
+// random returns a text of 130 random bits in letters and digits.
+func random() string { return strings.ToLower(rand.Text()) }
+
+// cantListen words why an address can't be listened on.
+func cantListen(address string, err error) error {
+	switch {
+	case errors.Is(err, syscall.EADDRINUSE):
+		return fmt.Errorf("%s: another program listens there already, perhaps another regear serve: end it, or name another port with --listen", address)
+	case errors.Is(err, syscall.EADDRNOTAVAIL):
+		return fmt.Errorf("%s: is no address of this computer", address)
+	case errors.Is(err, os.ErrPermission):
+		return fmt.Errorf("%s: is not for everybody to listen on: name a port above 1023", address)
+	}
+	var op *net.OpError
+	if errors.As(err, &op) {
+		err = op.Err
+	}
+	return fmt.Errorf("%s: %w", address, err)
+}
+
+// rereadCars reads the car file as it is now.
+func (e *environment) rereadCars() (*carfile.File, error) {
+	fresh := *e
+	fresh.cars.read = nil
+	return fresh.carFile()
+}
