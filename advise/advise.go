@@ -260,7 +260,8 @@ func (a *Advice) With(g drivetrain.Gearing) analyze.Conditions {
 
 func (a *Advice) candidate(g drivetrain.Gearing) Candidate {
 	next := a.With(g)
-	chance := a.Car.Under(next, a.limits())
+	foreseen := a.Car.Forecast(next)
+	chance := foreseen.Under(a.limits())
 	c := Candidate{
 		Gearing: g, Ratio: g.FinalDriveRatio(), Rollout: next.Rollout(),
 		SpeedChange: drivetrain.SpeedChange(a.Next.Rollout(), next.Rollout()),
@@ -271,18 +272,18 @@ func (a *Advice) candidate(g drivetrain.Gearing) Candidate {
 		TooFarUp:    a.MaxStepUp > 0 && a.teethAboveTested(next) > float64(a.MaxStepUp),
 	}
 	for _, f := range a.Car.Fits() {
-		c.Parts[f.Part] = forecast(f, next, chance)
+		c.Parts[f.Part] = partForecast(f.Part, foreseen, chance)
 	}
-	c.MinutesToLimit, c.HasMinutesToLimit = a.minutesToLimit(next)
+	c.MinutesToLimit, c.HasMinutesToLimit = a.minutesToLimit(foreseen)
 	c.TopSpeed = TopSpeed(c.Rollout, a.MotorKV, next.Cells, FullCellVolts)
 	return c
 }
 
-// forecast returns what a part will do in a run, of whose chances these are.
-func forecast(f *analyze.Fit, c analyze.Conditions, chance analyze.Chance) PartForecast {
-	p := f.Predict(c)
+// partForecast returns what a part will do in a run, of whose chances these are.
+func partForecast(part runlog.Part, run *analyze.Forecast, chance analyze.Chance) PartForecast {
+	p := run.Part(part)
 	out := PartForecast{P10: p.Quantile(0.1), P50: p.Quantile(0.5), P90: p.Quantile(0.9)}
-	out.Chance, out.HasLimit = chance.Part[f.Part]
+	out.Chance, out.HasLimit = chance.Part[part]
 	return out
 }
 
@@ -295,11 +296,10 @@ func (a *Advice) teethAboveTested(c analyze.Conditions) float64 {
 
 // minutesToLimit returns the longest run that reaches the wanted confidence, unless
 // even MaxMinutes does.
-func (a *Advice) minutesToLimit(c analyze.Conditions) (units.Minutes, bool) {
+func (a *Advice) minutesToLimit(run *analyze.Forecast) (units.Minutes, bool) {
 	limits := a.limits()
 	short := func(minutes float64) float64 {
-		c.Minutes = units.Minutes(minutes)
-		return a.Car.Under(c, limits).All - a.Confidence
+		return run.Lasting(units.Minutes(minutes)).Under(limits).All - a.Confidence
 	}
 	if short(float64(MaxMinutes)) >= 0 {
 		return 0, false

@@ -75,7 +75,7 @@ func (a *Advice) longest(c analyze.Conditions) Longest {
 			return Longest{Bounded: true}
 		}
 	}
-	minutes, bounded := a.minutesToLimit(c)
+	minutes, bounded := a.minutesToLimit(a.Car.Forecast(c))
 	return Longest{minutes, bounded}
 }
 

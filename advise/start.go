@@ -233,11 +233,12 @@ func (s *Start) foresee(o *StartOption) {
 	for part, l := range s.Limits {
 		limits[part] = l.Temperature
 	}
-	chance := s.Car.Under(next, limits)
+	foreseen := s.Car.Forecast(next)
+	chance := foreseen.Under(limits)
 	o.Chance = chance.All
 	o.Parts = map[runlog.Part]PartForecast{}
 	for _, f := range s.Car.Fits() {
-		o.Parts[f.Part] = forecast(f, next, chance)
+		o.Parts[f.Part] = partForecast(f.Part, foreseen, chance)
 	}
 }
 

@@ -2,18 +2,34 @@ package analyze
 
 import (
 	"math"
+	"slices"
 
+	"gonum.org/v1/gonum/floats"
 	"gonum.org/v1/gonum/mat"
-
-	"regear/analyze/runlog"
 )
 
-// daySums are the sums over the runs of one day. Runs carry a weight, 1 for a
-// plain run; a heat stop enters with the weight that its bound is worth.
+// daySums are the sums over the runs of one day.
 type daySums struct {
-	n float64   // Σ w
-	x []float64 // Σ w x
-	y []float64 // Σ w y, one for each time constant
+	n float64
+	x []float64 // Σ x
+	y []float64 // Σ y, one for each time constant
+}
+
+// add enters a run.
+func (d *daySums) add(x, y []float64) {
+	d.n++
+	floats.Add(d.x, x)
+	floats.Add(d.y, y)
+}
+
+func (d *daySums) clear() {
+	d.n = 0
+	clear(d.x)
+	clear(d.y)
+}
+
+func (d daySums) clone() daySums {
+	return daySums{d.n, slices.Clone(d.x), slices.Clone(d.y)}
 }
 
 // accumulated is all that the fits need of the plain runs: one pass over the log
@@ -21,136 +37,130 @@ type daySums struct {
 type accumulated struct {
 	columns  int
 	n        float64
-	xx       []float64   // Σ x xᵀ, columns × columns
-	xy       [][]float64 // Σ x y, one for each time constant
-	yy       []float64   // Σ y², one for each time constant
-	days     []daySums
-	jacobian []float64 // Σ ln rise, one for each time constant
-	excess   float64   // mean excess of a full run over a heat stop's bound
+	plain    moments
+	shares   []dayShare        // one for each day effect
+	stopDays map[int32]daySums // the plain runs of the days on which heat stopped others
+	jacobian []float64         // Σ ln rise, one for each time constant
+	excess   float64           // mean excess of a full run over a heat stop's bound
+}
+
+// moments are sums of squares and products.
+type moments struct {
+	xx []float64 // Σ x xᵀ, columns × columns, its lower triangle
+	xy []float64 // Σ x yᵀ, columns × time constants
+	yy []float64 // Σ y², one for each time constant
+}
+
+func newMoments(columns, taus int) moments {
+	return moments{make([]float64, columns*columns), make([]float64, columns*taus), make([]float64, taus)}
+}
+
+// add enters x and y with a weight. Most columns of most rows are 0: labels, and what
+// never changed.
+func (m *moments) add(weight float64, x, y []float64) {
+	for i, xi := range x {
+		if xi == 0 {
+			continue
+		}
+		xi *= weight
+		xx := m.xx[i*len(x):][:i+1]
+		for j := range xx {
+			xx[j] += xi * x[j]
+		}
+		xy := m.xy[i*len(y):][:len(y)]
+		for k := range xy {
+			xy[k] += xi * y[k]
+		}
+	}
+	for k, yk := range y {
+		m.yy[k] += weight * yk * yk
+	}
+}
+
+// dayShare is what a day effect of variance λ (in units of σ²) takes out of the sums,
+// from
+//
+//	V⁻¹ = I - Σ_d λ/(1+λ n_d) 1_d 1_dᵀ,   |V| = Π_d (1+λ n_d)
+type dayShare struct {
+	lambda float64
+	moments
+	logDet float64 // ln|V|
+}
+
+// add enters a day.
+func (s *dayShare) add(d *daySums) {
+	if s.lambda == 0 {
+		return
+	}
+	s.moments.add(s.lambda/(1+s.lambda*d.n), d.x, d.y)
+	s.logDet += math.Log1p(s.lambda * d.n)
 }
 
 // bound is a run that heat stopped: its response is at least y.
 type bound struct {
 	x   []float64
 	y   []float64 // one for each time constant
-	day int
+	day int32
 }
 
-// accumulate sums up the plain runs, and sets the heat stops apart as bounds.
-func (f *Fit) accumulate(runs []*runlog.Run) (*accumulated, []bound) {
-	p, taus := f.design.columns(), f.Prior.TimeConstants
-	a := &accumulated{
-		columns: p,
-		xx:      make([]float64, p*p), xy: make([][]float64, len(taus)),
-		yy: make([]float64, len(taus)), jacobian: make([]float64, len(taus)),
-		days: make([]daySums, len(f.design.days)), excess: f.Prior.HeatStopExcess,
-	}
-	for k := range taus {
-		a.xy[k] = make([]float64, p)
-	}
-	for i := range a.days {
-		a.days[i] = daySums{x: make([]float64, p), y: make([]float64, len(taus))}
-	}
+// accumulate sums up the plain runs, and sets the heat stops apart as bounds. It goes
+// day by day, so that no day's sums are kept but those which the bounds need.
+func (f *Fit) accumulate(m *measured) (*accumulated, []bound) {
+	p, taus := m.columns(), f.Prior.taus()
+	a := newAccumulated(p, &f.Prior)
 	var bounds []bound
-	x, y := make([]float64, p), make([]float64, len(taus))
-	for _, r := range runs {
-		f.design.rowOf(r, x)
-		day := f.design.days[r.Day()]
-		if r.StoppedByHeat {
-			b := bound{x: make([]float64, p), y: make([]float64, len(taus)), day: day}
-			copy(b.x, x)
-			f.responses(r, b.y, a.jacobian)
-			bounds = append(bounds, b)
-			continue
-		}
-		f.responses(r, y, a.jacobian)
-		a.n++
-		for i, xi := range x {
-			if xi == 0 {
+	of := m.responses(taus...)
+	x, y, lnRise := make([]float64, p), make([]float64, len(taus)), make([]float64, len(taus))
+	d := daySums{x: make([]float64, p), y: make([]float64, len(taus))}
+	for day, runs := range m.byDay() {
+		d.clear()
+		stops := len(bounds)
+		for _, i := range runs {
+			m.fill(x, int(i))
+			of.fill(y, lnRise, int(i))
+			floats.Add(a.jacobian, lnRise)
+			if m.stoppedByHeat(int(i)) {
+				bounds = append(bounds, bound{slices.Clone(x), slices.Clone(y), day})
 				continue
 			}
-			for j, xj := range x[:i+1] {
-				a.xx[i*p+j] += xi * xj
-			}
+			a.plain.add(1, x, y)
+			d.add(x, y)
 		}
-		for k, yk := range y {
-			a.yy[k] += yk * yk
-			for j, xj := range x {
-				a.xy[k][j] += xj * yk
-			}
+		a.n += d.n
+		for s := range a.shares {
+			a.shares[s].add(&d)
 		}
-		a.days[day].add(1, x, y)
+		if len(bounds) > stops {
+			a.stopDays[day] = d.clone()
+		}
 	}
 	return a, bounds
 }
 
-// add enters one run of weight w.
-func (d *daySums) add(w float64, x, y []float64) {
-	d.n += w
-	for j, xj := range x {
-		d.x[j] += w * xj
+func newAccumulated(columns int, prior *Prior) *accumulated {
+	taus := len(prior.TimeConstants)
+	a := &accumulated{
+		columns: columns, plain: newMoments(columns, taus), stopDays: map[int32]daySums{},
+		jacobian: make([]float64, taus), excess: prior.HeatStopExcess,
 	}
-	for k, yk := range y {
-		d.y[k] += w * yk
+	for _, share := range prior.DayShares {
+		a.shares = append(a.shares, dayShare{lambda: share.Value, moments: newMoments(columns, taus)})
 	}
+	return a
 }
 
-// responses fills y with ln(rise) - ln(1 - exp(-t/τ)) of a run for every time
-// constant, and adds ln(rise) to jacobian: peaks are what was observed, and
-// dy/dpeak = 1/rise differs between time constants after a warm start.
-func (f *Fit) responses(r *runlog.Run, y, jacobian []float64) {
-	peak, _ := r.Peak.Of(f.Part)
-	rise := float64(peak.Above(r.Ambient))
-	lnRise := math.Log(rise)
-	start, warm := r.Start.Of(f.Part)
-	for k, tau := range f.Prior.TimeConstants {
-		left := math.Exp(-float64(r.Minutes) / tau.Value)
-		ln := lnRise
-		if warm {
-			ln = math.Log(rise - float64(start.Above(r.Ambient))*left)
-		}
-		y[k] = ln - math.Log1p(-left)
-		jacobian[k] += ln
+// sums returns the regression's sums for a time constant and a day effect.
+func (a *accumulated) sums(k, share int) sums {
+	p, taus, shared := a.columns, len(a.jacobian), &a.shares[share]
+	s := sums{
+		xx: mat.NewSymDense(p, nil), xy: mat.NewVecDense(p, nil),
+		yy: a.plain.yy[k] - shared.yy[k], n: a.n, logDet: shared.logDet,
 	}
-}
-
-// sums returns the regression's sums for the time constant k under a day effect
-// of variance λ (in units of σ²), from
-//
-//	V⁻¹ = I - Σ_d λ/(1+λ n_d) 1_d 1_dᵀ,   |V| = Π_d (1+λ n_d)
-func (a *accumulated) sums(k int, lambda float64) sums {
-	p := a.columns
-	s := sums{xx: mat.NewSymDense(p, nil), xy: mat.NewVecDense(p, nil), yy: a.yy[k], n: a.n}
 	for i := range p {
 		for j := range i + 1 {
-			s.xx.SetSym(i, j, a.xx[i*p+j])
+			s.xx.SetSym(i, j, a.plain.xx[i*p+j]-shared.xx[i*p+j])
 		}
-		s.xy.SetVec(i, a.xy[k][i])
-	}
-	for i := range a.days {
-		s.shareDay(&a.days[i], k, lambda, 1)
+		s.xy.SetVec(i, a.plain.xy[i*taus+k]-shared.xy[i*taus+k])
 	}
 	return s
-}
-
-// shareDay takes the day's common part out of the sums (sign 1), or puts it back
-// (sign -1).
-func (s *sums) shareDay(d *daySums, k int, lambda, sign float64) {
-	if lambda == 0 || d.n == 0 {
-		return
-	}
-	c := sign * lambda / (1 + lambda*d.n)
-	x := mat.NewVecDense(len(d.x), d.x)
-	s.xx.SymRankOne(s.xx, -c, x)
-	s.xy.AddScaledVec(s.xy, -c*d.y[k], x)
-	s.yy -= c * d.y[k] * d.y[k]
-	s.logDet += sign * math.Log1p(lambda*d.n)
-}
-
-// response returns one run's ln(rise) - ln(1 - exp(-t/τ)).
-func (f *Fit) response(r *runlog.Run, tau float64) float64 {
-	peak, _ := r.Peak.Of(f.Part)
-	c := ConditionsOf(r)
-	rise := float64(peak.Above(r.Ambient) - carried(&c, f.Part, tau))
-	return math.Log(rise) - math.Log(heating(r.Minutes, tau))
 }

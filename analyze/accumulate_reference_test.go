@@ -31,8 +31,10 @@ func TestDaySumsReachWrittenMatrices(t *testing.T) {
 	for i := range runs {
 		used[i] = &runs[i]
 	}
-	f := &Fit{Part: runlog.Motor, Prior: PriorOf(runlog.Motor), design: newDesign(used)}
-	got, bounds := f.accumulate(used)
+	all := newRows(used)
+	f := &Fit{Part: runlog.Motor, Prior: PriorOf(runlog.Motor), design: all.design}
+	f.Prior.DayShares = []Weighted{{0, 1}, {0.35, 1}, {1, 1}, {40, 1}}
+	got, bounds := f.accumulate(f.measure(all))
 	if len(bounds) != 0 {
 		t.Fatalf("%d bounds in a log without heat stops", len(bounds))
 	}
@@ -40,9 +42,8 @@ func TestDaySumsReachWrittenMatrices(t *testing.T) {
 	n, p := len(runs), f.design.columns()
 	x := mat.NewDense(n, p, nil)
 	for i := range runs {
-		row := make([]float64, p)
-		f.design.rowOf(used[i], row)
-		x.SetRow(i, row)
+		c := ConditionsOf(used[i])
+		x.SetRow(i, f.design.on(&c, f.design.rankOf(runs[i].Day())))
 	}
 	worst := 0.0
 	hold := func(what string, got, want, size float64) {
@@ -62,7 +63,8 @@ func TestDaySumsReachWrittenMatrices(t *testing.T) {
 			lnRises += math.Log(rise)
 		}
 		hold("Σ ln rise", got.jacobian[k], lnRises, math.Abs(lnRises))
-		for _, lambda := range []float64{0, 0.35, 1, 40} {
+		for share, effect := range f.Prior.DayShares {
+			lambda := effect.Value
 			v := mat.NewSymDense(n, nil)
 			for i := range n {
 				for j := range i + 1 {
@@ -87,7 +89,7 @@ func TestDaySumsReachWrittenMatrices(t *testing.T) {
 			xx.Mul(x.T(), &solvedX)
 			xy.MulVec(x.T(), &solvedY)
 
-			s := got.sums(k, lambda)
+			s := got.sums(k, share)
 			size := mat.Dot(y, y)
 			for i := range p {
 				for j := range p {

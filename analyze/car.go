@@ -53,17 +53,18 @@ func fitCar(runs []runlog.Run, priorOf func(runlog.Part) Prior) (*Car, error) {
 			same = append(same, r)
 		}
 	}
-	d := newDesign(same)
+	all := newRows(same)
 
 	var parts sync.WaitGroup
+	var used [len(runlog.Parts)]*measured
 	var errs [len(runlog.Parts)]error
 	for _, part := range runlog.Parts {
 		parts.Go(func() {
-			fit, err := fitPart(part, priorOf(part), d, same)
+			fit, runs, err := fitPart(part, priorOf(part), all)
 			if fit != nil {
 				fit.LeftOut = slices.Concat(left, fit.LeftOut)
 			}
-			car.fits[part], errs[part] = fit, err
+			car.fits[part], used[part], errs[part] = fit, runs, err
 		})
 	}
 	parts.Wait()
@@ -73,7 +74,7 @@ func fitCar(runs []runlog.Run, priorOf func(runlog.Part) Prior) (*Car, error) {
 	if len(car.Fits()) == 0 {
 		return nil, ErrNoRuns
 	}
-	car.correlation = car.residualCorrelation(same)
+	car.correlation = residualCorrelation(used[:])
 	car.warnings = car.diagnose(same, otherMotor)
 	return car, nil
 }
@@ -107,8 +108,12 @@ func (c *Car) Fits() []*Fit {
 // runs of a log of one car are not copied.
 func Cars(runs []runlog.Run) (names []string, byCar map[string][]runlog.Run) {
 	count := map[string]int{}
-	for i := range runs {
-		count[runs[i].Car]++
+	for from, to := 0, 0; from < len(runs); from = to {
+		car := runs[from].Car
+		for to < len(runs) && runs[to].Car == car { // most logs have stretches of one car
+			to++
+		}
+		count[car] += to - from
 	}
 	names = slices.Sorted(maps.Keys(count))
 	if len(names) == 1 {
@@ -129,7 +134,8 @@ func (c *Car) Tested() Span {
 	fits := c.Fits()
 	s := fits[0].Tested
 	for _, f := range fits[1:] {
-		s.Low, s.High = min(s.Low, f.Tested.Low), max(s.High, f.Tested.High)
+		s.include(f.Tested.Low)
+		s.include(f.Tested.High)
 	}
 	return s
 }

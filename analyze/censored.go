@@ -28,10 +28,10 @@ type completion struct {
 	logEvidence float64
 }
 
-// complete returns the completions of the log for time constant k and day effect λ.
+// complete returns the completions of the log for a time constant and a day effect.
 // Without heat stops there is one, the log itself.
-func (a *accumulated) complete(prior normalInverseGamma, k int, lambda float64, bounds []bound) ([]completion, error) {
-	plain := a.sums(k, lambda)
+func (a *accumulated) complete(prior normalInverseGamma, k, share int, bounds []bound) ([]completion, error) {
+	plain := a.sums(k, share)
 	read, err := prior.update(plain)
 	if err != nil {
 		return nil, err
@@ -41,7 +41,7 @@ func (a *accumulated) complete(prior normalInverseGamma, k int, lambda float64, 
 	}
 	// The stop that the others explain least comes first: what it tells leaves less
 	// surprise to the next, and so less difference between the points' weights.
-	alone := a.incomplete(plain, k, lambda)
+	alone := a.incomplete(plain, k, share)
 	surprise := func(b bound) float64 {
 		location, scale := alone.expect(read, &b)
 		return (b.y[k] - location) / scale
@@ -51,7 +51,7 @@ func (a *accumulated) complete(prior normalInverseGamma, k int, lambda float64, 
 	all := make([]completion, completions(len(bounds)))
 	for i := range all {
 		logEvidence := read.logEvidence - math.Log(float64(len(all)))
-		e := a.incomplete(plain, k, lambda)
+		e := a.incomplete(plain, k, share)
 		post := read
 		for j := range bounds {
 			b := &bounds[j]
@@ -99,26 +99,41 @@ func spreadPoint(i, n, j, d int) float64 {
 // incomplete holds the sums of a log that is being completed.
 type incomplete struct {
 	sums
-	days   []daySums
+	days   map[int32]*daySums // those on which heat stopped a run
 	k      int
 	lambda float64
 }
 
-func (a *accumulated) incomplete(plain sums, k int, lambda float64) *incomplete {
-	e := &incomplete{sums: plain, days: slices.Clone(a.days), k: k, lambda: lambda}
+func (a *accumulated) incomplete(plain sums, k, share int) *incomplete {
+	e := &incomplete{sums: plain, days: make(map[int32]*daySums, len(a.stopDays)), k: k, lambda: a.shares[share].lambda}
 	e.xx = mat.NewSymDense(a.columns, nil)
 	e.xx.CopySym(plain.xx)
 	e.xy = mat.VecDenseCopyOf(plain.xy)
-	for i, d := range a.days {
-		e.days[i].x, e.days[i].y = slices.Clone(d.x), slices.Clone(d.y)
+	for rank, day := range a.stopDays {
+		own := day.clone()
+		e.days[rank] = &own
 	}
 	return e
+}
+
+// shareDay takes the day's common part out of the sums (sign 1), or puts it back
+// (sign -1).
+func (e *incomplete) shareDay(d *daySums, sign float64) {
+	if e.lambda == 0 || d.n == 0 {
+		return
+	}
+	c := sign * e.lambda / (1 + e.lambda*d.n)
+	x, y := mat.NewVecDense(len(d.x), d.x), d.y[e.k]
+	e.xx.SymRankOne(e.xx, -c, x)
+	e.xy.AddScaledVec(e.xy, -c*y, x)
+	e.yy -= c * y * y
+	e.logDet += sign * math.Log1p(e.lambda*d.n)
 }
 
 // expect returns the location and scale of the full response of a stopped run.
 func (e *incomplete) expect(post *posterior, b *bound) (location, scale float64) {
 	// f = xᵀβ + day, where the day's own runs have already told of the day.
-	day := &e.days[b.day]
+	day := e.days[b.day]
 	known := e.lambda / (1 + e.lambda*day.n)
 	x := make([]float64, len(b.x))
 	for j := range x {
@@ -171,8 +186,8 @@ func excessPrior(v float64) float64 {
 // enter completes a stopped run with response y.
 func (e *incomplete) enter(b *bound, y float64) {
 	x := mat.NewVecDense(len(b.x), b.x)
-	day := &e.days[b.day]
-	e.shareDay(day, e.k, e.lambda, -1)
+	day := e.days[b.day]
+	e.shareDay(day, -1)
 	e.n++
 	e.xx.SymRankOne(e.xx, 1, x)
 	e.xy.AddScaledVec(e.xy, y, x)
@@ -182,5 +197,5 @@ func (e *incomplete) enter(b *bound, y float64) {
 		day.x[j] += xj
 	}
 	day.y[e.k] += y
-	e.shareDay(day, e.k, e.lambda, 1)
+	e.shareDay(day, 1)
 }

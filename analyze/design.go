@@ -2,7 +2,6 @@ package analyze
 
 import (
 	"cmp"
-	"maps"
 	"math"
 	"slices"
 
@@ -56,72 +55,67 @@ const maxLabels = 12
 type design struct {
 	lnRollout, lnTire, lnCells float64 // the middles
 	surfaces, coolings         labels
-	days                       map[runlog.Day]int // rank, counted from 0
+	days                       []runlog.Day // on which the car was driven, in order
 }
 
 // labels gives each label of one kind its column, counted from first.
 type labels struct {
 	only   string // the label of a log that has one alone
-	column map[string]int
-}
-
-// newDesign settles the columns for the runs of one car.
-func newDesign(runs []*runlog.Run) *design {
-	d := &design{days: map[runlog.Day]int{}}
-	surfaces, coolings := map[string]int{}, map[string]int{}
-	var cells, withCells float64
-	for _, r := range runs {
-		d.lnRollout += math.Log(float64(r.Rollout()))
-		d.lnTire += math.Log(float64(r.Tire))
-		if r.Cells > 0 {
-			cells += math.Log(float64(r.Cells))
-			withCells++
-		}
-		surfaces[r.Surface]++
-		coolings[r.Cooling]++
-		d.days[r.Day()] = 0
-	}
-	n := float64(len(runs))
-	d.lnRollout /= n
-	d.lnTire /= n
-	if withCells > 0 {
-		d.lnCells = cells / withCells
-	}
-	d.surfaces = newLabels(numFixedColumns, surfaces)
-	d.coolings = newLabels(numFixedColumns+len(d.surfaces.column), coolings)
-
-	for rank, day := range slices.Sorted(maps.Keys(d.days)) {
-		d.days[day] = rank
-	}
-	return d
+	column map[string]int32
 }
 
 // newLabels gives the most frequent labels a column each. A single label needs
 // none: its effect is the level.
-func newLabels(first int, count map[string]int) labels {
-	names := slices.SortedFunc(maps.Keys(count), func(a, b string) int {
-		return cmp.Or(cmp.Compare(count[b], count[a]), cmp.Compare(a, b))
-	})
-	if len(names) == 1 {
-		return labels{only: names[0]}
+func newLabels(first int, of kinds[string]) labels {
+	if len(of.values) == 1 {
+		return labels{only: of.values[0]}
 	}
-	l := labels{column: map[string]int{}}
-	for i, name := range names[:min(len(names), maxLabels)] {
-		l.column[name] = first + i
+	count := of.counts()
+	byCount := make([]int, len(count))
+	for i := range byCount {
+		byCount[i] = i
+	}
+	slices.SortFunc(byCount, func(a, b int) int {
+		return cmp.Or(cmp.Compare(count[b], count[a]), cmp.Compare(of.values[a], of.values[b]))
+	})
+	l := labels{column: map[string]int32{}}
+	for i, label := range byCount[:min(len(byCount), maxLabels)] {
+		l.column[of.values[label]] = int32(first + i)
 	}
 	return l
+}
+
+// columnsOf returns the column of every run's label, colLevel for those without one.
+func (l labels) columnsOf(of kinds[string]) []int32 {
+	column := make([]int32, len(of.values))
+	for i, label := range of.values {
+		column[i] = l.column[label]
+	}
+	all := make([]int32, len(of.of))
+	for i, label := range of.of {
+		all[i] = column[label]
+	}
+	return all
+}
+
+// ranked returns the days in order, and the rank that each run's day has among them.
+func ranked(of kinds[runlog.Day]) (rank []int32, days []runlog.Day) {
+	days = slices.Sorted(slices.Values(of.values))
+	ranks := make([]int32, len(days))
+	for i, day := range of.values {
+		at, _ := slices.BinarySearch(days, day)
+		ranks[i] = int32(at)
+	}
+	rank = of.of
+	for i, day := range rank {
+		rank[i] = ranks[day]
+	}
+	return rank, days
 }
 
 // columns returns the number of coefficients.
 func (d *design) columns() int {
 	return numFixedColumns + len(d.surfaces.column) + len(d.coolings.column)
-}
-
-// rowOf fills row with the columns of a run in the log.
-func (d *design) rowOf(r *runlog.Run, row []float64) {
-	c := ConditionsOf(r)
-	d.row(&c, row)
-	row[colDrift] = d.drifted(d.days[r.Day()])
 }
 
 // driftDays is over how many days of driving a drift is believed to be of the size
@@ -141,25 +135,30 @@ func (d *design) drifted(rank int) float64 {
 // driftSpan returns how far the drift has come from the log's first day to its last.
 func (d *design) driftSpan() float64 { return -d.drifted(0) }
 
-// row fills row with the columns for a run in conditions c on the day of driving
-// after the log's last.
-func (d *design) row(c *Conditions, row []float64) {
-	clear(row)
-	x := math.Log(float64(c.Rollout())) - d.lnRollout
-	row[colLevel] = 1
-	row[colExponent] = x
-	row[colBend] = x * x
-	row[colTire] = math.Log(float64(c.Tire)) - d.lnTire
-	row[colDrift] = d.drifted(len(d.days))
+// rankOf returns the rank of a day that the log holds.
+func (d *design) rankOf(day runlog.Day) int {
+	rank, _ := slices.BinarySearch(d.days, day)
+	return rank
+}
+
+// next returns the columns of a run in conditions c on the day of driving after the
+// log's last.
+func (d *design) next(c *Conditions) []float64 { return d.on(c, len(d.days)) }
+
+// on returns the columns of a run in conditions c on the day of a rank.
+func (d *design) on(c *Conditions, day int) []float64 {
+	r := row{
+		rollout: math.Log(float64(c.Rollout())) - d.lnRollout,
+		tire:    math.Log(float64(c.Tire)) - d.lnTire,
+		drift:   d.drifted(day),
+		surface: d.surfaces.column[c.Surface], cooling: d.coolings.column[c.Cooling],
+	}
 	if c.Cells > 0 && d.lnCells > 0 {
-		row[colCells] = math.Log(float64(c.Cells)) - d.lnCells
+		r.cells = math.Log(float64(c.Cells)) - d.lnCells
 	}
-	if j, ok := d.surfaces.column[c.Surface]; ok {
-		row[j] = 1
-	}
-	if j, ok := d.coolings.column[c.Cooling]; ok {
-		row[j] = 1
-	}
+	x := make([]float64, d.columns())
+	r.fill(x)
+	return x
 }
 
 // unseen returns how many label effects a prediction under label adds in variance:

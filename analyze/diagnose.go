@@ -5,8 +5,6 @@ import (
 	"math"
 	"slices"
 
-	"gonum.org/v1/gonum/floats"
-	"gonum.org/v1/gonum/stat"
 	"gonum.org/v1/gonum/stat/distuv"
 
 	"regear/analyze/drivetrain"
@@ -35,10 +33,10 @@ func (c *Car) diagnose(runs []*runlog.Run, otherMotor int) []Warning {
 }
 
 // diagnose looks for what the runs of one part show.
-func (f *Fit) diagnose() []Warning {
+func (f *Fit) diagnose(m *measured) []Warning {
 	limits := DefaultThresholds()
-	all := slices.Concat(f.oddRuns(limits), f.influentialRun(limits), f.hotter(limits),
-		f.nearAmbient(limits), f.swappedUnits(limits))
+	all := slices.Concat(f.oddRuns(m, limits), f.influentialRun(m, limits), f.hotter(limits),
+		f.nearAmbient(m, limits), f.swappedUnits(m, limits))
 	if f.Bounds > 0 {
 		all = append(all, f.warning(HeatStops, float64(f.Bounds), 0))
 	}
@@ -72,27 +70,27 @@ func (c *Car) fewRuns() []Warning {
 
 // oddRuns tells of runs that lie far from what the fit expects of them, the oddest
 // first and at most mostOdd of them.
-func (f *Fit) oddRuns(limits Thresholds) []Warning {
+func (f *Fit) oddRuns(m *measured, limits Thresholds) []Warning {
 	const mostOdd = 5
 	if f.Runs-f.Bounds < limits.LeastRuns {
 		return nil
 	}
-	middle, spread := f.residualSpread(limits)
+	middle, spread := f.residualSpread(m, limits)
 	// Among many runs, some lie far out by chance alone: one in twenty clean logs may
 	// show one.
 	chance := distuv.UnitNormal.Quantile(1 - 0.05/(2*float64(f.Runs)))
 	threshold := math.Max(limits.OddScore, chance)
 	var all []Warning
-	for i, r := range f.used {
-		peak, _ := r.Peak.Of(f.Part)
-		least := float64(limits.LeastReading / peak.Above(r.Ambient))
-		score := (f.residuals[i] - middle) / math.Max(spread, least)
-		if r.StoppedByHeat || math.Abs(score) <= threshold {
+	for i, residual := range f.residuals {
+		least := float64(limits.LeastReading / m.rise(i))
+		score := math.Abs(residual-middle) / max(spread, least)
+		if score <= threshold || m.stoppedByHeat(i) {
 			continue
 		}
-		w := f.warning(OddRun, math.Abs(score), threshold)
+		r := f.used[i]
+		w := f.warning(OddRun, score, threshold)
 		w.Runs = []runlog.Position{r.Position}
-		w.Seen, w.Expected = peak, f.expected(r, f.residuals[i])
+		w.Seen, w.Expected = m.peak[i], f.expected(r, residual)
 		all = append(all, w)
 	}
 	slices.SortStableFunc(all, func(a, b Warning) int { return cmp.Compare(b.Score, a.Score) })
@@ -101,11 +99,11 @@ func (f *Fit) oddRuns(limits Thresholds) []Warning {
 
 // residualSpread returns the median of the plain runs' residuals and their robust
 // spread, 1.4826 times the median distance from it, not below LeastScatter.
-func (f *Fit) residualSpread(limits Thresholds) (middle, spread float64) {
-	var plain []float64
-	for i, r := range f.used {
-		if !r.StoppedByHeat {
-			plain = append(plain, f.residuals[i])
+func (f *Fit) residualSpread(m *measured, limits Thresholds) (middle, spread float64) {
+	plain := make([]float64, 0, f.Runs)
+	for i, residual := range f.residuals {
+		if !m.stoppedByHeat(i) {
+			plain = append(plain, residual)
 		}
 	}
 	middle = median(plain)
@@ -114,12 +112,6 @@ func (f *Fit) residualSpread(limits Thresholds) (middle, spread float64) {
 	}
 	const normal = 1.4826 // a normal distribution's spread over its median distance
 	return middle, math.Max(normal*median(plain), limits.LeastScatter)
-}
-
-// median sorts v and returns its median.
-func median(v []float64) float64 {
-	slices.Sort(v)
-	return stat.Quantile(0.5, stat.LinInterp, v, nil)
 }
 
 // expected returns what a used run would have read without its residual.
@@ -133,26 +125,30 @@ func (f *Fit) expected(r *runlog.Run, residual float64) units.Celsius {
 
 // influentialRun tells where a single run carries most of what the log says about
 // the exponent: its share of Σ (x - x̄)², x = ln(rollout).
-func (f *Fit) influentialRun(limits Thresholds) []Warning {
+func (f *Fit) influentialRun(m *measured, limits Thresholds) []Warning {
 	if f.Runs < 3 {
 		return nil
 	}
-	x := make([]float64, len(f.used))
-	for i, r := range f.used {
-		x[i] = math.Log(float64(r.Rollout()))
+	middle := 0.0
+	for _, at := range m.at {
+		middle += m.rollout[at]
 	}
-	middle := stat.Mean(x, nil)
-	for i := range x {
-		x[i] = (x[i] - middle) * (x[i] - middle)
+	middle /= float64(f.Runs)
+	var total, most float64
+	var mostly *runlog.Run
+	for i, at := range m.at {
+		square := (m.rollout[at] - middle) * (m.rollout[at] - middle)
+		total += square
+		if square > most {
+			most, mostly = square, f.used[i]
+		}
 	}
 	const rounding = 1e-9
-	total := floats.Sum(x)
-	most := floats.MaxIdx(x)
-	if total < rounding || x[most]/total < limits.Influence {
+	if total < rounding || most/total < limits.Influence {
 		return nil
 	}
-	w := f.warning(InfluentialRun, x[most]/total, limits.Influence)
-	w.Runs = []runlog.Position{f.used[most].Position}
+	w := f.warning(InfluentialRun, most/total, limits.Influence)
+	w.Runs = []runlog.Position{mostly.Position}
 	return []Warning{w}
 }
 
@@ -170,13 +166,12 @@ func (f *Fit) hotter(limits Thresholds) []Warning {
 
 // nearAmbient tells of peaks close to the air after runs that warmed the part at
 // other times. Parts that never warm up are left in peace.
-func (f *Fit) nearAmbient(limits Thresholds) []Warning {
+func (f *Fit) nearAmbient(m *measured, limits Thresholds) []Warning {
 	const share = 0.35 // of what the fit expects
 	var all []Warning
-	for i, r := range f.used {
-		peak, _ := r.Peak.Of(f.Part)
-		rise := peak.Above(r.Ambient)
-		low := rise < limits.NearAmbientRise && r.Minutes >= limits.NearAmbientMinutes
+	for i, peak := range m.peak {
+		r := f.used[i]
+		low := m.rise(i) < limits.NearAmbientRise && r.Minutes >= limits.NearAmbientMinutes
 		if !low || f.Runs > 1 && math.Exp(f.residuals[i]) > share {
 			continue
 		}
@@ -190,12 +185,25 @@ func (f *Fit) nearAmbient(limits Thresholds) []Warning {
 
 // swappedUnits tells where the middle peak makes sense on the other scale alone:
 // far above what any part survives, or hardly above the air.
-func (f *Fit) swappedUnits(limits Thresholds) []Warning {
+func (f *Fit) swappedUnits(m *measured, limits Thresholds) []Warning {
 	const survives, warm = 140, 45
-	peaks, rises := make([]float64, len(f.used)), make([]float64, len(f.used))
-	for i, r := range f.used {
-		peak, _ := r.Peak.Of(f.Part)
-		peaks[i], rises[i] = float64(peak), float64(peak.Above(r.Ambient))
+	// Less than half of the readings don't move the middle past them, and most logs
+	// have hardly any: their middles need not be looked for.
+	hot, cool := 0, 0
+	for i, peak := range m.peak {
+		if peak > survives {
+			hot++
+		}
+		if m.rise(i) < limits.NearAmbientRise {
+			cool++
+		}
+	}
+	if 2*max(hot, cool) < f.Runs-1 {
+		return nil
+	}
+	peaks, rises := make([]float64, f.Runs), make([]float64, f.Runs)
+	for i, peak := range m.peak {
+		peaks[i], rises[i] = float64(peak), float64(m.rise(i))
 	}
 	middle, rise := units.Celsius(median(peaks)), units.Rise(median(rises))
 	w := f.warning(UnitsLookSwapped, 0, 0)
@@ -264,16 +272,14 @@ func severalChanges(runs []*runlog.Run) []Warning {
 func (c *Car) NextRunWarnings(next Conditions) []Warning {
 	const sameTire = 0.01
 	var all []Warning
-	longest := units.Minutes(0)
-	low, high := units.Millimeters(math.Inf(1)), units.Millimeters(0)
+	longest, tires := units.Minutes(0), noSpan()
 	for _, f := range c.Fits() {
-		for _, r := range f.used {
-			longest = max(longest, r.Minutes)
-			low, high = min(low, r.Tire), max(high, r.Tire)
-		}
+		longest = max(longest, f.longest)
+		tires.include(f.tires.Low)
+		tires.include(f.tires.High)
 	}
-	if next.Tire < low*(1-sameTire) || next.Tire > high*(1+sameTire) {
-		all = append(all, Warning{Code: TireUntested, Low: low, High: high})
+	if next.Tire < tires.Low*(1-sameTire) || next.Tire > tires.High*(1+sameTire) {
+		all = append(all, Warning{Code: TireUntested, Low: tires.Low, High: tires.High})
 	}
 	if float64(next.Minutes) > float64(longest)*DefaultThresholds().LongerRun {
 		all = append(all, Warning{Code: MinutesUntested, Score: float64(next.Minutes), Threshold: float64(longest)})

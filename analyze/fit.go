@@ -34,13 +34,21 @@ type Fit struct {
 
 	design     *design
 	used       []*runlog.Run
-	residuals  []float64 // of ln(rise), one for each used run
+	tires      Span          // among the runs used
+	longest    units.Minutes // of the runs used
+	residuals  []float64     // of ln(rise), one for each used run
 	warnings   []Warning
 	components []component
 }
 
-// Span is a closed interval of rollouts.
+// Span is a closed interval of rollouts, or of tires.
 type Span struct{ Low, High units.Millimeters }
+
+// noSpan returns the span that nothing lies in.
+func noSpan() Span { return Span{Low: units.Millimeters(math.Inf(1))} }
+
+// include widens s to hold m.
+func (s *Span) include(m units.Millimeters) { s.Low, s.High = min(s.Low, m), max(s.High, m) }
 
 // Contains reports whether m lies in s, forgiving rounding.
 func (s Span) Contains(m units.Millimeters) bool {
@@ -88,36 +96,40 @@ func carried(c *Conditions, part runlog.Part, tau float64) units.Rise {
 	if !ok {
 		return 0
 	}
-	return units.Rise(float64(start.Above(c.Ambient)) * math.Exp(-float64(c.Minutes)/tau))
+	return units.Rise(leftOf(float64(start.Above(c.Ambient)), c.Minutes, tau))
 }
 
-// fitPart fits one part to those of the car's runs that measured it. It returns
-// nil if none did.
-func fitPart(part runlog.Part, prior Prior, d *design, runs []*runlog.Run) (*Fit, error) {
-	f := &Fit{Part: part, Prior: prior, design: d, used: make([]*runlog.Run, 0, len(runs))}
-	for _, r := range runs {
-		if reason, ok := f.usable(r); !ok {
-			f.LeftOut = append(f.LeftOut, LeftOut{r.Position, reason})
-			continue
-		}
-		f.used = append(f.used, r)
-	}
-	if len(f.used) == 0 {
-		return nil, nil
-	}
-	f.Runs = len(f.used)
-	f.Tested = testedSpan(f.used)
+// leftOf returns what is left of a rise after t minutes of cooling: rise exp(-t/τ).
+func leftOf(rise float64, t units.Minutes, tau float64) float64 {
+	return rise * math.Exp(-float64(t)/tau)
+}
 
-	plain, bounds := f.accumulate(f.used)
+// fitPart fits one part to those of the car's runs that measured it, and returns them
+// too. It returns nil if none did.
+func fitPart(part runlog.Part, prior Prior, all *rows) (*Fit, *measured, error) {
+	f := &Fit{Part: part, Prior: prior, design: all.design}
+	m := f.measure(all)
+	if len(m.at) == 0 {
+		return nil, nil, nil
+	}
+	f.used = m.used()
+	f.Runs = len(f.used)
+	shortest, tallest := m.extremes(m.rollout)
+	f.Tested = Span{shortest.Rollout(), tallest.Rollout()}
+	smallest, largest := m.extremes(m.tire)
+	f.tires = Span{smallest.Tire, largest.Tire}
+	f.longest = m.longest()
+
+	plain, bounds := f.accumulate(m)
 	f.Bounds = len(bounds)
 	var logWeights []float64
 	for _, drift := range f.drifts() {
 		start := f.priorDistribution(drift.Value)
 		for k, tau := range prior.TimeConstants {
-			for _, share := range prior.DayShares {
-				completed, err := plain.complete(start, k, share.Value, bounds)
+			for s, share := range prior.DayShares {
+				completed, err := plain.complete(start, k, s, bounds)
 				if err != nil {
-					return nil, fmt.Errorf("fit %s: %w", part, err)
+					return nil, nil, fmt.Errorf("fit %s: %w", part, err)
 				}
 				for _, c := range completed {
 					f.components = append(f.components, component{tau: tau.Value, day: share.Value, posterior: c.posterior})
@@ -128,9 +140,10 @@ func fitPart(part runlog.Part, prior Prior, d *design, runs []*runlog.Run) (*Fit
 		}
 	}
 	f.weigh(logWeights)
-	f.residuals = f.allResiduals()
-	f.warnings = f.diagnose()
-	return f, nil
+	m.residual = f.allResiduals(m)
+	f.residuals = m.residual
+	f.warnings = f.diagnose(m)
+	return f, m, nil
 }
 
 // negligible is the share of the whole below which a component is dropped.
@@ -159,24 +172,16 @@ func (f *Fit) usable(r *runlog.Run) (Reason, bool) {
 	if !ok {
 		return NotMeasured, false
 	}
-	// The slowest time constant keeps most of a warm start: what rises above that
-	// rises above all.
-	c := ConditionsOf(r)
+	rise, start := float64(peak.Above(r.Ambient)), float64(startRise(r, f.Part))
+	if start == 0 {
+		return NoRise, rise > 0
+	}
 	for _, tau := range f.Prior.TimeConstants {
-		if peak.Above(r.Ambient)-carried(&c, f.Part, tau.Value) <= 0 {
+		if rise-leftOf(start, r.Minutes, tau.Value) <= 0 {
 			return NoRise, false
 		}
 	}
 	return 0, true
-}
-
-func testedSpan(runs []*runlog.Run) Span {
-	s := Span{Low: runs[0].Rollout(), High: runs[0].Rollout()}
-	for _, r := range runs[1:] {
-		s.Low = min(s.Low, r.Rollout())
-		s.High = max(s.High, r.Rollout())
-	}
-	return s
 }
 
 // drifts returns the drifts to average over. A log of one day can't tell them apart.

@@ -27,28 +27,9 @@ const (
 	sharedRuns    = 8
 )
 
-// Under returns the probability that a run under conditions c stays under the limits.
-//
-// Parts share the driver and the day, so the chance of all lies between the product
-// of the parts' chances and the smallest of them. A normal copula joins them: with
-// z_p = Φ⁻¹(chance of p) and the correlation ρ of the parts' residuals,
-//
-//	chance of all = ∫ Π_p Φ((z_p + √ρ u) / √(1-ρ)) φ(u) du
-func (c *Car) Under(cond Conditions, limits Limits) Chance {
-	out := Chance{Part: make(map[runlog.Part]float64, len(limits))}
-	chances := make([]float64, 0, len(limits))
-	for _, f := range c.Fits() {
-		limit, ok := limits[f.Part]
-		if !ok {
-			continue
-		}
-		p := f.Predict(cond).CDF(limit)
-		out.Part[f.Part] = p
-		chances = append(chances, p)
-	}
-	out.All = jointChance(chances, c.correlation)
-	return out
-}
+// Under returns the probability that a run under conditions cond stays under the limits:
+// see [Forecast.Under].
+func (c *Car) Under(cond Conditions, limits Limits) Chance { return c.Forecast(cond).Under(limits) }
 
 // maxCorrelation keeps the copula's integrand wider than the step of its integral.
 const maxCorrelation = 0.95
@@ -92,13 +73,16 @@ func jointChance(chances []float64, correlation float64) float64 {
 }
 
 // residualCorrelation returns how strongly the parts' residuals of one run move
-// together, shrunk towards sharedScatter, in [0, maxCorrelation].
-func (c *Car) residualCorrelation(runs []*runlog.Run) float64 {
-	fits := c.Fits()
+// together, shrunk towards sharedScatter, in [0, maxCorrelation]. A part without a fit
+// is nil.
+func residualCorrelation(parts []*measured) float64 {
 	sum, n := sharedScatter*sharedRuns, float64(sharedRuns)
-	for i, f := range fits {
-		for _, g := range fits[:i] {
-			if r, both := commonCorrelation(runs, f, g); both > 0 {
+	for i, p := range parts {
+		for _, q := range parts[:i] {
+			if p == nil || q == nil {
+				continue
+			}
+			if r, both := commonCorrelation(p, q); both > 0 {
 				sum += both * r
 				n += both
 			}
@@ -109,27 +93,28 @@ func (c *Car) residualCorrelation(runs []*runlog.Run) float64 {
 
 // commonCorrelation returns the correlation of two parts' residuals about 0, and the
 // number of runs that both fits used in full; 0 runs where it can't be given.
-func commonCorrelation(runs []*runlog.Run, f, g *Fit) (correlation, both float64) {
-	var ff, gg, fg float64
-	// Both fits keep the log's order, so one pass pairs them.
-	i, j := 0, 0
-	for _, r := range runs {
-		inF, inG := i < len(f.used) && f.used[i] == r, j < len(g.used) && g.used[j] == r
-		if inF && inG && !r.StoppedByHeat {
-			ff += f.residuals[i] * f.residuals[i]
-			gg += g.residuals[j] * g.residuals[j]
-			fg += f.residuals[i] * g.residuals[j]
-			both++
-		}
-		if inF {
+func commonCorrelation(p, q *measured) (correlation, both float64) {
+	var pp, qq, pq float64
+	// Both keep the log's order, so one pass pairs them.
+	for i, j := 0, 0; i < len(p.at) && j < len(q.at); {
+		switch {
+		case p.at[i] < q.at[j]:
 			i++
-		}
-		if inG {
+		case p.at[i] > q.at[j]:
+			j++
+		default:
+			if !p.stoppedByHeat(i) {
+				pp += p.residual[i] * p.residual[i]
+				qq += q.residual[j] * q.residual[j]
+				pq += p.residual[i] * q.residual[j]
+				both++
+			}
+			i++
 			j++
 		}
 	}
-	if scale := math.Sqrt(ff * gg); scale > 0 {
-		return fg / scale, both
+	if scale := math.Sqrt(pp * qq); scale > 0 {
+		return pq / scale, both
 	}
 	return 0, 0
 }

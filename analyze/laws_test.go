@@ -2,8 +2,10 @@ package analyze
 
 import (
 	"fmt"
+	"maps"
 	"math"
 	"math/rand/v2"
+	"runtime"
 	"testing"
 	"time"
 
@@ -15,7 +17,7 @@ import (
 // days, surfaces and run times, some warm starts, every run at its own time.
 func season(n int, seed uint64) []runlog.Run {
 	random := rand.New(rand.NewPCG(seed, 77))
-	var runs []runlog.Run
+	runs := make([]runlog.Run, 0, n)
 	at := time.Date(2026, time.May, 2, 10, 0, 0, 0, time.UTC)
 	for i := range n {
 		if i%4 == 3 {
@@ -115,6 +117,20 @@ func TestRowOrderChangesNothing(t *testing.T) {
 			random.Shuffle(len(runs), func(i, j int) { runs[i], runs[j] = runs[j], runs[i] })
 			holdSame(t, fmt.Sprintf("seed %d, shuffled", seed), ask(fitted(t, runs), next), want)
 		}
+	}
+}
+
+// TestProcessorsChangeNothing asks for the same digits, however many processors share
+// the work.
+func TestProcessorsChangeNothing(t *testing.T) {
+	next := on("turf", driven(16, 12, 24))
+	runs := season(200, 4)
+	runs[2] = stopped(runs[2])
+	want := ask(fitted(t, runs), next)
+	defer runtime.GOMAXPROCS(runtime.GOMAXPROCS(1))
+	got := ask(fitted(t, runs), next)
+	if !maps.Equal(got.computed, want.computed) || !maps.Equal(got.found, want.found) {
+		t.Errorf("one processor gives %v, several %v", got, want)
 	}
 }
 
@@ -316,9 +332,7 @@ func TestNarrowingIsWhatARunLeaves(t *testing.T) {
 	now, then := f.Narrowing(target, test)
 
 	k := f.components[0]
-	x, z := make([]float64, f.design.columns()), make([]float64, f.design.columns())
-	f.design.row(&target, x)
-	f.design.row(&test, z)
+	x, z := f.design.next(&target), f.design.next(&test)
 	more, err := k.update(sumsOf([]float64{0}, [][]float64{z}))
 	if err != nil {
 		t.Fatal(err)

@@ -17,10 +17,7 @@ import (
 // which is exact for one component and linear where they are mixed.
 func (f *Fit) Narrowing(target, test Conditions) (now, after float64) {
 	p := f.design.columns()
-	x, z := make([]float64, p), make([]float64, p)
-	f.design.row(&target, x)
-	f.design.row(&test, z)
-	xv, zv := mat.NewVecDense(p, x), mat.NewVecDense(p, z)
+	xv, zv := mat.NewVecDense(p, f.design.next(&target)), mat.NewVecDense(p, f.design.next(&test))
 
 	var meanX, meanZ, xx, zz, xz float64
 	for i := range f.components {

@@ -24,6 +24,7 @@ type Prediction struct {
 // peak = ambient + carry + exp(location + scale·T) with T a Student t.
 type mixed struct {
 	weight          float64
+	plateau         float64 // location of a run without end
 	carry           units.Rise
 	location, scale float64
 	df              float64
@@ -34,8 +35,7 @@ func (m *mixed) t() distuv.StudentsT { return distuv.StudentsT{Sigma: 1, Nu: m.d
 
 // Predict returns the distribution of the part's peak in a run under c.
 func (f *Fit) Predict(c Conditions) Prediction {
-	row := make([]float64, f.design.columns())
-	f.design.row(&c, row)
+	row := f.design.next(&c)
 	unseen := f.unseenVariance(c)
 	out := Prediction{
 		Outside: !f.Tested.Contains(c.Rollout()),
@@ -46,14 +46,24 @@ func (f *Fit) Predict(c Conditions) Prediction {
 	for i := range f.components {
 		k := &f.components[i]
 		out.parts[i] = mixed{
-			weight:   k.weight,
-			carry:    carried(&c, f.Part, k.tau),
-			location: mat.Dot(x, k.mean) + math.Log(heating(c.Minutes, k.tau)),
-			scale:    math.Sqrt(k.variance() * (k.dayScatter() + unseen + k.leverage(x))),
-			df:       k.df(),
+			weight:  k.weight,
+			plateau: mat.Dot(x, k.mean),
+			scale:   math.Sqrt(k.variance() * (k.dayScatter() + unseen + k.leverage(x))),
+			df:      k.df(),
 		}
 	}
+	f.last(out.parts, &c)
 	return out
+}
+
+// last fills in what depends on the run's length. All else in a prediction does not, so
+// that one serves for many lengths: see [Forecast.Lasting].
+func (f *Fit) last(parts []mixed, c *Conditions) {
+	for i := range parts {
+		m, tau := &parts[i], f.components[i].tau
+		m.carry = carried(c, f.Part, tau)
+		m.location = m.plateau + math.Log(heating(c.Minutes, tau))
+	}
 }
 
 // unseenVariance returns the variance, in units of σ², that labels add which the
@@ -105,8 +115,7 @@ const quantileWidth = 1e-6
 // Exponent returns how heat scales with rollout at the gearing of c: the local
 // d ln(rise) / d ln(rollout) with its interval at level.
 func (f *Fit) Exponent(c Conditions, level float64) Estimate {
-	row := make([]float64, f.design.columns())
-	f.design.row(&c, row)
+	row := f.design.next(&c)
 	slope := make([]float64, len(row))
 	slope[colExponent] = 1
 	slope[colBend] = 2 * row[colExponent]

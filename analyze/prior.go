@@ -53,6 +53,15 @@ type Prior struct {
 	DayShares []Weighted
 }
 
+// taus returns the time constants without their weights.
+func (p *Prior) taus() []float64 {
+	all := make([]float64, len(p.TimeConstants))
+	for k, tau := range p.TimeConstants {
+		all[k] = tau.Value
+	}
+	return all
+}
+
 // spread returns the spread of a mixture of normals about 0 of the given spreads.
 func spread(of []Weighted) float64 {
 	squares, weights := 0.0, 0.0

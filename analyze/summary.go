@@ -4,7 +4,7 @@ import (
 	"math"
 	"slices"
 
-	"gonum.org/v1/gonum/mat"
+	"gonum.org/v1/gonum/floats"
 
 	"regear/analyze/runlog"
 	"regear/analyze/units"
@@ -38,13 +38,15 @@ func (f *Fit) Used() []*runlog.Run { return f.used }
 func (f *Fit) Residuals() []float64 { return f.residuals }
 
 // allResiduals returns the residuals under the likeliest component.
-func (f *Fit) allResiduals() []float64 {
+func (f *Fit) allResiduals(m *measured) []float64 {
 	best := f.likeliest()
-	row := mat.NewVecDense(f.design.columns(), nil)
-	all := make([]float64, len(f.used))
-	for i, r := range f.used {
-		f.design.rowOf(r, row.RawVector().Data)
-		all[i] = f.response(r, best.tau) - mat.Dot(row, best.mean)
+	of, beta := m.responses(best.tau), best.mean.RawVector().Data
+	x, y, lnRise := make([]float64, len(beta)), make([]float64, 1), make([]float64, 1)
+	all := make([]float64, len(m.at))
+	for i := range all {
+		m.fill(x, i)
+		of.fill(y, lnRise, i)
+		all[i] = y[0] - floats.Dot(x, beta)
 	}
 	return all
 }
@@ -54,11 +56,8 @@ func (f *Fit) allResiduals() []float64 {
 // the run itself lay. Under its own conditions a run stays where it was read.
 func (f *Fit) Moved(i int, to Conditions) units.Celsius {
 	best := f.likeliest()
-	row := make([]float64, f.design.columns())
-	f.design.row(&to, row)
-	row[colDrift] = f.design.drifted(f.design.days[f.used[i].Day()])
-	ln := mat.Dot(mat.NewVecDense(len(row), row), best.mean) + f.residuals[i] +
-		math.Log(heating(to.Minutes, best.tau))
+	x := f.design.on(&to, f.design.rankOf(f.used[i].Day()))
+	ln := floats.Dot(x, best.mean.RawVector().Data) + f.residuals[i] + math.Log(heating(to.Minutes, best.tau))
 	return to.Ambient.Plus(carried(&to, f.Part, best.tau) + units.Rise(math.Exp(ln)))
 }
 

@@ -94,6 +94,9 @@ func checkText(text string) fault {
 var notMeasured = []string{"-", "–", "—", "n/a", "na"}
 
 func isBlank(cell string) bool {
+	if cell == "" {
+		return true
+	}
 	if len(cell) > 3 {
 		return false
 	}
@@ -102,7 +105,7 @@ func isBlank(cell string) bool {
 			return true
 		}
 	}
-	return cell == ""
+	return false
 }
 
 // summaries are what the first cell of a row of sums says.

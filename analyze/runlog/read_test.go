@@ -14,6 +14,8 @@ import (
 	"strings"
 	"testing"
 	"testing/iotest"
+
+	"regear/analyze/units"
 )
 
 const smallHeader = "date,pinion_teeth,spur_teeth,tire_diameter_mm,ambient_c,run_minutes,motor_peak_c,note\n"
@@ -338,5 +340,43 @@ func TestWarningsAreAbsentFromCleanLogs(t *testing.T) {
 	}
 	if slices.ContainsFunc(log.Columns, func(c Column) bool { return c.Name == "" }) {
 		t.Errorf("unknown columns in %v", log.Columns)
+	}
+}
+
+// TestLogLongerThanGuessed reads a log whose first rows are so long that fewer are
+// expected than come, with refused rows all along: every row has to come out in its place.
+func TestLogLongerThanGuessed(t *testing.T) {
+	const rows = 6*batchRows + 100 // of which the room ends in the sixth batch, and would take the last
+	var text strings.Builder
+	text.WriteString("date,pinion_teeth,spur_teeth,tire_diameter_mm,ambient_c,run_minutes,motor_peak_c,note\n")
+	refused := func(i int) bool { return i%20 == 0 }
+	for i := range rows {
+		peak := "70"
+		if refused(i) {
+			peak = "hot"
+		}
+		note := ""
+		if i < 2*rows/3 {
+			note = "long, long ago"
+		}
+		fmt.Fprintf(&text, "2026-03-14,%d,68,118,20,%d,%s,%q\n", 13+i%5, 1+i, peak, note)
+	}
+	log, err := Read("guess.csv", strings.NewReader(text.String()), Options{})
+	if err != nil {
+		t.Fatal(err)
+	}
+	if log.Rows != rows || len(log.Runs)+len(log.Problems) != rows {
+		t.Fatalf("%d rows, %d runs and %d problems, want %d rows", log.Rows, len(log.Runs), len(log.Problems), rows)
+	}
+	at := 0
+	for i := range rows {
+		if refused(i) {
+			continue
+		}
+		r := &log.Runs[at]
+		at++
+		if r.Line != i+2 || r.Gearing.Pinion != 13+i%5 || r.Minutes != units.Minutes(1+i) {
+			t.Fatalf("run %d stands on line %d with pinion %d and %g minutes, want line %d", at, r.Line, r.Gearing.Pinion, r.Minutes, i+2)
+		}
 	}
 }

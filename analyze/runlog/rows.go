@@ -79,11 +79,15 @@ func (log *Log) collect(in *intake, order DateOrder) error {
 	inOrder := make(chan *batch, 2*workers)
 	free := sync.Pool{New: func() any { return newBatch(in.layout) }}
 
+	// Runs are decoded where they will stand, as long as the log has room: copying a
+	// million of them would cost a tenth of reading them.
+	room := log.Runs[:cap(log.Runs)]
 	var readErr error
 	go func() {
 		defer close(inOrder)
 		defer close(todo)
 		readErr = in.read(func() *batch { return free.Get().(*batch) }, func(b *batch) {
+			room = b.place(room)
 			inOrder <- b
 			todo <- b
 		})
@@ -102,7 +106,7 @@ func (log *Log) collect(in *intake, order DateOrder) error {
 		if err := <-b.done; err != nil {
 			convertErr = err
 		}
-		log.Runs = append(log.Runs, b.runs...)
+		log.add(b.runs)
 		log.Cells = append(log.Cells, b.cells...)
 		log.Refused = append(log.Refused, b.refused...)
 		log.Problems = append(log.Problems, b.problems...)
@@ -120,6 +124,16 @@ func (log *Log) collect(in *intake, order DateOrder) error {
 	return convertErr
 }
 
+// add appends runs, which may stand there already.
+func (log *Log) add(runs []Run) {
+	end := len(log.Runs)
+	if room := log.Runs[end:cap(log.Runs)]; len(runs) > 0 && len(room) > 0 && &room[0] == &runs[0] {
+		log.Runs = log.Runs[:end+len(runs)]
+		return
+	}
+	log.Runs = append(log.Runs, runs...)
+}
+
 // sort puts problems in the order of their lines.
 func (log *Log) sort() {
 	byLine := func(a, b Problem) int { return a.Line - b.Line }
@@ -133,13 +147,13 @@ func (log *Log) sort() {
 // nobody knows which, and they are refused.
 func (log *Log) settleCars() {
 	first, names, nameless := "", 0, 0
-	for _, r := range log.Runs {
-		switch {
-		case r.Car == "":
+	for i := range log.Runs {
+		switch car := log.Runs[i].Car; {
+		case car == "":
 			nameless++
 		case names == 0:
-			first, names = r.Car, 1
-		case r.Car != first:
+			first, names = car, 1
+		case car != first:
 			names = 2
 		}
 	}
@@ -210,21 +224,34 @@ type batch struct {
 	raw   [][]string // the whole rows, if they are kept
 	mark  byte       // the decimal mark
 	done  chan error // gives the outcome once result is filled in
+	own   []Run      // where runs stand if the log has no room for them
 	result
 }
 
 func newBatch(l *layout) *batch {
 	return &batch{
-		rows:   append(make([][]string, 0, batchRows+1), l.names),
-		flat:   make([]string, 0, batchRows*len(l.names)),
-		done:   make(chan error, 1),
-		result: result{runs: make([]Run, 0, batchRows)},
+		rows: append(make([][]string, 0, batchRows+1), l.names),
+		flat: make([]string, 0, batchRows*len(l.names)),
+		done: make(chan error, 1),
 	}
 }
 
 func (b *batch) reset() {
 	b.rows, b.flat, b.lines, b.raw = b.rows[:1], b.flat[:0], b.lines[:0], nil
-	b.result = result{runs: b.runs[:0]}
+	b.result = result{}
+}
+
+// place settles where b's runs will stand, and returns the room that is left. The first
+// batch that finds too little takes it all away: what it appends to the log may reach there.
+func (b *batch) place(room []Run) []Run {
+	n := len(b.lines)
+	if n > len(room) {
+		b.own = slices.Grow(b.own[:0], n)
+		b.runs = b.own
+		return nil
+	}
+	b.runs = room[:0:n]
+	return room[n:]
 }
 
 // GetCSVRows gives the rows to gocsv.

@@ -101,13 +101,16 @@ type Run struct {
 }
 
 // Day returns the calendar day on which the run ended.
-func (r Run) Day() Day {
-	y, m, d := r.When.Date()
-	return Day(y*10000 + int(m)*100 + d)
-}
+func (r Run) Day() Day { return DayOf(r.When) }
 
 // Day is a calendar day as the number yyyymmdd, so that days compare and sort.
 type Day int32
+
+// DayOf returns the calendar day of a moment, by its own clock.
+func DayOf(t time.Time) Day {
+	y, m, d := t.Date()
+	return Day(y*10000 + int(m)*100 + d)
+}
 
 // Rollout returns the run's distance per motor turn.
 func (r Run) Rollout() units.Millimeters { return r.Gearing.Rollout(r.Tire) }

@@ -164,5 +164,8 @@ func ParseNumber(text string) (float64, error) {
 func splitUnit(text string) (number, unit string) {
 	text = strings.TrimSpace(text)
 	end := strings.LastIndexAny(text, "0123456789.,") + 1
+	if end == 0 {
+		return text, "" // a word is no unit of nothing
+	}
 	return strings.TrimSpace(text[:end]), strings.TrimSpace(text[end:])
 }

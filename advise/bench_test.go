@@ -1,0 +1,35 @@
+package advise
+
+import (
+	"os"
+	"path/filepath"
+	"testing"
+
+	"regear/analyze"
+	"regear/analyze/runlog"
+)
+
+// BenchmarkFor answers for nine pinions from the demo's season, whose fit is not counted.
+func BenchmarkFor(b *testing.B) {
+	file, err := os.Open(filepath.Join("..", "testdata", "demo", "season.csv"))
+	if err != nil {
+		b.Fatal(err)
+	}
+	defer file.Close()
+	log, err := runlog.Read("season.csv", file, runlog.Options{})
+	if err != nil {
+		b.Fatal(err)
+	}
+	car, err := analyze.FitCar(log.Runs)
+	if err != nil {
+		b.Fatal(err)
+	}
+	last := analyze.ConditionsOf(car.Last)
+	req := Request{Limits: DefaultLimits(), Confidence: DefaultConfidence, MaxStepUp: DefaultMaxStepUp, Next: last,
+		Gearings: Pinions(last.Gearing, PinionsAround(last.Gearing.Pinion), []int{last.Gearing.Spur})}
+	for b.Loop() {
+		if _, err := For(car, req); err != nil {
+			b.Fatal(err)
+		}
+	}
+}

@@ -1,0 +1,64 @@
+package analyze
+
+import (
+	"slices"
+
+	"regear/analyze/runlog"
+	"regear/analyze/units"
+)
+
+// Forecast is what a car's parts will do in one further run. Much can be asked of it at
+// little cost: each part's range, the chance under limits, and both for other lengths.
+type Forecast struct {
+	car   *Car
+	next  Conditions
+	parts [len(runlog.Parts)]Prediction // of the parts that have a fit
+}
+
+// Forecast foresees a run under some conditions.
+func (c *Car) Forecast(next Conditions) *Forecast {
+	out := &Forecast{car: c, next: next}
+	for _, f := range c.Fits() {
+		out.parts[f.Part] = f.Predict(next)
+	}
+	return out
+}
+
+// Part returns the distribution of a part's peak, as [Fit.Predict] does. The car must have
+// a fit of the part.
+func (f *Forecast) Part(p runlog.Part) Prediction { return f.parts[p] }
+
+// Lasting returns the forecast of the same run with another length.
+func (f *Forecast) Lasting(minutes units.Minutes) *Forecast {
+	out := *f
+	out.next.Minutes = minutes
+	for _, fit := range f.car.Fits() {
+		p := &out.parts[fit.Part]
+		p.parts = slices.Clone(p.parts)
+		fit.last(p.parts, &out.next)
+	}
+	return &out
+}
+
+// Under returns the probability that the run stays under limits.
+//
+// Parts share the driver and the day, so the chance of all lies between the product
+// of the parts' chances and the smallest of them. A normal copula joins them: with
+// z_p = Φ⁻¹(chance of p) and the correlation ρ of the parts' residuals,
+//
+//	chance of all = ∫ Π_p Φ((z_p + √ρ u) / √(1-ρ)) φ(u) du
+func (f *Forecast) Under(limits Limits) Chance {
+	out := Chance{Part: make(map[runlog.Part]float64, len(limits))}
+	chances := make([]float64, 0, len(limits))
+	for _, fit := range f.car.Fits() {
+		limit, ok := limits[fit.Part]
+		if !ok {
+			continue
+		}
+		p := f.parts[fit.Part].CDF(limit)
+		out.Part[fit.Part] = p
+		chances = append(chances, p)
+	}
+	out.All = jointChance(chances, f.car.correlation)
+	return out
+}

@@ -1,0 +1,38 @@
+package analyze
+
+import (
+	"testing"
+
+	"regear/analyze/runlog"
+	"regear/analyze/units"
+)
+
+// A forecast answers for every length as one made for that length does, to the last bit,
+// warm starts and all.
+func TestForecastServesEveryLength(t *testing.T) {
+	car := fitted(t, season(20, 3))
+	next := ConditionsOf(car.Last)
+	limits := Limits{runlog.Motor: 80, runlog.ESC: 75, runlog.Battery: 60}
+	for _, start := range []units.Celsius{0, 45} {
+		if start > 0 {
+			next.Start.Set(runlog.Motor, start)
+		}
+		forecast := car.Forecast(next)
+		for _, minutes := range []units.Minutes{0.1, 3, 12, next.Minutes, 60, 1000} {
+			alone := next
+			alone.Minutes = minutes
+			lasting := forecast.Lasting(minutes)
+			if got, want := lasting.Under(limits), car.Under(alone, limits); got.All != want.All || len(got.Part) != len(want.Part) {
+				t.Errorf("%g minutes from %g °C: chance %v, alone %v", minutes, start, got, want)
+			}
+			for _, fit := range car.Fits() {
+				if got, want := lasting.Part(fit.Part).Quantile(0.9), fit.Predict(alone).Quantile(0.9); got != want {
+					t.Errorf("%g minutes from %g °C: %s at most %g °C, alone %g", minutes, start, fit.Part, got, want)
+				}
+			}
+			if got, want := forecast.Under(limits).All, car.Under(next, limits).All; got != want {
+				t.Fatalf("looking at %g minutes changed the forecast itself", minutes)
+			}
+		}
+	}
+}
