@@ -78,12 +78,12 @@ type theme struct {
 	dot                vg.Length // radius of a run
 }
 
-// themeFor returns the sizes for a layout: a narrow one saves on margins and title, and
-// never on the size of what must be read.
+// themeFor returns the sizes for a layout: a narrow one, which is for phones, saves on
+// margins and title, and never on the size of what must be read.
 func themeFor(width vg.Length) theme {
 	t := theme{title: 18, text: 13, small: 12, margin: 18, lane: 20, dot: 4}
 	if width < 480 {
-		t.title, t.margin = 16, 12
+		t.title, t.small, t.margin = 16, 13, 12
 	}
 	return t
 }

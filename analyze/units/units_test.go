@@ -157,3 +157,16 @@ func refused[T any](t *testing.T, parse func(string) (T, error), texts map[strin
 		}
 	}
 }
+
+// A word is not told to be empty.
+func TestWordIsNotEmpty(t *testing.T) {
+	for _, text := range []string{"hot", "C", "NaN", "٣٠"} {
+		_, errTemperature := ParseTemperature(text)
+		_, errLength := ParseLength(text)
+		for _, err := range []error{errTemperature, errLength} {
+			if err == nil || err.Error() != "not a number" {
+				t.Errorf("%q: %v", text, err)
+			}
+		}
+	}
+}

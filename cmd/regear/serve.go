@@ -94,11 +94,14 @@ func runServe(ctx context.Context, env *environment, opts *serveOptions, address
 	if err != nil {
 		return err
 	}
+	// Whoever reads that Ctrl-C ends it may press it at once.
+	ctx, stop := signal.NotifyContext(ctx, os.Interrupt, syscall.SIGTERM)
+	defer stop()
 	listener, err := net.Listen("tcp", address)
 	if err != nil {
 		return cantListen(address, err)
 	}
-	site := &web.Site{Book: book, Cars: env.rereadCars, Now: env.now, Random: random, Units: opts.units.Value, Version: version()}
+	site := &web.Site{Book: book, BookPath: book.Path, Cars: env.rereadCars, Now: env.now, Random: random, Units: opts.units.Value, Version: version()}
 	handler, err := openTo(listener.Addr().(*net.TCPAddr), site.Handler(), env.out)
 	if err != nil {
 		return errors.Join(err, listener.Close())
@@ -111,11 +114,9 @@ func runServe(ctx context.Context, env *environment, opts *serveOptions, address
 	return serveUntil(ctx, server, listener)
 }
 
-// serveUntil serves until the program is told to end, and lets the answers that are
-// being written be read to their end.
+// serveUntil serves until the program is told to end, and gives answers that are being
+// written some time to be read to their end.
 func serveUntil(ctx context.Context, server *http.Server, listener net.Listener) error {
-	ctx, stop := signal.NotifyContext(ctx, os.Interrupt, syscall.SIGTERM)
-	defer stop()
 	ended := make(chan error, 1)
 	go func() { ended <- server.Serve(listener) }()
 	select {
@@ -125,7 +126,11 @@ func serveUntil(ctx context.Context, server *http.Server, listener net.Listener)
 	}
 	ending, cancel := context.WithTimeout(context.Background(), patienceEnding)
 	defer cancel()
-	return server.Shutdown(ending)
+	if err := server.Shutdown(ending); !errors.Is(err, context.DeadlineExceeded) {
+		return err
+	}
+	// What is still open belongs to a browser that keeps a connection at hand, or is stuck.
+	return server.Close()
 }
 
 // openTo says on out where the page is, and guards it: on an address that others can

@@ -23,9 +23,15 @@ func openWhole(path string) (*wholeFile, error) {
 	f := &wholeFile{path: path}
 	if target, err := filepath.EvalSymlinks(path); err == nil {
 		f.path = target
+	} else if _, err := os.Lstat(path); err == nil {
+		return nil, fmt.Errorf("%s: is a link that leads nowhere: mend it, or name another file", path)
 	}
-	if info, err := os.Stat(f.path); err == nil && info.IsDir() {
+	switch info, err := os.Stat(f.path); {
+	case err == nil && info.IsDir():
 		return nil, fmt.Errorf("%s: is a folder, not a file", f.path)
+	case err == nil && !info.Mode().IsRegular():
+		// A device or a pipe would be gone for all who use it.
+		return nil, fmt.Errorf("%s: is no file that could be replaced: name another", f.path)
 	}
 	var err error
 	f.beside, err = os.CreateTemp(filepath.Dir(f.path), "."+filepath.Base(f.path)+".*")

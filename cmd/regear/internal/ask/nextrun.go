@@ -76,7 +76,9 @@ func (n *NextRun) Request(car *analyze.Car, own *carfile.Car) (advise.Request, e
 	req.Limits = n.limits.Complete(own)
 	req.Confidence, _ = n.confidence.OrElse(advise.DefaultConfidence, advise.Default)
 	req.MaxStepUp, _ = n.maxStepUp.OrElse(advise.DefaultMaxStepUp, advise.Default)
-	n.chooseGears(&req, last.Gearing, own)
+	if err := n.chooseGears(&req, last.Gearing, own); err != nil {
+		return req, err
+	}
 	req.MotorKV = own.KV
 
 	// The next run starts cool, whatever the last one did: see Conditions.Start.
@@ -102,15 +104,28 @@ func (n *NextRun) Request(car *analyze.Car, own *carfile.Car) (advise.Request, e
 	return req, nil
 }
 
+// mostPairs is how many combinations of a pinion and a spur are looked at, more than a box
+// of gears has. Each costs time and memory, and whoever can open a page could ask for all
+// that there are.
+const mostPairs = 1000
+
 // chooseGears fills in what there is to choose from.
-func (n *NextRun) chooseGears(req *advise.Request, fitted drivetrain.Gearing, own *carfile.Car) {
+func (n *NextRun) chooseGears(req *advise.Request, fitted drivetrain.Gearing, own *carfile.Car) error {
 	gears := GearsAtHand(own, n.pinions, n.spurs)
 	main := &gears.Boxes[0]
 	main.Pinions, req.From.Pinions = n.pinions.OrElse(gearsOr(main.Pinions, advise.PinionsAround(fitted.Pinion)))
 	main.Spurs, req.From.Spurs = n.spurs.OrElse(gearsOr(main.Spurs, []int{fitted.Spur}))
 	// Whoever names both wants to see each of them.
 	gears.Collapse = req.From.Pinions == advise.CarFile || req.From.Spurs == advise.CarFile
+	pairs := 0
+	for _, box := range gears.Boxes {
+		pairs += len(box.Pinions) * len(box.Spurs)
+	}
+	if pairs > mostPairs {
+		return fmt.Errorf("the pinions and spurs to choose from make %d pairs, and %d are the most that are looked at: name fewer of them", pairs, mostPairs)
+	}
 	req.Gearings, req.Excluded = advise.Combine(fitted, gears)
+	return nil
 }
 
 // GearsAtHand returns the gears that were named, or else the car file's. There is a first

@@ -12,7 +12,7 @@ import (
 
 // figureSize suits a phone, two or three side by side on a desk screen, and half the width
 // of a printed page: the text in a wider figure would be too small on any of them.
-var figureSize = plotting.Size{Width: 420, Height: 440}
+var figureSize = plotting.Size{Width: 320, Height: 420}
 
 // System is the plots' name for the units of text.
 func (u Units) System() plotting.System {

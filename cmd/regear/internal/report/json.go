@@ -92,7 +92,7 @@ func toWarnings(warnings []analyze.Warning, n Noticed) []warningJSON {
 	// Never null: a reader iterates without asking.
 	all := []warningJSON{}
 	for _, w := range warnings {
-		message, action := Metric.Wording(w)
+		message, action := Metric.Wording(w, AtCommandLine)
 		one := warningJSON{Code: w.Code.String(), Message: message, Action: action}
 		if w.OfPart {
 			one.Part = w.Part.String()

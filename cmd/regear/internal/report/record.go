@@ -20,6 +20,7 @@ type Record struct {
 	Runs      []runlog.Run       // of the car, in any order
 	Noticed   Noticed            // in the logs
 	Units     Units
+	Reader    Reader
 	Version   string // of the program
 	Made      time.Time
 }
@@ -186,7 +187,7 @@ func (r *Record) leftOut() document.Block {
 
 // warnings are what is doubtful, or the all-clear.
 func (r *Record) warnings() document.Document {
-	doc := append(WarningNotes(r.Answer.Warnings, r.Units), Noted(Noticed{Doubtful: r.Noticed.Doubtful})...)
+	doc := append(WarningNotes(r.Answer.Warnings, r.Units, r.Reader), Noted(Noticed{Doubtful: r.Noticed.Doubtful})...)
 	if len(r.Answer.Car.Warnings()) == 0 {
 		doc = append(doc, document.Paragraph(fitWords{r.Answer.Car, r.Units}.allClear()))
 	}

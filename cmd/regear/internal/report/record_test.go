@@ -75,7 +75,7 @@ func TestRecordSaysEverything(t *testing.T) {
 			"Rollout", "General rule", "Metal at", a.nextTest(), "80 % range held",
 		}
 		for _, w := range r.Answer.Warnings {
-			message, action := u.Wording(w)
+			message, action := u.Wording(w, AtCommandLine)
 			wanted = append(wanted, message, capital(action))
 		}
 		wanted = append(append(wanted, a.why()...), a.assumed()...)

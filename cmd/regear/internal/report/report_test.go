@@ -63,7 +63,7 @@ func asText(d document.Document, width int) string {
 func TestWording(t *testing.T) {
 	var b strings.Builder
 	for _, u := range []Units{Metric, US} {
-		b.WriteString(asText(WarningNotes(everyWarning(), u), 0) + "\n")
+		b.WriteString(asText(WarningNotes(everyWarning(), u, AtCommandLine), 0) + "\n")
 	}
 	const golden = "testdata/wording.txt"
 	if *update {
@@ -85,7 +85,7 @@ func TestWording(t *testing.T) {
 func TestEveryCodeIsWorded(t *testing.T) {
 	for _, w := range everyWarning() {
 		for _, u := range []Units{Metric, US} {
-			message, action := u.Wording(w)
+			message, action := u.Wording(w, AtCommandLine)
 			if message == "" || action == "" {
 				t.Errorf("%v: message %q, action %q", w.Code, message, action)
 			}
@@ -104,7 +104,7 @@ func TestSameWarningOfSeveralPartsIsSaidOnce(t *testing.T) {
 	for _, part := range runlog.Parts {
 		all = append(all, analyze.Warning{Code: analyze.OneGearingOnly, OfPart: true, Part: part, Score: 3})
 	}
-	text := asText(WarningNotes(all, Metric), 1000)
+	text := asText(WarningNotes(all, Metric, AtCommandLine), 1000)
 	if strings.Count(text, "warning:") != 1 || !strings.Contains(text, "the motor, the ESC and the battery") {
 		t.Errorf("got %s", text)
 	}
@@ -185,9 +185,9 @@ func TestEveryFormatShowsEveryCode(t *testing.T) {
 	}
 
 	const wide = 10000
-	text := asText(WarningNotes(a.Warnings, Metric), wide) + noticed.Text()
+	text := asText(WarningNotes(a.Warnings, Metric, AtCommandLine), wide) + noticed.Text()
 	for _, w := range a.Warnings {
-		if message, _ := Metric.Wording(w); !strings.Contains(text, message) {
+		if message, _ := Metric.Wording(w, AtCommandLine); !strings.Contains(text, message) {
 			t.Errorf("text does not say %q", message)
 		}
 	}

@@ -11,15 +11,24 @@ import (
 	"regear/cmd/regear/internal/document"
 )
 
+// Reader is how whoever reads an answer can ask again.
+type Reader int
+
+// Readers.
+const (
+	AtCommandLine Reader = iota
+	OnPage               // of what if
+)
+
 // WarningNotes are warnings for people, each with what to do about it. What is said of
 // several parts in the same words is said once.
-func WarningNotes(warnings []analyze.Warning, u Units) document.Document {
+func WarningNotes(warnings []analyze.Warning, u Units, to Reader) document.Document {
 	if len(warnings) == 0 {
 		return nil
 	}
 	var notes document.Notes
 	for _, group := range sameButForPart(warnings) {
-		message, action := u.wording(group)
+		message, action := u.wording(group, to)
 		notes = append(notes, document.Note{Kind: document.Warning, Text: message, Action: action})
 	}
 	return document.Document{notes}
@@ -45,13 +54,13 @@ func tellsTheSame(v, w analyze.Warning) bool {
 
 // Wording returns what a warning says: what was seen with its number and what it
 // could be, and what to do.
-func (u Units) Wording(w analyze.Warning) (message, action string) {
-	return u.wording([]analyze.Warning{w})
+func (u Units) Wording(w analyze.Warning, to Reader) (message, action string) {
+	return u.wording([]analyze.Warning{w}, to)
 }
 
 // wording is the one place where warnings are worded; the warnings of a group differ
 // in their part alone. Nothing here asserts a cause: a log can't know one.
-func (u Units) wording(group []analyze.Warning) (message, action string) {
+func (u Units) wording(group []analyze.Warning, to Reader) (message, action string) {
 	w, part := group[0], theParts(group)
 	switch w.Code {
 	case analyze.OneRunOnly:
@@ -119,16 +128,25 @@ func (u Units) wording(group []analyze.Warning) (message, action string) {
 			fmt.Sprintf("stop and read after %s the first time", minutes(units.Minutes(w.Threshold)))
 	case analyze.LimitAssumed:
 		return fmt.Sprintf("no limit was given for %s; %s is used, %s", part, u.given(w.Seen), defaultLimitStatus(w.Part)),
-			fmt.Sprintf("give the maker's limit, as in --limit %s=%s", w.Part, flagTemperature(u, w.Seen))
+			"give the maker's limit" + to.choose(fmt.Sprintf(", as in --limit %s=%s", w.Part, flagTemperature(u, w.Seen)),
+				" in what if, under limits, or once for all in the car file")
 	case analyze.PartUnjudged:
 		return fmt.Sprintf("the log has no reading of %s, so no chance here counts %s", part, choose(len(group), "it", "them")),
 			fmt.Sprintf("log %s after the next run", peakColumns(group))
 	case analyze.AllTooFarUp:
 		return fmt.Sprintf("every candidate lies more than %s above the tallest gearing already run", teeth(int(w.Threshold))),
-			"ask for smaller pinions, or allow more with --max-step-up and make the first run short"
+			"ask for smaller pinions, or allow more with " + to.choose("--max-step-up", "most teeth up in what if") + " and make the first run short"
 	}
 	// Every code is worded above; a test asks for each.
 	panic("report: no wording for warning " + w.Code.String())
+}
+
+// choose returns what can be done at a command line, or on a page.
+func (r Reader) choose(flag, field string) string {
+	if r == OnPage {
+		return field
+	}
+	return flag
 }
 
 // defaultLimitStatus says what a documented default limit rests on.

@@ -8,6 +8,8 @@ import (
 	"slices"
 	"strconv"
 	"strings"
+	"unicode"
+	"unicode/utf8"
 
 	"regear/advise"
 	"regear/advise/carfile"
@@ -39,24 +41,25 @@ func advice(v *visit) (reply, error) {
 	}
 	page := advicePage{Car: name, Saved: v.saved(g, name),
 		Log: forCar("/log", name), Fit: forCar("/fit", name), Hindsight: forCar("/hindsight", name),
-		Report: v.again("/report"), AsItIs: forCar("/advice", name)}
+		Report: v.again("/report", v.asked()), AsItIs: forCar("/advice", name)}
 	own, note := g.own(name)
 	car, err := analyze.FitCar(g.byCar[name])
 	if err != nil {
 		return nil, noFit(name, err)
 	}
 	answer, err := page.ask(v, car, g.byCar[name], own)
-	if err != nil {
-		return nil, &problem{422, "There is no answer", err, &link{page.AsItIs, "As in the last run"}}
+	if err != nil && page.First == nil {
+		return nil, badQuestion(err) // whatever is asked
 	}
 	status := 0
 	if answer == nil {
 		status = 422
-		page.Headline = document.Document{document.Paragraph("Mend what is marked below; then the answer stands here.")}.HTML()
+		page.Headline = document.Document{document.Paragraph(noAnswer(err))}.HTML()
 	} else if err := page.fill(answer, g, note, v.units); err != nil {
 		return nil, err
 	}
-	return &view{status: status, title: name + ": the next run", car: name, template: "advice.html", body: page}, nil
+	return &view{status: status, title: name + ": the next run", car: name, back: v.again("/advice", v.asked()),
+		template: "advice.html", body: page}, nil
 }
 
 // noFit words that a car has no run that a fit can use.
@@ -72,9 +75,30 @@ func (g *garage) own(name string) (*carfile.Car, string) {
 	return g.file.Of(name)
 }
 
-// again returns the address of another page that asks the same.
-func (v *visit) again(path string) string {
+// noAnswer says why what was asked has no answer, where err is nil because of a field.
+func noAnswer(err error) string {
+	switch {
+	case err == nil:
+		return "Mend what is marked below; then the answer stands here."
+	case errors.Is(err, advise.ErrNoLimit):
+		err = fmt.Errorf("%w: give one below", err)
+	}
+	return "There is no answer: " + err.Error() + "."
+}
+
+// asked returns what is asked, with the units in which it is.
+func (v *visit) asked() url.Values {
 	query := v.URL.Query()
+	query.Set("units", unitsName(v.askedUnits()))
+	return query
+}
+
+// askedUnits returns the units of the bare numbers in the address: another browser may have
+// made it, or this one before other units were chosen.
+func (v *visit) askedUnits() report.Units { return unitsNamed(v.URL.Query().Get("units"), v.units) }
+
+// again returns the address of another page that asks the same.
+func (v *visit) again(path string, query url.Values) string {
 	query.Del("saved")
 	return path + "?" + query.Encode()
 }
@@ -102,7 +126,7 @@ func (p *advicePage) fill(a *advise.Advice, g *garage, note string, u report.Uni
 	answer := report.Advice(a, u)
 	p.Headline = answer[:1].HTML()
 	rest := append(answer[1:], document.Section{ID: "figures", Title: "The figures", Body: document.Document{figures}})
-	rest = append(rest, report.WarningNotes(a.Warnings, u)...)
+	rest = append(rest, report.WarningNotes(a.Warnings, u, report.OnPage)...)
 	rest = append(rest, report.Noted(g.noticed())...)
 	if note != "" {
 		rest = append(rest, document.Paragraph("The car file: "+note+"."))
@@ -113,6 +137,7 @@ func (p *advicePage) fill(a *advise.Advice, g *garage, note string, u report.Uni
 
 // whatIf is the form that asks about another next run.
 type whatIf struct {
+	Units       string // that bare numbers in the fields are in
 	First, More []field
 	MoreOpen    bool
 	Asked       bool // something differs from the last run
@@ -121,13 +146,21 @@ type whatIf struct {
 // ask reads the form, and answers. There is no answer where a field is wrong.
 //
 // A field that stands as it was shown says nothing: what was not said is to be named
-// in the answer as assumed.
+// in the answer as assumed. What was said in other units than are shown keeps its own.
 func (w *whatIf) ask(v *visit, car *analyze.Car, runs []runlog.Run, own *carfile.Car) (*advise.Advice, error) {
 	usual, err := new(ask.NextRun).Request(car, own)
 	if err != nil {
 		return nil, err
 	}
+	w.Units = unitsName(v.units)
 	w.First, w.More = v.whatIfFields(car, runs, &usual)
+	asked := *v
+	asked.units = v.askedUnits()
+	first, more := asked.whatIfFields(car, runs, &usual)
+	shown := map[string]string{}
+	for _, f := range append(first, more...) {
+		shown[f.Name] = f.Value
+	}
 	next, query, wrong := new(ask.NextRun), v.URL.Query(), false
 	for _, fields := range [][]field{w.First, w.More} {
 		for i := range fields {
@@ -136,11 +169,14 @@ func (w *whatIf) ask(v *visit, car *analyze.Car, runs []runlog.Run, own *carfile
 			if f.Keys == decimals {
 				text = typed(text)
 			}
-			if !query.Has(f.Name) || text == f.Value || text == "" {
+			if text == shown[f.Name] || text == "" {
 				continue
 			}
 			f.Value, w.Asked = text, true
-			if err := v.say(next, f.Name, text); err != nil {
+			if asked.units != v.units {
+				f.Value = withUnit(f.Name, text, asked.units)
+			}
+			if err := asked.say(next, f.Name, text); err != nil {
 				f.Error, wrong = err.Error(), true
 			}
 			w.MoreOpen = w.MoreOpen || i < len(w.More) && f == &w.More[i]
@@ -160,15 +196,34 @@ func (w *whatIf) ask(v *visit, car *analyze.Car, runs []runlog.Run, own *carfile
 
 // say sets what a field says, whose bare number is in the units shown.
 func (v *visit) say(next *ask.NextRun, name, text string) error {
-	if part, isLimit := strings.CutPrefix(name, "limit-"); isLimit {
-		name, text = "limit", part+"="+text
+	value, text := valueOf(next, name), withUnit(name, text, v.units)
+	switch part, isLimit := strings.CutPrefix(name, limitOf); {
+	case isLimit:
+		text = part + "=" + text
+	case name == "confidence":
+		if value.Set(fromPercent(text)) != nil {
+			return errors.New("write a chance above 0 and below 100 %, as in 80")
+		}
+		return nil
 	}
-	if name == "confidence" {
-		text = fromPercent(text)
+	return value.Set(text)
+}
+
+// limitOf begins the name of a field that holds the limit of a part.
+const limitOf = "limit-"
+
+// valueOf returns the value that a field sets.
+func valueOf(next *ask.NextRun, name string) ask.Value {
+	if strings.HasPrefix(name, limitOf) {
+		name = "limit"
 	}
 	values := next.Values()
-	at := slices.IndexFunc(values, func(value ask.Value) bool { return value.Name == name })
-	return values[at].Set(values[at].WithUnit(text, v.units))
+	return values[slices.IndexFunc(values, func(value ask.Value) bool { return value.Name == name })]
+}
+
+// withUnit returns what a field says with its unit.
+func withUnit(name, text string, u report.Units) string {
+	return valueOf(new(ask.NextRun), name).WithUnit(text, u)
 }
 
 // fromPercent returns a share of what stands in a field of percent; a share such as 0.8
@@ -212,7 +267,7 @@ func (v *visit) whatIfFields(car *analyze.Car, runs []runlog.Run, usual *advise.
 		if car.Fit(part) == nil {
 			continue
 		}
-		f := field{Name: "limit-" + part.String(), Label: capital(part.Word()) + " under", Unit: degrees, Keys: decimals, Value: "none"}
+		f := field{Name: limitOf + part.String(), Label: capital(part.Word()) + " under", Unit: degrees, Keys: decimals, Value: "none"}
 		if isLimited {
 			f.Value = u.TemperatureNumber(limit.Temperature)
 		}
@@ -270,7 +325,14 @@ func teethList[T any](of []T, teeth func(int) int) string {
 	return strings.Join(words, ",")
 }
 
-func capital(word string) string { return strings.ToUpper(word[:1]) + word[1:] }
+// capital writes a sentence with a capital first letter, whatever its script.
+func capital(sentence string) string {
+	first, size := utf8.DecodeRuneInString(sentence)
+	if first == utf8.RuneError {
+		return sentence
+	}
+	return string(unicode.ToUpper(first)) + sentence[size:]
+}
 
 // address returns an address with values.
 func address(path string, pairs ...string) string {

@@ -35,7 +35,7 @@ func fit(v *visit) (reply, error) {
 	if err != nil {
 		return nil, noFit(name, err)
 	}
-	answer := append(report.Fit(car, v.units), report.WarningNotes(car.Warnings(), v.units)...)
+	answer := append(report.Fit(car, v.units), report.WarningNotes(car.Warnings(), v.units, report.OnPage)...)
 	return answerView(name+": how its heat follows the gearing", name, answer, link{forCar("/advice", name), "To the advice"}), nil
 }
 
@@ -99,7 +99,7 @@ func runs(v *visit) (reply, error) {
 		Since:   field{ID: "since", Name: "since", Label: "Since", Kind: "date"},
 		Pinions: field{ID: "pinion", Name: "pinion", Label: "Pinion", Hint: "as in 16 or 14-16"}}
 	wanted, fine := v.wantedRuns(g, name, &page.Since, &page.Pinions)
-	page.CSV = v.again("/runs.csv")
+	page.CSV = v.again("/runs.csv", v.URL.Query())
 	if fine {
 		page.Answer = v.listing(g, name, wanted).HTML()
 	}
@@ -212,7 +212,7 @@ func keepReport(v *visit) (reply, error) {
 		return nil, err
 	}
 	record := report.Record{Answer: answer, Hindsight: replay, Runs: g.byCar[name], Noticed: g.noticed(),
-		Units: v.units, Version: v.site.Version, Made: v.site.Now()}
+		Units: v.units, Reader: report.OnPage, Version: v.site.Version, Made: v.site.Now()}
 	var text bytes.Buffer
 	if err := record.HTML(&text); err != nil {
 		return nil, err

@@ -4,6 +4,7 @@ import (
 	"bytes"
 	"encoding/json"
 	"errors"
+	"fmt"
 	"net/http"
 	"net/url"
 
@@ -28,7 +29,7 @@ func (s *Site) api(answer func(*visit, *bytes.Buffer) error) http.HandlerFunc {
 			_ = json.NewEncoder(&doc).Encode(struct {
 				Schema int    `json:"schema"`
 				Error  string `json:"error"`
-			}{report.Schema, err.Error()}) // a buffer does not fail
+			}{report.Schema, s.wording(err)}) // a buffer does not fail
 		}
 		w.Header().Set("Content-Type", "application/json")
 		w.WriteHeader(status)
@@ -113,7 +114,10 @@ func (v *visit) askedRuns() ([]runlog.Run, error) {
 // set sets values from the address. A name that is none of theirs is an error, as a
 // misspelt flag is: what was asked for would silently not count.
 func (v *visit) set(values []ask.Value, others ...string) error {
-	query := v.URL.Query()
+	query, err := url.ParseQuery(v.URL.RawQuery)
+	if err != nil {
+		return badQuestion(fmt.Errorf("what is asked can't be read: %w", err))
+	}
 	known := map[string]bool{}
 	for _, name := range others {
 		known[name] = true

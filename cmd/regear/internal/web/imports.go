@@ -66,6 +66,8 @@ func importLogs(v *visit) (reply, error) {
 	}
 	i := &importing{visit: v}
 	i.Car, i.Order, i.Columns = v.PostForm.Get("car"), v.PostForm.Get("order"), v.PostForm.Get("columns")
+	v.site.importing.Lock()
+	defer v.site.importing.Unlock()
 	if err := i.carryOut(); err != nil {
 		i.fail(err)
 	}
@@ -83,7 +85,9 @@ func unreadableUpload(err error) error {
 
 // fail shows the form again with what went wrong. Files that arrived stay.
 func (i *importing) fail(err error) {
-	i.Wrong = reasons(err)
+	for _, line := range i.site.reasons(err) {
+		i.Wrong = append(i.Wrong, onPage.Replace(line))
+	}
 	i.ShowForm = true
 }
 
@@ -100,6 +104,7 @@ func (i *importing) carryOut() error {
 	if err := i.merge(contents, &outcome); err != nil {
 		return err
 	}
+	hideBook(outcome.Conflicts, contents)
 	i.keepRejects(logs, &outcome)
 	i.Answer = report.Imported(&outcome).HTML()
 	switch {
@@ -118,7 +123,7 @@ func (i *importing) carryOut() error {
 // done is what is left once all that could be imported is.
 func (i *importing) done(contents []logbook.Contents) error {
 	if !slices.ContainsFunc(contents, func(c logbook.Contents) bool { return len(c.Entries) > 0 }) {
-		return errors.New("No usable run: nothing was imported.")
+		return errors.New("no usable run: nothing was imported")
 	}
 	i.Next = &link{"/", "To the advice"}
 	if len(i.opts.Columns) == 0 {
@@ -132,16 +137,20 @@ func (i *importing) settle() error {
 	i.upload = i.site.held.get(i.PostForm.Get("held"))
 	if i.upload == nil {
 		if i.PostForm.Get("held") != "" {
-			return errors.New("The file is no longer held here: choose it again.")
+			return errors.New("the file is no longer held here: choose it again")
 		}
 		files, err := readUploads(i.MultipartForm.File["files"])
 		if err != nil {
 			return unreadableUpload(err)
 		}
 		if len(files) == 0 {
-			return errors.New("Choose a file first.")
+			return errors.New("choose a file first")
 		}
 		i.upload = &upload{id: i.site.Random(), files: files}
+		if err := i.upload.check(); err != nil {
+			i.upload = nil
+			return err
+		}
 		i.site.held.keep(i.upload)
 	}
 	i.look = i.PostForm.Get("do") == "look"
@@ -167,7 +176,7 @@ func (i *importing) settleReading() error {
 		}
 		header, column, err := runlog.ParseColumn(line)
 		if err != nil {
-			return fmt.Errorf("Headers of your own: %q: %w", line, err)
+			return fmt.Errorf("headers of your own: %q: %w", line, err)
 		}
 		i.opts.Columns[header] = column
 	}
@@ -200,6 +209,22 @@ func readUploads(sent []*multipart.FileHeader) ([]uploaded, error) {
 		files = append(files, uploaded{shownName(s.Filename), data})
 	}
 	return files, nil
+}
+
+// mostLines is how many lines an upload may have, a book of many seasons. The reason why a
+// row is refused takes many times the room of a short row.
+const mostLines = 200_000
+
+// check refuses what would take more memory than a page is worth.
+func (u *upload) check() error {
+	lines := 0
+	for _, f := range u.files {
+		lines += max(bytes.Count(f.data, []byte{'\n'}), bytes.Count(f.data, []byte{'\r'}))
+	}
+	if lines > mostLines {
+		return fmt.Errorf("more than %d lines are more than this page takes: use regear import on the computer", mostLines)
+	}
+	return nil
 }
 
 // shownName returns a file's name as it may stand in messages.
@@ -236,11 +261,28 @@ func (i *importing) read() (logs []report.ImportedLog, contents []logbook.Conten
 				i.carWrong = "the file names no car: which one is it?"
 				return nil, nil, err
 			}
+			speakToPage(log.Problems)
+			speakToPage(log.Warnings)
 			of := logbook.FromLog(log)
 			logs, contents = append(logs, report.ImportedLog{Log: log, Contents: of}), append(contents, of)
 		}
 	}
 	return logs, contents, nil
+}
+
+// onPage turns what a command line is told to do into what can be done on this page.
+var onPage = strings.NewReplacer(
+	"with --date-order day-first or --date-order month-first", "under “Dates such as 03/04/2026”",
+	"with --date-order day-first", "under “Dates such as 03/04/2026”, where the day comes first",
+	"with --date-order month-first", "under “Dates such as 03/04/2026”, where the month comes first",
+	"one by one, such as --column ", "under “Headers of your own”, such as ",
+	"use --column ", "write under “Headers of your own” ",
+)
+
+func speakToPage(found []runlog.Problem) {
+	for i := range found {
+		found[i].Do = onPage.Replace(found[i].Do)
+	}
 }
 
 // merge merges the logs into the book. A decision counts only for the book that the
@@ -253,7 +295,7 @@ func (i *importing) merge(contents []logbook.Contents, to *report.Import) (err e
 	if i.decide != logbook.Undecided {
 		to.Merged, err = i.site.Book.AddTo(i.PostForm.Get("mark"), contents, i.decide)
 		if errors.Is(err, logbook.ErrStale) {
-			err = errors.New("The log book has changed since this page was made, so nothing was decided: import again and look at the conflicts as they are now.")
+			err = errors.New("the log book has changed since this page was made, so nothing was decided: import again and look at the conflicts as they are now")
 		}
 		return err
 	}
@@ -270,6 +312,23 @@ func (i *importing) merge(contents []logbook.Contents, to *report.Import) (err e
 		}
 	}
 	return err
+}
+
+// hideBook puts the places of the runs that the book has into shownBook.
+func hideBook(conflicts []logbook.Conflict, contents []logbook.Contents) {
+	uploaded := map[string]bool{}
+	for _, c := range contents {
+		for _, e := range c.Entries {
+			uploaded[e.File] = true
+		}
+	}
+	for i := range conflicts {
+		if kept := &conflicts[i].Kept; !uploaded[kept.File] {
+			run := *kept.Run // others may share it
+			run.File = shownBook
+			kept.Run = &run
+		}
+	}
 }
 
 // keepRejects holds the refused rows until they are downloaded.
@@ -319,7 +378,7 @@ func (i *importing) view() *view {
 	for _, o := range []struct {
 		order runlog.DateOrder
 		words string
-	}{{runlog.ISOOnly, "refuse them, and tell both readings"}, {runlog.DayFirst, "are the 3rd of April"}, {runlog.MonthFirst, "are March the 4th"}} {
+	}{{runlog.ISOOnly, "are refused"}, {runlog.DayFirst, "are the 3rd of April"}, {runlog.MonthFirst, "are March the 4th"}} {
 		i.Orders = append(i.Orders, option{o.order.String(), o.words, o.order.String() == orISO(i.Order)})
 	}
 	status := 0

@@ -6,9 +6,12 @@ import (
 	"errors"
 	"fmt"
 	"maps"
+	"net/http"
+	"net/url"
 	"slices"
 	"strconv"
 	"strings"
+	"time"
 
 	"regear/analyze/logbook"
 	"regear/analyze/runlog"
@@ -25,6 +28,7 @@ type logPage struct {
 	// Form tells this form from every other, so that it is saved once however often it is
 	// sent. Seen marks what the fields were filled in with.
 	Form, Seen string
+	Units      string // that bare numbers in the fields are in
 
 	Stale  []string // what has changed in the book since the form was made
 	Wrong  []string // what is wrong with the run as a whole
@@ -109,9 +113,10 @@ func logRun(v *visit) (reply, error) {
 	logged := &v.site.logged
 	logged.Lock()
 	defer logged.Unlock()
+	v.units = unitsNamed(v.PostForm.Get("units"), v.units)
 	form := v.PostForm.Get("form")
-	if place, again := logged.saved[form]; again {
-		return elsewhere(place), nil
+	if saved, again := logged.saved[form]; again {
+		return saved.again(v.PostForm)
 	}
 	const tries = 5 // against others that write to the book
 	for range tries {
@@ -121,6 +126,22 @@ func logRun(v *visit) (reply, error) {
 		}
 	}
 	return nil, &problem{503, "Not saved", errors.New("the log book is being written to all the time: go back and try again"), nil}
+}
+
+// again answers a form that was saved before.
+func (s savedForm) again(form url.Values) (reply, error) {
+	if s.sent != sumOf(form) {
+		return nil, &problem{http.StatusConflict, "Saved before",
+			errors.New("this form was saved before, and what was changed in it since was not: a run that is in the book can be mended there, on the computer"),
+			&link{s.place, "To the run that was saved"}}
+	}
+	return elsewhere(s.place), nil
+}
+
+// sumOf tells what a form says from everything else that it could say.
+func sumOf(form url.Values) string {
+	sum := sha256.Sum256([]byte(form.Encode()))
+	return string(sum[:])
 }
 
 // saveRun saves what the form says to the book as it is now, or shows the form again.
@@ -140,7 +161,7 @@ func (v *visit) saveRun(id string) (reply, error) {
 		form.blame(err)
 		return form.view(), nil
 	}
-	if form.doubt(one.Warnings); !form.fine() {
+	if form.doubt(append(one.Warnings, form.ahead(&one.Runs[0])...)); !form.fine() {
 		return form.view(), nil
 	}
 	merged, err := v.site.Book.AddTo(g.Mark, []logbook.Contents{logbook.FromLog(one)}, logbook.Undecided)
@@ -148,7 +169,7 @@ func (v *visit) saveRun(id string) (reply, error) {
 	case errors.Is(err, logbook.ErrStale):
 		return nil, err
 	case err != nil:
-		form.Wrong = append(form.Wrong, reasons(err)...)
+		form.Wrong = append(form.Wrong, v.site.reasons(err)...)
 		return form.view(), nil
 	case len(merged.Conflicts) > 0:
 		form.wrongField("date", fmt.Sprintf("the book holds a run of %s at that moment with other values: give another time", car))
@@ -158,7 +179,7 @@ func (v *visit) saveRun(id string) (reply, error) {
 		return form.view(), nil
 	}
 	place := address("/advice", "car", car, "saved", one.Runs[0].Written()[0])
-	v.site.logged.remember(id, place)
+	v.site.logged.remember(id, savedForm{sumOf(v.PostForm), place})
 	return elsewhere(place), nil
 }
 
@@ -288,11 +309,7 @@ func (f *runForm) blame(err error) {
 	if errors.As(err, &p) {
 		for _, e := range entry.Fields {
 			if e.Column == p.Column && p.Column != "" {
-				what := p.What
-				if p.Do != "" {
-					what += ", " + p.Do
-				}
-				f.wrongField(e.Name, what)
+				f.wrongField(e.Name, advised(p))
 				return
 			}
 		}
@@ -300,12 +317,39 @@ func (f *runForm) blame(err error) {
 	f.Wrong = append(f.Wrong, capital(err.Error())+".")
 }
 
+// advised says what is wrong and what to do about it.
+func advised(p runlog.Problem) string {
+	if p.Do == "" {
+		return p.What
+	}
+	return p.What + ", " + p.Do
+}
+
+// labelled says what is the matter with a field, as it was entered, under its label.
+func (f *runForm) labelled(p runlog.Problem) string {
+	for _, e := range entry.Fields {
+		if e.Column == p.Column {
+			return fmt.Sprintf("%s: %s %s.", fieldWords[e.Name].Label, f.typed[e.Name], advised(p))
+		}
+	}
+	return capital(advised(p)) + "."
+}
+
+// ahead doubts a run that has not been driven yet: it would be the car's last run, from
+// which the next answers go on, until its day has come.
+func (f *runForm) ahead(r *runlog.Run) []runlog.Problem {
+	const otherClocks = 24 * time.Hour // phones and computers know of other time zones
+	if r.When.Before(f.site.Now().Add(otherClocks)) {
+		return nil
+	}
+	return []runlog.Problem{{Column: "date", What: "lies in the future", Do: "check day, month and year"}}
+}
+
 // doubt asks whether what looks implausible is meant, until the form says so.
 func (f *runForm) doubt(warnings []runlog.Problem) {
 	var all []string
 	for _, w := range warnings {
-		w.Position = runlog.Position{}
-		all = append(all, w.String())
+		all = append(all, f.labelled(w))
 	}
 	sum := sha256.Sum256([]byte(strings.Join(all, "\n")))
 	f.Sure = hex.EncodeToString(sum[:8])
@@ -321,7 +365,7 @@ func (f *runForm) fine() bool {
 
 // view returns the form as a page.
 func (f *runForm) view() *view {
-	f.Form, f.Seen = f.PostForm.Get("form"), ""
+	f.Form, f.Seen, f.Units = f.PostForm.Get("form"), "", unitsName(f.units)
 	if f.Form == "" {
 		f.Form = f.site.Random()
 	}

@@ -73,6 +73,42 @@
 			posted.classList.add("busy");
 		});
 	}
+	// Files take a while from the edge of a field: say how much has arrived.
+	const upload = document.querySelector("form[data-progress]");
+	if (upload) {
+		upload.addEventListener("submit", (event) => {
+			const body = new FormData(upload, event.submitter);
+			const size = body.getAll("files").reduce((sum, file) => sum + file.size, 0);
+			const worthTelling = 200_000; // bytes
+			if (event.defaultPrevented || size < worthTelling) return;
+			event.preventDefault();
+			const state = document.getElementById("arriving"), bar = state.querySelector("progress");
+			const request = new XMLHttpRequest();
+			request.open("POST", upload.getAttribute("action"));
+			request.upload.addEventListener("progress", (step) => { bar.value = step.loaded / step.total; });
+			request.upload.addEventListener("load", () => {
+				bar.removeAttribute("value");
+				state.querySelector("span").textContent = "Reading";
+			});
+			const over = () => {
+				delete upload.dataset.sent;
+				upload.classList.remove("busy");
+				state.hidden = true;
+			};
+			request.addEventListener("error", () => {
+				over();
+				document.getElementById("broke-off").hidden = false;
+			});
+			request.addEventListener("load", () => {
+				const page = new DOMParser().parseFromString(request.responseText, "text/html");
+				document.title = page.title;
+				document.getElementById("main").replaceWith(document.adoptNode(page.getElementById("main")));
+				document.getElementById("main").focus();
+			});
+			state.hidden = false;
+			request.send(body);
+		});
+	}
 	// A page that the browser kept comes back as it was left.
 	addEventListener("pageshow", () => {
 		for (const posted of document.querySelectorAll("form[data-sent]")) {

@@ -26,6 +26,7 @@ type visit struct {
 type view struct {
 	status   int // 0 stands for 200
 	title    string
+	back     string // the page's address, "" for the one that was asked for
 	car      string // that the page is about, "" if none
 	template string // of the page's main part
 	body     any
@@ -61,7 +62,7 @@ func (s *Site) page(handle func(*visit) (reply, error)) http.HandlerFunc {
 		v := &visit{Request: r, site: s, units: s.unitsOf(r)}
 		answer, err := handle(v)
 		if err != nil {
-			answer = problemView(err)
+			answer = s.problemView(err)
 		}
 		answer.send(w, v)
 	}
@@ -81,7 +82,7 @@ func (p *problem) Error() string { return p.title + ": " + p.err.Error() }
 func (p *problem) Unwrap() error { return p.err }
 
 // problemView shows an error.
-func problemView(err error) *view {
+func (s *Site) problemView(err error) *view {
 	p := &problem{status: http.StatusInternalServerError, title: "That did not work", err: err}
 	var tooLarge *http.MaxBytesError
 	switch {
@@ -94,13 +95,17 @@ func problemView(err error) *view {
 		Title string
 		Lines []string
 		Next  *link
-	}{p.title, reasons(p.err), p.next}}
+	}{p.title, s.reasons(p.err), p.next}}
 }
 
 // reasons returns what an error says, line by line, with the rows of the book that are
 // to be mended.
-func reasons(err error) []string {
-	lines := strings.Split(capital(err.Error()), "\n")
+func (s *Site) reasons(err error) []string {
+	text := s.wording(err)
+	if !errors.As(err, new(runlog.Problem)) && !errors.As(err, new(*runlog.HeaderError)) {
+		text = capital(text) // what begins with the name of a file keeps it
+	}
+	lines := strings.Split(text, "\n")
 	var rows *logbook.RowsError
 	if errors.As(err, &rows) {
 		for _, p := range rows.Problems {
@@ -109,6 +114,14 @@ func reasons(err error) []string {
 		}
 	}
 	return lines
+}
+
+// wording returns what an error says, without where the book lies.
+func (s *Site) wording(err error) string {
+	if s.BookPath == "" {
+		return err.Error()
+	}
+	return strings.ReplaceAll(err.Error(), s.BookPath, shownBook)
 }
 
 // nowhere answers for every other path.
@@ -147,9 +160,12 @@ func (p *view) send(w http.ResponseWriter, v *visit) {
 	if v.units == report.US {
 		other, words = report.Metric, "°C and mm"
 	}
-	back := v.URL.Path
-	if v.Method == http.MethodGet && v.URL.RawQuery != "" {
-		back += "?" + v.URL.RawQuery
+	back := p.back
+	if back == "" {
+		back = v.URL.Path
+		if v.Method == http.MethodGet && v.URL.RawQuery != "" {
+			back += "?" + v.URL.RawQuery
+		}
 	}
 	status := p.status
 	if status == 0 {
@@ -242,6 +258,8 @@ func (g *garage) rename() {
 	for _, found := range [][]runlog.Problem{g.Log.Problems, g.Log.Warnings} {
 		for i := range found {
 			found[i].File = shownBook
+			// The book's own headers are never mapped.
+			found[i].Do, _, _ = strings.Cut(found[i].Do, " or use --column")
 		}
 	}
 }
@@ -281,21 +299,29 @@ func unitsName(u report.Units) string {
 	return "metric"
 }
 
+// unitsNamed returns the units of a name, or others where it is none of theirs.
+func unitsNamed(name string, others report.Units) report.Units {
+	for _, u := range []report.Units{report.Metric, report.US} {
+		if name == unitsName(u) {
+			return u
+		}
+	}
+	return others
+}
+
 func (s *Site) unitsOf(r *http.Request) report.Units {
 	cookie, err := r.Cookie(unitsCookie)
-	switch {
-	case err == nil && cookie.Value == unitsName(report.US):
-		return report.US
-	case err == nil && cookie.Value == unitsName(report.Metric):
-		return report.Metric
+	if err != nil {
+		return s.Units
 	}
-	return s.Units
+	return unitsNamed(cookie.Value, s.Units)
 }
 
 // chooseUnits keeps a choice and goes back to the page it was made on.
 func chooseUnits(w http.ResponseWriter, r *http.Request) {
 	const year = 365 * 24 * 60 * 60
-	http.SetCookie(w, &http.Cookie{Name: unitsCookie, Value: r.PostFormValue("units"), Path: "/",
+	chosen := unitsNamed(r.PostFormValue("units"), report.Metric)
+	http.SetCookie(w, &http.Cookie{Name: unitsCookie, Value: unitsName(chosen), Path: "/",
 		MaxAge: year, HttpOnly: true, SameSite: http.SameSiteLaxMode})
 	http.Redirect(w, r, ownPath(r.PostFormValue("back")), http.StatusSeeOther)
 }

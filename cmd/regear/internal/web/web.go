@@ -15,6 +15,8 @@ import (
 	"sync"
 	"time"
 
+	"github.com/klauspost/compress/gzhttp"
+
 	"regear/advise/carfile"
 	"regear/analyze/logbook"
 	"regear/cmd/regear/internal/document"
@@ -38,6 +40,9 @@ type Book interface {
 // Site is a log book as pages.
 type Site struct {
 	Book Book
+	// BookPath is how errors name the book, "" if they don't: see shownBook.
+	BookPath string
+
 	Cars func() (*carfile.File, error) // reads the car file
 	Now  func() time.Time
 	// Random returns a text that no one else will choose, in letters and digits.
@@ -47,6 +52,8 @@ type Site struct {
 
 	held   held
 	logged logged
+	// importing is held while an import is read, which takes a lot of memory.
+	importing sync.Mutex
 }
 
 // The paths of what stands beside the pages.
@@ -85,7 +92,7 @@ func (s *Site) Handler() http.Handler {
 	mux.HandleFunc("GET /api/runs", s.api(runsJSON))
 
 	mux.HandleFunc("/", s.page(nowhere))
-	return mux
+	return gzhttp.GzipHandler(mux) // a page is mostly figures and shrinks to a fifth, which tells at the far end of a field
 }
 
 // asset serves one file of the program.
@@ -101,20 +108,31 @@ func asset(kind string, data []byte) http.HandlerFunc {
 // once, and lets one run be saved at a time.
 type logged struct {
 	sync.Mutex
-	saved map[string]string // the form → where its run can be seen
+	saved map[string]savedForm
 	order []string
+}
+
+// savedForm is what became of a form.
+type savedForm struct {
+	sent  string // a sum of what it said
+	place string // where its run can be seen
 }
 
 // mostLogged is how many forms are remembered.
 const mostLogged = 500
 
-func (l *logged) remember(form, place string) {
+// remember keeps what became of a form. One without a name is none of ours, and can't be
+// told from others like it.
+func (l *logged) remember(form string, saved savedForm) {
+	if form == "" {
+		return
+	}
 	if l.saved == nil {
-		l.saved = map[string]string{}
+		l.saved = map[string]savedForm{}
 	}
 	if l.order = append(l.order, form); len(l.order) > mostLogged {
 		delete(l.saved, l.order[0])
 		l.order = l.order[1:]
 	}
-	l.saved[form] = place
+	l.saved[form] = saved
 }

@@ -1,0 +1,149 @@
+package web_test
+
+import (
+	"os"
+	"path/filepath"
+	"strings"
+	"testing"
+)
+
+// imports imports a log by choosing its file.
+func (d *driver) imports(path string) {
+	d.Helper()
+	d.open("/import")
+	d.chooseFiles("Files: CSV logs or .xlsx sheets", path)
+	d.follow("Import")
+}
+
+// aFile writes a log and returns its path.
+func (d *driver) aFile(name, text string) string {
+	d.Helper()
+	path := filepath.Join(d.TempDir(), name)
+	d.must(os.WriteFile(path, []byte(text), 0o644))
+	return path
+}
+
+// TestBrowserRefusedRows imports a log with bad rows: each is shown with its line, its
+// cell and the reason, the rest is imported, and mended the bad ones are as well.
+func TestBrowserRefusedRows(t *testing.T) {
+	for _, l := range []look{{device: phone}, {device: desk, noScript: true}} {
+		t.Run(l.String(), func(t *testing.T) {
+			t.Parallel()
+			p := newPit(t, "")
+			d := p.drive(l)
+			d.imports(filepath.Join(demoFolder, "weekend.csv"))
+			d.imports(d.aFile("sunday.csv", header+
+				"2026-05-24T10:50,heron,17,68,2.5,118,22,12,84\n"+
+				"2026-05-24T11:30,heron,seventeen,68,2.5,118,25,8,74\n"+
+				"2026-05-24T12:10,heron,16,68,2.5,118,24,12,hot\n"))
+			d.reads("3 rows: 1 added", "2 refused",
+				`sunday.csv:3: pinion_teeth: "seventeen": is not a number`,
+				`sunday.csv:4: motor_peak_c: "hot": is not a number`)
+			d.shoot("import-refused")
+			weekend := countRows(t, filepath.Join(demoFolder, "weekend.csv"))
+			if got := len(p.runs()); got != weekend+1 {
+				t.Fatalf("the book holds %d runs, want %d", got, weekend+1)
+			}
+			rejects, err := os.ReadFile(d.download("Download refused.csv"))
+			d.must(err)
+			mended := strings.NewReplacer(",seventeen,", ",17,", ",hot", ",78").Replace(string(rejects))
+			d.imports(d.aFile("mended.csv", mended))
+			d.reads("2 rows: 2 added")
+			if got := len(p.runs()); got != weekend+3 {
+				t.Errorf("the book holds %d runs after the mended rows, want %d", got, weekend+3)
+			}
+		})
+	}
+}
+
+// TestBrowserRefusesWhatIsNoLog chooses files that hold no run.
+func TestBrowserRefusesWhatIsNoLog(t *testing.T) {
+	t.Parallel()
+	p := newPit(t, "")
+	d := p.drive(look{device: phone})
+	d.open("/import").follow("Import")
+	d.reads("Choose a file first")
+	for _, name := range []string{"binary.csv", "empty.csv", "page.csv", "picture.csv", "archive.csv", "no-unit.csv", "header-only.csv", "misspelt-columns.csv"} {
+		d.imports(filepath.Join(logsFolder, name))
+		d.reads(name)
+		if n := len(p.runs()); n != 0 {
+			t.Fatalf("%s: %d runs were imported", name, n)
+		}
+	}
+}
+
+// TestBrowserConflict imports a run that the book has with other values: both are shown,
+// and what the reader decides is done, unless the book has changed meanwhile.
+func TestBrowserConflict(t *testing.T) {
+	for _, c := range []struct {
+		look
+		decision string
+		want     []string
+	}{
+		{look{device: phone}, "The file's values count", []string{"motor_peak_c=80"}},
+		{look{device: desk, dark: true, noScript: true}, "Keep both runs", []string{"motor_peak_c=84", "motor_peak_c=80"}},
+	} {
+		t.Run(c.decision, func(t *testing.T) {
+			t.Parallel()
+			p := newPit(t, "")
+			d := p.drive(c.look)
+			d.imports(d.aFile("saturday.csv", header+"2026-05-16T10:50,heron,17,68,2.5,118,22,12,84\n"))
+			other := d.aFile("again.csv", header+"2026-05-16T10:50,heron,17,68,2.5,118,22,12,80\n")
+			d.imports(other)
+			d.reads("conflict", "motor_peak_c", "84", "80", "Nothing was changed yet")
+			d.shoot("import-conflict")
+			p.holds("motor_peak_c=84")
+
+			// Meanwhile another phone logs a run: the page is of a book that is no more.
+			p.post("/log", aRun(p.form("/log?car=heron"), "70"))
+			d.follow(c.decision)
+			d.reads("has changed since this page was made", "nothing was decided")
+			p.holds("motor_peak_c=84", "motor_peak_c=70")
+
+			d.imports(other)
+			d.follow(c.decision)
+			p.holds(append(c.want, "motor_peak_c=70")...)
+		})
+	}
+}
+
+// TestBrowserAmbiguousDates settles on the page how dates are meant. The file is chosen
+// once.
+func TestBrowserAmbiguousDates(t *testing.T) {
+	for _, c := range []struct {
+		look
+		order, want string
+	}{
+		{look{device: phone}, "are the 3rd of April", "date=2026-04-03"},
+		{look{device: desk, noScript: true}, "are March the 4th", "date=2026-03-04"},
+	} {
+		t.Run(c.order, func(t *testing.T) {
+			t.Parallel()
+			p := newPit(t, "")
+			d := p.drive(c.look)
+			d.imports(d.aFile("club.csv", header+"2026-05-16T10:50,heron,17,68,2.5,118,22,12,80\n03/04/2026,heron,17,68,2.5,118,22,12,84\n"))
+			d.reads("03/04/2026")
+			d.shoot("import-dates")
+			d.choose("Dates such as 03/04/2026 (date order)", c.order)
+			d.follow("Import")
+			p.holds(c.want, "motor_peak_c=80")
+		})
+	}
+}
+
+// TestBrowserNamelessCar imports a log without a car and with a header of its own: the
+// page asks for both, and keeps the file meanwhile.
+func TestBrowserNamelessCar(t *testing.T) {
+	t.Parallel()
+	p := newPit(t, "")
+	d := p.drive(look{device: phone})
+	d.imports(d.aFile("club.csv", "date,pinion_teeth,spur_teeth,tire_diameter_mm,ambient_c,run_minutes,Temp mot\n2026-05-16,17,68,118,22,12,84\n"))
+	d.reads("club.csv", "Temp mot")
+	d.fill("Headers of your own, one a line", "Temp mot=motor_peak_c")
+	d.follow("Import")
+	d.reads("which one is it?")
+	d.shoot("import-nameless")
+	d.fill("The car, if the file names none", "heron")
+	d.follow("Import")
+	p.holds("car=heron motor_peak_c=84")
+}

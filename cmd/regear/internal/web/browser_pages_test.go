@@ -1,0 +1,188 @@
+package web_test
+
+import (
+	"fmt"
+	"net/http/httptest"
+	"os"
+	"path/filepath"
+	"strings"
+	"testing"
+
+	"github.com/chromedp/cdproto/emulation"
+	"github.com/chromedp/chromedp"
+
+	"regear/cmd/regear/internal/web"
+)
+
+// stop is one page on a walk through the site, and how to get there from the one before.
+type stop struct {
+	name string
+	to   func(d *driver)
+}
+
+func at(name, path string) stop {
+	return stop{name, func(d *driver) { d.open(path) }}
+}
+
+// walk is every page of the site, in the states in which they look different.
+var walk = []stop{
+	at("home-empty", "/"),
+	at("runs-empty", "/runs"),
+	at("log-first", "/log"),
+	{"log-refused", func(d *driver) { d.fill("Pinion, teeth", "many"); d.follow("Save the run") }},
+	at("import", "/import"),
+	{"import-done", func(d *driver) { d.imports(filepath.Join(demoFolder, "weekend.csv")) }},
+	{"import-refused", func(d *driver) { d.imports(filepath.Join(logsFolder, "implausible.csv")) }},
+	{"import-conflict", func(d *driver) {
+		d.imports(d.aFile("again.csv", header+"2026-05-16T10:50,heron,17,68,2.5,118,22,12,80\n"))
+	}},
+	{"import-look", func(d *driver) {
+		d.open("/import")
+		d.chooseFiles("Files: CSV logs or .xlsx sheets", d.aFile("two.csv", header+
+			"2026-05-23T10:50,wren,15,72,1,61,22,12,80\n2026-05-23T11:50,wren,16,72,1,61,22,12,84\n"))
+		d.follow("Look first")
+	}},
+	{"import-two-cars", func(d *driver) { d.follow("Import") }},
+	at("home", "/"),
+	at("log", "/log?car=heron"),
+	{"log-open", func(d *driver) { d.press("Warm start, battery, labels and note") }},
+	{"log-doubtful", func(d *driver) {
+		d.fillAll("Motor, °C", "84", "Air, °C", "45", "Driven, min", "400")
+		d.follow("Save the run")
+	}},
+	at("log-new-car", "/log?new=car"),
+	at("advice", "/advice?car=heron"),
+	{"advice-open", func(d *driver) { d.press("Limits, gears and the rest") }},
+	at("advice-refused", "/advice?car=heron&minutes=long"),
+	at("advice-two-runs", "/advice?car=wren"),
+	at("fit", "/fit?car=heron"),
+	at("hindsight", "/hindsight?car=heron"),
+	at("runs", "/runs"),
+	at("runs-refused", "/runs?car=heron&pinion=many"),
+	at("which-car", "/advice"),
+	at("no-such-page", "/garage"),
+}
+
+// TestBrowserEveryPage walks through the site and looks at each page on a phone and at a
+// desk, in light and in dark: it fits the screen, can be used with a thumb, and the
+// accessibility checker has nothing to say.
+func TestBrowserEveryPage(t *testing.T) {
+	t.Parallel()
+	p := newPit(t, "")
+	d := p.drive(look{device: phone})
+	for _, s := range walk {
+		s.to(d)
+		d.inspect(s.name)
+		if shown := d.shown(); strings.Contains(shown, filepath.Dir(p.book.Path)) {
+			t.Errorf("%s names a folder of the computer:\n%s", s.name, shown)
+		}
+	}
+}
+
+// inspect looks at a page in every way. The checker reads it once in each scheme and at
+// each width.
+func (d *driver) inspect(name string) {
+	d.Helper()
+	for _, l := range looks {
+		d.lookAs(l)
+		d.fits(name)
+		if l.touch != l.dark {
+			d.isAccessible(name)
+		}
+		d.shoot(name)
+	}
+	d.lookAs(look{device: phone})
+}
+
+// lookAs makes the tab look otherwise, on the page as it is.
+func (d *driver) lookAs(l look) {
+	d.Helper()
+	d.look = l
+	var mobile []chromedp.EmulateViewportOption
+	if l.touch {
+		mobile = append(mobile, chromedp.EmulateMobile, chromedp.EmulateTouch, chromedp.EmulatePortrait)
+	}
+	d.must(chromedp.Do(d.ctx, chromedp.EmulateViewport(l.width, l.height, mobile...)))
+	tell(d, emulation.SetEmulatedMedia, emulation.SetEmulatedMediaParams{
+		Features: []*emulation.MediaFeature{{Name: "prefers-color-scheme", Value: l.scheme()}}})
+}
+
+// Sizes in CSS pixels. What is pressed is as large as the enhanced target size of WCAG
+// 2.2 (success criterion 2.5.5, 44 by 44), for a thumb after a run; that no text is
+// smaller than 14 is common practice, no source.
+const (
+	leastTarget = 44
+	leastText   = 14
+)
+
+// fits checks that the page never scrolls sideways, that what is pressed is large enough
+// for a thumb, and that all text is large enough to be read at arm's length.
+func (d *driver) fits(name string) {
+	d.Helper()
+	for _, wrong := range see[[]string](d, fmt.Sprintf(`(() => {
+		const wrong = [], width = %d, target = %d, text = %d;
+		const wide = document.documentElement.scrollWidth;
+		if (wide > width) wrong.push("is " + wide + " px wide on a screen of " + width);
+		for (const e of document.querySelectorAll("button, nav a, a.button, summary, select, textarea, input")) {
+			const box = (e.type === "checkbox" ? e.closest("label") : e).getBoundingClientRect();
+			if (box.width && (box.height < target || box.width < target))
+				wrong.push("has a target of " + box.width + " by " + box.height + ": " + e.outerHTML.slice(0, 80));
+		}
+		const walker = document.createTreeWalker(document.body, NodeFilter.SHOW_TEXT);
+		for (let node; (node = walker.nextNode());) {
+			const of = node.parentElement;
+			if (!node.data.trim() || !of.checkVisibility() || of.closest("style, title, desc, option")) continue;
+			const scale = of instanceof SVGGraphicsElement ? of.getScreenCTM().a : 1;
+			const size = parseFloat(getComputedStyle(of).fontSize) * scale;
+			if (size < text) wrong.push("has text of " + size.toFixed(1) + " px: " + node.data.trim().slice(0, 40));
+		}
+		return wrong;
+	})()`, d.width, leastTarget, leastText)) {
+		d.Errorf("%s, %s: the page %s", name, d.look, wrong)
+	}
+}
+
+// checker is axe-core: see testdata/axe-core/SOURCE.md.
+const checker = "testdata/axe-core/axe.min.js"
+
+// isAccessible checks a page by all rules of WCAG 2 up to level AA and by those that the
+// checker's makers hold to be best practice.
+func (d *driver) isAccessible(name string) {
+	d.Helper()
+	program, err := os.ReadFile(checker)
+	d.must(err)
+	if !see[bool](d, `"axe" in window`) {
+		see[chromedp.Void](d, string(program))
+	}
+	type violation struct{ Rule, Help, Where, What string }
+	for _, v := range see[[]violation](d, `axe.run(document, {
+		resultTypes: ["violations"],
+		runOnly: ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa", "best-practice"],
+	}).then(r => r.violations.flatMap(v => v.nodes.map(n => ({
+		Rule: v.id, Help: v.help, Where: n.target.join(" "), What: n.failureSummary}))))`) {
+		d.Errorf("%s, %s: %s (%s) at %s: %s", name, d.look, v.Help, v.Rule, v.Where, oneLine(v.What))
+	}
+}
+
+// TestBrowserDoor looks at the page in front of the door and goes through it.
+func TestBrowserDoor(t *testing.T) {
+	t.Parallel()
+	p := logged(t)
+	site := newSite(p.book, "")
+	var links []string
+	door := &web.Door{Random: site.Random, NewLink: func(path string) { links = append(links, path) }}
+	door.Open()
+	server := httptest.NewServer(web.Guard(door.Keep(site.Handler()), []string{"127.0.0.1"}))
+	t.Cleanup(server.Close)
+
+	d, other := drive(t, look{device: phone}, server.URL), drive(t, look{device: phone}, server.URL)
+	d.open("/advice?car=heron").inspect("door-closed")
+	d.reads("Closed")
+	d.open(links[0]).inspect("door")
+	d.follow("Come in")
+	d.reads("heron")
+	other.open("/advice?car=heron").reads("Closed")
+	other.open(links[0]).reads("Used up")
+	other.open(links[len(links)-1]).follow("Come in")
+	other.reads("heron")
+}
