@@ -133,7 +133,7 @@ type responses struct {
 }
 
 func (m *measured) responses(taus ...float64) *responses {
-	const most = 12 // digits: 4096 slots hold every second of an hour, thinly
+	const most = 14 // digits: 16384 slots, so that few of a log's lengths meet in one
 	digits := min(bits.Len(uint(len(m.at))), most)
 	return &responses{
 		runs: m, taus: taus,

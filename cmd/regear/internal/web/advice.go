@@ -4,6 +4,7 @@ import (
 	"errors"
 	"fmt"
 	"html/template"
+	"net/http"
 	"net/url"
 	"slices"
 	"strconv"
@@ -42,10 +43,13 @@ func advice(v *visit) (reply, error) {
 	page := advicePage{Car: name, Saved: v.saved(g, name),
 		Log: forCar("/log", name), Fit: forCar("/fit", name), Hindsight: forCar("/hindsight", name),
 		Report: v.again("/report", v.asked()), AsItIs: forCar("/advice", name)}
-	own, note := g.own(name)
+	own, note, err := g.own(name)
+	if err != nil {
+		return nil, afterSaving(page.Saved, err)
+	}
 	car, err := analyze.FitCar(g.byCar[name])
 	if err != nil {
-		return nil, noFit(name, err)
+		return nil, afterSaving(page.Saved, noFit(name, err))
 	}
 	answer, err := page.ask(v, car, g.byCar[name], own)
 	if err != nil && page.First == nil {
@@ -70,9 +74,25 @@ func noFit(name string, err error) error {
 	return &problem{422, "There is no answer yet", err, &link{forCar("/log", name), "Log a run"}}
 }
 
+// afterSaving keeps what was saved in sight where there is no answer to show beside it.
+func afterSaving(saved string, err error) error {
+	var p *problem
+	if saved == "" || !errors.As(err, &p) {
+		return err
+	}
+	told := *p
+	told.err = fmt.Errorf("%s\n%w", saved, p.err)
+	return &told
+}
+
 // own returns what the car file says of a car, and what there is to say about that.
-func (g *garage) own(name string) (*carfile.Car, string) {
-	return g.file.Of(name)
+func (g *garage) own(name string) (own *carfile.Car, note string, err error) {
+	if g.fileErr != nil {
+		return nil, "", &problem{http.StatusInternalServerError, "The car file can't be read",
+			fmt.Errorf("%w\nMend it on the computer. Runs can be logged and imported meanwhile", g.fileErr), &link{forCar("/log", name), "Log a run"}}
+	}
+	own, note = g.file.Of(name)
+	return own, note, nil
 }
 
 // noAnswer says why what was asked has no answer, where err is nil because of a field.

@@ -63,7 +63,10 @@ func hindsight(v *visit) (reply, error) {
 
 // replay looks back with the limits of the car file and the documented defaults.
 func (g *garage) replay(name string) (*analyze.Hindsight, error) {
-	own, _ := g.own(name)
+	own, _, err := g.own(name)
+	if err != nil {
+		return nil, err
+	}
 	limits := analyze.Limits{}
 	for part, l := range new(ask.Limits).Complete(own) {
 		limits[part] = l.Temperature
@@ -198,7 +201,10 @@ func keepReport(v *visit) (reply, error) {
 	if err != nil {
 		return nil, noFit(name, err)
 	}
-	own, _ := g.own(name)
+	own, _, err := g.own(name)
+	if err != nil {
+		return nil, err
+	}
 	var form whatIf
 	answer, err := form.ask(v, car, g.byCar[name], own)
 	if answer == nil && err == nil {

@@ -46,6 +46,14 @@ func statusOf(err error) int {
 	return http.StatusInternalServerError
 }
 
+// noSuchData answers for every other address and for attempts to write.
+func noSuchData(v *visit, _ *bytes.Buffer) error {
+	if v.Method != http.MethodGet {
+		return &problem{http.StatusMethodNotAllowed, "Read only", errors.New("the data can only be read, with GET"), nil}
+	}
+	return &problem{http.StatusNotFound, "There is no such data", errors.New("the data are under /api/advice and /api/runs"), nil}
+}
+
 // badQuestion marks an error as one of what was asked.
 func badQuestion(err error) error {
 	return &problem{http.StatusUnprocessableEntity, "There is no answer", err, nil}
@@ -64,7 +72,10 @@ func adviceJSON(v *visit, doc *bytes.Buffer) error {
 	if err != nil {
 		return noFit(name, err)
 	}
-	own, _ := g.own(name)
+	own, _, err := g.own(name)
+	if err != nil {
+		return err
+	}
 	answer, err := next.Answer(car, own)
 	if err != nil {
 		return badQuestion(err)

@@ -57,7 +57,7 @@ func TestDataOfTheAPI(t *testing.T) {
 			t.Errorf("%s: %d: %v:\n%s", path, got.status, err, got.text)
 		}
 	}
-	if got := p.post("/api/runs", nil); got.status != http.StatusMethodNotAllowed && got.status != http.StatusNotFound {
+	if got := p.post("/api/runs", nil); got.status != http.StatusMethodNotAllowed || !strings.Contains(got.text, `"error"`) {
 		t.Errorf("the data takes a post: %d", got.status)
 	}
 }
@@ -110,5 +110,20 @@ func TestEveryViewOfACar(t *testing.T) {
 		// Numbers hold on to their units in HTML.
 		got.text = strings.ReplaceAll(got.text, "\u00a0", " ")
 		got.has(t, says)
+	}
+}
+
+func TestBrokenCarFileLeavesRunsToBeLogged(t *testing.T) {
+	p := newPit(t, "[cars.heron]\ninternal = many\n")
+	got := p.post("/log", aRun(p.form("/log"), "84"))
+	got.has(t, "Saved: heron", "The car file can&#39;t be read")
+	if n := len(p.runs()); n != 1 {
+		t.Fatalf("%d runs", n)
+	}
+	p.get("/").has(t, "mend it on the computer")
+	p.get("/log?car=heron").has(t, "nothing is taken from it", `value="17"`)
+	p.get("/runs").has(t, "17/68")
+	if got := p.get("/api/advice"); got.status != http.StatusInternalServerError || !strings.Contains(got.text, "cars.toml") {
+		t.Errorf("the data say %d %s", got.status, got.text)
 	}
 }

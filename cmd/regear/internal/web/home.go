@@ -46,7 +46,11 @@ func (v *visit) homeCar(g *garage, name string) homeCar {
 		c.Why = noFit(name, err).Error()
 		return c
 	}
-	own, _ := g.own(name)
+	own, _, err := g.own(name)
+	if err != nil {
+		c.Why = "The car file can't be read, so there is no answer: mend it on the computer."
+		return c
+	}
 	answer, err := new(ask.NextRun).Answer(car, own)
 	if err != nil {
 		c.Why = err.Error()

@@ -197,3 +197,14 @@ func TestNoErrorTellsWhereTheBookLies(t *testing.T) {
 		}
 	}
 }
+
+func TestTooLongNoteIsToldAsSuch(t *testing.T) {
+	p := newPit(t, "")
+	form := aRun(p.form("/log"), "84")
+	form.Set("note", strings.Repeat("x", 70_000))
+	got := p.post("/log", form)
+	got.has(t, "A form holds 64 kB at most: shorten the note")
+	if got.status != http.StatusRequestEntityTooLarge {
+		t.Errorf("status %d", got.status)
+	}
+}

@@ -13,6 +13,7 @@ import (
 	"strings"
 	"time"
 
+	"regear/advise/carfile"
 	"regear/analyze/logbook"
 	"regear/analyze/runlog"
 	"regear/analyze/units"
@@ -30,6 +31,7 @@ type logPage struct {
 	Form, Seen string
 	Units      string // that bare numbers in the fields are in
 
+	Aside  string   // what the reader should know and need not mend here
 	Stale  []string // what has changed in the book since the form was made
 	Wrong  []string // what is wrong with the run as a whole
 	Doubts []string // what looks implausible
@@ -185,6 +187,10 @@ func (v *visit) saveRun(id string) (reply, error) {
 
 // unreadable words that a form could not be read.
 func unreadable(err error) error {
+	var tooLarge *http.MaxBytesError
+	if errors.As(err, &tooLarge) {
+		return &problem{http.StatusRequestEntityTooLarge, "Too large", fmt.Errorf("a form holds %d kB at most: shorten the note", mostForm>>10), nil}
+	}
 	return &problem{400, "That could not be read", err, nil}
 }
 
@@ -203,7 +209,10 @@ type runForm struct {
 
 // read takes what was entered, or what stands in the fields before anything is.
 func (f *runForm) read(entered map[string][]string) {
-	own, _ := f.garage.own(f.car)
+	own, _, err := f.garage.own(f.car)
+	if err != nil {
+		own, f.Aside = &carfile.Car{}, "The car file can't be read, so nothing is taken from it; a run can be logged all the same."
+	}
 	f.usual = entry.Defaults(f.Log.Runs, f.car, own)
 	f.cells, f.typed, f.wrong = entry.Cells{}, map[string]string{}, map[string]string{}
 	for _, e := range entry.Fields {

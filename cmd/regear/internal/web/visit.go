@@ -229,6 +229,9 @@ type garage struct {
 	names []string
 	byCar map[string][]runlog.Run
 	file  *carfile.File
+	// fileErr is why the car file can't be read. A run can be logged without it; an answer
+	// without the driver's own limits would be another.
+	fileErr error
 }
 
 func (v *visit) garage() (*garage, error) {
@@ -236,11 +239,10 @@ func (v *visit) garage() (*garage, error) {
 	if err != nil {
 		return nil, err
 	}
-	file, err := v.site.Cars()
-	if err != nil {
-		return nil, err
+	g := &garage{Snapshot: snapshot}
+	if g.file, g.fileErr = v.site.Cars(); g.fileErr != nil {
+		g.file = &carfile.File{}
 	}
-	g := &garage{Snapshot: snapshot, file: file}
 	g.rename()
 	g.names, g.byCar = analyze.Cars(snapshot.Log.Runs)
 	return g, nil

@@ -90,6 +90,7 @@ func (s *Site) Handler() http.Handler {
 
 	mux.HandleFunc("GET /api/advice", s.api(adviceJSON))
 	mux.HandleFunc("GET /api/runs", s.api(runsJSON))
+	mux.HandleFunc("/api/", s.api(noSuchData))
 
 	mux.HandleFunc("/", s.page(nowhere))
 	return gzhttp.GzipHandler(mux) // a page is mostly figures and shrinks to a fifth, which tells at the far end of a field
