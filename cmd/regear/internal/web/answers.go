@@ -27,13 +27,9 @@ func answerView(title, car string, answer document.Document, links ...link) *vie
 
 // fit shows how a car's heat follows its gearing.
 func fit(v *visit) (reply, error) {
-	g, name, err := v.garageOf()
+	_, name, car, err := v.fitted()
 	if err != nil {
 		return nil, err
-	}
-	car, err := analyze.FitCar(g.byCar[name])
-	if err != nil {
-		return nil, noFit(name, err)
 	}
 	answer := append(report.Fit(car, v.units), report.WarningNotes(car.Warnings(), v.units, report.OnPage)...)
 	return answerView(name+": how its heat follows the gearing", name, answer, link{forCar("/advice", name), "To the advice"}), nil
@@ -89,13 +85,8 @@ type runsPage struct {
 
 // runs lists the runs of one car, or of all.
 func runs(v *visit) (reply, error) {
-	g, err := v.garage()
+	g, name, err := v.garageOfAny()
 	if err != nil {
-		return nil, err
-	}
-	name := v.URL.Query().Get("car")
-	if name != "" && g.byCar[name] == nil {
-		_, err := v.car(g)
 		return nil, err
 	}
 	page := runsPage{Title: "Runs", Car: name, Cars: g.names,
@@ -181,6 +172,28 @@ func (v *visit) listing(g *garage, name string, wanted []runlog.Run) document.Do
 	return doc
 }
 
+// fitted returns the book and the car that a page is about, with its fits.
+func (v *visit) fitted() (*garage, string, *analyze.Car, error) {
+	g, name, err := v.garageOf()
+	if err != nil {
+		return nil, "", nil, err
+	}
+	car, err := analyze.FitCar(g.byCar[name])
+	if err != nil {
+		return nil, "", nil, noFit(name, err)
+	}
+	return g, name, car, nil
+}
+
+// garageOfAny returns the book and the car that is asked for, "" where all are.
+func (v *visit) garageOfAny() (*garage, string, error) {
+	if v.URL.Query().Get("car") != "" {
+		return v.garageOf()
+	}
+	g, err := v.garage()
+	return g, "", err
+}
+
 // garageOf returns the book and the car that a page is about.
 func (v *visit) garageOf() (*garage, string, error) {
 	g, err := v.garage()
@@ -193,13 +206,9 @@ func (v *visit) garageOf() (*garage, string, error) {
 
 // keepReport is the answer to the same question as a file to keep.
 func keepReport(v *visit) (reply, error) {
-	g, name, err := v.garageOf()
+	g, name, car, err := v.fitted()
 	if err != nil {
 		return nil, err
-	}
-	car, err := analyze.FitCar(g.byCar[name])
-	if err != nil {
-		return nil, noFit(name, err)
 	}
 	own, _, err := g.own(name)
 	if err != nil {

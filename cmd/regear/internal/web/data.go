@@ -8,7 +8,6 @@ import (
 	"net/http"
 	"net/url"
 
-	"regear/analyze"
 	"regear/analyze/runlog"
 	"regear/cmd/regear/internal/ask"
 	"regear/cmd/regear/internal/report"
@@ -60,17 +59,13 @@ func badQuestion(err error) error {
 }
 
 func adviceJSON(v *visit, doc *bytes.Buffer) error {
-	g, name, err := v.garageOf()
+	g, name, car, err := v.fitted()
 	if err != nil {
 		return err
 	}
 	next := new(ask.NextRun)
 	if err := v.set(next.Values(), "car"); err != nil {
 		return err
-	}
-	car, err := analyze.FitCar(g.byCar[name])
-	if err != nil {
-		return noFit(name, err)
 	}
 	own, _, err := g.own(name)
 	if err != nil {
@@ -106,13 +101,8 @@ func runsCSV(v *visit) (reply, error) {
 
 // askedRuns returns the runs that the address asks for.
 func (v *visit) askedRuns() ([]runlog.Run, error) {
-	g, err := v.garage()
+	g, name, err := v.garageOfAny()
 	if err != nil {
-		return nil, err
-	}
-	name := v.URL.Query().Get("car")
-	if name != "" && g.byCar[name] == nil {
-		_, err := v.car(g)
 		return nil, err
 	}
 	var filter ask.RunFilter
