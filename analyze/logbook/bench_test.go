@@ -10,12 +10,17 @@ import (
 	"regear/analyze/runlog"
 )
 
-// logOf returns a log text of n runs, each at a moment of its own.
-func logOf(b *testing.B, n int) []byte {
+// logOf returns a log text of n runs, each at a moment of its own, or all of one day and
+// alike.
+func logOf(b *testing.B, n int, alike bool) []byte {
 	b.Helper()
 	runs := make([]runlog.Run, n)
 	for i := range runs {
 		runs[i] = *aRun(0).Run
+		if alike {
+			runs[i].HasTime, runs[i].When = false, runs[i].When.Truncate(24*time.Hour)
+			continue
+		}
 		runs[i].When = runs[i].When.Add(time.Duration(i) * time.Minute)
 	}
 	var text bytes.Buffer
@@ -45,10 +50,16 @@ func importing(b *testing.B, text []byte) (first, again time.Duration) {
 }
 
 // BenchmarkImportTenfold reports how much longer ten times the runs take, which the
-// project holds to eleven times.
+// project holds to eleven times: for runs that their moments tell apart, and for runs of
+// one day that nothing does.
 func BenchmarkImportTenfold(b *testing.B) {
+	b.Run("moments", func(b *testing.B) { importTenfold(b, false) })
+	b.Run("alike", func(b *testing.B) { importTenfold(b, true) })
+}
+
+func importTenfold(b *testing.B, alike bool) {
 	const few = 100_000
-	small, large := logOf(b, few), logOf(b, 10*few)
+	small, large := logOf(b, few, alike), logOf(b, 10*few, alike)
 	var fewFirst, fewAgain, manyFirst, manyAgain time.Duration
 	for b.Loop() {
 		for range 3 {

@@ -2,6 +2,7 @@ package logbook
 
 import (
 	"hash/maphash"
+	"iter"
 	"slices"
 
 	"regear/analyze/drivetrain"
@@ -148,19 +149,28 @@ type merging struct {
 	conflicts []Conflict
 
 	seed maphash.Seed
-	// Entries by the hash of their identity: the last one, and from each the one before.
-	// Identities themselves would take as much memory as the runs.
-	last   map[uint64]int
-	before []int
+	// Entries by the hash of their identity: the first and the last one, and from each the
+	// next. Identities themselves would take as much memory as the runs.
+	chains map[uint64]chain
+	next   []int
 	// takenBy is the number of the log, from 1, that has an entry as a row of its own.
 	takenBy []int
+	// untaken leads from each entry to a later one of its chain, past some that the log
+	// being merged has taken: a day of many equal runs would else be gone through for each.
+	untaken []int
 }
+
+// chain is the places of the first and the last entry of one hash.
+type chain struct{ first, last int }
+
+// none is the place behind the last of a chain.
+const none = -1
 
 // newMerging starts a merge with a book that may come to hold so many entries.
 func newMerging(book Contents, most int, decide Decision) *merging {
 	m := &merging{
-		decide: decide, seed: maphash.MakeSeed(), last: make(map[uint64]int, most),
-		before: make([]int, 0, most), takenBy: make([]int, 0, most),
+		decide: decide, seed: maphash.MakeSeed(), chains: make(map[uint64]chain, most),
+		next: make([]int, 0, most), takenBy: make([]int, 0, most), untaken: make([]int, 0, most),
 	}
 	m.Comments = book.Comments
 	m.Extra = slices.Clone(book.Extra)
@@ -172,29 +182,53 @@ func newMerging(book Contents, most int, decide Decision) *merging {
 }
 
 func (m *merging) append(e *Entry, log int) {
-	h := maphash.Comparable(m.seed, identify(e.Run))
-	before, ok := m.last[h]
-	if !ok {
-		before = -1
+	h, place := maphash.Comparable(m.seed, identify(e.Run)), len(m.Entries)
+	c, known := m.chains[h]
+	if known {
+		m.next[c.last] = place
+	} else {
+		c.first = place
 	}
-	m.last[h] = len(m.Entries)
+	c.last = place
+	m.chains[h] = c
 	m.Entries = append(m.Entries, *e)
-	m.before = append(m.before, before)
+	m.next, m.untaken = append(m.next, none), append(m.untaken, none)
 	m.takenBy = append(m.takenBy, log)
 }
 
-// same returns the places of the entries that are the run e, in the order of the book.
-func (m *merging) same(e *Entry) []int {
-	id := identify(e.Run)
-	var places []int
-	at, ok := m.last[maphash.Comparable(m.seed, id)]
-	for ; ok && at >= 0; at = m.before[at] {
-		if identify(m.Entries[at].Run) == id {
-			places = append(places, at)
+// candidates yields the places of the entries that are the run e, in the order of the
+// book. A day's entry that is a row of this log already is another run of that day.
+func (m *merging) candidates(e *Entry, log int) iter.Seq[int] {
+	return func(yield func(int) bool) {
+		id := identify(e.Run)
+		c, known := m.chains[maphash.Comparable(m.seed, id)]
+		if !known {
+			return
+		}
+		for at := c.first; at != none; at = m.next[at] {
+			if !e.HasTime {
+				if at = m.firstUntaken(at, log); at == none {
+					return
+				}
+			}
+			if identify(m.Entries[at].Run) == id && !yield(at) {
+				return
+			}
 		}
 	}
-	slices.Reverse(places)
-	return places
+}
+
+// firstUntaken returns the first entry of a chain, from a place on, that a log has not
+// taken. It shortens the way there for the next who asks.
+func (m *merging) firstUntaken(from, log int) int {
+	to := from
+	for to != none && m.takenBy[to] == log {
+		to = m.untaken[to]
+	}
+	for from != to {
+		from, m.untaken[from] = m.untaken[from], to
+	}
+	return to
 }
 
 // add merges one log. What the book has word for word is settled first, then what it
@@ -204,12 +238,12 @@ func (m *merging) add(log *Contents) {
 	number := len(m.tallies)
 	tally := &m.tallies[number-1]
 	columns := m.join(log.Extra)
+	copy(m.untaken, m.next) // none is taken by this log yet
 	var rest []int
 	for i := range log.Entries {
 		e := placed(&log.Entries[i], columns, len(m.Extra))
-		candidates := m.candidates(e, number)
-		if k := slices.IndexFunc(candidates, func(at int) bool { return sameEntry(&m.Entries[at], e) }); k >= 0 {
-			m.takenBy[candidates[k]] = number
+		if at := m.wordForWord(e, number); at != none {
+			m.takenBy[at] = number
 			tally.Known++
 		} else {
 			rest = append(rest, i)
@@ -220,9 +254,19 @@ func (m *merging) add(log *Contents) {
 	}
 }
 
+// wordForWord returns the place of the first candidate that is written as e is, or none.
+func (m *merging) wordForWord(e *Entry, log int) int {
+	for at := range m.candidates(e, log) {
+		if sameEntry(&m.Entries[at], e) {
+			return at
+		}
+	}
+	return none
+}
+
 // place finds the place of an entry that the book does not have word for word.
 func (m *merging) place(e *Entry, log int, tally *Tally) {
-	candidates := m.candidates(e, log)
+	candidates := slices.Collect(m.candidates(e, log))
 	agreeing := slices.DeleteFunc(slices.Clone(candidates), func(at int) bool { return !agree(&m.Entries[at], e) })
 	switch {
 	case len(candidates) == 0:
@@ -259,12 +303,6 @@ func placed(e *Entry, places []int, width int) *Entry {
 		to.Extra[places[i]] = cell
 	}
 	return to
-}
-
-// candidates returns the places of the entries that are the run e. A day's entry that is
-// a row of this log already is another run of that day.
-func (m *merging) candidates(e *Entry, log int) []int {
-	return slices.DeleteFunc(m.same(e), func(at int) bool { return !e.HasTime && m.takenBy[at] == log })
 }
 
 // fullest returns the first of the places whose entry says all that e says, or else the
