@@ -1,10 +1,6 @@
 package main
 
-import (
-	"fmt"
-
-	"github.com/spf13/cobra"
-)
+import "github.com/spf13/cobra"
 
 func newCarCommand(env *environment) *cobra.Command {
 	cmd := &cobra.Command{
@@ -29,12 +25,4 @@ regear/cars.toml, unless --cars or $` + carsVariable + ` names another.`,
 	}
 	cmd.AddCommand(newCarAddCommand(env), newCarCheckCommand(env))
 	return cmd
-}
-
-// noMoreArguments refuses arguments that are not flags, where no log is read.
-func noMoreArguments(cmd *cobra.Command, args []string) error {
-	if len(args) == 0 {
-		return nil
-	}
-	return fmt.Errorf("%q belongs to no flag; see %s --help", args[0], cmd.CommandPath())
 }

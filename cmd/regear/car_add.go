@@ -149,7 +149,7 @@ that say what each line means. Enter skips a question; a line can be filled in l
 with any text editor. With flags it asks nothing and takes what they say.`,
 		Example: `  regear car add
   regear car add --name heron --pinions 13-17 --spurs 68 --internal-ratio 2.5 --tires big=118mm`,
-		Args: noMoreArguments,
+		Args: noArguments,
 		RunE: func(*cobra.Command, []string) error {
 			if opts.told && opts.answers.Name == "" {
 				return errors.New("no car was named: add --name NAME")

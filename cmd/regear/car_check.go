@@ -18,7 +18,7 @@ func newCarCheckCommand(env *environment) *cobra.Command {
 its line. Nothing is changed.`,
 		Example: `  regear car check
   regear car check --cars club.toml`,
-		Args: noMoreArguments,
+		Args: noArguments,
 		RunE: func(*cobra.Command, []string) error { return failed(runCarCheck(env)) },
 	}
 }

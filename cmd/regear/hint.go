@@ -59,5 +59,8 @@ func noArguments(cmd *cobra.Command, args []string) error {
 	if len(args) == 0 {
 		return nil
 	}
+	if cmd.Flags().Lookup("log") == nil {
+		return fmt.Errorf("%q belongs to no flag; see %s --help", args[0], cmd.CommandPath())
+	}
 	return fmt.Errorf("%q belongs to no flag; a log is named with --log, as in %s --log %s", args[0], cmd.CommandPath(), args[0])
 }

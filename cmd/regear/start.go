@@ -56,7 +56,7 @@ What was fitted before you say with --pinion, --spur and --from-tire; without
 
   # Another motor, tires by their names in the car file.
   regear start --car heron --pinion 17 --from-kv 2200 --kv 3000 --tire small`,
-		Args: noMoreArguments,
+		Args: noArguments,
 		RunE: func(cmd *cobra.Command, _ []string) error {
 			opts.named = cmd.Flags().Changed("log") || cmd.Flags().Changed("book")
 			if err := opts.logFlags.settle(cmd); err != nil {

@@ -49,7 +49,7 @@ each tire (rollout) and, where the car file knows pitch and mount, how far the s
 are apart and whether the pair fits. It needs no log.`,
 		Example: `  regear table --pinions 13-18 --spurs 68,72 --internal-ratio 2.5 --tire 118mm --tire 104mm
   regear table --car heron --format csv`,
-		Args: noMoreArguments,
+		Args: noArguments,
 		RunE: func(*cobra.Command, []string) error { return failed(runTable(env, &opts)) },
 	}
 	opts.format = ask.NewChoice([]string{"text", "json", "csv"}, report.TableText, report.TableJSON, report.TableCSV)
