@@ -269,8 +269,8 @@ func (b Book) compose(c *Contents) ([]byte, error) {
 
 const lockPatience = 5 * time.Second
 
-// ErrLocked reports that another import holds the book.
-var ErrLocked = errors.New("another import is writing to the log book: wait until it has ended, then import again")
+// ErrLocked reports that another program of this kind holds the book.
+var ErrLocked = errors.New("another program is adding to the log book: wait until it has ended, then try again")
 
 // locked does something with the file that the path leads to, links followed, while no
 // other import can. The lock is on a file of its own: the book itself is replaced.
@@ -293,7 +293,7 @@ func (b Book) locked(do func(real Book) error) error {
 	}
 	defer lock.Unlock()
 	if open := real.openElsewhere(); open != "" {
-		return fmt.Errorf("%s: is open in a spreadsheet, which would write over what is added (it left %s): close it there, then import again", real.Path, open)
+		return fmt.Errorf("%s: is open in a spreadsheet, which would write over what is added (it left %s): close it there, then try again", real.Path, open)
 	}
 	real.sweep()
 	return do(real)

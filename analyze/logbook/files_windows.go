@@ -23,7 +23,7 @@ func renameOver(from, to string) error {
 		case !held:
 			return err
 		case time.Since(start) > patience:
-			return fmt.Errorf("another program has it open (%w): close the spreadsheet that shows it, then import again", err)
+			return fmt.Errorf("another program has it open (%w): close the spreadsheet that shows it, then try again", err)
 		}
 	}
 }

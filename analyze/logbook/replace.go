@@ -12,7 +12,7 @@ import (
 )
 
 // ErrChanged reports that the book changed between being read and being replaced.
-var ErrChanged = errors.New("was changed by another program meanwhile and was not written over: import again")
+var ErrChanged = errors.New("was changed by another program meanwhile and was not written over: try again")
 
 const (
 	besideSuffix = ".part"
