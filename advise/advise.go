@@ -243,12 +243,15 @@ func check(req Request) error {
 }
 
 // limits returns the judged limits in the form that a fit takes.
-func (a *Advice) limits() analyze.Limits {
-	l := make(analyze.Limits, len(a.Limits))
-	for p, limit := range a.Limits {
-		l[p] = limit.Temperature
+func (a *Advice) limits() analyze.Limits { return Temperatures(a.Limits) }
+
+// Temperatures leaves out where limits came from.
+func Temperatures(limits map[runlog.Part]Limit) analyze.Limits {
+	plain := make(analyze.Limits, len(limits))
+	for part, l := range limits {
+		plain[part] = l.Temperature
 	}
-	return l
+	return plain
 }
 
 // With returns the next run's conditions with another gearing.

@@ -229,12 +229,8 @@ func (s *Start) heat(o *StartOption) {
 func (s *Start) foresee(o *StartOption) {
 	next := s.Run
 	next.Gearing, next.Tire, next.Cells = o.Gearing, s.After.Tire, s.After.Cells
-	limits := analyze.Limits{}
-	for part, l := range s.Limits {
-		limits[part] = l.Temperature
-	}
 	foreseen := s.Car.Forecast(next)
-	chance := foreseen.Under(limits)
+	chance := foreseen.Under(Temperatures(s.Limits))
 	o.Chance = chance.All
 	o.Parts = map[runlog.Part]PartForecast{}
 	for _, f := range s.Car.Fits() {

@@ -9,7 +9,6 @@ import (
 
 	"regear/advise"
 	"regear/analyze"
-	"regear/analyze/runlog"
 	"regear/cmd/regear/internal/ask"
 	"regear/cmd/regear/internal/report"
 	"regear/plotting"
@@ -71,7 +70,7 @@ func runHindsight(env *environment, opts *hindsightOptions) error {
 	if err != nil {
 		return err
 	}
-	replay, err := analyze.LookBack(runs, temperatures(opts.limits.Complete(own)))
+	replay, err := analyze.LookBack(runs, advise.Temperatures(opts.limits.Complete(own)))
 	if errors.Is(err, analyze.ErrTooFewRuns) {
 		return fmt.Errorf("%s: hindsight needs two usable runs of a part at least, as each is foreseen from the earlier ones; log more runs",
 			opts.source)
@@ -86,15 +85,6 @@ func runHindsight(env *environment, opts *hindsightOptions) error {
 		return err
 	}
 	return opts.format.Value(env.out, replay, noticed, env.style(opts.units.Value))
-}
-
-// temperatures leaves out where limits came from.
-func temperatures(limits map[runlog.Part]advise.Limit) analyze.Limits {
-	plain := make(analyze.Limits, len(limits))
-	for part, l := range limits {
-		plain[part] = l.Temperature
-	}
-	return plain
 }
 
 func writeHindsightText(w io.Writer, h *analyze.Hindsight, _ report.Noticed, s report.Style) error {

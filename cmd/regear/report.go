@@ -9,6 +9,7 @@ import (
 
 	"github.com/spf13/cobra"
 
+	"regear/advise"
 	"regear/analyze"
 	"regear/cmd/regear/internal/ask"
 	"regear/cmd/regear/internal/report"
@@ -117,7 +118,7 @@ func (o *reportOptions) record(env *environment) (*report.Record, error) {
 	if err != nil {
 		return nil, err
 	}
-	hindsight, err := analyze.LookBack(runs, temperatures(answer.Limits))
+	hindsight, err := analyze.LookBack(runs, advise.Temperatures(answer.Limits))
 	if err != nil && !errors.Is(err, analyze.ErrTooFewRuns) {
 		return nil, err
 	}

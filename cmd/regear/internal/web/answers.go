@@ -7,6 +7,7 @@ import (
 	"html/template"
 	"slices"
 
+	"regear/advise"
 	"regear/analyze"
 	"regear/analyze/runlog"
 	"regear/cmd/regear/internal/ask"
@@ -42,7 +43,11 @@ func hindsight(v *visit) (reply, error) {
 		return nil, err
 	}
 	title, back := name+": hindsight", link{forCar("/advice", name), "To the advice"}
-	replay, err := g.replay(name)
+	own, _, err := g.own(name)
+	if err != nil {
+		return nil, err
+	}
+	replay, err := analyze.LookBack(g.byCar[name], advise.Temperatures(new(ask.Limits).Complete(own)))
 	if errors.Is(err, analyze.ErrTooFewRuns) {
 		return answerView(title, name, document.Document{document.Headline("Too few runs to look back yet."),
 			document.Paragraph("Hindsight foresees each run from the earlier ones alone, so it takes two usable runs of a part at least. Log more runs.")}, back), nil
@@ -55,19 +60,6 @@ func hindsight(v *visit) (reply, error) {
 		return nil, err
 	}
 	return answerView(title, name, append(report.Hindsight(replay, v.units), figures), back), nil
-}
-
-// replay looks back with the limits of the car file and the documented defaults.
-func (g *garage) replay(name string) (*analyze.Hindsight, error) {
-	own, _, err := g.own(name)
-	if err != nil {
-		return nil, err
-	}
-	limits := analyze.Limits{}
-	for part, l := range new(ask.Limits).Complete(own) {
-		limits[part] = l.Temperature
-	}
-	return analyze.LookBack(g.byCar[name], limits)
 }
 
 // mostListed is how many runs stand on one page, the latest ones: a book of many seasons
@@ -222,7 +214,7 @@ func keepReport(v *visit) (reply, error) {
 	if err != nil {
 		return nil, badQuestion(err)
 	}
-	replay, err := g.replay(name)
+	replay, err := analyze.LookBack(g.byCar[name], advise.Temperatures(answer.Limits))
 	if err != nil && !errors.Is(err, analyze.ErrTooFewRuns) {
 		return nil, err
 	}

@@ -127,3 +127,16 @@ func TestBrokenCarFileLeavesRunsToBeLogged(t *testing.T) {
 		t.Errorf("the data say %d %s", got.status, got.text)
 	}
 }
+
+// The report's hindsight judges by the limits that its answer does.
+func TestReportJudgesByTheLimitsThatAreAsked(t *testing.T) {
+	p := newPit(t, "")
+	p.importDemo("season.csv")
+	const missed = "0 % to 20 %" // chances stated of runs that hardly stay under a limit
+	for limits, want := range map[string]bool{"": true, "&limit-motor=200&limit-esc=200&limit-battery=200": false} {
+		got := strings.ReplaceAll(p.get("/report?car=heron"+limits).text, "\u00a0", " ")
+		if strings.Contains(got, missed) != want {
+			t.Errorf("limits %q: a forecast of %s is told: %v", limits, missed, !want)
+		}
+	}
+}
