@@ -6,12 +6,16 @@ import (
 	"html/template"
 	"io"
 	"strings"
+	"sync"
 )
 
 //go:embed blocks.html page.html
 var templateFiles embed.FS
 
-var templates = template.Must(template.New("").Funcs(template.FuncMap{"glued": glued}).ParseFS(templateFiles, "*.html"))
+// templates are read with the first HTML: text needs none.
+var templates = sync.OnceValue(func() *template.Template {
+	return template.Must(template.New("").Funcs(template.FuncMap{"glued": glued}).ParseFS(templateFiles, "*.html"))
+})
 
 // glued joins each number with its unit, so that no line begins with one.
 func glued(prose any) string {
@@ -26,7 +30,7 @@ func glued(prose any) string {
 // alone, so that one fails only if they don't fit each other.
 func fill(name string, data any) template.HTML {
 	var b strings.Builder
-	if err := templates.ExecuteTemplate(&b, name, data); err != nil {
+	if err := templates().ExecuteTemplate(&b, name, data); err != nil {
 		panic("document: " + err.Error())
 	}
 	return template.HTML(b.String())
@@ -156,7 +160,7 @@ type Page struct {
 // HTML writes the page with its style inside it. It needs no other file and no network,
 // runs nothing, and forbids the browser to do so.
 func (p Page) HTML(w io.Writer) error {
-	return templates.ExecuteTemplate(w, "page", struct {
+	return templates().ExecuteTemplate(w, "page", struct {
 		Page
 		Style template.CSS
 		Inner template.HTML

@@ -7,6 +7,7 @@ import (
 	"net/http"
 	"net/url"
 	"strings"
+	"sync"
 
 	"regear/advise/carfile"
 	"regear/analyze"
@@ -181,10 +182,8 @@ func (p *view) send(w http.ResponseWriter, v *visit) {
 }
 
 // pages are the templates by the name of their file, each with the layout and the
-// parts that pages share.
-var pages = parsePages()
-
-func parsePages() map[string]*template.Template {
+// parts that pages share. They are read with the first page: the other commands need none.
+var pages = sync.OnceValue(func() map[string]*template.Template {
 	entries, err := assets.ReadDir("templates")
 	if err != nil {
 		panic(err) // it is embedded
@@ -196,11 +195,11 @@ func parsePages() map[string]*template.Template {
 		all[e.Name()] = t
 	}
 	return all
-}
+})
 
 // render writes a page whole or, if its template fails, not at all.
 func render(w http.ResponseWriter, status int, name string, data any) {
-	t := pages[name]
+	t := pages()[name]
 	entry := "layout"
 	if t.Lookup("main") == nil {
 		entry = name // a page without the frame
