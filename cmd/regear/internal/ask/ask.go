@@ -89,6 +89,15 @@ func (o Optional[T]) OrElse(other T, origin advise.Origin) (T, advise.Origin) {
 	return other, origin
 }
 
+// Named returns the one of values that has a name, and whether there is one.
+func Named(values []Value, name string) (Value, bool) {
+	at := slices.IndexFunc(values, func(v Value) bool { return v.Name == name })
+	if at < 0 {
+		return Value{}, false
+	}
+	return values[at], true
+}
+
 // CarFileOr returns what the car file says, or the last run's value where it says
 // nothing, and where it came from.
 func CarFileOr[T comparable](own, last T) (T, advise.Origin) {

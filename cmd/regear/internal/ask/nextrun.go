@@ -49,12 +49,11 @@ const tireName = "tire"
 // Set takes what was said under the name of one of n's values. A limit can be said of
 // each part; of the others the last one counts.
 func (n *NextRun) Set(name, text string) error {
-	values := n.Values()
-	at := slices.IndexFunc(values, func(v Value) bool { return v.Name == name })
-	if at < 0 {
+	value, known := Named(n.Values(), name)
+	if !known {
 		return fmt.Errorf("there is nothing called %q to say of a next run", name)
 	}
-	return values[at].Set(text)
+	return value.Set(text)
 }
 
 // Answer answers for the next run from the fits of a car and what the car file says of

@@ -15,6 +15,7 @@ import (
 	"regear/advise"
 	"regear/advise/carfile"
 	"regear/analyze"
+	"regear/analyze/drivetrain"
 	"regear/analyze/runlog"
 	"regear/cmd/regear/internal/ask"
 	"regear/cmd/regear/internal/document"
@@ -32,11 +33,7 @@ type advicePage struct {
 }
 
 func advice(v *visit) (reply, error) {
-	g, err := v.garage()
-	if err != nil {
-		return nil, err
-	}
-	name, err := v.car(g)
+	g, name, err := v.garageOf()
 	if err != nil {
 		return nil, err
 	}
@@ -52,7 +49,7 @@ func advice(v *visit) (reply, error) {
 		return nil, afterSaving(page.Saved, noFit(name, err))
 	}
 	answer, err := page.ask(v, car, g.byCar[name], own)
-	if err != nil && page.First == nil {
+	if err != nil && page.fields == nil {
 		return nil, badQuestion(err) // whatever is asked
 	}
 	status := 0
@@ -157,11 +154,21 @@ func (p *advicePage) fill(a *advise.Advice, g *garage, note string, u report.Uni
 
 // whatIf is the form that asks about another next run.
 type whatIf struct {
-	Units       string // that bare numbers in the fields are in
-	First, More []field
-	MoreOpen    bool
-	Asked       bool // something differs from the last run
+	Units    string // that bare numbers in the fields are in
+	MoreOpen bool
+	Asked    bool // something differs from the last run
+
+	fields []field
 }
+
+// firstFields is how many of the fields stand in sight; the others are folded.
+const firstFields = 4
+
+// First returns the fields that are asked about most.
+func (w whatIf) First() []field { return w.fields[:min(firstFields, len(w.fields))] }
+
+// More returns the others.
+func (w whatIf) More() []field { return w.fields[len(w.First()):] }
 
 // ask reads the form, and answers. There is no answer where a field is wrong.
 //
@@ -173,34 +180,30 @@ func (w *whatIf) ask(v *visit, car *analyze.Car, runs []runlog.Run, own *carfile
 		return nil, err
 	}
 	w.Units = unitsName(v.units)
-	w.First, w.More = v.whatIfFields(car, runs, &usual)
-	asked := *v
-	asked.units = v.askedUnits()
-	first, more := asked.whatIfFields(car, runs, &usual)
-	shown := map[string]string{}
-	for _, f := range append(first, more...) {
-		shown[f.Name] = f.Value
+	w.fields = whatIfFields(car, runs, &usual, v.units)
+	units := v.askedUnits()
+	shown := slices.Clone(w.fields)
+	if units != v.units {
+		shown = whatIfFields(car, runs, &usual, units)
 	}
 	next, query, wrong := new(ask.NextRun), v.URL.Query(), false
-	for _, fields := range [][]field{w.First, w.More} {
-		for i := range fields {
-			f := &fields[i]
-			text := query.Get(f.Name)
-			if f.Keys == decimals {
-				text = typed(text)
-			}
-			if text == shown[f.Name] || text == "" {
-				continue
-			}
-			f.Value, w.Asked = text, true
-			if asked.units != v.units {
-				f.Value = withUnit(f.Name, text, asked.units)
-			}
-			if err := asked.say(next, f.Name, text); err != nil {
-				f.Error, wrong = err.Error(), true
-			}
-			w.MoreOpen = w.MoreOpen || i < len(w.More) && f == &w.More[i]
+	for i := range w.fields {
+		f := &w.fields[i]
+		text := query.Get(f.Name)
+		if f.Keys == decimals {
+			text = typed(text)
 		}
+		if text == shown[i].Value || text == "" {
+			continue
+		}
+		f.Value, w.Asked = text, true
+		if units != v.units {
+			f.Value = withUnit(f.Name, text, units)
+		}
+		if err := say(next, f.Name, withUnit(f.Name, text, units)); err != nil {
+			f.Error, wrong = err.Error(), true
+		}
+		w.MoreOpen = w.MoreOpen || i >= firstFields
 	}
 	if wrong {
 		return nil, nil
@@ -214,9 +217,9 @@ func (w *whatIf) ask(v *visit, car *analyze.Car, runs []runlog.Run, own *carfile
 	return answer, err
 }
 
-// say sets what a field says, whose bare number is in the units shown.
-func (v *visit) say(next *ask.NextRun, name, text string) error {
-	value, text := valueOf(next, name), withUnit(name, text, v.units)
+// say sets what a field says.
+func say(next *ask.NextRun, name, text string) error {
+	value := valueOf(next, name)
 	switch part, isLimit := strings.CutPrefix(name, limitOf); {
 	case isLimit:
 		text = part + "=" + text
@@ -237,8 +240,8 @@ func valueOf(next *ask.NextRun, name string) ask.Value {
 	if strings.HasPrefix(name, limitOf) {
 		name = "limit"
 	}
-	values := next.Values()
-	return values[slices.IndexFunc(values, func(value ask.Value) bool { return value.Name == name })]
+	value, _ := ask.Named(next.Values(), name)
+	return value
 }
 
 // withUnit returns what a field says with its unit.
@@ -258,25 +261,23 @@ func fromPercent(text string) string {
 
 // blame marks the field whose value turned out wrong.
 func (w *whatIf) blame(wrong *ask.ValueError) {
-	for _, fields := range [][]field{w.First, w.More} {
-		for i := range fields {
-			if fields[i].Name == wrong.Name {
-				fields[i].Error = wrong.Err.Error()
-			}
+	for i := range w.fields {
+		if w.fields[i].Name == wrong.Name {
+			w.fields[i].Error = wrong.Err.Error()
 		}
 	}
 }
 
-// whatIfFields returns the fields as they stand if nothing is asked.
-func (v *visit) whatIfFields(car *analyze.Car, runs []runlog.Run, usual *advise.Request) (first, more []field) {
-	u, next := v.units, usual.Next
+// whatIfFields returns the fields as they stand if nothing is asked, firstFields and more.
+func whatIfFields(car *analyze.Car, runs []runlog.Run, usual *advise.Request, u report.Units) []field {
+	next := usual.Next
 	degrees, length := u.TemperatureUnit(), u.LengthUnit()
 	air := &slider{-10, 45, 1}
 	tire := &slider{40, 250, 1}
 	if u == report.US {
 		air, tire = &slider{10, 115, 1}, &slider{1.5, 10, 0.05}
 	}
-	first = []field{
+	fields := []field{
 		{Name: "ambient", Label: "Air", Unit: degrees, Value: u.TemperatureNumber(next.Ambient), Keys: decimals, Slider: air},
 		{Name: "minutes", Label: "Run", Unit: "min", Value: u.MinutesNumber(next.Minutes), Keys: decimals, Slider: &slider{1, 60, 1}},
 		{Name: "tire", Label: "Tire", Unit: length, Value: u.LengthNumber(next.Tire), Keys: decimals, Slider: tire},
@@ -291,28 +292,28 @@ func (v *visit) whatIfFields(car *analyze.Car, runs []runlog.Run, usual *advise.
 		if isLimited {
 			f.Value = u.TemperatureNumber(limit.Temperature)
 		}
-		more = append(more, f)
+		fields = append(fields, f)
 	}
-	more = append(more,
-		field{Name: "pinions", Label: "Pinions to choose from", Value: teethList(usual.Gearings, func(i int) int { return usual.Gearings[i].Pinion }), Hint: "as in 11-16 or 11,13,15"},
-		field{Name: "spurs", Label: "Spurs to choose from", Value: teethList(usual.Gearings, func(i int) int { return usual.Gearings[i].Spur })},
+	fields = append(fields,
+		field{Name: "pinions", Label: "Pinions to choose from", Hint: "as in 11-16 or 11,13,15",
+			Value: teethList(usual.Gearings, func(g drivetrain.Gearing) int { return g.Pinion })},
+		field{Name: "spurs", Label: "Spurs to choose from",
+			Value: teethList(usual.Gearings, func(g drivetrain.Gearing) int { return g.Spur })},
 		field{Name: "max-step-up", Label: "Most teeth up", Value: strconv.Itoa(usual.MaxStepUp), Keys: digits, Hint: "above the tallest gearing already run; 0 is no bound"},
 	)
 	if next.Cells > 0 {
-		more = append(more, field{Name: "cells", Label: "Cells", Value: strconv.Itoa(next.Cells), Keys: digits})
+		fields = append(fields, field{Name: "cells", Label: "Cells", Value: strconv.Itoa(next.Cells), Keys: digits})
 	}
 	if known := labels(runs, func(r *runlog.Run) string { return r.Surface }); len(known) > 0 {
-		more = append(more, field{Name: "surface", Label: "Surface", Value: next.Surface, List: known})
+		fields = append(fields, field{Name: "surface", Label: "Surface", Value: next.Surface, List: known})
 	}
 	if known := labels(runs, func(r *runlog.Run) string { return r.Cooling }); len(known) > 0 {
-		more = append(more, field{Name: "cooling", Label: "Cooling", Value: next.Cooling, List: known})
+		fields = append(fields, field{Name: "cooling", Label: "Cooling", Value: next.Cooling, List: known})
 	}
-	for _, fields := range [][]field{first, more} {
-		for i := range fields {
-			fields[i].ID = "if-" + fields[i].Name
-		}
+	for i := range fields {
+		fields[i].ID = "if-" + fields[i].Name
 	}
-	return first, more
+	return fields
 }
 
 // labels returns the labels of one kind that runs carry.
@@ -328,10 +329,10 @@ func labels(runs []runlog.Run, of func(*runlog.Run) string) []string {
 }
 
 // teethList writes the teeth of gears as they would be typed.
-func teethList[T any](of []T, teeth func(int) int) string {
+func teethList(of []drivetrain.Gearing, teeth func(drivetrain.Gearing) int) string {
 	var all []int
-	for i := range of {
-		all = append(all, teeth(i))
+	for _, g := range of {
+		all = append(all, teeth(g))
 	}
 	slices.Sort(all)
 	all = slices.Compact(all)

@@ -106,13 +106,9 @@ func (v *visit) wantedRuns(g *garage, name string, filters ...*field) ([]runlog.
 		if f.Value == "" {
 			continue
 		}
-		for _, value := range filter.Values() {
-			if value.Name != f.Name {
-				continue
-			}
-			if err := value.Set(value.WithUnit(f.Value, v.units)); err != nil {
-				f.Error, fine = err.Error(), false
-			}
+		value, _ := ask.Named(filter.Values(), f.Name)
+		if err := value.Set(value.WithUnit(f.Value, v.units)); err != nil {
+			f.Error, fine = err.Error(), false
 		}
 	}
 	return sortedRuns(g, name, &filter), fine

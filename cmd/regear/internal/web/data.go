@@ -134,10 +134,6 @@ func (v *visit) set(values []ask.Value, others ...string) error {
 			}
 		}
 	}
-	return badQuestionIfAny(query, known)
-}
-
-func badQuestionIfAny(query url.Values, known map[string]bool) error {
 	for name := range query {
 		if !known[name] {
 			return badQuestion(errors.New("there is nothing called " + name + " to ask for"))
