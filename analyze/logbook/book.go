@@ -73,7 +73,7 @@ func (b Book) Read() (*runlog.Log, error) {
 
 // Snapshot is the book as it was at one moment.
 type Snapshot struct {
-	Log *runlog.Log // as [Book.Read] reads it
+	Log *runlog.Log // as [Book.Read] reads it, without the cells
 	// Mark tells this state of the book from every other, "" being that of no book.
 	Mark string
 }
@@ -88,7 +88,7 @@ func (b Book) Snapshot() (Snapshot, error) {
 	if file.isBlank() {
 		return Snapshot{&runlog.Log{Name: b.Path}, file.mark()}, nil
 	}
-	log, err := runlog.Read(b.Path, bytes.NewReader(file.text), runlog.Options{KeepCells: true})
+	log, err := runlog.Read(b.Path, bytes.NewReader(file.text), runlog.Options{})
 	if err != nil {
 		return Snapshot{}, err
 	}
@@ -101,11 +101,11 @@ var ErrUnreadable = errors.New("the log book has rows that can't be used: mend o
 
 // Preview tells what Add would do, and writes nothing.
 func (b Book) Preview(logs []Contents, decide Decision) (Merged, error) {
-	book, err := b.load()
+	file, err := b.open()
 	if err != nil {
 		return Merged{}, err
 	}
-	return Merge(book, logs, decide), nil
+	return file.merge(b.Path, logs, decide)
 }
 
 // Add merges logs into the book. When it returns without an error and without
@@ -143,13 +143,9 @@ func (b Book) add(logs []Contents, decide Decision, may func(*loaded) error) (Me
 		if err := may(file); err != nil {
 			return err
 		}
-		book, err := file.contents(real.Path)
-		if err != nil {
+		merged, err = file.merge(real.Path, logs, decide)
+		if err != nil || !merged.Changed {
 			return err
-		}
-		merged = Merge(book, logs, decide)
-		if !merged.Changed {
-			return nil
 		}
 		text, err := real.compose(&merged.Contents)
 		if err != nil {
@@ -189,21 +185,18 @@ func (l *loaded) mark() string {
 	return hex.EncodeToString(l.sum[:8])
 }
 
-// contents returns what the book holds, for a merge.
-func (l *loaded) contents(name string) (Contents, error) {
-	if l.isBlank() {
-		return Contents{}, nil
+// merge merges logs with what the book holds, which is called name in messages.
+func (l *loaded) merge(name string, logs []Contents, decide Decision) (Merged, error) {
+	var book Contents
+	if !l.isBlank() {
+		var err error
+		if book, err = parse(name, l.text); err != nil {
+			return Merged{}, err
+		}
 	}
-	return parse(name, l.text)
-}
-
-// load reads the book for a merge.
-func (b Book) load() (Contents, error) {
-	file, err := b.open()
-	if err != nil {
-		return Contents{}, err
-	}
-	return file.contents(b.Path)
+	merged := Merge(book, logs, decide)
+	merged.Mark = l.mark()
+	return merged, nil
 }
 
 // parse reads a book all of whose rows can be used.

@@ -100,12 +100,12 @@ func child(b Book, orders ...int) *exec.Cmd {
 // some runs, and returns how many it holds.
 func holds(t *testing.T, b Book, added map[int]bool) int {
 	t.Helper()
-	book, err := b.load()
+	book, err := b.Preview(nil, Undecided)
 	if err != nil {
 		t.Fatal("torn: ", err)
 	}
 	here := map[string]bool{}
-	for _, line := range rows(book) {
+	for _, line := range rows(book.Contents) {
 		here[line] = true
 	}
 	for n := range added {

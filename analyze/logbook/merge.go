@@ -29,6 +29,9 @@ type Merged struct {
 	// Conflicts are the runs on which book and logs do not agree and that were not
 	// decided. If there is one, the book stays as it was.
 	Conflicts []Conflict
+	// Mark is that of the book's state that was merged with, for [Book.AddTo]. Merge itself
+	// knows of none.
+	Mark string
 }
 
 // Tally counts what became of the runs of one log.

@@ -93,6 +93,14 @@ func TestConflictIsDecidedOnThePage(t *testing.T) {
 	}
 }
 
+func TestConflictThatWasLookedAtIsDecided(t *testing.T) {
+	p := newPit(t, "")
+	p.send(map[string]string{"a.csv": header + "2026-05-16T10:50,heron,17,68,2.5,118,22,12,84\n"}, map[string]string{"do": "import"})
+	got := p.send(map[string]string{"b.csv": header + "2026-05-16T10:50,heron,17,68,2.5,118,22,12,80\n"}, map[string]string{"do": "look"})
+	got.has(t, "conflict", "84", "80")
+	p.send(nil, map[string]string{"held": hidden(t, got, "held"), "mark": hidden(t, got, "mark"), "decide": "replace"}).has(t, "1 replaced")
+}
+
 func TestWhatAFileLacksIsAskedFor(t *testing.T) {
 	p := newPit(t, "")
 	nameless := "date,pinion_teeth,spur_teeth,tire_diameter_mm,ambient_c,run_minutes,Temp mot\n03/04/2026,17,68,118,22,12,84\n"

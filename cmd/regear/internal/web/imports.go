@@ -104,7 +104,7 @@ func (i *importing) carryOut() error {
 	if err := i.merge(contents, &outcome); err != nil {
 		return err
 	}
-	hideBook(outcome.Conflicts, contents)
+	hideBook(outcome.Conflicts, logs)
 	i.keepRejects(logs, &outcome)
 	i.Answer = report.Imported(&outcome).HTML()
 	switch {
@@ -288,42 +288,26 @@ func speakToPage(found []runlog.Problem) {
 // merge merges the logs into the book. A decision counts only for the book that the
 // reader saw.
 func (i *importing) merge(contents []logbook.Contents, to *report.Import) (err error) {
-	if i.look {
+	switch {
+	case i.look:
 		to.Merged, err = i.site.Book.Preview(contents, i.decide)
-		return err
-	}
-	if i.decide != logbook.Undecided {
+	case i.decide == logbook.Undecided:
+		to.Merged, err = i.site.Book.Add(contents, i.decide)
+	default:
 		to.Merged, err = i.site.Book.AddTo(i.PostForm.Get("mark"), contents, i.decide)
 		if errors.Is(err, logbook.ErrStale) {
 			err = errors.New("the log book has changed since this page was made, so nothing was decided: import again and look at the conflicts as they are now")
 		}
-		return err
 	}
-	const tries = 5 // against others that write to the book
-	for range tries {
-		var seen logbook.Snapshot
-		if seen, err = i.site.Book.Snapshot(); err != nil {
-			return err
-		}
-		i.Mark = seen.Mark
-		to.Merged, err = i.site.Book.AddTo(i.Mark, contents, i.decide)
-		if !errors.Is(err, logbook.ErrStale) {
-			return err
-		}
-	}
+	i.Mark = to.Mark
 	return err
 }
 
 // hideBook puts the places of the runs that the book has into shownBook.
-func hideBook(conflicts []logbook.Conflict, contents []logbook.Contents) {
-	uploaded := map[string]bool{}
-	for _, c := range contents {
-		for _, e := range c.Entries {
-			uploaded[e.File] = true
-		}
-	}
+func hideBook(conflicts []logbook.Conflict, logs []report.ImportedLog) {
 	for i := range conflicts {
-		if kept := &conflicts[i].Kept; !uploaded[kept.File] {
+		kept := &conflicts[i].Kept
+		if !slices.ContainsFunc(logs, func(l report.ImportedLog) bool { return l.Name == kept.File }) {
 			run := *kept.Run // others may share it
 			run.File = shownBook
 			kept.Run = &run
