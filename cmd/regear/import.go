@@ -5,7 +5,6 @@ import (
 	"fmt"
 	"io"
 	"os"
-	"path/filepath"
 	"strings"
 
 	"github.com/spf13/cobra"
@@ -122,17 +121,7 @@ func runImport(env *environment, opts *importOptions) error {
 	if n := len(imported.Conflicts); n > 0 {
 		return report.Undecided(n)
 	}
-	return anyRun(logs)
-}
-
-// anyRun returns an error if no log had a run that can be used.
-func anyRun(logs []report.ImportedLog) error {
-	for _, l := range logs {
-		if len(l.Contents.Entries) > 0 {
-			return nil
-		}
-	}
-	return errors.New("no usable run: nothing was imported")
+	return report.AnyRun(logs)
 }
 
 // print writes what was noticed in a log to standard error.
@@ -220,10 +209,7 @@ func (o *importOptions) spareInputs(book logbook.Book) error {
 
 // carryOut merges the logs into the book, or tells what that would do.
 func (o *importOptions) carryOut(book logbook.Book, to *report.Import) (err error) {
-	contents := make([]logbook.Contents, len(to.Logs))
-	for i, l := range to.Logs {
-		contents[i] = l.Contents
-	}
+	contents := report.Contents(to.Logs)
 	if o.dryRun {
 		to.Merged, err = book.Preview(contents, o.decision())
 		return err
@@ -250,21 +236,11 @@ func (o *importOptions) writeRejects(logs []report.ImportedLog) ([]string, error
 	if o.rejects == "" {
 		return nil, nil
 	}
-	read := make([]*runlog.Log, len(logs))
-	for i, l := range logs {
-		read[i] = l.Log
-	}
-	var names []string
-	for i, table := range logbook.Rejects(read) {
-		name := o.rejects
-		if i > 0 {
-			ending := filepath.Ext(name)
-			name = fmt.Sprintf("%s-%d%s", strings.TrimSuffix(name, ending), i+1, ending)
+	names, tables := report.Rejects(logs, o.rejects)
+	for i, table := range tables {
+		if err := writeRejectTable(names[i], table); err != nil {
+			return names[:i], withoutCall(err)
 		}
-		if err := writeRejectTable(name, table); err != nil {
-			return names, withoutCall(err)
-		}
-		names = append(names, name)
 	}
 	return names, nil
 }

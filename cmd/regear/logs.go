@@ -82,7 +82,7 @@ func (e *environment) fitCar(f *logFlags) (*analyze.Car, report.Noticed, error) 
 func (f *logFlags) fit(runs []runlog.Run) (*analyze.Car, error) {
 	car, err := analyze.FitCar(runs)
 	if errors.Is(err, analyze.ErrNoRuns) {
-		err = fmt.Errorf("%s: no run can be used: a run counts if it isn't skipped and some part got hotter than it started", f.source)
+		err = errors.New(report.NoUsableRun(f.source + ": no run"))
 	}
 	return car, err
 }

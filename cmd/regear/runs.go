@@ -100,8 +100,7 @@ func (o *runsOptions) findProblems(all []runlog.Run, noticed report.Noticed) []r
 		}
 		fit, err := analyze.FitCar(runs)
 		if err != nil {
-			found = append(found, report.RunProblem{Car: name, Why: fmt.Sprintf(
-				"no run of %q can be used: a run counts if it isn't skipped and some part got hotter than it started", name)})
+			found = append(found, report.RunProblem{Car: name, Why: report.NoUsableRun(fmt.Sprintf("no run of %q", name))})
 			continue
 		}
 		for _, p := range report.LeftOutOf(fit) {

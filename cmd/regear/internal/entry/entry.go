@@ -92,6 +92,15 @@ var Fields = []Field{
 	{"skip", "skip", "keep the run in the book, and out of fits", false, false, mark},
 }
 
+// ByColumn returns the field of a column, and whether there is one.
+func ByColumn(column string) (Field, bool) {
+	at := slices.IndexFunc(Fields, func(f Field) bool { return f.Column == column })
+	if at < 0 {
+		return Field{}, false
+	}
+	return Fields[at], true
+}
+
 const (
 	tireColumn = "tire_diameter_mm"
 	momentForm = "2006-01-02T15:04:05"
@@ -167,8 +176,7 @@ func ofRun(r *runlog.Run) Cells {
 	c := Cells{}
 	written := r.Written()
 	for i, column := range runlog.WrittenColumns() {
-		rarely := slices.ContainsFunc(Fields, func(f Field) bool { return f.Column == column && f.FromLast })
-		if rarely && written[i] != "" {
+		if f, known := ByColumn(column); known && f.FromLast && written[i] != "" {
 			c[column] = written[i]
 		}
 	}

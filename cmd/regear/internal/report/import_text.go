@@ -1,6 +1,7 @@
 package report
 
 import (
+	"errors"
 	"fmt"
 	"io"
 	"path/filepath"
@@ -26,6 +27,42 @@ type Import struct {
 type ImportedLog struct {
 	*runlog.Log
 	Contents logbook.Contents
+}
+
+// Contents returns what the logs of an import hold.
+func Contents(logs []ImportedLog) []logbook.Contents {
+	all := make([]logbook.Contents, len(logs))
+	for i, l := range logs {
+		all[i] = l.Contents
+	}
+	return all
+}
+
+// AnyRun returns an error if no log of an import has a run that can be used.
+func AnyRun(logs []ImportedLog) error {
+	if slices.ContainsFunc(logs, func(l ImportedLog) bool { return len(l.Contents.Entries) > 0 }) {
+		return nil
+	}
+	return errors.New("no usable run: nothing was imported")
+}
+
+// Rejects returns the refused rows of an import's logs, each table with the name of its
+// file: that of the first is as given, and the others are numbered.
+func Rejects(logs []ImportedLog, name string) (names []string, tables []logbook.RejectTable) {
+	read := make([]*runlog.Log, len(logs))
+	for i, l := range logs {
+		read[i] = l.Log
+	}
+	tables = logbook.Rejects(read)
+	ending := filepath.Ext(name)
+	for i := range tables {
+		numbered := name
+		if i > 0 {
+			numbered = fmt.Sprintf("%s-%d%s", strings.TrimSuffix(name, ending), i+1, ending)
+		}
+		names = append(names, numbered)
+	}
+	return names, tables
 }
 
 // Imported says what became of an import: how each log was understood, what of it was

@@ -109,6 +109,11 @@ func RowProblems(n Noticed) []RunProblem {
 	return all
 }
 
+// NoUsableRun says of a car, or of a log, that none of its runs can be fitted.
+func NoUsableRun(beginning string) string {
+	return beginning + " can be used: a run counts if it isn't skipped and some part got hotter than it started"
+}
+
 // LeftOutOf lists the runs that some fit of a car leaves out, in the order of the log.
 func LeftOutOf(car *analyze.Car) []RunProblem {
 	var all []RunProblem

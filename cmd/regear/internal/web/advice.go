@@ -66,7 +66,7 @@ func advice(v *visit) (reply, error) {
 // noFit words that a car has no run that a fit can use.
 func noFit(name string, err error) error {
 	if errors.Is(err, analyze.ErrNoRuns) {
-		err = fmt.Errorf("no run of %s can be used: a run counts if it isn't skipped and some part got hotter than it started", name)
+		err = errors.New(report.NoUsableRun("no run of " + name))
 	}
 	return &problem{422, "There is no answer yet", err, &link{forCar("/log", name), "Log a run"}}
 }

@@ -96,12 +96,12 @@ func (i *importing) carryOut() error {
 	if err := i.settle(); err != nil {
 		return err
 	}
-	logs, contents, err := i.read()
+	logs, err := i.read()
 	if err != nil {
 		return err
 	}
 	outcome := report.Import{Logs: logs, DryRun: i.look}
-	if err := i.merge(contents, &outcome); err != nil {
+	if err := i.merge(&outcome); err != nil {
 		return err
 	}
 	hideBook(outcome.Conflicts, logs)
@@ -115,15 +115,15 @@ func (i *importing) carryOut() error {
 	default:
 		// What was refused may be read otherwise, without choosing the file again.
 		i.ShowForm = len(i.Rejects) > 0
-		return i.done(contents)
+		return i.done(logs)
 	}
 	return nil
 }
 
 // done is what is left once all that could be imported is.
-func (i *importing) done(contents []logbook.Contents) error {
-	if !slices.ContainsFunc(contents, func(c logbook.Contents) bool { return len(c.Entries) > 0 }) {
-		return errors.New("no usable run: nothing was imported")
+func (i *importing) done(logs []report.ImportedLog) error {
+	if err := report.AnyRun(logs); err != nil {
+		return err
 	}
 	i.Next = &link{"/", "To the advice"}
 	if len(i.opts.Columns) == 0 {
@@ -244,30 +244,30 @@ func shownName(name string) string {
 }
 
 // read reads every file, and fails if one can't be read as a whole.
-func (i *importing) read() (logs []report.ImportedLog, contents []logbook.Contents, err error) {
+func (i *importing) read() ([]report.ImportedLog, error) {
 	remembered, err := i.site.Book.Columns()
 	if err != nil {
-		return nil, nil, err
+		return nil, err
 	}
+	var logs []report.ImportedLog
 	opts := i.opts
 	opts.Columns = logbook.WithColumns(remembered, i.opts.Columns)
 	for _, f := range i.upload.files {
 		read, err := logbook.ReadLogs(f.name, bytes.NewReader(f.data), opts)
 		if err != nil {
-			return nil, nil, err
+			return nil, err
 		}
 		for _, log := range read {
 			if err := logbook.NameCar(log, i.Car); err != nil {
 				i.carWrong = "the file names no car: which one is it?"
-				return nil, nil, err
+				return nil, err
 			}
 			speakToPage(log.Problems)
 			speakToPage(log.Warnings)
-			of := logbook.FromLog(log)
-			logs, contents = append(logs, report.ImportedLog{Log: log, Contents: of}), append(contents, of)
+			logs = append(logs, report.ImportedLog{Log: log, Contents: logbook.FromLog(log)})
 		}
 	}
-	return logs, contents, nil
+	return logs, nil
 }
 
 // onPage turns what a command line is told to do into what can be done on this page.
@@ -287,7 +287,8 @@ func speakToPage(found []runlog.Problem) {
 
 // merge merges the logs into the book. A decision counts only for the book that the
 // reader saw.
-func (i *importing) merge(contents []logbook.Contents, to *report.Import) (err error) {
+func (i *importing) merge(to *report.Import) (err error) {
+	contents := report.Contents(to.Logs)
 	switch {
 	case i.look:
 		to.Merged, err = i.site.Book.Preview(contents, i.decide)
@@ -317,22 +318,15 @@ func hideBook(conflicts []logbook.Conflict, logs []report.ImportedLog) {
 
 // keepRejects holds the refused rows until they are downloaded.
 func (i *importing) keepRejects(logs []report.ImportedLog, to *report.Import) {
-	var read []*runlog.Log
-	for _, l := range logs {
-		read = append(read, l.Log)
-	}
 	kept := &upload{id: i.upload.id, files: i.upload.files}
-	for n, table := range logbook.Rejects(read) {
-		name := "refused.csv"
-		if n > 0 {
-			name = fmt.Sprintf("refused-%d.csv", n+1)
-		}
+	names, tables := report.Rejects(logs, "refused.csv")
+	for n, table := range tables {
 		var text bytes.Buffer
 		_ = table.Write(&text) // a buffer does not fail
-		kept.rejects = append(kept.rejects, rejectFile{name, text.Bytes()})
-		to.RejectFiles = append(to.RejectFiles, name)
-		i.Rejects = append(i.Rejects, link{importPath + "/" + kept.id + "/" + name, "Download " + name})
+		kept.rejects = append(kept.rejects, rejectFile{names[n], text.Bytes()})
+		i.Rejects = append(i.Rejects, link{importPath + "/" + kept.id + "/" + names[n], "Download " + names[n]})
 	}
+	to.RejectFiles = names
 	i.site.held.keep(kept)
 	i.upload = kept
 }

@@ -316,11 +316,9 @@ func orBlank(text string) string {
 func (f *runForm) blame(err error) {
 	var p runlog.Problem
 	if errors.As(err, &p) {
-		for _, e := range entry.Fields {
-			if e.Column == p.Column && p.Column != "" {
-				f.wrongField(e.Name, advised(p))
-				return
-			}
+		if e, known := entry.ByColumn(p.Column); known {
+			f.wrongField(e.Name, advised(p))
+			return
 		}
 	}
 	f.Wrong = append(f.Wrong, capital(err.Error())+".")
@@ -336,10 +334,8 @@ func advised(p runlog.Problem) string {
 
 // labelled says what is the matter with a field, as it was entered, under its label.
 func (f *runForm) labelled(p runlog.Problem) string {
-	for _, e := range entry.Fields {
-		if e.Column == p.Column {
-			return fmt.Sprintf("%s: %s %s.", fieldWords[e.Name].Label, f.typed[e.Name], advised(p))
-		}
+	if e, known := entry.ByColumn(p.Column); known {
+		return fmt.Sprintf("%s: %s %s.", fieldWords[e.Name].Label, f.typed[e.Name], advised(p))
 	}
 	return capital(advised(p)) + "."
 }
