@@ -50,6 +50,7 @@ const (
 	leastPinion      = 6
 	highestLimit     = 110 // °C, above what magnets and windings are sold for
 	numFates         = 400 // draws that a true chance is the share of
+	dayAlone         = 0.3 // share of garages whose log gives days without a time
 )
 
 // garage is one driver with a log and a question, and the truth that only the
@@ -80,6 +81,9 @@ func newGarage(set physics.Set, kind Kind, seed, index uint64) garage {
 		if kind == heatStops && !slices.ContainsFunc(b.log, func(r runlog.Run) bool { return r.StoppedByHeat }) {
 			continue
 		}
+		if r.Float64() < dayAlone {
+			b.dropTimes()
+		}
 		return garage{log: b.log, question: b.question, truth: b.truth}
 	}
 }
@@ -93,7 +97,7 @@ type planned struct {
 	air     float64 // °C of the day
 	surface string
 	wear    float64
-	rest    float64 // minutes since the run before; 0 = cold
+	rest    float64 // minutes since the run before was read; 0 = cold
 }
 
 // builder makes one garage.
@@ -406,14 +410,26 @@ func (b *builder) watch() {
 	}
 }
 
-// firstDay is when the first run of every log is driven.
-var firstDay = time.Date(2026, time.March, 7, 10, 0, 0, 0, time.UTC)
+// firstDay is when the first run of every log starts.
+var firstDay = time.Date(2026, time.March, 7, 9, 0, 0, 0, time.UTC)
 
-// blank returns a planned run as a log has it before anything is read.
+// coldPause is how long a car stands before a run that starts cold, on the day of the
+// run before. What is left of that run's heat is then less than a gun shows.
+const coldPause = 2 * time.Hour
+
+// starts returns when the first run of a day starts; days are a week apart.
+func starts(day int) time.Time { return firstDay.AddDate(0, 0, 7*day) }
+
+func duration(minutes float64) time.Duration {
+	return time.Duration(minutes * float64(time.Minute))
+}
+
+// blank returns a planned run as a log has it before anything is read, the first of
+// its day.
 func (b *builder) blank(p planned, index int) runlog.Run {
 	return runlog.Run{
 		Position: runlog.Position{File: "garage.csv", Line: index + 2},
-		When:     firstDay.AddDate(0, 0, 7*p.day).Add(time.Duration(index) * 30 * time.Minute),
+		When:     starts(p.day).Add(duration(p.minutes)),
 		HasTime:  true,
 		Car:      "garage",
 		Gearing:  drivetrain.Gearing{Pinion: p.pinion, Spur: b.Spur, Internal: b.Internal},
@@ -428,10 +444,17 @@ func (b *builder) blank(p planned, index int) runlog.Run {
 func (b *builder) drive() {
 	var today physics.Fate
 	var state physics.State
+	var clock time.Time
+	stood := 0.0 // s that the run before waited for its reading
 	for i, p := range b.plan {
 		fate := physics.NewFate(b.r)
-		if i == 0 || p.day != b.plan[i-1].day {
-			today = fate
+		switch {
+		case i == 0 || p.day != b.plan[i-1].day:
+			today, clock = fate, starts(p.day)
+		case p.rest > 0:
+			clock = clock.Add(duration(p.rest + stood/60))
+		default:
+			clock = clock.Add(coldPause)
 		}
 		fate.Day = today.Day
 		air := p.air + 1.2*b.r.NormFloat64()
@@ -452,7 +475,10 @@ func (b *builder) drive() {
 			Start:   state,
 			CutOff:  b.cutOff,
 		})
-		state = b.Car.Rest(out.End, air, b.Car.Luck.ReadAfter(fate))
+		clock = clock.Add(duration(out.Minutes))
+		run.When = clock.Round(time.Minute)
+		stood = b.Car.Luck.ReadAfter(fate)
+		state = b.Car.Rest(out.End, air, stood)
 		for _, part := range b.parts {
 			rise := b.Car.Parts(state)[part] - air
 			run.Peak.Set(part, whole(b.Car.Luck.Reading(int(part), air, rise, fate)))
@@ -461,6 +487,15 @@ func (b *builder) drive() {
 		run.StoppedByHeat = out.Cut
 		b.log = append(b.log, run)
 	}
+}
+
+// dropTimes leaves a log and its question with days alone.
+func (b *builder) dropTimes() {
+	drop := func(r *runlog.Run) { r.When, r.HasTime = r.When.Truncate(24*time.Hour), false }
+	for i := range b.log {
+		drop(&b.log[i])
+	}
+	drop(&b.question.Next)
 }
 
 // start reads a warm car before a run.

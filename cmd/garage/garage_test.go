@@ -2,6 +2,7 @@ package main
 
 import (
 	"math"
+	"math/rand/v2"
 	"reflect"
 	"runtime"
 	"slices"
@@ -77,8 +78,8 @@ func checkFair(t *testing.T, g garage) {
 		if err := r.Gearing.Check(); err != nil || r.Tire <= 0 || r.Minutes <= 0 {
 			t.Errorf("run %d is none: %+v", i, r)
 		}
-		if i > 0 && !r.When.After(g.log[i-1].When) {
-			t.Errorf("run %d at %v is not after %v", i, r.When, g.log[i-1].When)
+		if i > 0 {
+			checkClock(t, g.log[i-1], r)
 		}
 		for part := range q.Limits {
 			if _, read := r.Peak.Of(part); !read {
@@ -113,6 +114,64 @@ func checkFair(t *testing.T, g garage) {
 		if chance > most+1e-9 || chance < least-1e-9 {
 			t.Errorf("candidate %d: true chance %g outside %g to %g", q.Candidates[i], chance, least, most)
 		}
+	}
+}
+
+// checkClock checks that a log's dates tell when a run was driven: after the one
+// before, and with a rest that explains its start.
+func checkClock(t *testing.T, before, r runlog.Run) {
+	t.Helper()
+	if r.HasTime != before.HasTime || r.Position.Line != before.Position.Line+1 {
+		t.Errorf("%v after %v", r, before)
+	}
+	if !r.HasTime {
+		if hour, minute, _ := r.When.Clock(); hour+minute != 0 || r.When.Before(before.When) {
+			t.Errorf("a day alone, %v, after %v", r.When, before.When)
+		}
+		return
+	}
+	rest := r.When.Sub(before.When).Minutes() - float64(r.Minutes)
+	least, most := 3.0, 20.0+2 // of warm starts, and the wait for the reading
+	if _, warm := r.Start.Of(runlog.Motor); !warm {
+		least, most = coldPause.Minutes(), coldPause.Minutes()
+		if r.Day() != before.Day() {
+			most = math.Inf(1)
+		}
+	}
+	const clock = 1.1 // both ends are told to the minute, and minutes to a tenth
+	if rest < least-clock || rest > most+clock {
+		t.Errorf("%v after %v: %.1f min of rest, want %g to %g", r.When, before.When, rest, least, most)
+	}
+}
+
+// A car that stood for as long as logs with times let it stand is cold.
+func TestColdPauseIsCold(t *testing.T) {
+	const shown = 2 // K, about what two readings of one part differ by
+	for _, set := range sets {
+		r := rand.New(rand.NewPCG(8, uint64(set)))
+		for range 60 {
+			b := builder{Member: physics.Draw(set, r), loads: map[physics.Setup]physics.Load{}}
+			load, _ := b.load(planned{pinion: b.Pinion, tire: b.Tire, wear: 1})
+			out := b.Car.Run(load, physics.Outing{Air: b.Air, Minutes: b.Minutes, Power: 1, Start: physics.AllAt(b.Air)})
+			stood := b.Car.FreshPack(b.Car.Rest(out.End, b.Air, coldPause.Seconds()), b.Air)
+			for part, warm := range b.Car.Parts(stood) {
+				if warm-b.Air > shown {
+					t.Errorf("set %v, part %d: still %.2f K above the air", set, part, warm-b.Air)
+				}
+			}
+		}
+	}
+}
+
+// A share of the logs gives days without a time.
+func TestDaysAlone(t *testing.T) {
+	const n = 200
+	alone := 0
+	for i := range n {
+		alone += count(!newGarage(physics.A, twoGearings, 12, uint64(i)).log[0].HasTime)
+	}
+	if sd := math.Sqrt(n * dayAlone * (1 - dayAlone)); math.Abs(float64(alone)-n*dayAlone) > 3*sd {
+		t.Errorf("%d of %d logs give days alone", alone, n)
 	}
 }
 
