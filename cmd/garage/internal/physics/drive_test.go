@@ -161,13 +161,57 @@ func TestPopulationScales(t *testing.T) {
 	}
 }
 
-// eachMember runs a check on random members of both sets.
+// eachMember runs a check on random members of both sets, and on a few of the cars
+// beside the populations.
 func eachMember(t *testing.T, n int, check func(*testing.T, *Member)) {
 	t.Helper()
 	for _, set := range []Set{A, B} {
 		r := rand.New(rand.NewPCG(7, uint64(set)))
 		for range n {
 			check(t, Draw(set, r))
+		}
+		for range n / 5 {
+			check(t, DrawOneCell(set, r))
+			check(t, DrawFlatESC(set, r))
+		}
+	}
+}
+
+// The ESC that hardly follows the gearing is in truth one: a tooth more and a tooth
+// less, driven, give an exponent about the span that was asked for, and the car is
+// otherwise one of its set.
+func TestFlatESC(t *testing.T) {
+	for _, set := range []Set{A, B} {
+		r := rand.New(rand.NewPCG(9, uint64(set)))
+		for range 40 {
+			m := DrawFlatESC(set, r)
+			rise := func(pinion int) float64 {
+				load, ok := m.Car.Load(m.Setup(pinion, m.Tire))
+				if !ok {
+					t.Fatalf("set %v: %d teeth can't be driven", set, pinion)
+				}
+				return m.Car.Parts(m.Car.Run(load, m.usualOuting()).End)[1] - m.Air
+			}
+			short, tall := rise(m.Pinion-1), rise(m.Pinion+1)
+			e := math.Log(tall/short) / math.Log(float64(m.Pinion+1)/float64(m.Pinion-1))
+			const chord = 0.1 // between a tooth and the survey's step
+			if e < FlatGearing[0]-chord || e > FlatGearing[1]+chord {
+				t.Errorf("set %v: %.1f K with a tooth less and %.1f K with one more, exponent %.2f", set, short, tall, e)
+			}
+			if usual := rise(m.Pinion); usual < usualRise[1].low || usual > usualRise[1].high {
+				t.Errorf("set %v: the ESC is %.1f K above the air", set, usual)
+			}
+		}
+	}
+}
+
+func TestOneCell(t *testing.T) {
+	for _, set := range []Set{A, B} {
+		r := rand.New(rand.NewPCG(10, uint64(set)))
+		for range 40 {
+			if m := DrawOneCell(set, r); m.Cells != 1 || m.Car.Pack.voltage() > 4.2 { // 4.2 V: a full lithium cell, common practice
+				t.Errorf("set %v: %d cells, %.2f V", set, m.Cells, m.Car.Pack.voltage())
+			}
 		}
 	}
 }

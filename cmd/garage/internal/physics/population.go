@@ -44,6 +44,11 @@ var classes = []class{
 		topSpeed: span{12, 22}, motorMass: span{0.30, 0.50}, rolling: span{0.05, 0.12}, airDrag: span{0.04, 0.09}, corner: span{2.5, 5}},
 }
 
+// oneCell is the class of light cars that run on a single cell: common practice, no
+// source. The populations hold none.
+var oneCell = class{mass: span{0.4, 0.9}, tire: span{42, 56}, tireMass: span{0.04, 0.09}, cells: [2]int{1, 1}, unloadedRPM: span{14, 30},
+	topSpeed: span{9, 16}, motorMass: span{0.05, 0.12}, rolling: span{0.02, 0.05}, airDrag: span{0.006, 0.014}, corner: span{2.5, 5}}
+
 // span is a range to draw from.
 type span struct{ low, high float64 }
 
@@ -82,17 +87,40 @@ var usualRise = [NumParts]span{{22, 80}, {10, 60}, {4, 35}}
 
 // Draw draws a member of a set: random cars until one is usable, with rises that
 // a driver would live with.
-func Draw(set Set, r *rand.Rand) *Member {
+func Draw(set Set, r *rand.Rand) *Member { return drawOf(classes, set, r) }
+
+// DrawOneCell is [Draw] for a light car on a single cell.
+func DrawOneCell(set Set, r *rand.Rand) *Member { return drawOf([]class{oneCell}, set, r) }
+
+func drawOf(classes []class, set Set, r *rand.Rand) *Member {
 	for {
-		m, ok := draw(set, r)
+		if m, ok := draw(classes[r.IntN(len(classes))], set, r); ok && m.usual() {
+			return m
+		}
+	}
+}
+
+// FlatGearing is the span of the ESC's exponent on rollout in cars of [DrawFlatESC].
+var FlatGearing = [2]float64{-0.2, 0.6}
+
+// DrawFlatESC is [Draw] for a car whose ESC hardly follows the gearing: most of its
+// heat is that of a linear supply for servo, fan and receiver, which draw the same
+// whatever the motor does.
+func DrawFlatESC(set Set, r *rand.Rand) *Member {
+	const esc = 1
+	for {
+		m := Draw(set, r)
+		lap, ok := m.Car.Drive(m.Setup(m.Pinion, m.Tire), hotWinding)
 		if !ok {
 			continue
 		}
-		load, ok := m.Car.Load(m.Setup(m.Pinion, m.Tire))
-		if !ok {
+		m.Car.ESC.supply(lap.ESC/lap.Seconds, span{0.65, 1}.draw(r))
+		if !m.usual() {
 			continue
 		}
-		if m.usual(m.Car.Parts(m.Car.Run(load, m.usualOuting()).End)) {
+		step := math.Exp(surveyStep)
+		e := slope(m.rise(1/step, 1, 1)[esc], m.rise(step, 1, 1)[esc])
+		if e >= FlatGearing[0] && e <= FlatGearing[1] {
 			return m
 		}
 	}
@@ -103,8 +131,13 @@ func (m *Member) usualOuting() Outing {
 	return Outing{Air: m.Air, Minutes: m.Minutes, Power: 1, Start: AllAt(m.Air)}
 }
 
-func (m *Member) usual(parts [NumParts]float64) bool {
-	for i, t := range parts {
+// usual reports whether a usual run can be driven and warms every part as usual.
+func (m *Member) usual() bool {
+	load, ok := m.Car.Load(m.Setup(m.Pinion, m.Tire))
+	if !ok {
+		return false
+	}
+	for i, t := range m.Car.Parts(m.Car.Run(load, m.usualOuting()).End) {
 		if rise := t - m.Air; !(rise >= usualRise[i].low && rise <= usualRise[i].high) {
 			return false
 		}
@@ -112,10 +145,9 @@ func (m *Member) usual(parts [NumParts]float64) bool {
 	return true
 }
 
-// draw draws one car. It reports false where the gearing that the car needs can't
-// be had with usual gears.
-func draw(set Set, r *rand.Rand) (*Member, bool) {
-	k := classes[r.IntN(len(classes))]
+// draw draws one car of a class. It reports false where the gearing that the car
+// needs can't be had with usual gears.
+func draw(k class, set Set, r *rand.Rand) (*Member, bool) {
 	m := &Member{
 		Tire:    math.Round(k.tire.draw(r)),
 		Cells:   k.cells[0] + r.IntN(k.cells[1]-k.cells[0]+1),

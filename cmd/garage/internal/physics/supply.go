@@ -19,6 +19,15 @@ func (e ESC) loss(current, voltage, duty float64) float64 {
 	return e.OnResistance*i*i + e.Switching*voltage*i*chopped + e.Drop*i*(1-duty) + e.Idle
 }
 
+// supply makes a share of an ESC's loss of some watts constant, and leaves the rest
+// to follow the motor.
+func (e *ESC) supply(watts, share float64) {
+	e.OnResistance *= 1 - share
+	e.Switching *= 1 - share
+	e.Drop *= 1 - share
+	e.Idle += share * (watts - e.Idle)
+}
+
 // Pack is a battery with a constant open voltage behind a resistance: a lap is
 // short beside a discharge.
 type Pack struct {

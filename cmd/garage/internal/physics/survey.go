@@ -32,14 +32,17 @@ func (m *Member) Character(r *rand.Rand) Character {
 	strong := m.rise(1, 1, step)
 	c := Character{Rise: usual, Minutes: m.timeConstants()}
 	for i := range usual {
-		c.Gearing[i] = math.Log(tall[i]/short[i]) / (2 * surveyStep)
+		c.Gearing[i] = slope(short[i], tall[i])
 		c.Bend[i] = math.Log(tall[i]*short[i]/(usual[i]*usual[i])) / (2 * surveyStep * surveyStep)
-		c.Tire[i] = math.Log(large[i]/small[i]) / (2 * surveyStep)
+		c.Tire[i] = slope(small[i], large[i])
 		c.Power[i] = math.Log(strong[i]/usual[i]) / surveyStep
 	}
 	c.Scatter, c.Together = m.scatter(r)
 	return c
 }
+
+// slope returns the exponent between two rises that lie two steps apart.
+func slope(low, high float64) float64 { return math.Log(high/low) / (2 * surveyStep) }
 
 // rise returns the rises in K of a usual run at multiples of the usual rollout,
 // tire and power.
