@@ -15,7 +15,8 @@ import (
 // Kind is what a garage's log is like.
 type Kind int
 
-// The kinds of log.
+// The kinds of log: the usual ones, and from backToBack on the hard ones, each of
+// which takes away something that an adviser may have counted on.
 const (
 	oneRun Kind = iota
 	threeRuns
@@ -31,6 +32,14 @@ const (
 	twoSurfaces
 	driftingCar
 	shortGearing
+	backToBack
+	flatESC
+	steadyDriver
+	unequalDays
+	hotterDay
+	fallingPinion
+	oneCell
+	wholeKelvin
 	numKinds
 )
 
@@ -38,10 +47,34 @@ var kindNames = [numKinds]string{
 	"one run", "three runs, one gearing", "one gearing, many minutes", "two gearings, 5 runs",
 	"several gearings, 8-9 runs", "several gearings, 12 runs", "25 runs", "two tires", "several days",
 	"warm starts", "heat stops", "two surfaces", "drifting car", "short gearing",
+	"packs back to back", "ESC hardly follows gearing", "driver repeats to 2 %", "days differ more than runs",
+	"next day 18 K hotter", "pinion fell with the heat", "one cell", "no wear, read to 1 K",
 }
 
 // String returns the kind's name in tables.
 func (k Kind) String() string { return kindNames[k] }
+
+// group is some kinds that are scored together.
+type group struct {
+	name  string
+	kinds []Kind
+}
+
+var (
+	usualKinds = group{"usual kinds", kindsBetween(oneRun, backToBack)}
+	hardKinds  = group{"hard kinds", kindsBetween(backToBack, numKinds)}
+)
+
+// kindsBetween lists the kinds from first on and before end.
+func kindsBetween(first, end Kind) (kinds []Kind) {
+	for k := first; k < end; k++ {
+		kinds = append(kinds, k)
+	}
+	return kinds
+}
+
+// kindAt returns the kind of a group's garage: the kinds take turns.
+func (g group) kindAt(i int) Kind { return g.kinds[i%len(g.kinds)] }
 
 const (
 	wantedConfidence = 0.8
@@ -81,7 +114,7 @@ func newGarage(set physics.Set, kind Kind, seed, index uint64) garage {
 		if kind == heatStops && !slices.ContainsFunc(b.log, func(r runlog.Run) bool { return r.StoppedByHeat }) {
 			continue
 		}
-		if r.Float64() < dayAlone {
+		if r.Float64() < dayAlone && kind != backToBack {
 			b.dropTimes()
 		}
 		return garage{log: b.log, question: b.question, truth: b.truth}
@@ -108,6 +141,7 @@ type builder struct {
 	r        *rand.Rand
 	rough    float64 // rolling resistance on the second surface, as a factor
 	parts    []runlog.Part
+	cooled   bool // before every run, to the air: a fan and a cold cloth on the motor
 	plan     []planned
 	next     planned
 	question Question
@@ -127,7 +161,7 @@ const (
 // where the draw makes no fair garage.
 func newBuilder(set physics.Set, kind Kind, r *rand.Rand) *builder {
 	b := &builder{
-		Member: physics.Draw(set, r),
+		Member: drawMember(set, kind, r),
 		kind:   kind,
 		set:    set,
 		r:      r,
@@ -136,13 +170,11 @@ func newBuilder(set physics.Set, kind Kind, r *rand.Rand) *builder {
 		loads:  map[physics.Setup]physics.Load{},
 	}
 	for _, part := range []runlog.Part{runlog.ESC, runlog.Battery} {
-		if r.Float64() < 0.7 {
+		if r.Float64() < 0.7 || kind == flatESC && part == runlog.ESC {
 			b.parts = append(b.parts, part)
 		}
 	}
-	if kind == severalDays {
-		b.Car.Luck.Day = between(r, 0.03, 0.06)
-	}
+	b.temper()
 	if kind == shortGearing && !b.gearShort() {
 		return nil
 	}
@@ -156,6 +188,44 @@ func newBuilder(set physics.Set, kind Kind, r *rand.Rand) *builder {
 		return nil
 	}
 	return b
+}
+
+func drawMember(set physics.Set, kind Kind, r *rand.Rand) *physics.Member {
+	switch kind {
+	case flatESC:
+		return physics.DrawFlatESC(set, r)
+	case oneCell:
+		return physics.DrawOneCell(set, r)
+	}
+	return physics.Draw(set, r)
+}
+
+// temper gives driver and weather what the kind of log is about.
+func (b *builder) temper() {
+	luck := &b.Car.Luck
+	repeat := func() { // to 2 %, all in all
+		luck.Run = between(b.r, 0.01, 0.015)
+		for i := range luck.Part {
+			luck.Part[i] = between(b.r, 0.01, 0.015)
+		}
+	}
+	switch b.kind {
+	case severalDays:
+		luck.Day = between(b.r, 0.03, 0.06)
+	case backToBack:
+		b.cooled = b.r.Float64() < 1.0/3
+	case steadyDriver:
+		repeat()
+		luck.Day = between(b.r, 0.01, 0.015)
+		luck.Gun, luck.Air, luck.Haste, luck.Miss = 0.5, 0.3, 0.1, 0
+	case unequalDays:
+		repeat()
+		luck.Day = between(b.r, 0.05, 0.08)
+	case hotterDay:
+		b.Air = between(b.r, 14, 18)
+	case wholeKelvin:
+		luck.Gun, luck.Air = 0.3, 0.3
+	}
 }
 
 // gearShort gears a car down until a tooth less heats the motor more. It reports
@@ -200,6 +270,7 @@ func (b *builder) load(p planned) (physics.Load, bool) {
 func (b *builder) makePlan() (plan []planned, next planned) {
 	r := b.r
 	runs, gearings, perDay := 9, 3, 3+r.IntN(2)
+	climb := 0.0 // K a day
 	switch b.kind {
 	case oneRun:
 		runs, gearings = 1, 1
@@ -221,13 +292,35 @@ func (b *builder) makePlan() (plan []planned, next planned) {
 		runs, gearings = 8, 2
 	case twoSurfaces, driftingCar:
 		runs = 10
+	case backToBack:
+		runs = 8 + r.IntN(3)
+	case flatESC:
+		runs, gearings = 6+r.IntN(4), 3+r.IntN(2)
+	case steadyDriver:
+		runs = 6 + r.IntN(5)
+	case unequalDays:
+		perDay = 2 + r.IntN(2)
+		runs = perDay * (5 + r.IntN(4))
+	case fallingPinion:
+		gearings, perDay = 3+r.IntN(3), 2+r.IntN(2)
+		runs = perDay * gearings
+		climb = between(r, 3, 5)
+	case wholeKelvin:
+		runs, perDay = 12, 2
 	}
 	pinions := b.pinions(runs, gearings)
 	wear := between(r, 0.06, 0.2) // a run, in the car that drifts
 	var weather float64
 	for i, pinion := range pinions {
 		if i%perDay == 0 {
-			weather = b.Air + 4*r.NormFloat64()
+			switch b.kind {
+			case hotterDay:
+				weather = b.Air + between(r, -1.5, 1.5)
+			case fallingPinion:
+				weather = b.Air + climb*(float64(i/perDay)-float64(gearings-1)/2) + between(r, -1, 1)
+			default:
+				weather = b.Air + 4*r.NormFloat64()
+			}
 		}
 		p := planned{pinion: pinion, tire: b.Tire, day: i / perDay, air: weather, wear: 1}
 		p.minutes = tenths(b.Minutes * math.Exp(0.12*r.NormFloat64()))
@@ -237,6 +330,10 @@ func (b *builder) makePlan() (plan []planned, next planned) {
 		case warmStarts:
 			if i%perDay > 0 && r.Float64() < 0.8 {
 				p.rest = between(r, 3, 20)
+			}
+		case backToBack:
+			if i%perDay > 0 {
+				p.rest = between(r, 2, 4) // and up to two until the reading
 			}
 		case twoSurfaces:
 			p.surface = b.anySurface()
@@ -262,8 +359,8 @@ func (b *builder) makePlan() (plan []planned, next planned) {
 }
 
 // pinions returns a pinion for each run: a handful of neighbours about the usual
-// one, in any order, none left out. In a log with heat stops the last is the
-// smallest: the driver has been coming down.
+// one, in any order, none left out. In a log with heat stops, or of days that grew
+// hotter, the last is the smallest: the driver has been coming down.
 func (b *builder) pinions(runs, gearings int) []int {
 	lowest := b.Pinion - b.r.IntN(gearings)
 	all := make([]int, runs)
@@ -271,7 +368,7 @@ func (b *builder) pinions(runs, gearings int) []int {
 		all[i] = max(leastPinion, lowest+i%gearings)
 	}
 	b.r.Shuffle(runs, func(i, j int) { all[i], all[j] = all[j], all[i] })
-	if b.kind == heatStops {
+	if b.kind == heatStops || b.kind == fallingPinion {
 		slices.SortFunc(all, func(x, y int) int { return y - x })
 	}
 	return all
@@ -301,7 +398,11 @@ func (b *builder) anySurface() string {
 // would set.
 func (b *builder) ask() bool {
 	next := b.blank(b.next, len(b.plan))
-	next.Ambient = units.Celsius(math.Round(b.Air + between(b.r, -4, 8)))
+	coldest, hottest := -4.0, 8.0 // K from the usual air
+	if b.kind == hotterDay {
+		coldest, hottest = 14, 20
+	}
+	next.Ambient = units.Celsius(math.Round(b.Air + between(b.r, coldest, hottest)))
 	q := &b.question
 	*q = Question{Next: next, Confidence: wantedConfidence, MaxStepUp: stepUp, Limits: map[runlog.Part]units.Celsius{}}
 	fates := physics.Fates(b.r, numFates)
@@ -371,9 +472,9 @@ func shareUnder(readouts []readout, limits map[runlog.Part]units.Celsius) float6
 
 // limit draws a part's limit between its plausible peaks some teeth below and above
 // the last pinion: for the motor 3 below and 2 above, for the others, which limit
-// less often, 2 below and 4 above. A plausible peak is one that eight runs in ten
-// stay under. Where gearing hardly changes the peak, the span is opened to a run's
-// scatter.
+// less often, 2 below and 4 above. Where the ESC hardly follows the gearing, the motor
+// leaves the choice to it. A plausible peak is one that eight runs in ten stay
+// under. Where gearing hardly changes the peak, the span is opened to a run's scatter.
 func (b *builder) limit(part runlog.Part) units.Celsius {
 	below, above := 3, 2
 	switch {
@@ -381,6 +482,8 @@ func (b *builder) limit(part runlog.Part) units.Celsius {
 		below, above = 2, 4
 	case b.kind == heatStops:
 		above = 0
+	case b.kind == flatESC:
+		below, above = -1, reach
 	}
 	low, high := math.Inf(1), math.Inf(-1)
 	for i, pinion := range b.question.Candidates {
@@ -460,10 +563,12 @@ func (b *builder) drive() {
 		air := p.air + 1.2*b.r.NormFloat64()
 		run := b.blank(p, i)
 		run.Ambient = units.Celsius(math.Round(air + b.Car.Luck.AirError(fate)))
-		if p.rest > 0 {
+		if p.rest > 0 && !b.cooled {
 			pack := air + between(b.r, 0, 6) // fresh from the charger
 			state = b.Car.FreshPack(b.Car.Rest(state, air, 60*p.rest), pack)
-			run.Start = b.start(state)
+			if b.kind != backToBack {
+				run.Start = b.start(state)
+			}
 		} else {
 			state = physics.AllAt(air)
 		}

@@ -30,6 +30,7 @@ func TestKinds(t *testing.T) {
 	pinion := func(r runlog.Run) any { return r.Gearing.Pinion }
 	started := func(r runlog.Run) bool { _, warm := r.Start.Of(runlog.Motor); return warm }
 	hot := func(r runlog.Run) bool { return r.StoppedByHeat }
+	days := func(l []runlog.Run) int { return different(l, func(r runlog.Run) any { return r.Day() }) }
 
 	want := map[Kind]func(log []runlog.Run) bool{
 		oneRun:       func(l []runlog.Run) bool { return len(l) == 1 },
@@ -42,12 +43,26 @@ func TestKinds(t *testing.T) {
 		twoTires: func(l []runlog.Run) bool {
 			return different(l, func(r runlog.Run) any { return r.Tire }) == 2 && l[0].Tire != l[len(l)-1].Tire
 		},
-		severalDays:  func(l []runlog.Run) bool { return different(l, func(r runlog.Run) any { return r.Day() }) == 6 },
+		severalDays:  func(l []runlog.Run) bool { return days(l) == 6 },
 		warmStarts:   func(l []runlog.Run) bool { return len(l) == 9 },
 		heatStops:    func(l []runlog.Run) bool { return some(l, hot) },
 		twoSurfaces:  func(l []runlog.Run) bool { return len(l) == 10 && l[0].Surface != "" },
 		driftingCar:  func(l []runlog.Run) bool { return len(l) == 10 },
 		shortGearing: func(l []runlog.Run) bool { return len(l) == 9 },
+		backToBack: func(l []runlog.Run) bool {
+			return len(l) >= 8 && len(l) <= 10 && days(l) <= 4 && l[0].HasTime
+		},
+		flatESC: func(l []runlog.Run) bool {
+			return len(l) >= 6 && len(l) <= 9 && different(l, pinion) >= 3 && different(l, pinion) <= 4
+		},
+		steadyDriver: func(l []runlog.Run) bool { return len(l) >= 6 && len(l) <= 10 && different(l, pinion) == 3 },
+		unequalDays: func(l []runlog.Run) bool {
+			return days(l) >= 5 && days(l) <= 8 && (len(l) == 2*days(l) || len(l) == 3*days(l))
+		},
+		hotterDay:     func(l []runlog.Run) bool { return len(l) == 9 && different(l, pinion) == 3 },
+		fallingPinion: func(l []runlog.Run) bool { return days(l) >= 3 && different(l, pinion) == days(l) },
+		oneCell:       func(l []runlog.Run) bool { return len(l) == 9 && different(l, pinion) == 3 },
+		wholeKelvin:   func(l []runlog.Run) bool { return len(l) == 12 && days(l) == 6 },
 	}
 	for _, set := range sets {
 		warm := 0
@@ -61,7 +76,10 @@ func TestKinds(t *testing.T) {
 					t.Errorf("set %v, %v: a heat stop or a warm start", set, kind)
 				}
 				warm += count(some(g.log, started))
-				checkFair(t, g)
+				if one := g.question.Next.Cells == 1; one != (kind == oneCell) {
+					t.Errorf("set %v, %v: the next run is on %d cells", set, kind, g.question.Next.Cells)
+				}
+				checkFair(t, kind, g)
 			}
 		}
 		if warm < 3 {
@@ -71,7 +89,7 @@ func TestKinds(t *testing.T) {
 }
 
 // checkFair checks what must hold of every garage.
-func checkFair(t *testing.T, g garage) {
+func checkFair(t *testing.T, kind Kind, g garage) {
 	t.Helper()
 	q, last := g.question, g.log[len(g.log)-1]
 	for i, r := range g.log {
@@ -79,7 +97,10 @@ func checkFair(t *testing.T, g garage) {
 			t.Errorf("run %d is none: %+v", i, r)
 		}
 		if i > 0 {
-			checkClock(t, g.log[i-1], r)
+			checkClock(t, kind, g.log[i-1], r)
+		}
+		if r.Cells != q.Next.Cells {
+			t.Errorf("run %d is on %d cells, the next on %d", i, r.Cells, q.Next.Cells)
 		}
 		for part := range q.Limits {
 			if _, read := r.Peak.Of(part); !read {
@@ -119,7 +140,7 @@ func checkFair(t *testing.T, g garage) {
 
 // checkClock checks that a log's dates tell when a run was driven: after the one
 // before, and with a rest that explains its start.
-func checkClock(t *testing.T, before, r runlog.Run) {
+func checkClock(t *testing.T, kind Kind, before, r runlog.Run) {
 	t.Helper()
 	if r.HasTime != before.HasTime || r.Position.Line != before.Position.Line+1 {
 		t.Errorf("%v after %v", r, before)
@@ -131,12 +152,15 @@ func checkClock(t *testing.T, before, r runlog.Run) {
 		return
 	}
 	rest := r.When.Sub(before.When).Minutes() - float64(r.Minutes)
-	least, most := 3.0, 20.0+2 // of warm starts, and the wait for the reading
-	if _, warm := r.Start.Of(runlog.Motor); !warm {
-		least, most = coldPause.Minutes(), coldPause.Minutes()
-		if r.Day() != before.Day() {
-			most = math.Inf(1)
-		}
+	_, started := r.Start.Of(runlog.Motor)
+	least, most := coldPause.Minutes(), coldPause.Minutes()
+	switch {
+	case r.Day() != before.Day():
+		most = math.Inf(1)
+	case kind == backToBack:
+		least, most = 2, 6
+	case started:
+		least, most = 3, 20+2 // and the wait for the reading
 	}
 	const clock = 1.1 // both ends are told to the minute, and minutes to a tenth
 	if rest < least-clock || rest > most+clock {
@@ -179,15 +203,17 @@ func TestDaysAlone(t *testing.T) {
 // confidence in most, and not every candidate does.
 func TestQuestionsMatter(t *testing.T) {
 	for _, set := range sets {
-		var exists, all, n int
-		for i := range 70 {
-			g := newGarage(set, Kind(i%int(numKinds)), 11, uint64(i))
-			n++
-			exists += count(g.truth.best(g.log, g.question) != 0)
-			all += count(slices.Min(g.truth.chance) >= wantedConfidence)
-		}
-		if exists < n*3/4 || exists == n || all > n/10 {
-			t.Errorf("set %v: %d of %d garages have an answer, in %d all pinions are one", set, exists, n, all)
+		for _, of := range []group{usualKinds, hardKinds} {
+			const n = 72
+			var exists, all int
+			for i := range n {
+				g := newGarage(set, of.kindAt(i), 11, uint64(i))
+				exists += count(g.truth.best(g.log, g.question) != 0)
+				all += count(slices.Min(g.truth.chance) >= wantedConfidence)
+			}
+			if exists < n*3/4 || exists == n || all > n/10 {
+				t.Errorf("set %v, %s: %d of %d garages have an answer, in %d all pinions are one", set, of.name, exists, n, all)
+			}
 		}
 	}
 }
@@ -209,9 +235,9 @@ func TestSeedsDecide(t *testing.T) {
 // The number of workers changes no score.
 func TestWorkersChangeNothing(t *testing.T) {
 	defer runtime.GOMAXPROCS(runtime.GOMAXPROCS(1))
-	alone := measure(physics.A, 28, 2, advisers())
+	alone := measure(physics.A, hardKinds, 24, 2, advisers())
 	runtime.GOMAXPROCS(4)
-	shared := measure(physics.A, 28, 2, advisers())
+	shared := measure(physics.A, hardKinds, 24, 2, advisers())
 	if !reflect.DeepEqual(alone.total, shared.total) || !reflect.DeepEqual(alone.byKind, shared.byKind) {
 		t.Errorf("one worker: %+v\nfour: %+v", alone.total, shared.total)
 	}
@@ -222,7 +248,7 @@ func BenchmarkGarage(b *testing.B) {
 		b.Run(set.String(), func(b *testing.B) {
 			i := 0
 			for b.Loop() {
-				newGarage(set, Kind(i%int(numKinds)), 1, uint64(i))
+				newGarage(set, Kind(i)%numKinds, 1, uint64(i))
 				i++
 			}
 		})

@@ -154,9 +154,9 @@ type scores struct {
 	took   []time.Duration
 }
 
-// measure judges advisers on n garages of a set, the kinds in turn. Equal seeds
+// measure judges advisers on n garages of a set and a group of kinds. Equal seeds
 // give equal scores whatever the number of workers.
-func measure(set physics.Set, n int, seed uint64, advisers []Adviser) scores {
+func measure(set physics.Set, of group, n int, seed uint64, advisers []Adviser) scores {
 	type result struct {
 		verdicts []verdict
 		making   time.Duration
@@ -176,7 +176,7 @@ func measure(set physics.Set, n int, seed uint64, advisers []Adviser) scores {
 		workers.Go(func() {
 			for i := take(); i < n; i = take() {
 				start := time.Now()
-				g := newGarage(set, Kind(i%int(numKinds)), seed, uint64(i))
+				g := newGarage(set, of.kindAt(i), seed, uint64(i))
 				r := &results[i]
 				r.making = time.Since(start)
 				for _, a := range append(slices.Clip(advisers), Adviser(oracle{g.truth})) {
@@ -200,7 +200,7 @@ func measure(set physics.Set, n int, seed uint64, advisers []Adviser) scores {
 		all.making += r.making
 		for a, v := range r.verdicts {
 			all.total[a].add(v)
-			all.byKind[i%int(numKinds)][a].add(v)
+			all.byKind[of.kindAt(i)][a].add(v)
 			all.took[a] += r.took[a]
 		}
 	}

@@ -13,8 +13,8 @@ import (
 func TestOracleIsPerfect(t *testing.T) {
 	for _, set := range sets {
 		var s score
-		for i := range 28 {
-			g := newGarage(set, Kind(i%int(numKinds)), 4, uint64(i))
+		for i := range 2 * int(numKinds) {
+			g := newGarage(set, Kind(i)%numKinds, 4, uint64(i))
 			s.add(judge(g, oracle{g.truth}))
 		}
 		if s.squares != 0 || s.exact != s.exists || s.answered != s.exists || s.teeth != 0 || s.needless != 0 || s.enough != s.picks {

@@ -1,7 +1,7 @@
 // Command garage measures how honest an adviser's chances are, on many random cars
 // that it never saw.
 //
-//	go run ./cmd/garage [--garages 420] [--set a|b|both] [--seed 1] [--kinds]
+//	go run ./cmd/garage [--garages 660] [--set a|b|both] [--seed 1] [--kinds]
 //	go run ./cmd/garage exponents [the same]
 //	go run ./cmd/garage demo DIR
 //
@@ -35,7 +35,7 @@ const (
 func run(args []string, out, errOut io.Writer) int {
 	flags := flag.NewFlagSet("garage", flag.ContinueOnError)
 	flags.SetOutput(errOut)
-	garages := flags.Int("garages", 420, "how many garages of each set (for exponents: cars)")
+	garages := flags.Int("garages", 660, "how many garages of each set, shared among the kinds of log (for exponents: cars)")
 	setName := flags.String("set", "both", "population of cars: a, b or both")
 	seed := flags.Uint64("seed", 1, "seed of everything random")
 	kinds := flags.Bool("kinds", false, "print each adviser's scores by kind of log as well")
@@ -90,21 +90,37 @@ func compare(out, errOut io.Writer, sets []physics.Set, n int, seed uint64, kind
 		if i > 0 {
 			fmt.Fprintln(out)
 		}
-		all := measure(set, n, seed, advisers())
-		fmt.Fprintf(out, "set %v: %d garages, wanted confidence %.0f %%, seed %d\n", set, n, 100*wantedConfidence, seed)
-		if err := printScores(out, all); err != nil {
+		hard := n * len(hardKinds.kinds) / int(numKinds)
+		if err := compareGroup(out, errOut, set, usualKinds, n-hard, seed, kinds); err != nil {
 			return err
 		}
-		if kinds {
-			if err := printKinds(out, all); err != nil {
-				return err
-			}
+		if hard == 0 {
+			continue
 		}
-		if err := printReliability(out, all); err != nil {
+		fmt.Fprintln(out)
+		if err := compareGroup(out, errOut, set, hardKinds, hard, seed, kinds); err != nil {
 			return err
 		}
-		printTimes(errOut, all, n)
 	}
+	return nil
+}
+
+// compareGroup prints the tables of one set and group.
+func compareGroup(out, errOut io.Writer, set physics.Set, of group, n int, seed uint64, kinds bool) error {
+	all := measure(set, of, n, seed, advisers())
+	fmt.Fprintf(out, "set %v, %s: %d garages, wanted confidence %.0f %%, seed %d\n", set, of.name, n, 100*wantedConfidence, seed)
+	if err := printScores(out, all); err != nil {
+		return err
+	}
+	if kinds {
+		if err := printKinds(out, all); err != nil {
+			return err
+		}
+	}
+	if err := printReliability(out, all); err != nil {
+		return err
+	}
+	printTimes(errOut, all, n)
 	return nil
 }
 

@@ -13,11 +13,11 @@ func garageCommand(args ...string) (code int, out, errOut string) {
 }
 
 func TestCommandPrintsTables(t *testing.T) {
-	code, out, _ := garageCommand("--garages", "14", "--set", "a", "--kinds")
+	code, out, _ := garageCommand("--garages", "22", "--set", "a", "--kinds")
 	if code != exitDone {
 		t.Fatalf("exit code %d", code)
 	}
-	wanted := []string{"set a: 14 garages", "reliability"}
+	wanted := []string{"set a, usual kinds: 14 garages", "set a, hard kinds: 8 garages", "reliability"}
 	for _, a := range advisers() {
 		wanted = append(wanted, a.Name(), a.Name()+", by kind of log")
 	}
@@ -32,10 +32,10 @@ func TestCommandPrintsTables(t *testing.T) {
 	if strings.Contains(out, "NaN") || strings.Contains(out, "Inf") {
 		t.Errorf("a number that is none in\n%s", out)
 	}
-	if _, again, _ := garageCommand("--set", "a", "--kinds", "--garages", "14"); again != out {
+	if _, again, _ := garageCommand("--set", "a", "--kinds", "--garages", "22"); again != out {
 		t.Errorf("another run prints\n%s\nafter\n%s", again, out)
 	}
-	if _, other, _ := garageCommand("--set", "b", "--kinds", "--garages", "14"); other == out {
+	if _, other, _ := garageCommand("--set", "b", "--kinds", "--garages", "22"); other == out {
 		t.Error("both sets print the same")
 	}
 }
