@@ -189,10 +189,10 @@ func TestColdPauseIsCold(t *testing.T) {
 
 // A share of the logs gives days without a time.
 func TestDaysAlone(t *testing.T) {
-	const n = 200
+	const n = 60
 	alone := 0
 	for i := range n {
-		alone += count(!newGarage(physics.A, twoGearings, 12, uint64(i)).log[0].HasTime)
+		alone += count(!newGarage(physics.A, oneRun, 12, uint64(i)).log[0].HasTime)
 	}
 	if sd := math.Sqrt(n * dayAlone * (1 - dayAlone)); math.Abs(float64(alone)-n*dayAlone) > 3*sd {
 		t.Errorf("%d of %d logs give days alone", alone, n)
@@ -204,7 +204,7 @@ func TestDaysAlone(t *testing.T) {
 func TestQuestionsMatter(t *testing.T) {
 	for _, set := range sets {
 		for _, of := range []group{usualKinds, hardKinds} {
-			const n = 72
+			const n = 56
 			var exists, all int
 			for i := range n {
 				g := newGarage(set, of.kindAt(i), 11, uint64(i))
