@@ -401,7 +401,7 @@ func (a *Advice) notTheLever() []analyze.Warning {
 	var all []analyze.Warning
 	for part, chance := range a.Car.Under(a.Next, a.limits()).Part {
 		f := a.Car.Fit(part)
-		if chance >= a.Confidence || f.InformedBy(a.Next) == analyze.FromPrior {
+		if chance >= a.Confidence || f.InformedBy(a.Next, 0.8) == analyze.FromPrior {
 			continue
 		}
 		if e := f.Exponent(a.Next, level); e.Low <= 0 {

@@ -8,18 +8,19 @@ import (
 	"gonum.org/v1/gonum/mat"
 )
 
-// daySums are the sums over the runs of one day.
+// daySums are the weighted sums over the runs of one day. A run's weight is 1, or less
+// where it scatters more than others.
 type daySums struct {
-	n float64
+	n float64   // Σ weight
 	x []float64 // Σ x
-	y []float64 // Σ y, one for each time constant
+	y []float64 // Σ y, one for each world
 }
 
 // add enters a run.
-func (d *daySums) add(x, y []float64) {
-	d.n++
-	floats.Add(d.x, x)
-	floats.Add(d.y, y)
+func (d *daySums) add(weight float64, x, y []float64) {
+	d.n += weight
+	floats.AddScaled(d.x, weight, x)
+	floats.AddScaled(d.y, weight, y)
 }
 
 func (d *daySums) clear() {
@@ -33,26 +34,26 @@ func (d daySums) clone() daySums {
 }
 
 // accumulated is all that the fits need of the plain runs: one pass over the log
-// serves every time constant and every day effect.
+// serves every world and every day effect.
 type accumulated struct {
 	columns  int
 	n        float64
 	plain    moments
-	shares   []dayShare        // one for each day effect
-	stopDays map[int32]daySums // the plain runs of the days on which heat stopped others
-	jacobian []float64         // Σ ln rise, one for each time constant
-	excess   float64           // mean excess of a full run over a heat stop's bound
+	shares   []dayShare // one for each day effect
+	stopDays []daySums  // the plain runs of the days on which heat stopped others
+	jacobian []float64  // Σ ln rise, one for each world
+	bounds   []bound
 }
 
 // moments are sums of squares and products.
 type moments struct {
 	xx []float64 // Σ x xᵀ, columns × columns, its lower triangle
-	xy []float64 // Σ x yᵀ, columns × time constants
-	yy []float64 // Σ y², one for each time constant
+	xy []float64 // Σ x yᵀ, columns × worlds
+	yy []float64 // Σ y², one for each world
 }
 
-func newMoments(columns, taus int) moments {
-	return moments{make([]float64, columns*columns), make([]float64, columns*taus), make([]float64, taus)}
+func newMoments(columns, worlds int) moments {
+	return moments{make([]float64, columns*columns), make([]float64, columns*worlds), make([]float64, worlds)}
 }
 
 // add enters x and y with a weight. Most columns of most rows are 0: labels, and what
@@ -96,62 +97,46 @@ func (s *dayShare) add(d *daySums) {
 	s.logDet += math.Log1p(s.lambda * d.n)
 }
 
-// bound is a run that heat stopped: its response is at least y.
-type bound struct {
-	x   []float64
-	y   []float64 // one for each time constant
-	day int32
-}
-
 // accumulate sums up the plain runs, and sets the heat stops apart as bounds. It goes
 // day by day, so that no day's sums are kept but those which the bounds need.
-func (f *Fit) accumulate(m *measured) (*accumulated, []bound) {
-	p, taus := m.columns(), f.Prior.taus()
-	a := newAccumulated(p, &f.Prior)
-	var bounds []bound
-	of := m.responses(taus...)
-	x, y, lnRise := make([]float64, p), make([]float64, len(taus)), make([]float64, len(taus))
-	d := daySums{x: make([]float64, p), y: make([]float64, len(taus))}
-	for day, runs := range m.byDay() {
+func (f *Fit) accumulate(m *measured, worlds []world) *accumulated {
+	p := m.columns()
+	a := &accumulated{
+		columns: p, plain: newMoments(p, len(worlds)), jacobian: make([]float64, len(worlds)),
+	}
+	for _, share := range f.Prior.DayShares {
+		a.shares = append(a.shares, dayShare{lambda: share.Value, moments: newMoments(p, len(worlds))})
+	}
+	x, y, lnRise := make([]float64, p), make([]float64, len(worlds)), make([]float64, len(worlds))
+	d := daySums{x: make([]float64, p), y: make([]float64, len(worlds))}
+	for _, runs := range m.byDay() {
 		d.clear()
-		stops := len(bounds)
+		stops := len(a.bounds)
 		for _, i := range runs {
-			m.fill(x, int(i))
-			of.fill(y, lnRise, int(i))
+			m.fill(x, i)
+			m.respond(worlds, y, lnRise, i)
 			floats.Add(a.jacobian, lnRise)
-			if m.stoppedByHeat(int(i)) {
-				bounds = append(bounds, bound{slices.Clone(x), slices.Clone(y), day})
+			if m.stoppedByHeat(i) {
+				a.bounds = append(a.bounds, bound{slices.Clone(x), slices.Clone(y), len(a.stopDays)})
 				continue
 			}
 			a.plain.add(1, x, y)
-			d.add(x, y)
+			d.add(1, x, y)
+			a.n++
 		}
-		a.n += d.n
 		for s := range a.shares {
 			a.shares[s].add(&d)
 		}
-		if len(bounds) > stops {
-			a.stopDays[day] = d.clone()
+		if len(a.bounds) > stops {
+			a.stopDays = append(a.stopDays, d.clone())
 		}
-	}
-	return a, bounds
-}
-
-func newAccumulated(columns int, prior *Prior) *accumulated {
-	taus := len(prior.TimeConstants)
-	a := &accumulated{
-		columns: columns, plain: newMoments(columns, taus), stopDays: map[int32]daySums{},
-		jacobian: make([]float64, taus), excess: prior.HeatStopExcess,
-	}
-	for _, share := range prior.DayShares {
-		a.shares = append(a.shares, dayShare{lambda: share.Value, moments: newMoments(columns, taus)})
 	}
 	return a
 }
 
-// sums returns the regression's sums for a time constant and a day effect.
+// sums returns the regression's sums for a world and a day effect, without the bounds.
 func (a *accumulated) sums(k, share int) sums {
-	p, taus, shared := a.columns, len(a.jacobian), &a.shares[share]
+	p, worlds, shared := a.columns, len(a.jacobian), &a.shares[share]
 	s := sums{
 		xx: mat.NewSymDense(p, nil), xy: mat.NewVecDense(p, nil),
 		yy: a.plain.yy[k] - shared.yy[k], n: a.n, logDet: shared.logDet,
@@ -160,7 +145,7 @@ func (a *accumulated) sums(k, share int) sums {
 		for j := range i + 1 {
 			s.xx.SetSym(i, j, a.plain.xx[i*p+j]-shared.xx[i*p+j])
 		}
-		s.xy.SetVec(i, a.plain.xy[i*taus+k]-shared.xy[i*taus+k])
+		s.xy.SetVec(i, a.plain.xy[i*worlds+k]-shared.xy[i*worlds+k])
 	}
 	return s
 }

@@ -46,7 +46,7 @@ func fitCar(runs []runlog.Run, priorOf func(runlog.Part) Prior) (*Car, error) {
 		switch r := &runs[i]; {
 		case r.Skip:
 			left = append(left, LeftOut{r.Position, Skipped})
-		case r.Motor != last.Motor:
+		case runlog.Fold(r.Motor) != runlog.Fold(last.Motor):
 			left = append(left, LeftOut{r.Position, OtherMotor})
 			otherMotor++
 		default:

@@ -41,6 +41,7 @@ const (
 	colBend
 	colTire
 	colCells
+	colAir
 	colDrift
 	numFixedColumns
 )
@@ -50,67 +51,53 @@ const (
 const maxLabels = 12
 
 // design turns conditions into the regression's columns. Every column is centred on
-// the log's geometric middle, so that a column without evidence is all zeros and
-// leaves its coefficient at the prior.
+// the log's middle, so that a column without evidence is all zeros and leaves its
+// coefficient at the prior.
 type design struct {
-	lnRollout, lnTire, lnCells float64 // the middles
+	lnRollout, lnTire, lnCells float64       // the geometric middles
+	air                        units.Celsius // the middle
+	knowsCells                 bool          // whether any run says its cells
 	surfaces, coolings         labels
 	days                       []runlog.Day // on which the car was driven, in order
 }
 
-// labels gives each label of one kind its column, counted from first.
+// labels gives each label of one kind its column, counted from first. Labels that differ
+// in letter case or blanks are one.
 type labels struct {
-	only   string // the label of a log that has one alone
-	column map[string]int32
+	known  []string         // as first written, in the order of the log
+	column map[string]int32 // by [runlog.Fold]; a log of one label needs none, as its effect is the level
 }
 
-// newLabels gives the most frequent labels a column each. A single label needs
-// none: its effect is the level.
-func newLabels(first int, of kinds[string]) labels {
-	if len(of.values) == 1 {
-		return labels{only: of.values[0]}
+// newLabels gives the most frequent labels a column each.
+func newLabels(first int, of []string) labels {
+	var l labels
+	count := map[string]int{}
+	for _, label := range of {
+		folded := runlog.Fold(label)
+		if count[folded]++; count[folded] == 1 {
+			l.known = append(l.known, label)
+		}
 	}
-	count := of.counts()
-	byCount := make([]int, len(count))
-	for i := range byCount {
-		byCount[i] = i
+	if len(l.known) == 1 {
+		return l
 	}
-	slices.SortFunc(byCount, func(a, b int) int {
-		return cmp.Or(cmp.Compare(count[b], count[a]), cmp.Compare(of.values[a], of.values[b]))
+	byCount := slices.Clone(l.known)
+	slices.SortFunc(byCount, func(a, b string) int {
+		return cmp.Or(cmp.Compare(count[runlog.Fold(b)], count[runlog.Fold(a)]), cmp.Compare(a, b))
 	})
-	l := labels{column: map[string]int32{}}
+	l.column = map[string]int32{}
 	for i, label := range byCount[:min(len(byCount), maxLabels)] {
-		l.column[of.values[label]] = int32(first + i)
+		l.column[runlog.Fold(label)] = int32(first + i)
 	}
 	return l
 }
 
-// columnsOf returns the column of every run's label, colLevel for those without one.
-func (l labels) columnsOf(of kinds[string]) []int32 {
-	column := make([]int32, len(of.values))
-	for i, label := range of.values {
-		column[i] = l.column[label]
-	}
-	all := make([]int32, len(of.of))
-	for i, label := range of.of {
-		all[i] = column[label]
-	}
-	return all
-}
+// of returns the column of a label, colLevel for one without.
+func (l labels) of(label string) int32 { return l.column[runlog.Fold(label)] }
 
-// ranked returns the days in order, and the rank that each run's day has among them.
-func ranked(of kinds[runlog.Day]) (rank []int32, days []runlog.Day) {
-	days = slices.Sorted(slices.Values(of.values))
-	ranks := make([]int32, len(days))
-	for i, day := range of.values {
-		at, _ := slices.BinarySearch(days, day)
-		ranks[i] = int32(at)
-	}
-	rank = of.of
-	for i, day := range rank {
-		rank[i] = ranks[day]
-	}
-	return rank, days
+// knows reports whether the log holds a label.
+func (l labels) knows(label string) bool {
+	return slices.ContainsFunc(l.known, func(k string) bool { return runlog.Fold(k) == runlog.Fold(label) })
 }
 
 // columns returns the number of coefficients.
@@ -147,31 +134,37 @@ func (d *design) next(c *Conditions) []float64 { return d.on(c, len(d.days)) }
 
 // on returns the columns of a run in conditions c on the day of a rank.
 func (d *design) on(c *Conditions, day int) []float64 {
+	x := make([]float64, d.columns())
+	r := d.row(c, day)
+	r.fill(x)
+	return x
+}
+
+// row returns what the columns are made of.
+func (d *design) row(c *Conditions, day int) row {
 	r := row{
 		rollout: math.Log(float64(c.Rollout())) - d.lnRollout,
 		tire:    math.Log(float64(c.Tire)) - d.lnTire,
+		air:     float64(c.Ambient - d.air),
 		drift:   d.drifted(day),
-		surface: d.surfaces.column[c.Surface], cooling: d.coolings.column[c.Cooling],
+		surface: d.surfaces.of(c.Surface), cooling: d.coolings.of(c.Cooling),
 	}
-	if c.Cells > 0 && d.lnCells > 0 {
+	if c.Cells > 0 && d.knowsCells {
 		r.cells = math.Log(float64(c.Cells)) - d.lnCells
 	}
-	x := make([]float64, d.columns())
-	r.fill(x)
-	return x
+	return r
 }
 
 // unseen returns how many label effects a prediction under label adds in variance:
 // none for a known one; its own where others are known; and twice where the log has
 // a single label, since that one's own effect is part of the level.
 func (l labels) unseen(label string) float64 {
-	if len(l.column) == 0 {
-		if label == l.only {
-			return 0
-		}
+	switch {
+	case len(l.known) == 1 && l.knows(label):
+		return 0
+	case len(l.known) == 1:
 		return 2
-	}
-	if _, known := l.column[label]; known {
+	case l.of(label) != colLevel:
 		return 0
 	}
 	return 1

@@ -4,6 +4,7 @@ import (
 	"cmp"
 	"math"
 	"slices"
+	"strconv"
 
 	"gonum.org/v1/gonum/stat/distuv"
 
@@ -25,6 +26,7 @@ func (c *Car) diagnose(runs []*runlog.Run, otherMotor int) []Warning {
 	}
 	all = append(all, severalChanges(runs)...)
 	all = append(all, c.fewRuns()...)
+	all = append(all, c.warmStarts()...)
 	for _, f := range c.Fits() {
 		all = append(all, f.warnings...)
 	}
@@ -56,7 +58,7 @@ func (c *Car) fewRuns() []Warning {
 		switch {
 		case f.Runs == 1:
 			all = append(all, f.warning(OneRunOnly, 1, 0))
-		case f.Tested.Low == f.Tested.High:
+		case f.Tested.one():
 			all = append(all, f.warning(OneGearingOnly, float64(f.Runs), 0))
 		}
 	}
@@ -87,10 +89,9 @@ func (f *Fit) oddRuns(m *measured, limits Thresholds) []Warning {
 		if score <= threshold || m.stoppedByHeat(i) {
 			continue
 		}
-		r := f.used[i]
 		w := f.warning(OddRun, score, threshold)
-		w.Runs = []runlog.Position{r.Position}
-		w.Seen, w.Expected = m.peak[i], f.expected(r, residual)
+		w.Runs = []runlog.Position{f.used[i].Position}
+		w.Seen, w.Expected = m.peak[i], f.expected(m, i)
 		all = append(all, w)
 	}
 	slices.SortStableFunc(all, func(a, b Warning) int { return cmp.Compare(b.Score, a.Score) })
@@ -115,12 +116,11 @@ func (f *Fit) residualSpread(m *measured, limits Thresholds) (middle, spread flo
 }
 
 // expected returns what a used run would have read without its residual.
-func (f *Fit) expected(r *runlog.Run, residual float64) units.Celsius {
-	peak, _ := r.Peak.Of(f.Part)
-	c := ConditionsOf(r)
-	carry := carried(&c, f.Part, f.likeliest().tau)
-	rise := float64(peak.Above(r.Ambient) - carry)
-	return r.Ambient.Plus(carry + units.Rise(rise*math.Exp(-residual)))
+func (f *Fit) expected(m *measured, i int) units.Celsius {
+	best, r := f.likeliest(), f.used[i]
+	left := m.start[i].left(r.Minutes, best.tau, best.heatLeft)
+	rise := float64(m.rise(i)) - left
+	return r.Ambient.Plus(units.Rise(left + rise*math.Exp(-f.residuals[i])))
 }
 
 // influentialRun tells where a single run carries most of what the log says about
@@ -129,15 +129,15 @@ func (f *Fit) influentialRun(m *measured, limits Thresholds) []Warning {
 	if f.Runs < 3 {
 		return nil
 	}
+	x := func(i int) float64 { return m.rows.rows[m.at[i]].rollout }
 	middle := 0.0
-	for _, at := range m.at {
-		middle += m.rollout[at]
+	for i := range m.at {
+		middle += x(i) / float64(f.Runs)
 	}
-	middle /= float64(f.Runs)
 	var total, most float64
 	var mostly *runlog.Run
-	for i, at := range m.at {
-		square := (m.rollout[at] - middle) * (m.rollout[at] - middle)
+	for i := range m.at {
+		square := (x(i) - middle) * (x(i) - middle)
 		total += square
 		if square > most {
 			most, mostly = square, f.used[i]
@@ -268,21 +268,62 @@ func severalChanges(runs []*runlog.Run) []Warning {
 	return nil
 }
 
+// warmStarts tells of runs that began warm from the one before without a start reading.
+func (c *Car) warmStarts() []Warning {
+	var all []Warning
+	for _, f := range c.Fits() {
+		if runs, heatLeft := f.WarmStarts(); runs > 0 {
+			all = append(all, f.warning(WarmStartAssumed, float64(runs), heatLeft))
+		}
+	}
+	return all
+}
+
 // NextRunWarnings returns what makes a prediction under next doubtful.
 func (c *Car) NextRunWarnings(next Conditions) []Warning {
 	const sameTire = 0.01
+	limits := DefaultThresholds()
 	var all []Warning
 	longest, tires := units.Minutes(0), noSpan()
+	coolest, warmest := units.Celsius(math.Inf(1)), units.Celsius(math.Inf(-1))
+	var cells []int
 	for _, f := range c.Fits() {
-		longest = max(longest, f.longest)
-		tires.include(f.tires.Low)
-		tires.include(f.tires.High)
+		for _, r := range f.used {
+			longest = max(longest, r.Minutes)
+			tires.include(r.Tire)
+			coolest, warmest = min(coolest, r.Ambient), max(warmest, r.Ambient)
+			if r.Cells > 0 && !slices.Contains(cells, r.Cells) {
+				cells = append(cells, r.Cells)
+			}
+		}
 	}
 	if next.Tire < tires.Low*(1-sameTire) || next.Tire > tires.High*(1+sameTire) {
 		all = append(all, Warning{Code: TireUntested, Low: tires.Low, High: tires.High})
 	}
-	if float64(next.Minutes) > float64(longest)*DefaultThresholds().LongerRun {
+	if float64(next.Minutes) > float64(longest)*limits.LongerRun {
 		all = append(all, Warning{Code: MinutesUntested, Score: float64(next.Minutes), Threshold: float64(longest)})
 	}
-	return all
+	if nearest := min(max(next.Ambient, coolest), warmest); math.Abs(float64(next.Ambient.Above(nearest))) > float64(limits.OtherAir) {
+		all = append(all, Warning{Code: AirUntested, Seen: next.Ambient, Expected: nearest})
+	}
+	if next.Cells > 0 && !slices.Contains(cells, next.Cells) {
+		slices.Sort(cells)
+		w := Warning{Code: CellsUntested, Score: float64(next.Cells)}
+		for _, n := range cells {
+			w.Names = append(w.Names, strconv.Itoa(n))
+		}
+		all = append(all, w)
+	}
+	d := c.Fits()[0].design
+	all = append(all, d.surfaces.unknown("surface", next.Surface)...)
+	return append(all, d.coolings.unknown("cooling", next.Cooling)...)
+}
+
+// unknown tells of a label that the log does not hold, with those that it does.
+func (l labels) unknown(kind, label string) []Warning {
+	if label == "" || l.knows(label) {
+		return nil
+	}
+	named := slices.DeleteFunc(slices.Clone(l.known), func(k string) bool { return k == "" })
+	return []Warning{{Code: UnknownLabel, Names: append([]string{kind, label}, runlog.NearestFirst(label, named)...)}}
 }

@@ -3,9 +3,9 @@ package analyze
 import (
 	"fmt"
 	"math"
+	"slices"
 
 	"gonum.org/v1/gonum/floats"
-	"gonum.org/v1/gonum/mat"
 
 	"regear/analyze/runlog"
 	"regear/analyze/units"
@@ -17,12 +17,13 @@ import (
 //
 //	rise_i = peak_i - ambient_i - (start_i - ambient_i) exp(-t_i/τ)
 //	ln rise_i - ln(1 - exp(-t_i/τ)) = level + exponent·x_i + bend·x_i² + tire·z_i
-//	                                  + cells + drift + labels + day + scatter
+//	                                  + cells + air + drift + labels + day + scatter
 //
 // where x is ln(rollout) and z is ln(tire diameter), both from the log's middle.
-// Coefficients and scatter are conjugate given τ, the day effect's share and whether
-// the car drifts; those three are averaged over a grid by how well they explain the
-// log.
+// Given the rest, the coefficients are normal. The rest is averaged over a grid by how
+// well it explains the log: τ, the scatter, the day effect's share of it, whether the
+// exponent follows the general rule, whether the car drifts, how much heat standing
+// leaves from one run to the next, and by how much heat stops fall short.
 type Fit struct {
 	Part    runlog.Part
 	Prior   Prior
@@ -34,10 +35,10 @@ type Fit struct {
 
 	design     *design
 	used       []*runlog.Run
-	tires      Span          // among the runs used
-	longest    units.Minutes // of the runs used
-	residuals  []float64     // of ln(rise), one for each used run
+	followed   int       // runs that began warm from the one before, without a start reading
+	residuals  []float64 // of ln(rise), one for each used run
 	warnings   []Warning
+	bases      []*basis
 	components []component
 }
 
@@ -56,6 +57,10 @@ func (s Span) Contains(m units.Millimeters) bool {
 	return float64(m) >= float64(s.Low)*(1-rounding) && float64(m) <= float64(s.High)*(1+rounding)
 }
 
+// one reports whether s is a single rollout, forgiving rounding: equal gearing may be had
+// by two tires, whose rollouts differ in the last bit.
+func (s Span) one() bool { return s.Contains(s.High) && Span{s.Low, s.Low}.Contains(s.High) }
+
 // LeftOut is a run that a fit did not use, and why.
 type LeftOut struct {
 	runlog.Position
@@ -73,17 +78,19 @@ const (
 	NoRise                    // the peak is not above what was there at the start
 )
 
-// component is the fit for one time constant, one day effect, one drift and one
-// completion of what heat stops leave open.
+// component is the fit for one cell of the grid.
 type component struct {
-	tau    float64 // minutes
-	day    float64 // the day effect's variance in units of σ²
-	weight float64 // sums to 1 over the components
-	*posterior
+	posterior
+	world
+	base     int     // which of the fit's bases the posterior has
+	variance float64 // σ², of runs of one day
+	day      float64 // the day effect's variance in units of σ²
+	ruled    bool    // the exponent follows the general rule
+	weight   float64 // sums to 1 over the components
 }
 
-// dayScatter returns how a new run on a new day scatters, in units of σ².
-func (c *component) dayScatter() float64 { return 1 + c.day }
+// ofNewDay returns the variance of a run on a day of its own.
+func (c *component) ofNewDay() float64 { return c.variance * (1 + c.day) }
 
 // heating returns the share of the plateau reached after t minutes from ambient:
 // 1 - exp(-t/τ).
@@ -114,36 +121,116 @@ func fitPart(part runlog.Part, prior Prior, all *rows) (*Fit, *measured, error) 
 	}
 	f.used = m.used()
 	f.Runs = len(f.used)
-	shortest, tallest := m.extremes(m.rollout)
-	f.Tested = Span{shortest.Rollout(), tallest.Rollout()}
-	smallest, largest := m.extremes(m.tire)
-	f.tires = Span{smallest.Tire, largest.Tire}
-	f.longest = m.longest()
+	f.Tested = noSpan()
+	for _, r := range f.used {
+		f.Tested.include(r.Rollout())
+	}
+	worlds := f.worlds(m)
+	a := f.accumulate(m, values(worlds))
+	f.Bounds = len(a.bounds)
+	if err := f.fitGrid(a, worlds); err != nil {
+		return nil, nil, fmt.Errorf("fit %s: %w", part, err)
+	}
+	f.followed = m.warmStarts(float64(f.TimeConstant()))
+	m.residual = f.allResiduals(m)
+	f.residuals = m.residual
+	f.warnings = f.diagnose(m)
+	return f, m, nil
+}
 
-	plain, bounds := f.accumulate(m)
-	f.Bounds = len(bounds)
+// weighted is a value of the grid with its prior weight.
+type weighted[T any] struct {
+	value  T
+	weight float64
+}
+
+// values leaves out the weights.
+func values[T any](of []weighted[T]) []T {
+	all := make([]T, len(of))
+	for i, w := range of {
+		all[i] = w.value
+	}
+	return all
+}
+
+// worlds returns the worlds to average over. Standing leaves no heat that a log without
+// such starts could tell of.
+func (f *Fit) worlds(m *measured) []weighted[world] {
+	left := f.Prior.HeatLeft
+	if !slices.ContainsFunc(m.start, func(s start) bool { return s.followed }) {
+		left = []Weighted{{0, 1}}
+	}
+	var all []weighted[world]
+	for _, l := range left {
+		for _, tau := range f.Prior.TimeConstants {
+			all = append(all, weighted[world]{world{tau.Value, l.Value}, l.Weight * tau.Weight})
+		}
+	}
+	return all
+}
+
+// scheme is a way to see the scatter: its values, and the excess of heat stops. What the
+// stops weigh depends on both, so that a log with stops takes every pair by itself.
+type scheme struct {
+	scatters []Weighted
+	excess   Weighted
+}
+
+func (f *Fit) schemes() []scheme {
+	scatters := f.Prior.Scatters
+	if f.Bounds == 0 {
+		return []scheme{{scatters, Weighted{0, 1}}}
+	}
+	var all []scheme
+	for i := range scatters {
+		for _, excess := range f.Prior.HeatStopExcesses {
+			all = append(all, scheme{scatters[i : i+1], excess})
+		}
+	}
+	return all
+}
+
+// fitGrid fits every cell of the grid and weighs the cells.
+func (f *Fit) fitGrid(a *accumulated, worlds []weighted[world]) error {
 	var logWeights []float64
-	for _, drift := range f.drifts() {
-		start := f.priorDistribution(drift.Value)
-		for k, tau := range prior.TimeConstants {
-			for s, share := range prior.DayShares {
-				completed, err := plain.complete(start, k, s, bounds)
+	beliefs := f.beliefs()
+	for s, share := range f.Prior.DayShares {
+		for _, scheme := range f.schemes() {
+			inDay := func(scatter float64) float64 { return scatter * scatter / (1 + share.Value) }
+			sums := make([]sums, len(worlds))
+			for k := range worlds {
+				sums[k] = a.withStops(k, s, inDay(scheme.scatters[0].Value), scheme.excess.Value)
+			}
+			for _, prior := range beliefs {
+				base, err := newBasis(prior.value.coefficients, sums[0].xx)
 				if err != nil {
-					return nil, nil, fmt.Errorf("fit %s: %w", part, err)
+					return err
 				}
-				for _, c := range completed {
-					f.components = append(f.components, component{tau: tau.Value, day: share.Value, posterior: c.posterior})
-					logWeights = append(logWeights, c.logEvidence-plain.jacobian[k]+
-						math.Log(drift.Weight*tau.Weight*share.Weight))
+				f.bases = append(f.bases, base)
+				for k, w := range worlds {
+					if !(a.jacobian[k] > math.Inf(-1)) {
+						continue // some run can't have been in that world
+					}
+					data := base.pulls(sums[k])
+					for _, scatter := range scheme.scatters {
+						variance := inDay(scatter.Value)
+						c := component{
+							posterior: base.update(data, variance), world: w.value, base: len(f.bases) - 1,
+							variance: variance, day: share.Value, ruled: prior.value.ruled,
+						}
+						if scheme.excess.Value == loose {
+							c.logEvidence += a.below(&c, k)
+						}
+						f.components = append(f.components, c)
+						logWeights = append(logWeights, c.logEvidence-a.jacobian[k]+
+							math.Log(w.weight*share.Weight*scheme.excess.Weight*prior.weight*scatter.Weight))
+					}
 				}
 			}
 		}
 	}
 	f.weigh(logWeights)
-	m.residual = f.allResiduals(m)
-	f.residuals = m.residual
-	f.warnings = f.diagnose(m)
-	return f, m, nil
+	return nil
 }
 
 // negligible is the share of the whole below which a component is dropped.
@@ -173,9 +260,6 @@ func (f *Fit) usable(r *runlog.Run) (Reason, bool) {
 		return NotMeasured, false
 	}
 	rise, start := float64(peak.Above(r.Ambient)), float64(startRise(r, f.Part))
-	if start == 0 {
-		return NoRise, rise > 0
-	}
 	for _, tau := range f.Prior.TimeConstants {
 		if rise-leftOf(start, r.Minutes, tau.Value) <= 0 {
 			return NoRise, false
@@ -192,29 +276,34 @@ func (f *Fit) drifts() []Weighted {
 	return f.Prior.Drifts
 }
 
-// priorDistribution returns the prior under one drift in the form that the regression
-// takes.
-func (f *Fit) priorDistribution(drift float64) normalInverseGamma {
-	p := f.design.columns()
-	variance := f.Prior.Scatter * f.Prior.Scatter
-	start := normalInverseGamma{
-		mean:      mat.NewVecDense(p, nil),
-		precision: mat.NewSymDense(p, nil),
-		shape:     f.Prior.ScatterRuns / 2,
-		rate:      f.Prior.ScatterRuns / 2 * variance,
+// belief is what is held of the coefficients in one cell of the grid.
+type belief struct {
+	coefficients []Belief
+	ruled        bool
+}
+
+// beliefs returns those to average over: every drift with an exponent by the general
+// rule and with one by none.
+func (f *Fit) beliefs() []weighted[belief] {
+	var all []weighted[belief]
+	p := &f.Prior
+	for _, drift := range f.drifts() {
+		for _, kind := range []struct {
+			exponent Belief
+			ruled    bool
+			weight   float64
+		}{{p.Exponent, true, 1 - p.NoRuleWeight}, {p.NoRule, false, p.NoRuleWeight}} {
+			if kind.weight == 0 {
+				continue
+			}
+			of := make([]Belief, f.design.columns())
+			of[colLevel], of[colExponent], of[colBend], of[colTire] = p.Level, kind.exponent, p.Bend, p.Tire
+			of[colCells], of[colAir], of[colDrift] = p.Cells, p.Air, Belief{SD: drift.Value}
+			for j := numFixedColumns; j < len(of); j++ {
+				of[j] = Belief{SD: p.Label}
+			}
+			all = append(all, weighted[belief]{belief{of, kind.ruled}, drift.Weight * kind.weight})
+		}
 	}
-	believe := func(column int, b Belief) {
-		start.mean.SetVec(column, b.Mean)
-		start.precision.SetSym(column, column, variance/(b.SD*b.SD))
-	}
-	believe(colLevel, f.Prior.Level)
-	believe(colExponent, f.Prior.Exponent)
-	believe(colBend, f.Prior.Bend)
-	believe(colTire, f.Prior.Tire)
-	believe(colCells, f.Prior.Cells)
-	believe(colDrift, Belief{SD: drift})
-	for j := numFixedColumns; j < p; j++ {
-		believe(j, Belief{SD: f.Prior.Label})
-	}
-	return start
+	return all
 }

@@ -35,7 +35,7 @@ func (f *Forecast) Lasting(minutes units.Minutes) *Forecast {
 	for _, fit := range f.car.Fits() {
 		p := &out.parts[fit.Part]
 		p.parts = slices.Clone(p.parts)
-		fit.last(p.parts, &out.next)
+		fit.atLength(p.parts, &out.next)
 	}
 	return &out
 }

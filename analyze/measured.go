@@ -1,43 +1,78 @@
 package analyze
 
 import (
-	"iter"
 	"math"
-	"math/bits"
 
 	"regear/analyze/runlog"
 	"regear/analyze/units"
 )
 
-// measured are the runs that the fit of one part uses, in the log's order: what was
-// read of the part, and where the rest stands.
+// measured are the runs that the fit of one part uses, in the log's order.
 type measured struct {
 	*rows
-	at    []int32 // which of the rows
+	at    []int // which of the rows
 	peak  []units.Celsius
-	start []units.Rise // above the air; 0 for a part that started at ambient
+	start []start
 	// residual is that of ln(rise), once there is a fit.
 	residual []float64
 }
 
+// start is how warm a part was when a run began: as logged, or as the run before and the
+// rest after it suggest.
+type start struct {
+	rise units.Rise // above the air: at the start; or after the run before, if followed
+	// followed is true where no start was logged and the car had just run; rest is how
+	// long it stood.
+	followed bool
+	rest     units.Minutes
+}
+
+// left returns what is left of the start's heat at the end of a run of t minutes, of a
+// part with time constant τ that keeps a share of its heat while the car stands:
+//
+//	(start - air) exp(-t/τ),   start - air = share (peak before - air) exp(-rest/τ)
+func (s start) left(t units.Minutes, tau, share float64) float64 {
+	switch {
+	case s.rise == 0:
+		return 0
+	case s.followed:
+		return share * leftOf(float64(s.rise), s.rest+t, tau)
+	}
+	return leftOf(float64(s.rise), t, tau)
+}
+
 // measure picks the runs that f can use, and notes why it leaves the others out.
 func (f *Fit) measure(all *rows) *measured {
-	n := len(all.runs)
-	m := &measured{rows: all, at: make([]int32, 0, n), peak: make([]units.Celsius, 0, n), start: make([]units.Rise, 0, n)}
+	m := &measured{rows: all}
 	for i, r := range all.runs {
 		if reason, ok := f.usable(r); !ok {
 			f.LeftOut = append(f.LeftOut, LeftOut{r.Position, reason})
 			continue
 		}
 		peak, _ := r.Peak.Of(f.Part)
-		m.at = append(m.at, int32(i))
+		m.at = append(m.at, i)
 		m.peak = append(m.peak, peak)
-		m.start = append(m.start, startRise(r, f.Part))
+		m.start = append(m.start, f.startOf(r, all.before[i]))
 	}
 	return m
 }
 
-// startRise returns how far above the air a part was when the run started.
+// startOf returns how warm a part was when a run began.
+func (f *Fit) startOf(r *runlog.Run, before before) start {
+	if _, logged := r.Start.Of(f.Part); logged {
+		return start{rise: startRise(r, f.Part)}
+	}
+	if before.run == nil || len(f.Prior.HeatLeft) == 1 {
+		return start{}
+	}
+	peak, read := before.run.Peak.Of(f.Part)
+	if rise := peak.Above(r.Ambient); read && rise > 0 {
+		return start{rise: rise, followed: true, rest: before.rest}
+	}
+	return start{}
+}
+
+// startRise returns how far above the air a part was logged to be when the run started.
 func startRise(r *runlog.Run, part runlog.Part) units.Rise {
 	start, ok := r.Start.Of(part)
 	if !ok {
@@ -46,128 +81,71 @@ func startRise(r *runlog.Run, part runlog.Part) units.Rise {
 	return start.Above(r.Ambient)
 }
 
+// run returns the i-th run.
+func (m *measured) run(i int) *runlog.Run { return m.runs[m.at[i]] }
+
 // used returns the runs. Parts that use all of them share one slice.
 func (m *measured) used() []*runlog.Run {
 	if len(m.at) == len(m.runs) {
 		return m.runs
 	}
 	all := make([]*runlog.Run, len(m.at))
-	for i, at := range m.at {
-		all[i] = m.runs[at]
+	for i := range m.at {
+		all[i] = m.run(i)
 	}
 	return all
 }
 
-// extremes returns the runs in which a column is smallest and largest.
-func (m *measured) extremes(column []float64) (smallest, largest *runlog.Run) {
-	low, high := m.at[0], m.at[0]
-	for _, at := range m.at {
-		if column[at] < column[low] {
-			low = at
-		}
-		if column[at] > column[high] {
-			high = at
-		}
-	}
-	return m.runs[low], m.runs[high]
-}
+// noticed is how far above the air a part has to start for a driver to notice.
+const noticed units.Rise = 5
 
-// longest returns the length of the longest run.
-func (m *measured) longest() units.Minutes {
-	longest := units.Minutes(0)
-	for _, at := range m.at {
-		longest = max(longest, m.minutes[at])
+// warmStarts returns how many runs began noticeably warm from the run before, without a
+// start reading, if all of the heat that standing leaves was left.
+func (m *measured) warmStarts(tau float64) int {
+	n := 0
+	for _, s := range m.start {
+		if s.followed && s.left(0, tau, 1) > float64(noticed) {
+			n++
+		}
 	}
-	return longest
+	return n
 }
 
 // rise returns how far the i-th run's peak lies above the air.
-func (m *measured) rise(i int) units.Rise { return m.peak[i].Above(m.ambient[m.at[i]]) }
+func (m *measured) rise(i int) units.Rise { return m.peak[i].Above(m.run(i).Ambient) }
 
 // stoppedByHeat reports whether the i-th run's peak is a lower bound.
-func (m *measured) stoppedByHeat(i int) bool { return m.stopped[m.at[i]] }
+func (m *measured) stoppedByHeat(i int) bool { return m.run(i).StoppedByHeat }
 
 // fill writes the columns of the i-th run to x.
-func (m *measured) fill(x []float64, i int) {
-	r := m.row(m.at[i])
-	r.fill(x)
-}
+func (m *measured) fill(x []float64, i int) { m.rows.rows[m.at[i]].fill(x) }
 
-// byDay yields the runs of one day after the other, those of a day in the log's order.
-func (m *measured) byDay() iter.Seq2[int32, []int32] {
-	return func(yield func(int32, []int32) bool) {
-		end := make([]int32, len(m.days)+1) // at first, where each day's runs begin
-		for _, at := range m.at {
-			end[m.day[at]+1]++
-		}
-		for day := range m.days {
-			end[day+1] += end[day]
-		}
-		runs := make([]int32, len(m.at))
-		for i, at := range m.at {
-			day := m.day[at]
-			runs[end[day]] = int32(i)
-			end[day]++
-		}
-		begin := int32(0)
-		for day, end := range end[:len(m.days)] {
-			if end > begin && !yield(int32(day), runs[begin:end]) {
-				return
-			}
-			begin = end
-		}
+// byDay returns the runs of each day, in the log's order. A day may have none.
+func (m *measured) byDay() [][]int {
+	runs := make([][]int, len(m.days))
+	for i, at := range m.at {
+		day := m.day[at]
+		runs[day] = append(runs[day], i)
 	}
+	return runs
 }
 
-// responses are what the regression explains, ln(rise) - ln(1 - exp(-t/τ)), for each of
-// some time constants.
-type responses struct {
-	runs *measured
-	taus []float64
-	// Runs are many and their lengths few, so what was worked out for a length is kept:
-	// that of minutes[slot] in lnReached, from slot·len(taus) on, until another length
-	// takes the slot.
-	minutes   []units.Minutes
-	lnReached []float64
-	shift     int // from 64 digits to those of a slot
-}
+// world is what the response of a run depends on, beside what was read: the part's time
+// constant, and the share of its heat that standing leaves.
+type world struct{ tau, heatLeft float64 }
 
-func (m *measured) responses(taus ...float64) *responses {
-	const most = 14 // digits: 16384 slots, so that few of a log's lengths meet in one
-	digits := min(bits.Len(uint(len(m.at))), most)
-	return &responses{
-		runs: m, taus: taus,
-		minutes: make([]units.Minutes, 1<<digits), lnReached: make([]float64, len(taus)<<digits), shift: 64 - digits,
-	}
-}
-
-// reached returns ln(1 - exp(-t/τ)) for every time constant.
-func (r *responses) reached(t units.Minutes) []float64 {
-	// Fibonacci hashing (Knuth, The Art of Computer Programming 3, 6.4, from memory).
-	const golden = 0x9e3779b97f4a7c15
-	slot := math.Float64bits(float64(t)) * golden >> r.shift
-	ln := r.lnReached[int(slot)*len(r.taus):][:len(r.taus)]
-	if r.minutes[slot] != t {
-		r.minutes[slot] = t
-		for k, tau := range r.taus {
-			ln[k] = math.Log1p(-math.Exp(-float64(t) / tau))
-		}
-	}
-	return ln
-}
-
-// fill writes the i-th run's responses to y and the ln(rise) in them to lnRise. After a
-// warm start, the rise is what lies above what is left of that.
-func (r *responses) fill(y, lnRise []float64, i int) {
-	t := r.runs.minutes[r.runs.at[i]]
-	reached := r.reached(t)
-	rise, start := float64(r.runs.rise(i)), float64(r.runs.start[i])
-	cold := math.Log(rise)
-	for k, tau := range r.taus {
-		lnRise[k] = cold
-		if start != 0 {
-			lnRise[k] = math.Log(rise - leftOf(start, t, tau))
-		}
-		y[k] = lnRise[k] - reached[k]
+// respond writes the i-th run's response in every world to y,
+//
+//	ln(rise) - ln(1 - exp(-t/τ))
+//
+// and the ln(rise) in it to lnRise. After a warm start, the rise is what lies above what
+// is left of that; where nothing does, the run can't have been in that world, and both
+// are NaN.
+func (m *measured) respond(worlds []world, y, lnRise []float64, i int) {
+	t := m.run(i).Minutes
+	rise, start := float64(m.rise(i)), m.start[i]
+	for k, w := range worlds {
+		lnRise[k] = math.Log(rise - start.left(t, w.tau, w.heatLeft))
+		y[k] = lnRise[k] - math.Log(heating(t, w.tau))
 	}
 }

@@ -3,15 +3,14 @@ package analyze
 import (
 	"math"
 
-	"gonum.org/v1/gonum/mat"
 	"gonum.org/v1/gonum/stat/distuv"
 
 	"regear/analyze/units"
 )
 
 // Prediction is the distribution of one part's peak in one further run, on a day
-// of its own. It is a mixture of Student t distributions of ln(rise), one for each
-// time constant and day effect that the log leaves possible.
+// of its own. It is a mixture of normal distributions of ln(rise), one for each cell of
+// the grid that the log leaves possible.
 type Prediction struct {
 	// Outside is true where the rollout lies outside those that the fit has seen.
 	Outside bool
@@ -21,56 +20,93 @@ type Prediction struct {
 }
 
 // mixed is one component of a Prediction:
-// peak = ambient + carry + exp(location + scale·T) with T a Student t.
+// peak = ambient + carry + exp(location + scale·Z) with Z standard normal.
 type mixed struct {
 	weight          float64
+	tau             float64
 	plateau         float64 // location of a run without end
 	carry           units.Rise
 	location, scale float64
-	df              float64
 }
-
-// t returns the component's Student t in standard form.
-func (m *mixed) t() distuv.StudentsT { return distuv.StudentsT{Sigma: 1, Nu: m.df} }
 
 // Predict returns the distribution of the part's peak in a run under c.
 func (f *Fit) Predict(c Conditions) Prediction {
-	row := f.design.next(&c)
 	unseen := f.unseenVariance(c)
 	out := Prediction{
 		Outside: !f.Tested.Contains(c.Rollout()),
 		ambient: c.Ambient,
-		parts:   make([]mixed, len(f.components)),
 	}
-	x := mat.NewVecDense(len(row), row)
+	parts := make([]mixed, len(f.components))
+	at := f.places(f.design.next(&c))
 	for i := range f.components {
 		k := &f.components[i]
-		out.parts[i] = mixed{
-			weight:  k.weight,
-			plateau: mat.Dot(x, k.mean),
-			scale:   math.Sqrt(k.variance() * (k.dayScatter() + unseen + k.leverage(x))),
-			df:      k.df(),
-		}
+		mean, variance := k.along(at[k.base].center, at[k.base].coordinates)
+		parts[i] = mixed{weight: k.weight, tau: k.tau, plateau: mean, scale: math.Sqrt(variance + k.ofNewDay() + unseen)}
 	}
-	f.last(out.parts, &c)
+	out.parts = merge(parts)
+	f.atLength(out.parts, &c)
 	return out
 }
 
-// last fills in what depends on the run's length. All else in a prediction does not, so
-// that one serves for many lengths: see [Forecast.Lasting].
-func (f *Fit) last(parts []mixed, c *Conditions) {
+// merge replaces components that are all but the same by one of the same mean and
+// variance. A grid's cells are many and their forecasts much alike, and all that is asked of a
+// forecast goes through its components.
+func merge(parts []mixed) []mixed {
+	const scaleStep, plateauStep = 0.1, 0.2 // in ln(scale), and in scales
+	type alike struct {
+		tau            float64
+		scale, plateau int
+	}
+	merged := make([]mixed, 0, len(parts))
+	where := map[alike]int{}
+	for _, m := range parts {
+		scale := math.Round(math.Log(m.scale) / scaleStep)
+		key := alike{m.tau, int(scale), int(math.Round(m.plateau / (plateauStep * math.Exp(scale*scaleStep))))}
+		at, known := where[key]
+		if !known {
+			where[key] = len(merged)
+			merged = append(merged, m)
+			continue
+		}
+		all := &merged[at]
+		weight := all.weight + m.weight
+		share, off := m.weight/weight, m.plateau-all.plateau
+		all.scale = math.Sqrt((1-share)*all.scale*all.scale + share*m.scale*m.scale + share*(1-share)*off*off)
+		all.plateau += share * off
+		all.weight = weight
+	}
+	return merged
+}
+
+// place is where a row stands in a basis: see [basis.at].
+type place struct {
+	center      float64
+	coordinates []float64
+}
+
+// places returns where a row stands in each of the fit's bases.
+func (f *Fit) places(x []float64) []place {
+	all := make([]place, len(f.bases))
+	for i, b := range f.bases {
+		all[i].center, all[i].coordinates = b.at(x)
+	}
+	return all
+}
+
+// atLength fills in what depends on the run's length. All else in a prediction does not,
+// so that one serves for many lengths: see [Forecast.Lasting].
+func (f *Fit) atLength(parts []mixed, c *Conditions) {
 	for i := range parts {
-		m, tau := &parts[i], f.components[i].tau
-		m.carry = carried(c, f.Part, tau)
-		m.location = m.plateau + math.Log(heating(c.Minutes, tau))
+		m := &parts[i]
+		m.carry = carried(c, f.Part, m.tau)
+		m.location = m.plateau + math.Log(heating(c.Minutes, m.tau))
 	}
 }
 
-// unseenVariance returns the variance, in units of σ², that labels add which the
-// log never saw: their own, and that of the one label that the level contains.
+// unseenVariance returns the variance that labels add which the log never saw: their
+// own, and that of the one label that the level contains.
 func (f *Fit) unseenVariance(c Conditions) float64 {
-	own := f.Prior.Label * f.Prior.Label / (f.Prior.Scatter * f.Prior.Scatter)
-	return own * (f.design.surfaces.unseen(c.Surface) + f.design.coolings.unseen(c.Cooling))
+	return f.Prior.Label * f.Prior.Label * (f.design.surfaces.unseen(c.Surface) + f.design.coolings.unseen(c.Cooling))
 }
 
 // CDF returns the probability that the peak is at most c.
@@ -82,18 +118,17 @@ func (p Prediction) CDF(c units.Celsius) float64 {
 		if rise <= 0 {
 			continue
 		}
-		sum += m.weight * studentCDF((math.Log(float64(rise))-m.location)/m.scale, m.df)
+		sum += m.weight * distuv.UnitNormal.CDF((math.Log(float64(rise))-m.location)/m.scale)
 	}
 	return math.Min(sum, 1)
 }
 
 // Quantile returns the peak that is not exceeded with probability q, 0 < q < 1.
 func (p Prediction) Quantile(q float64) units.Celsius {
-	// Components of one fit have seen the same runs, so they share their t.
-	t := p.parts[0].t().Quantile(q)
+	z := distuv.UnitNormal.Quantile(q)
 	rise := quantile(q, len(p.parts), func(i int) float64 {
 		m := &p.parts[i]
-		return float64(m.carry) + math.Exp(m.location+m.scale*t)
+		return float64(m.carry) + math.Exp(m.location+m.scale*z)
 	}, func(rise float64) float64 { return p.CDF(p.ambient.Plus(units.Rise(rise))) })
 	return p.ambient.Plus(units.Rise(rise))
 }
@@ -115,35 +150,76 @@ const quantileWidth = 1e-6
 // Exponent returns how heat scales with rollout at the gearing of c: the local
 // d ln(rise) / d ln(rollout) with its interval at level.
 func (f *Fit) Exponent(c Conditions, level float64) Estimate {
+	return f.estimate(f.slope(c), level)
+}
+
+// ExponentBelow returns the probability that the exponent at the gearing of c is less
+// than one.
+func (f *Fit) ExponentBelow(c Conditions, exponent float64) float64 {
+	return f.combination(f.slope(c)).cdf(exponent)
+}
+
+// NoRule returns the probability that the exponent follows no general rule.
+func (f *Fit) NoRule() float64 {
+	return f.expect(func(k *component) float64 {
+		if k.ruled {
+			return 0
+		}
+		return 1
+	})
+}
+
+// slope returns the combination of the coefficients that is the exponent at a gearing.
+func (f *Fit) slope(c Conditions) []float64 {
 	row := f.design.next(&c)
 	slope := make([]float64, len(row))
 	slope[colExponent] = 1
 	slope[colBend] = 2 * row[colExponent]
-	return f.estimate(slope, level)
+	return slope
+}
+
+// combinations is the distribution of a linear combination of the coefficients: a
+// mixture of normals.
+type combinations []mixed
+
+func (f *Fit) combination(x []float64) combinations {
+	at := f.places(x)
+	all := make(combinations, len(f.components))
+	for i := range f.components {
+		k := &f.components[i]
+		mean, variance := k.along(at[k.base].center, at[k.base].coordinates)
+		all[i] = mixed{weight: k.weight, location: mean, scale: math.Sqrt(variance)}
+	}
+	return all
+}
+
+func (c combinations) cdf(v float64) float64 {
+	sum := 0.0
+	for i := range c {
+		sum += c[i].weight * distuv.UnitNormal.CDF((v-c[i].location)/c[i].scale)
+	}
+	return sum
+}
+
+// moments returns mean and variance.
+func (c combinations) moments() (mean, variance float64) {
+	for i := range c {
+		mean += c[i].weight * c[i].location
+	}
+	for i := range c {
+		off := c[i].location - mean
+		variance += c[i].weight * (c[i].scale*c[i].scale + off*off)
+	}
+	return mean, variance
 }
 
 // estimate returns the middle and the interval of a linear combination of the
 // coefficients over all components.
 func (f *Fit) estimate(x []float64, level float64) Estimate {
-	at := make([]mixed, len(f.components))
-	for i := range f.components {
-		k := &f.components[i]
-		location, scale2 := k.along(x)
-		at[i] = mixed{
-			weight: k.weight, location: location, scale: math.Sqrt(scale2),
-			df: k.df(),
-		}
-	}
+	c := f.combination(x)
 	of := func(q float64) float64 {
-		t := at[0].t().Quantile(q)
-		return quantile(q, len(at), func(i int) float64 { return at[i].location + at[i].scale*t },
-			func(v float64) float64 {
-				sum := 0.0
-				for i := range at {
-					sum += at[i].weight * studentCDF((v-at[i].location)/at[i].scale, at[i].df)
-				}
-				return sum
-			})
+		z := distuv.UnitNormal.Quantile(q)
+		return quantile(q, len(c), func(i int) float64 { return c[i].location + c[i].scale*z }, c.cdf)
 	}
 	return Estimate{Value: of(0.5), Low: of((1 - level) / 2), High: of((1 + level) / 2), Level: level}
 }
@@ -153,24 +229,32 @@ type Estimate struct {
 	Value, Low, High, Level float64
 }
 
+// expect returns the mean of a quantity over what the log leaves possible.
+func (f *Fit) expect(of func(*component) float64) float64 {
+	sum := 0.0
+	for i := range f.components {
+		sum += f.components[i].weight * of(&f.components[i])
+	}
+	return sum
+}
+
 // TimeConstant returns the part's time constant in minutes: the geometric mean over
 // what the log leaves possible.
 func (f *Fit) TimeConstant() units.Minutes {
-	sum := 0.0
-	for i := range f.components {
-		sum += f.components[i].weight * math.Log(f.components[i].tau)
-	}
-	return units.Minutes(math.Exp(sum))
+	return units.Minutes(math.Exp(f.expect(func(k *component) float64 { return math.Log(k.tau) })))
 }
 
-// Scatter returns the run-to-run scatter of ln(rise) within a day: the root of
-// the mean scale of σ².
+// Scatter returns the run-to-run scatter of ln(rise) within a day: the root of the mean
+// of σ².
 func (f *Fit) Scatter() float64 {
-	sum := 0.0
-	for i := range f.components {
-		sum += f.components[i].weight * f.components[i].variance()
-	}
-	return math.Sqrt(sum)
+	return math.Sqrt(f.expect(func(k *component) float64 { return k.variance }))
+}
+
+// WarmStarts returns how many runs may have begun noticeably warm from the run before,
+// without a start reading, and the share of that heat that is taken to have been left: a
+// driver may have cooled the car.
+func (f *Fit) WarmStarts() (runs int, heatLeft float64) {
+	return f.followed, f.expect(func(k *component) float64 { return k.heatLeft })
 }
 
 // Source says what an answer was informed by.
@@ -183,22 +267,24 @@ const (
 	FromLog // the log's own information outweighs the prior's
 )
 
-// InformedBy says how much of the exponent at the gearing of c the log itself
-// tells. Precisions add, so the log outweighs the prior where it halves the variance.
-func (f *Fit) InformedBy(c Conditions) Source {
-	if f.Tested.Low == f.Tested.High {
+// InformedBy says how much of the exponent at the gearing of c the log itself tells.
+// Precisions add, so the log outweighs the general rule where it halves the variance. It
+// is said to decide only where its own estimate, the posterior's with the rule taken out
+// again, lies inside the stated interval of that level.
+func (f *Fit) InformedBy(c Conditions, level float64) Source {
+	if f.Tested.one() {
 		return FromPrior
 	}
-	var after, before float64
-	for i := range f.components {
-		k := &f.components[i]
-		row := mat.NewVecDense(f.design.columns(), nil)
-		row.SetVec(colExponent, 1)
-		after += k.weight * k.leverage(row)
+	slope := f.slope(c)
+	mean, variance := f.combination(slope).moments()
+	ruleVariance := f.Prior.Exponent.SD * f.Prior.Exponent.SD
+	if variance >= ruleVariance/2 {
+		return FromBoth
 	}
-	before = f.Prior.Exponent.SD * f.Prior.Exponent.SD / (f.Prior.Scatter * f.Prior.Scatter)
-	if after < before/2 {
-		return FromLog
+	ruleMean := f.Prior.Exponent.Mean + slope[colBend]*f.Prior.Bend.Mean
+	own := (mean/variance - ruleMean/ruleVariance) / (1/variance - 1/ruleVariance)
+	if e := f.estimate(slope, level); own < e.Low || own > e.High {
+		return FromBoth
 	}
-	return FromBoth
+	return FromLog
 }

@@ -16,17 +16,18 @@ type Weighted struct {
 	Value, Weight float64
 }
 
-// Prior is all that the model holds of a part before it has seen a run.
-//
-// Every spread is the one that holds when runs scatter as Scatter says: the
-// regression is conjugate, so a car whose runs scatter twice as much is also
-// believed to differ twice as much from the middle.
+// Prior is all that the model holds of a part before it has seen a run. Every spread
+// is in units of its own: a driver whose runs repeat closely is held to the general rule
+// no harder than any other.
 type Prior struct {
 	// Level is the natural logarithm of the plateau rise in kelvin at the middle
 	// gearing of the log. It is wide on purpose: one run is enough to override it.
 	Level Belief
-	// Exponent is d ln(rise) / d ln(rollout) at the middle gearing of the log.
-	Exponent Belief
+	// Exponent is d ln(rise) / d ln(rollout) at the middle gearing of the log, by the
+	// general rule. Some parts follow no rule: NoRule is what is held of those, and
+	// NoRuleWeight how often they are met.
+	Exponent, NoRule Belief
+	NoRuleWeight     float64
 	// Bend is the coefficient of ln²(rollout): half of how much the exponent itself
 	// grows for each unit of ln(rollout).
 	Bend Belief
@@ -34,42 +35,27 @@ type Prior struct {
 	Tire Belief
 	// Cells is d ln(rise) / d ln(cells).
 	Cells Belief
+	// Air is d ln(rise) / d air, for each kelvin.
+	Air Belief
 	// Label is the spread of one surface's or one cooling's effect on ln(rise).
 	Label float64
 	// Drifts are the spreads of the change of ln(rise) over driftDays days of driving
 	// (the whole log, where that is longer) that are averaged over: most cars stay
 	// as they are, some wear.
 	Drifts []Weighted
-	// Scatter is the run-to-run scatter of ln(rise), and ScatterRuns says how many
-	// runs' worth of evidence that figure has (degrees of freedom).
-	Scatter, ScatterRuns float64
-	// HeatStopExcess is by how much the ln(rise) of an undisturbed run exceeds that of
-	// one that heat cut short, on average.
-	HeatStopExcess float64
+	// Scatters are how ln(rise) may scatter between runs of different days.
+	Scatters []Weighted
+	// DayShares are the variances that runs of one day have in common, in units of the
+	// variance within a day, that are averaged over.
+	DayShares []Weighted
+	// HeatStopExcesses are by how much the ln(rise) of a full run exceeds that of one that
+	// heat cut short, on average and in spread, over the heat stops of one log.
+	HeatStopExcesses []Weighted
+	// HeatLeft are the shares of the heat that standing leaves in a part from one run to
+	// the next, that are averaged over where no start was read: a fan takes it all away.
+	HeatLeft []Weighted
 	// TimeConstants are the time constants in minutes that are averaged over.
 	TimeConstants []Weighted
-	// DayShares are the variances of the day effect, in units of the run-to-run
-	// variance, that are averaged over.
-	DayShares []Weighted
-}
-
-// taus returns the time constants without their weights.
-func (p *Prior) taus() []float64 {
-	all := make([]float64, len(p.TimeConstants))
-	for k, tau := range p.TimeConstants {
-		all[k] = tau.Value
-	}
-	return all
-}
-
-// spread returns the spread of a mixture of normals about 0 of the given spreads.
-func spread(of []Weighted) float64 {
-	squares, weights := 0.0, 0.0
-	for _, w := range of {
-		squares += w.Weight * w.Value * w.Value
-		weights += w.Weight
-	}
-	return math.Sqrt(squares / weights)
 }
 
 // PriorOf returns what is held of a part before any run.
@@ -81,39 +67,79 @@ func spread(of []Weighted) float64 {
 // and losses that follow motor speed 0 or less. The motor's bend is positive because
 // its heat is a sum of one part that grows and one that shrinks with rollout, and such
 // a sum is convex; its exponent is a little above the middle to go with that, as the bend
-// takes from the slope below the middle gearing what it adds above. A larger tire is also a heavier one that grips more, hence Tire.
-// The battery's rise is small, so that a gun's own scatter weighs more. Time
-// constants, day effects, label effects and scatter are common practice without a
-// source. All were tried on the simulated garages of cmd/garage, and none was set to
-// please a single one.
+// takes from the slope below the middle gearing what it adds above. A part without a rule is
+// one whose heat is mostly constant, as an ESC's that feeds the servo and its own supply,
+// and exponents from below 0 to beyond 1 are then as likely; the motor's own span is so wide
+// that it hardly needs one. A larger tire is also a heavier one that grips more, hence
+// Tire. Copper's resistance grows by 0.393 % a kelvin (IEC 60028, standard annealed copper
+// at 20 °C, from memory), so that hot air makes the rise itself larger, by that much at most
+// and by nothing where other losses decide, hence Air. The battery's rise is small, so that
+// a gun's own scatter weighs more. Time constants, day effects, label effects, scatter and
+// the excess of heat stops are common practice without a source. All were tried on the
+// simulated garages of cmd/garage, and none was set to please a single kind.
 func PriorOf(part runlog.Part) Prior {
 	p := Prior{
-		Level:          Belief{Mean: math.Log(45), SD: 1},
-		Tire:           Belief{Mean: 0.4, SD: 0.35},
-		Cells:          Belief{Mean: 2, SD: 0.7},
-		Label:          0.1,
-		Drifts:         []Weighted{{0.03, 0.75}, {0.2, 0.25}},
-		Scatter:        0.075,
-		ScatterRuns:    6,
-		HeatStopExcess: 0.25,
-		DayShares:      []Weighted{{0, 0.4}, {0.35, 0.35}, {1, 0.25}},
+		Level:            Belief{Mean: math.Log(45), SD: 1},
+		NoRule:           Belief{Mean: 0.5, SD: 0.7},
+		Tire:             Belief{Mean: 0.4, SD: 0.35},
+		Cells:            Belief{Mean: 2, SD: 0.7},
+		Air:              Belief{Mean: 0.002, SD: 0.002},
+		Label:            0.1,
+		Drifts:           []Weighted{{0.03, 0.8}, {0.27, 0.2}},
+		DayShares:        []Weighted{{0, 0.38}, {0.35, 0.33}, {1, 0.23}, {9, 0.06}},
+		HeatStopExcesses: []Weighted{{0.06, 0.27}, {0.15, 0.33}, {0.35, 0.3}, {loose, 0.1}},
+		HeatLeft:         []Weighted{{0, 1. / 3}, {0.5, 1. / 3}, {1, 1. / 3}},
 	}
+	scatter := 0.07
 	switch part {
 	case runlog.Motor:
-		p.Exponent = Belief{Mean: 1.4, SD: 0.9}
+		p.Exponent = Belief{Mean: 1.5, SD: 0.9}
+		p.NoRuleWeight = 0.03
 		p.Bend = Belief{Mean: 0.5, SD: 0.8}
 		p.TimeConstants = logNormalGrid(6, 0.4)
 	case runlog.ESC:
 		p.Exponent = Belief{Mean: 1.95, SD: 0.45}
+		p.NoRuleWeight = 0.1
 		p.Bend = Belief{Mean: 0, SD: 0.5}
 		p.TimeConstants = logNormalGrid(5, 0.4)
 	case runlog.Battery:
 		p.Exponent = Belief{Mean: 2.35, SD: 0.45}
+		p.NoRuleWeight = 0.05
 		p.Bend = Belief{Mean: 0, SD: 0.5}
-		p.Scatter = 0.1
+		scatter = 0.095
 		p.TimeConstants = logNormalGrid(24, 0.4)
+		// The pack that goes in is another one, at the temperature of the air.
+		p.HeatLeft = []Weighted{{0, 1}}
 	}
+	p.Scatters = scatterGrid(scatter, 3)
 	return p
+}
+
+// scatterGrid stands for what is held of a scatter σ whose σ² is inverse gamma around
+// middle² with the evidence of so many runs, by ten of its values, weighted by the density
+// of ln σ:
+//
+//	p(ln σ) ∝ σ^-runs exp(-runs middle²/(2σ²))
+func scatterGrid(middle, runs float64) []Weighted {
+	const lowest, highest, n = 0.25, 2.7, 10 // from the middle
+	grid := make([]Weighted, n)
+	for i := range grid {
+		ratio := lowest * math.Pow(highest/lowest, float64(i)/(n-1))
+		grid[i] = Weighted{middle * ratio, math.Pow(ratio, -runs) * math.Exp(-runs/(2*ratio*ratio))}
+	}
+	return normalized(grid)
+}
+
+// normalized makes weights sum to 1.
+func normalized(grid []Weighted) []Weighted {
+	total := 0.0
+	for _, w := range grid {
+		total += w.Weight
+	}
+	for i := range grid {
+		grid[i].Weight /= total
+	}
+	return grid
 }
 
 // logNormalGrid stands for a log-normal distribution by five of its points: the
@@ -124,5 +150,5 @@ func logNormalGrid(middle, spread float64) []Weighted {
 		z := float64(k)
 		grid = append(grid, Weighted{middle * math.Exp(z*spread), math.Exp(-z * z / 2)})
 	}
-	return grid
+	return normalized(grid)
 }

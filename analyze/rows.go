@@ -2,7 +2,8 @@ package analyze
 
 import (
 	"math"
-	"sync"
+	"slices"
+	"time"
 
 	"regear/analyze/runlog"
 	"regear/analyze/units"
@@ -11,6 +12,7 @@ import (
 // row is what the regression's columns are made of, for one run.
 type row struct {
 	rollout, tire, cells float64 // natural logarithms, from the log's middles
+	air                  float64 // kelvin, from the log's middle
 	drift                float64
 	surface, cooling     int32 // the labels' columns; colLevel for a label without one
 }
@@ -22,125 +24,89 @@ func (r *row) fill(x []float64) {
 	x[colBend] = r.rollout * r.rollout
 	x[colTire] = r.tire
 	x[colCells] = r.cells
+	x[colAir] = r.air
 	x[colDrift] = r.drift
 	x[colLevel], x[r.surface], x[r.cooling] = 1, 1, 1
 }
 
-// rows are the runs of one car as columns of numbers, and the design that these settle.
-// The fits go through a log several times for each part, and all that they read of it
-// but the temperatures is worked out here, once.
+// rows are the runs of one car as the regression's columns take them, and the design
+// that these settle.
 type rows struct {
 	*design
-	runs                 []*runlog.Run
-	rollout, tire, cells []float64 // natural logarithms, from the design's middles
-	surface, cooling     []int32   // the labels' columns; colLevel for a label without one
-	day                  []int32   // rank among the design's days
-	minutes              []units.Minutes
-	ambient              []units.Celsius
-	stopped              []bool // by heat
+	runs   []*runlog.Run
+	rows   []row
+	day    []int // rank among the design's days
+	before []before
 }
 
-// newRows works out the columns beside each other.
-func newRows(runs []*runlog.Run) *rows {
-	d := &design{}
-	n := len(runs)
-	all := &rows{
-		design: d, runs: runs,
-		minutes: make([]units.Minutes, n), ambient: make([]units.Celsius, n), stopped: make([]bool, n),
-	}
-	var surfaces, coolings kinds[string]
-	var columns sync.WaitGroup
-	columns.Go(func() {
-		all.rollout, d.lnRollout = fromMiddle(runs, func(r *runlog.Run) float64 { return float64(r.Gearing.Rollout(r.Tire)) })
-	})
-	columns.Go(func() {
-		all.tire, d.lnTire = fromMiddle(runs, func(r *runlog.Run) float64 { return float64(r.Tire) })
-	})
-	columns.Go(func() {
-		all.cells, d.lnCells = fromMiddle(runs, func(r *runlog.Run) float64 { return float64(r.Cells) })
-	})
-	columns.Go(func() {
-		all.day, d.days = ranked(kindsOf(runs, func(r *runlog.Run) runlog.Day { return runlog.DayOf(r.When) }))
-	})
-	columns.Go(func() {
-		for i, r := range runs {
-			all.minutes[i], all.ambient[i], all.stopped[i] = r.Minutes, r.Ambient, r.StoppedByHeat
-		}
-	})
-	columns.Go(func() { surfaces = kindsOf(runs, func(r *runlog.Run) string { return r.Surface }) })
-	columns.Go(func() { coolings = kindsOf(runs, func(r *runlog.Run) string { return r.Cooling }) })
-	columns.Wait()
+// before is what a run followed.
+type before struct {
+	run  *runlog.Run // the car's run before; nil where that lies long ago or no clock time says when
+	rest units.Minutes
+}
 
+// newRows works out the rows and their design.
+func newRows(runs []*runlog.Run) *rows {
+	n := len(runs)
+	d := &design{}
+	all := &rows{design: d, runs: runs, rows: make([]row, n), day: make([]int, n), before: restsBefore(runs)}
+
+	d.lnRollout = middle(runs, func(r *runlog.Run) (float64, bool) { return math.Log(float64(r.Rollout())), true })
+	d.lnTire = middle(runs, func(r *runlog.Run) (float64, bool) { return math.Log(float64(r.Tire)), true })
+	d.lnCells = middle(runs, func(r *runlog.Run) (float64, bool) { return math.Log(float64(r.Cells)), r.Cells > 0 })
+	d.air = units.Celsius(middle(runs, func(r *runlog.Run) (float64, bool) { return float64(r.Ambient), true }))
+	d.knowsCells = slices.ContainsFunc(runs, func(r *runlog.Run) bool { return r.Cells > 0 })
+	surfaces, coolings := make([]string, n), make([]string, n)
+	for i, r := range runs {
+		surfaces[i], coolings[i] = r.Surface, r.Cooling
+		d.days = append(d.days, r.Day())
+	}
 	d.surfaces = newLabels(numFixedColumns, surfaces)
 	d.coolings = newLabels(numFixedColumns+len(d.surfaces.column), coolings)
-	all.surface, all.cooling = d.surfaces.columnsOf(surfaces), d.coolings.columnsOf(coolings)
+	slices.Sort(d.days)
+	d.days = slices.Compact(d.days)
+
+	for i, r := range runs {
+		rank := d.rankOf(r.Day())
+		c := ConditionsOf(r)
+		all.day[i], all.rows[i] = rank, d.row(&c, rank)
+	}
 	return all
 }
 
-// row returns one of the rows.
-func (all *rows) row(i int32) row {
-	return row{
-		rollout: all.rollout[i], tire: all.tire[i], cells: all.cells[i], drift: all.drifted(int(all.day[i])),
-		surface: all.surface[i], cooling: all.cooling[i],
-	}
-}
-
-// fromMiddle returns the natural logarithms of a quantity, from their mean. Runs that
-// lack the quantity, which is 0 there, stand in the middle.
-func fromMiddle(runs []*runlog.Run, quantity func(*runlog.Run) float64) (column []float64, middle float64) {
-	column = make([]float64, len(runs))
-	lacking := math.Inf(-1)
-	sum, n := 0.0, 0
-	for i, r := range runs {
-		ln := math.Log(quantity(r))
-		column[i] = ln
-		if ln != lacking {
-			sum += ln
+// middle returns the mean of a quantity over the runs that have it, 0 where none has.
+func middle(runs []*runlog.Run, quantity func(*runlog.Run) (float64, bool)) float64 {
+	sum, n := 0.0, 0.0
+	for _, r := range runs {
+		if q, has := quantity(r); has {
+			sum += q
 			n++
 		}
 	}
-	if n > 0 {
-		middle = sum / float64(n)
-	}
-	for i, ln := range column {
-		if column[i] = ln - middle; ln == lacking {
-			column[i] = 0
-		}
-	}
-	return column, middle
+	return sum / math.Max(n, 1)
 }
 
-// kinds tells runs apart by something that few of them have to themselves.
-type kinds[T comparable] struct {
-	values []T     // in the order in which they turn up
-	of     []int32 // which of the values each run has
-}
+// longestRest is the rest after which a part counts as cooled to the air: some five of a
+// motor's usual time constants.
+const longestRest units.Minutes = 30
 
-func kindsOf[T comparable](runs []*runlog.Run, value func(*runlog.Run) T) kinds[T] {
-	k := kinds[T]{of: make([]int32, len(runs))}
-	which := map[T]int32{}
-	for i, r := range runs {
-		v := value(r)
-		if i > 0 && v == k.values[k.of[i-1]] {
-			k.of[i] = k.of[i-1] // as most runs are like the one before, this spares most of the asking
-			continue
-		}
-		w, known := which[v]
-		if !known {
-			w = int32(len(k.values))
-			which[v] = w
-			k.values = append(k.values, v)
-		}
-		k.of[i] = w
+// restsBefore returns what each run followed within longestRest. The date of a run is when
+// it ended, so that rest = end - minutes - end of the run before. Clocks are read to the
+// minute, so a rest may come out a little below 0.
+func restsBefore(runs []*runlog.Run) []before {
+	const clock units.Minutes = 2
+	byTime := make([]int, len(runs))
+	for i := range byTime {
+		byTime[i] = i
 	}
-	return k
-}
-
-// counts returns how many runs have each value.
-func (k kinds[T]) counts() []int {
-	n := make([]int, len(k.values))
-	for _, w := range k.of {
-		n[w]++
+	slices.SortStableFunc(byTime, func(i, j int) int { return runs[i].When.Compare(runs[j].When) })
+	all := make([]before, len(runs))
+	for k, i := range byTime[min(1, len(runs)):] {
+		last, r := runs[byTime[k]], runs[i]
+		rest := units.Minutes(r.When.Sub(last.When)/time.Second)/60 - r.Minutes
+		if last.HasTime && r.HasTime && rest >= -clock && rest <= longestRest {
+			all[i] = before{last, max(rest, 0)}
+		}
 	}
-	return n
+	return all
 }

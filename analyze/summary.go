@@ -17,16 +17,23 @@ type Coefficient struct {
 	Now   Estimate
 }
 
-// Coefficients returns every coefficient of the fit with its interval at level.
+// Coefficients returns every coefficient of the fit with its interval at level. The prior
+// is the mean and spread of all that is averaged over.
 func (f *Fit) Coefficients(level float64) []Coefficient {
 	names := f.design.names()
-	start := f.priorDistribution(spread(f.drifts()))
 	all := make([]Coefficient, len(names))
 	for j, name := range names {
 		row := make([]float64, len(names))
 		row[j] = 1
-		sd := f.Prior.Scatter / math.Sqrt(start.precision.At(j, j))
-		all[j] = Coefficient{name, Belief{start.mean.AtVec(j), sd}, f.estimate(row, level)}
+		var mean, square, total float64
+		for _, b := range f.beliefs() {
+			of := b.value.coefficients[j]
+			mean += b.weight * of.Mean
+			square += b.weight * (of.Mean*of.Mean + of.SD*of.SD)
+			total += b.weight
+		}
+		mean /= total
+		all[j] = Coefficient{name, Belief{mean, math.Sqrt(square/total - mean*mean)}, f.estimate(row, level)}
 	}
 	return all
 }
@@ -40,12 +47,12 @@ func (f *Fit) Residuals() []float64 { return f.residuals }
 // allResiduals returns the residuals under the likeliest component.
 func (f *Fit) allResiduals(m *measured) []float64 {
 	best := f.likeliest()
-	of, beta := m.responses(best.tau), best.mean.RawVector().Data
+	beta, worlds := best.coefficients(), []world{best.world}
 	x, y, lnRise := make([]float64, len(beta)), make([]float64, 1), make([]float64, 1)
 	all := make([]float64, len(m.at))
 	for i := range all {
 		m.fill(x, i)
-		of.fill(y, lnRise, i)
+		m.respond(worlds, y, lnRise, i)
 		all[i] = y[0] - floats.Dot(x, beta)
 	}
 	return all
@@ -53,11 +60,12 @@ func (f *Fit) allResiduals(m *measured) []float64 {
 
 // Moved returns what the i-th used run would have read under other conditions,
 // gearing included, on its own day: the fit's rise there, times as far above the fit as
-// the run itself lay. Under its own conditions a run stays where it was read.
+// the run itself lay. Under its own conditions a run stays where it was read, but for
+// heat that it may have had from the run before.
 func (f *Fit) Moved(i int, to Conditions) units.Celsius {
 	best := f.likeliest()
 	x := f.design.on(&to, f.design.rankOf(f.used[i].Day()))
-	ln := floats.Dot(x, best.mean.RawVector().Data) + f.residuals[i] + math.Log(heating(to.Minutes, best.tau))
+	ln := floats.Dot(x, best.coefficients()) + f.residuals[i] + math.Log(heating(to.Minutes, best.tau))
 	return to.Ambient.Plus(carried(&to, f.Part, best.tau) + units.Rise(math.Exp(ln)))
 }
 
@@ -92,13 +100,14 @@ func (f *Fit) Lines() (onRatio, onRollout Line, err error) {
 
 // names returns the names of the columns.
 func (d *design) names() []string {
-	names := slices.Clone([]string{"level", "exponent", "bend", "tire", "cells", "drift"})
+	names := slices.Clone([]string{"level", "exponent", "bend", "tire", "cells", "air", "drift"})
 	labelled := make([]string, len(d.surfaces.column)+len(d.coolings.column))
-	for name, j := range d.surfaces.column {
-		labelled[j-numFixedColumns] = "surface " + name
-	}
-	for name, j := range d.coolings.column {
-		labelled[j-numFixedColumns] = "cooling " + name
+	for kind, of := range map[string]labels{"surface ": d.surfaces, "cooling ": d.coolings} {
+		for _, name := range of.known {
+			if j := of.of(name); j != colLevel {
+				labelled[j-numFixedColumns] = kind + name
+			}
+		}
 	}
 	return append(names, labelled...)
 }

@@ -43,8 +43,8 @@ const (
 	// OtherMotorRuns: runs with another motor are left out. Score is how many; Names
 	// holds the motor of the last run.
 	OtherMotorRuns
-	// NotTheLever: the part is hot, and the log does not exclude that gearing changes
-	// nothing. Part; Score is the exponent's lower bound.
+	// NotTheLever: the part is hot, and its heat hardly follows the gearing. Part; Score
+	// is the probability that a tenth less rollout takes less than Threshold from its rise.
 	NotTheLever
 	// OutsideTested: the pick's rollout lies outside those already run. Score is by
 	// how many teeth of the pinion, above positive, below negative.
@@ -55,6 +55,24 @@ const (
 	// MinutesUntested: the next run is much longer than any in the log. Score is its
 	// minutes, Threshold the longest run's.
 	MinutesUntested
+	// AirUntested: the next run's air lies well outside the log's. Seen is the next run's,
+	// Expected the nearest that was logged.
+	AirUntested
+	// CellsUntested: the log holds no run with the next run's cells. Score is how many;
+	// Names are those that it holds, none where it says nothing of cells.
+	CellsUntested
+	// UnknownLabel: the next run's surface or cooling is not in the log. Names are the
+	// kind, the label, and those that the log holds, the nearest first.
+	UnknownLabel
+	// WarmStartAssumed: runs followed another after a short rest, without a start reading.
+	// Part; Score is how many, Threshold the share of the heat that is taken to be left.
+	WarmStartAssumed
+	// CutShortMinutes: heat cut the last run short, so that its length is not the next
+	// run's. Score is its minutes, Threshold those taken instead.
+	CutShortMinutes
+	// VeryHot: a part read far too much, or no gearing to choose from is likely to help.
+	// Part and Seen are the reading, if there is one.
+	VeryHot
 	// LimitAssumed: the driver gave no limit for the part. Part; Seen is the default.
 	LimitAssumed
 	// PartUnjudged: the part has a limit, but was never measured. Part.
@@ -76,10 +94,16 @@ var codeNames = [numCodes]string{
 	UnitsLookSwapped: "units_look_swapped",
 	HeatStops:        "heat_stops",
 	OtherMotorRuns:   "other_motor",
-	NotTheLever:      "not_the_lever",
+	NotTheLever:      "gearing_not_the_lever",
 	OutsideTested:    "outside_tested_range",
 	TireUntested:     "tire_untested",
 	MinutesUntested:  "minutes_untested",
+	AirUntested:      "air_untested",
+	CellsUntested:    "cells_untested",
+	UnknownLabel:     "unknown_label",
+	WarmStartAssumed: "warm_start_assumed",
+	CutShortMinutes:  "cut_short_minutes",
+	VeryHot:          "very_hot",
 	LimitAssumed:     "limit_assumed",
 	PartUnjudged:     "part_unjudged",
 	AllTooFarUp:      "all_too_far_up",
@@ -135,6 +159,8 @@ type Thresholds struct {
 	NearAmbientMinutes units.Minutes
 	// LongerRun is how many times the longest run the next may last untold.
 	LongerRun float64
+	// OtherAir is how far the next run's air may lie outside the log's untold.
+	OtherAir units.Rise
 }
 
 // DefaultThresholds returns the thresholds in use.
@@ -145,5 +171,6 @@ func DefaultThresholds() Thresholds {
 		Hotter:    0.08, HotterChance: 0.95,
 		NearAmbientRise: 8, NearAmbientMinutes: 4,
 		LongerRun: 1.5,
+		OtherAir:  8,
 	}
 }

@@ -1,7 +1,9 @@
 package runlog
 
 import (
+	"cmp"
 	"fmt"
+	"slices"
 	"strings"
 )
 
@@ -60,4 +62,10 @@ func typingErrors(a, b string) int {
 		}
 	}
 	return rows[len(from)][len(to)]
+}
+
+// NearestFirst returns the names by the typing errors between them and what was typed.
+func NearestFirst(typed string, names []string) []string {
+	errorsIn := func(name string) int { return typingErrors(strings.ToLower(typed), strings.ToLower(name)) }
+	return slices.SortedStableFunc(slices.Values(names), func(a, b string) int { return cmp.Compare(errorsIn(a), errorsIn(b)) })
 }

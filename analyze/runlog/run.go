@@ -7,6 +7,7 @@ package runlog
 
 import (
 	"fmt"
+	"strings"
 	"time"
 
 	"regear/analyze/drivetrain"
@@ -98,6 +99,12 @@ type Run struct {
 	// Setup labels, "" where not logged.
 	Motor, Surface, Cooling string
 	Note                    string
+}
+
+// Fold returns a label as it is compared: letter case and blanks make no other car,
+// motor, surface or cooling.
+func Fold(label string) string {
+	return strings.ToLower(strings.Join(strings.Fields(label), ""))
 }
 
 // Day returns the calendar day on which the run ended.

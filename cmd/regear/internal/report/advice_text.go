@@ -189,7 +189,7 @@ func (t adviceWords) scaling(f *analyze.Fit) string {
 	part := f.Part.Word()
 	effect := fmt.Sprintf("10 %% more rollout makes its rise over the air %s (80 %% sure: %s to %s)",
 		growth(e.Value), signedGrowth(e.Low), signedGrowth(e.High))
-	switch f.InformedBy(t.Next) {
+	switch f.InformedBy(t.Next, scalingLevel) {
 	case analyze.FromLog:
 		return fmt.Sprintf("How the %s's heat follows the gearing comes from %s of this car: %s.", part, count(f.Runs, "run"), effect)
 	case analyze.FromBoth:

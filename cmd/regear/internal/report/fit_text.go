@@ -112,7 +112,7 @@ func reasons[T any](of map[analyze.Reason]T) []analyze.Reason {
 }
 
 func (t fitWords) informed(f *analyze.Fit) string {
-	switch f.InformedBy(analyze.ConditionsOf(t.Last)) {
+	switch f.InformedBy(analyze.ConditionsOf(t.Last), scalingLevel) {
 	case analyze.FromLog:
 		return "the log tells more of this than the general rule"
 	case analyze.FromBoth:

@@ -68,7 +68,7 @@ func scalingOf(car *analyze.Car, c analyze.Conditions) byPart[scalingJSON] {
 			RatioExponent:   toInterval(negated(e)),
 			TimeConstant:    decimals(float64(f.TimeConstant()), 2),
 			RunToRunPercent: decimals(f.Scatter()*100, 2),
-			InformedBy:      sourceNames[f.InformedBy(c)],
+			InformedBy:      sourceNames[f.InformedBy(c, scalingLevel)],
 		})
 	}
 	return all

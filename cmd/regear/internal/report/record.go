@@ -145,7 +145,7 @@ func (r *Record) scalingRow(f *analyze.Fit) document.Row {
 	return document.Row{Cells: []string{
 		f.Part.Word(), signedGrowth(exponent.Prior.Mean), signedGrowth(exponent.Now.Value),
 		signedGrowth(exponent.Now.Low) + " to " + signedGrowth(exponent.Now.High), fmt.Sprint(f.Runs),
-		fixed(float64(f.TimeConstant()), 1), share(f.Scatter()), knownFrom[f.InformedBy(r.Answer.Next)],
+		fixed(float64(f.TimeConstant()), 1), share(f.Scatter()), knownFrom[f.InformedBy(r.Answer.Next, scalingLevel)],
 	}}
 }
 

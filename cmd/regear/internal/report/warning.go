@@ -108,9 +108,9 @@ func (u Units) wording(group []analyze.Warning, to Reader) (message, action stri
 		return fmt.Sprintf("%s with another motor than the last run's%s %s left out", count(n, "run"), quotedIn(w.Names), choose(n, "was", "were")),
 			"that is right if the motor was changed; if it was not, write the same name in every row's motor column"
 	case analyze.NotTheLever:
-		return fmt.Sprintf("the log does not exclude that gearing changes nothing in the heat of %s: with 10 %% less rollout its rise "+
-				"could even %s", part, changeWithLessRollout(w.Score)),
-			"before buying pinions check mesh, bearings, brake drag, cooling and the motor itself; gearing far too short also heats a motor"
+		return fmt.Sprintf("the heat of %s hardly follows the gearing in this log: %s chance that 10 %% less rollout takes less than %s from its rise",
+				part, chance(w.Score), share(w.Threshold)),
+			"check airflow, fan, mesh, bearings, brake and the motor's timing before you buy pinions; gearing far too short heats a motor too"
 	case analyze.OutsideTested:
 		if w.Score < 0 {
 			return fmt.Sprintf("the gearing in the answer lies %s below every gearing already run, so its forecast reaches beyond the log", toothLengths(w.Score)),
@@ -126,6 +126,39 @@ func (u Units) wording(group []analyze.Warning, to Reader) (message, action stri
 		return fmt.Sprintf("the next run of %s is much longer than any in the log (longest %s), so how the heat goes on is mostly the general rule",
 				minutes(units.Minutes(w.Score)), minutes(units.Minutes(w.Threshold))),
 			fmt.Sprintf("stop and read after %s the first time", minutes(units.Minutes(w.Threshold)))
+	case analyze.AirUntested:
+		return fmt.Sprintf("the next run's air of %s lies outside what the log has seen (%s at the nearest)", u.given(w.Seen), u.given(w.Expected)),
+			"read early on the first run: hot air makes a motor's own rise larger too"
+	case analyze.CellsUntested:
+		if len(w.Names) == 0 {
+			return fmt.Sprintf("the log says nothing of cells, so %s change nothing in this forecast", count(int(w.Score), "cell")),
+				"fill in the cells column, and keep the first run with other cells short"
+		}
+		return fmt.Sprintf("the log holds no run on %s (it holds %s); what cells change is the general rule here", count(int(w.Score), "cell"), list(w.Names)),
+			"keep the first run short and read it early"
+	case analyze.UnknownLabel:
+		kind, label, known := w.Names[0], w.Names[1], w.Names[2:]
+		if len(known) == 0 {
+			return fmt.Sprintf("the log names no %s, so %q is foreseen like any other", kind, label),
+				"fill in the " + kind + " column to let the log tell"
+		}
+		return fmt.Sprintf("the log holds no %s %q; it holds %s", kind, label, quotedList(known)),
+			"ask again with one of those, or keep the first run short and read it early"
+	case analyze.WarmStartAssumed:
+		return fmt.Sprintf("%s began soon after the one before without a start reading; %s is taken to have kept %s of its heat over the rest",
+				count(int(w.Score), "run"), part, share(w.Threshold)),
+			fmt.Sprintf("read the part before you set off and log it in %s_start_c (or _f)", w.Part)
+	case analyze.CutShortMinutes:
+		return fmt.Sprintf("heat ended the last run after %s, so the next is taken to last %s, as the longest full run",
+				minutes(units.Minutes(w.Score)), minutes(units.Minutes(w.Threshold))),
+			"say how long you will drive" + to.choose(" with --minutes", " in what if")
+	case analyze.VeryHot:
+		if w.OfPart {
+			return fmt.Sprintf("%s read %s", part, u.given(w.Seen)),
+				"let it cool, then check mesh, bearings, brake and motor before you drive again"
+		}
+		return "no gearing to choose from is likely to stay under the limits",
+			"let it cool, then check mesh, bearings, brake and motor before you drive again"
 	case analyze.LimitAssumed:
 		return fmt.Sprintf("no limit was given for %s; %s is used, %s", part, u.given(w.Seen), defaultLimitStatus(w.Part)),
 			"give the maker's limit" + to.choose(fmt.Sprintf(", as in --limit %s=%s", w.Part, flagTemperature(u, w.Seen)),
@@ -202,19 +235,6 @@ func quotedIn(names []string) string {
 		return ""
 	}
 	return fmt.Sprintf(" (%q)", names[0])
-}
-
-// changeWithLessRollout says what an exponent makes of a tenth less rollout.
-func changeWithLessRollout(exponent float64) string {
-	change := math.Pow(0.9, exponent) - 1
-	switch percent := math.Round(math.Abs(change) * 100); {
-	case percent == 0:
-		return "stay as it is"
-	case change > 0:
-		return "grow by " + whole(percent) + " %"
-	default:
-		return "fall by no more than " + whole(percent) + " %"
-	}
 }
 
 // toothLengths writes a distance in teeth of the pinion, which need not be whole.
