@@ -143,9 +143,9 @@ func quantile(q float64, n int, own func(i int) float64, cdf func(float64) float
 	return Root(func(v float64) float64 { return cdf(v) - q }, low, high, quantileWidth)
 }
 
-// quantileWidth is the relative width to which a quantile is found: a hundredth of
+// quantileWidth is the relative width to which a quantile is found: a thousandth of
 // what any answer prints.
-const quantileWidth = 1e-6
+const quantileWidth = 1e-7
 
 // Exponent returns how heat scales with rollout at the gearing of c: the local
 // d ln(rise) / d ln(rollout) with its interval at level.
