@@ -107,6 +107,8 @@ type Problem struct {
 	Value  string // the cell; "" for a whole row or a blank cell
 	What   string // what is wrong
 	Do     string // what to do
+	// Ask is true where the driver should be asked before the value is used.
+	Ask bool
 }
 
 // Error returns p.String(), so that a file's problem can be an error.
