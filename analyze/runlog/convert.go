@@ -54,6 +54,7 @@ type result struct {
 	refused  []Row      // if cells are kept
 	problems []Problem
 	warnings []Problem
+	dates    datesFound
 }
 
 // converter turns rows into runs and problems. Each worker has its own.
@@ -203,10 +204,12 @@ func (c *converter) when(run *Run, cell string) {
 		c.fail("date", cell, fault{what: spreadsheetFault.what, do: writeISO})
 		return
 	}
+	var fits fit
 	var f fault
-	if run.When, run.HasTime, f = parseWhen(cell, c.order, c.zones); !f.none() {
+	if run.When, run.HasTime, fits, f = parseWhen(cell, c.order, c.zones); !f.none() {
 		c.fail("date", cell, f)
 	}
+	c.out.dates.add(fits, c.line, cell, run.When)
 }
 
 // number reads a cell of numbers. present is false for a blank cell and for a bad

@@ -57,14 +57,14 @@ to a file in which you can mend them and import them again.`,
 		},
 	}
 	opts.columns = columnMap{}
-	opts.order = ask.NewChoice([]string{runlog.ISOOnly.String(), runlog.DayFirst.String(), runlog.MonthFirst.String()},
-		runlog.ISOOnly, runlog.DayFirst, runlog.MonthFirst)
+	opts.order = ask.NewChoice([]string{runlog.OrderOfLog.String(), runlog.DayFirst.String(), runlog.MonthFirst.String()},
+		runlog.OrderOfLog, runlog.DayFirst, runlog.MonthFirst)
 	flags := cmd.Flags()
 	flags.BoolVar(&opts.dryRun, "dry-run", false, "tell what would be done, and write nothing")
 	flags.StringVar(&opts.rejects, "rejects", "", "write the rows that can't be used, each with the reason, to this CSV `FILE`")
 	flags.BoolVar(&opts.replace, "replace", false, "in a conflict, let the log's values take the place of the book's")
 	flags.BoolVar(&opts.keepBoth, "keep-both", false, "in a conflict, add the log's run beside the book's")
-	flags.Var(opts.order, "date-order", "how to read dates such as 03/04/2026; by default they are refused")
+	flags.Var(opts.order, "date-order", "how to read dates such as 03/04/2026 where the log's\ndates fit both orders")
 	flags.Var(opts.columns, "column", "read a header of your own as a column, as in 'Temp mot=motor_peak_f'; repeatable,\nand remembered beside the book")
 	flags.StringVar(&opts.car, "car", "", "the `NAME` of the car, for logs that name none")
 	flags.BoolVar(&opts.strict, "strict", false, "import nothing if any row can't be used")

@@ -165,7 +165,7 @@ func (i *importing) settle() error {
 
 // settleReading finds out how the files are to be read.
 func (i *importing) settleReading() error {
-	order, err := runlog.ParseDateOrder(orISO(i.Order))
+	order, err := runlog.ParseDateOrder(orOfLog(i.Order))
 	if err != nil {
 		return err
 	}
@@ -183,9 +183,9 @@ func (i *importing) settleReading() error {
 	return nil
 }
 
-func orISO(order string) string {
+func orOfLog(order string) string {
 	if order == "" {
-		return runlog.ISOOnly.String()
+		return runlog.OrderOfLog.String()
 	}
 	return order
 }
@@ -273,8 +273,6 @@ func (i *importing) read() ([]report.ImportedLog, error) {
 // onPage turns what a command line is told to do into what can be done on this page.
 var onPage = strings.NewReplacer(
 	"with --date-order day-first or --date-order month-first", "under “Dates such as 03/04/2026”",
-	"with --date-order day-first", "under “Dates such as 03/04/2026”, where the day comes first",
-	"with --date-order month-first", "under “Dates such as 03/04/2026”, where the month comes first",
 	"one by one, such as --column ", "under “Headers of your own”, such as ",
 	"use --column ", "write under “Headers of your own” ",
 )
@@ -356,8 +354,8 @@ func (i *importing) view() *view {
 	for _, o := range []struct {
 		order runlog.DateOrder
 		words string
-	}{{runlog.ISOOnly, "are refused"}, {runlog.DayFirst, "are the 3rd of April"}, {runlog.MonthFirst, "are March the 4th"}} {
-		i.Orders = append(i.Orders, option{o.order.String(), o.words, o.order.String() == orISO(i.Order)})
+	}{{runlog.OrderOfLog, "are as the file's other dates show"}, {runlog.DayFirst, "are the 3rd of April"}, {runlog.MonthFirst, "are March the 4th"}} {
+		i.Orders = append(i.Orders, option{o.order.String(), o.words, o.order.String() == orOfLog(i.Order)})
 	}
 	status := 0
 	if len(i.Wrong) > 0 {
