@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"io"
 	"os"
+	"slices"
 	"strings"
 
 	"github.com/spf13/cobra"
@@ -107,6 +108,12 @@ func runImport(env *environment, opts *importOptions) error {
 	if err != nil {
 		return err
 	}
+	// Where there is nobody to ask, the report tells of it.
+	if asking := env.asker(); asking != nil && !opts.dryRun {
+		if err := env.confirm(asking, report.ToAsk(logs), "Import it all the same?"); err != nil {
+			return err
+		}
+	}
 	imported := report.Import{Book: book.Path, Logs: logs, DryRun: opts.dryRun, Rejects: opts.rejects}
 	if err := opts.carryOut(book, &imported); err != nil {
 		var rows *logbook.RowsError
@@ -128,6 +135,20 @@ func runImport(env *environment, opts *importOptions) error {
 func (e *environment) print(n report.Noticed) error {
 	_, err := io.WriteString(e.errOut, n.Text())
 	return err
+}
+
+// notice adds what is doubtful about the values of flags to what was noticed in the logs,
+// and writes what is new of it to standard error.
+func (e *environment) notice(n *report.Noticed, doubts []runlog.Problem) error {
+	var told report.Noticed
+	for _, d := range doubts {
+		d.File = "--" + d.File
+		if !slices.Contains(n.Doubtful, d) {
+			told.Doubtful = append(told.Doubtful, d)
+		}
+	}
+	n.Doubtful = append(n.Doubtful, told.Doubtful...)
+	return e.print(told)
 }
 
 // read reads all logs, and fails if one can't be read as a whole.

@@ -9,6 +9,7 @@ import (
 	"regear/advise"
 	"regear/advise/carfile"
 	"regear/analyze"
+	"regear/analyze/runlog"
 	"regear/analyze/units"
 	"regear/cmd/regear/internal/ask"
 	"regear/cmd/regear/internal/report"
@@ -111,6 +112,11 @@ func runStart(env *environment, opts *startOptions) error {
 	if err != nil {
 		return err
 	}
+	doubts := opts.doubts(own)
+	if err := env.confirm(env.asker(), doubts, "Use it all the same?"); err != nil {
+		return err
+	}
+	noticed.Doubtful = append(noticed.Doubtful, doubts...)
 	known.Noticed = noticed
 	answer, err := advise.FirstGearing(req)
 	if err != nil {
@@ -184,6 +190,20 @@ func (o *startOptions) request(car *analyze.Car, own *carfile.Car) (advise.Start
 		main.Spurs = []int{fitted.Spur}
 	}
 	return req, known, o.setups(&req, last, own)
+}
+
+// doubts returns what to ask about before the change is answered for.
+func (o *startOptions) doubts(own *carfile.Car) []runlog.Problem {
+	var doubts []runlog.Problem
+	for _, said := range []struct {
+		flag string
+		tire ask.Optional[ask.Tire]
+	}{{"--from-tire", o.fromTire}, {"--tire", o.tire}} {
+		if doubt, any := said.tire.Value.Doubt(said.flag, own); any && said.tire.Given {
+			doubts = append(doubts, doubt)
+		}
+	}
+	return doubts
 }
 
 // setups fills in what changes.

@@ -7,6 +7,7 @@ import (
 	"fmt"
 	"net/http"
 	"net/url"
+	"slices"
 
 	"regear/analyze/runlog"
 	"regear/cmd/regear/internal/ask"
@@ -75,7 +76,13 @@ func adviceJSON(v *visit, doc *bytes.Buffer) error {
 	if err != nil {
 		return badQuestion(err)
 	}
-	return report.AdviceJSON(doc, answer, g.noticed())
+	return report.AdviceJSON(doc, answer, withDoubts(g.noticed(), next.Doubts(own)))
+}
+
+// withDoubts adds what is doubtful about what was asked to what was noticed in the book.
+func withDoubts(n report.Noticed, doubts []runlog.Problem) report.Noticed {
+	n.Doubtful = slices.Concat(n.Doubtful, doubts)
+	return n
 }
 
 func runsJSON(v *visit, doc *bytes.Buffer) error {

@@ -23,7 +23,9 @@ type importPage struct {
 	Answer   template.HTML
 	Wrong    []string
 	Rejects  []link
-	Decide   bool // runs are in conflict, and the reader is to decide
+	Decide   bool     // runs are in conflict, and the reader is to decide
+	Sure     bool     // what is doubtful is meant
+	Doubts   []string // what to ask about before anything is imported
 	Next     *link
 	ShowForm bool
 
@@ -65,6 +67,7 @@ func importLogs(v *visit) (reply, error) {
 		return nil, unreadableUpload(err)
 	}
 	i := &importing{visit: v}
+	i.Sure = v.PostForm.Get("sure") != ""
 	i.Car, i.Order, i.Columns = v.PostForm.Get("car"), v.PostForm.Get("order"), v.PostForm.Get("columns")
 	v.site.importing.Lock()
 	defer v.site.importing.Unlock()
@@ -100,6 +103,9 @@ func (i *importing) carryOut() error {
 	if err != nil {
 		return err
 	}
+	if i.doubt(logs); len(i.Doubts) > 0 {
+		return nil
+	}
 	outcome := report.Import{Logs: logs, DryRun: i.look}
 	if err := i.merge(&outcome); err != nil {
 		return err
@@ -118,6 +124,21 @@ func (i *importing) carryOut() error {
 		return i.done(logs)
 	}
 	return nil
+}
+
+// doubt asks about what should not be imported unasked, until the form says that it is
+// meant.
+func (i *importing) doubt(logs []report.ImportedLog) {
+	if i.look || i.Sure {
+		return
+	}
+	for _, p := range report.ToAsk(logs) {
+		i.Doubts = append(i.Doubts, p.String())
+	}
+	const most = 20
+	if more := len(i.Doubts) - most; more > 0 {
+		i.Doubts = append(i.Doubts[:most], fmt.Sprintf("and %d more", more))
+	}
 }
 
 // done is what is left once all that could be imported is.
