@@ -374,8 +374,8 @@ func parseOffset(s string) (seconds int, ok bool) {
 	return h*3600 + m*60, true
 }
 
-// formatWhen writes a moment so that parseWhen reads the same.
-func formatWhen(t time.Time, hasTime bool) string {
+// FormatWhen writes a moment as the column date holds it: a day, or a day with a time.
+func FormatWhen(t time.Time, hasTime bool) string {
 	form := "2006-01-02"
 	if hasTime {
 		form += "T15:04"

@@ -80,7 +80,7 @@ func (d *datedRows) next() (row, error) {
 	r, err := d.rows.next()
 	if err == nil && d.date >= 0 && d.date < len(r.cells) {
 		if count, err := units.ParseNumber(strings.TrimSpace(r.cells[d.date])); err == nil && isDayCount(count) {
-			r.cells[d.date] = formatWhen(dayCounted(count, d.from1904))
+			r.cells[d.date] = FormatWhen(dayCounted(count, d.from1904))
 		}
 	}
 	return r, err
