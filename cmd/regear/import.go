@@ -205,7 +205,7 @@ func (e *environment) readLogs(name string, opts runlog.Options) ([]*runlog.Log,
 func addFlag(err error) error {
 	var nameless runlog.Problem
 	if errors.As(err, &nameless) {
-		nameless.Do = "add --car NAME"
+		nameless.Do = strings.TrimPrefix(nameless.Do+", or add --car NAME", ", or ")
 		return nameless
 	}
 	return err
