@@ -179,7 +179,7 @@ func (log *Log) settleCars() {
 	}
 	what := "is blank"
 	if nameless > 1 {
-		what = fmt.Sprintf("is blank in %d rows, of which this is the first,", nameless)
+		what = fmt.Sprintf("is blank in this row and %d more", nameless-1)
 	}
 	log.Warnings = append(log.Warnings, Problem{Position: example, Column: column,
 		What: what + fmt.Sprintf(" and was taken for %q, the only car of the log", first),

@@ -147,7 +147,7 @@ func checkWhen(t time.Time, hasTime bool) error {
 	_, offset := t.Zone()
 	switch {
 	case t.Year() < 0 || t.Year() > 9999:
-		return fmt.Errorf("the year %d is none of four digits", t.Year())
+		return fmt.Errorf("the year %d does not have four digits", t.Year())
 	case offset%60 != 0:
 		return fmt.Errorf("the zone is %d seconds off UTC, which is no number of minutes", offset)
 	case !hasTime && t != time.Date(t.Year(), t.Month(), t.Day(), 0, 0, 0, 0, time.UTC):

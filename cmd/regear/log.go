@@ -38,7 +38,8 @@ func newLogCommand(env *environment) *cobra.Command {
 		Long: `log adds one run to the log book. What you don't give and what rarely changes (car,
 gearing, tire, cells, motor, surface, cooling) is as in the car's last run; for the
 first run of a car, spur, internal ratio and cells are as in the car file. The date is
-now. On a terminal, what is needed and was not given is asked for.`,
+now. On a terminal log asks for what is needed and was not given, and whether what looks
+doubtful is meant.`,
 		Example: `  regear log --pinion 16 --minutes 12:30 --ambient 24C --motor-peak 78C --battery-peak 41C
   regear log --car heron --date 2026-05-16 --minutes 8 --ambient 75F --motor-peak 165F`,
 		Args: noArguments,
@@ -185,7 +186,7 @@ func (o *logOptions) complete(env *environment, known []runlog.Run, asking *aske
 	return cells, nil
 }
 
-// cell returns the cell of one field, of a car of which the car file says own. instead is
+// cell returns the cell of one field. own is what the car file says of the car, instead
 // what stands there if nobody says otherwise, "" if nothing does.
 func (o *logOptions) cell(f entry.Field, own *carfile.Car, instead string, asking *asker) (string, error) {
 	text, given := o.given[f.Name]

@@ -112,7 +112,7 @@ func (f Field) Kind() string { return f.kind.name }
 // IsMark reports whether f says yes by being there at all.
 func (f Field) IsMark() bool { return f.kind.name == mark.name }
 
-// IsPeak reports whether f is what a part read after the run, of which a run needs one.
+// IsPeak reports whether f is what a part read after the run. A run needs one at least.
 func (f Field) IsPeak() bool { return strings.HasSuffix(f.Name, "-peak") }
 
 // Check says what is wrong with a text, whatever the car.
@@ -210,7 +210,7 @@ func fromCarFile(own *carfile.Car) Cells {
 	return c
 }
 
-// CarOf returns the car of a run of which none was entered: the only one among the runs
+// CarOf returns the car of a run that was entered without one: the only one among the runs
 // known or, where none is known, in the car file. "" is that there is no such car.
 func CarOf(known []runlog.Run, file *carfile.File) string {
 	names, _ := analyze.Cars(known)

@@ -124,7 +124,7 @@ type totals struct {
 	MostTeeth   int     `json:"largest_pinion_teeth"`
 }
 
-// totalOf sums up runs, of which there must be one.
+// totalOf sums up runs. There must be one at least.
 func totalOf(name string, runs []runlog.Run) totals {
 	t := totals{Car: name, Runs: len(runs), FewestTeeth: runs[0].Gearing.Pinion}
 	first, last := runs[0].When, runs[0].When

@@ -119,7 +119,7 @@ func (v *visit) askedRuns() ([]runlog.Run, error) {
 	return sortedRuns(g, name, &filter), nil
 }
 
-// set sets values from the address. A name that is none of theirs is an error, as a
+// set sets values from the address. A name that no value has is an error, as a
 // misspelt flag is: what was asked for would silently not count.
 func (v *visit) set(values []ask.Value, others ...string) error {
 	query, err := url.ParseQuery(v.URL.RawQuery)
