@@ -44,7 +44,7 @@ func TestImportAgainChangesNotOneByte(t *testing.T) {
 		for _, file := range files {
 			_, book := newBookFolder(t)
 			args := []string{"import", file, "--date-order", "day-first", "--keep-both"}
-			if got := regear(t, "", args...); strings.Contains(got.stderr, "names no car") {
+			if got := regear(t, "", args...); strings.Contains(got.stderr, "add --car NAME") {
 				args = append(args, "--car", "heron")
 			}
 			if got := regear(t, "", args...); got.exit != 0 {
