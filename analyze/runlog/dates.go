@@ -269,7 +269,7 @@ func (log *Log) settleDates(found datesFound) {
 	for _, u := range found.undecided {
 		log.Problems = append(log.Problems, Problem{Position: Position{log.Name, u.line}, Column: column, Value: u.cell,
 			What: fmt.Sprintf("can be %s or %s", longDate(u.dayFirst), longDate(daySwapped(u.dayFirst))),
-			Do:   "settle it for the log with --date-order day-first or --date-order month-first"})
+			Do:   "settle it: import the log with --date-order day-first or --date-order month-first"})
 	}
 	log.sort()
 }

@@ -167,7 +167,7 @@ const HeatStopMark = "if heat ended this run, put yes in stopped_by_heat"
 // in a row. Common practice, no source.
 var heatStopWords = regexp.MustCompile(`(?i)\b` + heatStopWord + `(?:[\s/,-]+` + heatStopWord + `)*\b`)
 
-const heatStopWord = `(?:thermal(?:s|ed|led|ing|ling)?|shut[ -]?down|cut[ -]?off)`
+const heatStopWord = `(?:thermal(?:s|ed|led|ing|ling)?|shut[ -]?(?:down|off)|cut[ -]?off)`
 
 // heatStopStems are what those words begin with. Looking for them first spares most notes
 // the slower look.
