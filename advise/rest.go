@@ -13,6 +13,10 @@ import (
 // cold start: what readings of one part differ by anyway. Common practice, no source.
 const CoolEnough units.Rise = 5
 
+// ChargeBelow is the highest temperature at which a LiPo battery may be charged, by the
+// usual cell specification.
+const ChargeBelow units.Celsius = 45
+
 // Longest is the longest run that still reaches the wanted confidence. It is not Bounded
 // where no length up to MaxMinutes breaks it, and 0 where no run at all does.
 type Longest struct {
@@ -37,9 +41,15 @@ type Stint struct {
 //
 // where τ is the time constant with which it warms up. A standing car has no wind of
 // its own and cools more slowly, so this is the least that it takes.
+//
+// Motor and ESC go out again and rest. The battery comes out: what counts for it is Charge,
+// how long it cools by the same law, to ChargeBelow, before it may be charged. It is not
+// Chargeable where the air is no cooler than that.
 type Rest struct {
-	From    units.Celsius
-	Minutes units.Minutes
+	From       units.Celsius
+	Minutes    units.Minutes
+	Charge     units.Minutes // of a battery
+	Chargeable bool
 }
 
 // Stints answers for the gearing now fitted and for the pick, each once.
@@ -92,13 +102,18 @@ func (a *Advice) RestFrom(now runlog.Readings) map[runlog.Part]Rest {
 }
 
 func restOf(f *analyze.Fit, from, air units.Celsius) Rest {
-	return Rest{From: from, Minutes: coolingTime(from.Above(air), f.TimeConstant())}
+	above, tau := from.Above(air), f.TimeConstant()
+	rest := Rest{From: from, Minutes: coolingTime(above, CoolEnough, tau)}
+	if f.Part == runlog.Battery && (air < ChargeBelow || from < ChargeBelow) {
+		rest.Charge, rest.Chargeable = coolingTime(above, ChargeBelow.Above(air), tau), true
+	}
+	return rest
 }
 
-// coolingTime returns how long a rise takes to fall to CoolEnough by Newton's law.
-func coolingTime(above units.Rise, tau units.Minutes) units.Minutes {
-	if above <= CoolEnough {
+// coolingTime returns how long a rise takes to fall to another by Newton's law.
+func coolingTime(above, to units.Rise, tau units.Minutes) units.Minutes {
+	if above <= to {
 		return 0
 	}
-	return tau * units.Minutes(math.Log(float64(above/CoolEnough)))
+	return tau * units.Minutes(math.Log(float64(above/to)))
 }

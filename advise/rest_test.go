@@ -16,13 +16,40 @@ import (
 // read in stored answers): from 300 to 75 °F in a room of 70 °F, k = 0.190181619 a
 // minute, takes 20.1 minutes; 20.13 recomputed. The law knows no unit of temperature.
 func TestPublishedCooling(t *testing.T) {
-	if got := coolingTime(300-70, units.Minutes(1/0.190181619)); math.Abs(float64(got)-20.13) > 0.005 {
+	if got := coolingTime(300-70, 75-70, units.Minutes(1/0.190181619)); math.Abs(float64(got)-20.13) > 0.005 {
 		t.Errorf("%.4f min, want 20.13", float64(got))
 	}
 	for _, above := range []units.Rise{-3, 0, 5} {
-		if got := coolingTime(above, 6); got != 0 {
+		if got := coolingTime(above, CoolEnough, 6); got != 0 {
 			t.Errorf("%g K above the air: %g min, want 0", above, got)
 		}
+	}
+}
+
+// A pack that comes out at 60 °C in air of 25 °C is down to 45 °C, where charging may begin,
+// once 20 of its 35 K are left; a cooler one at once; in air of 45 °C none ever is. Only the
+// battery is charged.
+func TestBatteryCoolsBeforeCharging(t *testing.T) {
+	a := answer(t)
+	a.Next.Ambient = 25
+	tau := float64(a.Car.Fit(runlog.Battery).TimeConstant())
+	for from, want := range map[units.Celsius]float64{60: tau * math.Log(35.0/20), 45: 0, 38: 0} {
+		var now runlog.Readings
+		now.Set(runlog.Battery, from)
+		now.Set(runlog.Motor, 80)
+		rests := a.RestFrom(now)
+		if r := rests[runlog.Battery]; !r.Chargeable || math.Abs(float64(r.Charge)-want) > 1e-9 {
+			t.Errorf("from %g °C: %+v, want %g min", from, r, want)
+		}
+		if r := rests[runlog.Motor]; r.Chargeable || r.Charge != 0 {
+			t.Errorf("the motor is charged: %+v", r)
+		}
+	}
+	a.Next.Ambient = 46
+	var now runlog.Readings
+	now.Set(runlog.Battery, 60)
+	if r := a.RestFrom(now)[runlog.Battery]; r.Chargeable || r.Charge != 0 {
+		t.Errorf("in air of 46 °C: %+v", r)
 	}
 }
 

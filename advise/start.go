@@ -32,6 +32,7 @@ type StartRequest struct {
 	// Car is the fit of a log from before the change, or nil. Run is then the run that is
 	// foreseen; its gearing, tire and cells are not looked at.
 	Car *analyze.Car
+	// The early readings are for Run's air.
 	Run analyze.Conditions
 }
 
@@ -105,6 +106,14 @@ var readingMinutes = []units.Minutes{2, 5}
 // FirstRunMinutes is the run that the early readings are judged for where no log
 // tells how long runs are.
 const FirstRunMinutes units.Minutes = 12
+
+// AssumedAir is the air that the early readings are given for where no log and no flag tells
+// it: a warm day. Common practice, no source.
+const AssumedAir units.Celsius = 25
+
+// SmallestPinion is the smallest pinion that is proposed unless a smaller one is fitted or
+// at hand: smaller ones are hardly sold. Common practice, no source.
+const SmallestPinion = 9
 
 // Beyond this many teeth around the exact pinion no first gearing is looked for.
 const startReach = 3
@@ -182,8 +191,9 @@ func (s *Start) gearings() []paired {
 			around := s.Fitted
 			around.Spur = spur
 			exact := int(math.Round(around.PinionFor(s.Target, s.After.Tire)))
+			smallest := min(SmallestPinion, s.Fitted.Pinion)
 			var pinions []int
-			for t := max(1, exact-startReach); t <= exact+1; t++ {
+			for t := max(smallest, exact-startReach); t <= max(smallest, exact+1); t++ {
 				pinions = append(pinions, t)
 			}
 			one := box
@@ -356,6 +366,15 @@ func (s *Start) readings() []Reading {
 		all = append(all, r)
 	}
 	return all
+}
+
+// StopAbove returns the temperature above which a part, at an early reading, would probably
+// pass its limit in the full run:
+//
+//	air + share * (limit - air)
+func (s *Start) StopAbove(r Reading, part runlog.Part) units.Celsius {
+	air := s.Run.Ambient
+	return air.Plus(units.Rise(r.Share[part]) * s.Limits[part].Temperature.Above(air))
 }
 
 // timeConstant returns the log's, or that of the general rule.

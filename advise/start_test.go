@@ -5,6 +5,7 @@ import (
 	"testing"
 
 	"regear/analyze/drivetrain"
+	"regear/analyze/runlog"
 	"regear/analyze/units"
 )
 
@@ -39,7 +40,7 @@ func TestFirstGearingKeeps(t *testing.T) {
 				for _, internal := range []float64{1, 2.5} {
 					before := Setup{Tire: units.Millimeters(tire[0]), Cells: cells[0], KV: kv[0]}
 					after := Setup{Tire: units.Millimeters(tire[1]), Cells: cells[1], KV: kv[1]}
-					s := firstGearing(t, StartRequest{Fitted: drivetrain.Gearing{Pinion: 22, Spur: 68, Internal: internal}, Before: before, After: after})
+					s := firstGearing(t, StartRequest{Fitted: drivetrain.Gearing{Pinion: 26, Spur: 68, Internal: internal}, Before: before, After: after})
 					if (s.Keeps == KeptSpeed) != (cells[0] != cells[1] || kv[0] != kv[1]) {
 						t.Errorf("%+v to %+v keeps %d", before, after, s.Keeps)
 					}
@@ -89,6 +90,30 @@ func TestFirstGearingIsUsable(t *testing.T) {
 	}
 }
 
+// From 20/68 to a tire four times as large 5 teeth would keep the load, which are hardly sold:
+// 9 is the smallest that is proposed, unless a smaller one is fitted or at hand.
+func TestSmallPinionsAreProposedToWhoHasThem(t *testing.T) {
+	req := StartRequest{Fitted: drivetrain.Gearing{Pinion: 20, Spur: 68, Internal: 1}, Before: Setup{Tire: 50}, After: Setup{Tire: 200}}
+	s := firstGearing(t, req)
+	for _, o := range s.Options {
+		if o.Gearing.Pinion < SmallestPinion {
+			t.Errorf("%v is proposed", o.Gearing)
+		}
+	}
+	if s.Keep.Gearing.Pinion != SmallestPinion || s.Keep.Holds() || s.Careful != nil {
+		t.Errorf("keep %+v, careful %+v", s.Keep, s.Careful)
+	}
+	req.Gears.Boxes = []drivetrain.Box{{Pinions: []int{5, 12}, Spurs: []int{68}}}
+	if s := firstGearing(t, req); s.Keep.Gearing.Pinion != 5 {
+		t.Errorf("with 5 teeth at hand: %+v", s.Keep)
+	}
+	req.Gears.Boxes = nil
+	req.Fitted.Pinion, req.After.Tire = 8, 51
+	if s := firstGearing(t, req); s.Keep.Gearing.Pinion != 8 {
+		t.Errorf("with 8 teeth fitted: %+v", s.Keep)
+	}
+}
+
 // A part on a shorter time constant has more of its way behind it early; shares rise
 // with the minutes and stay below the whole. For τ 6 min, 2 of 12 minutes are
 // (1 - exp(-1/3)) / (1 - exp(-2)) = 0.3278, computed.
@@ -96,6 +121,11 @@ func TestEarlyReadings(t *testing.T) {
 	s := firstGearing(t, StartRequest{Fitted: drivetrain.Gearing{Pinion: 17, Spur: 68, Internal: 1}, Before: Setup{Tire: 104}, After: Setup{Tire: 118}})
 	if len(s.Readings) != 2 || math.Abs(s.Readings[0].Share[0]-0.3278) > 0.0001 {
 		t.Fatalf("readings %+v", s.Readings)
+	}
+	// In air of 20 °C and under 71 °C that is 20 + 0.3278 · 51 = 36.72 °C.
+	s.Run.Ambient = 20
+	if stop := s.StopAbove(s.Readings[0], runlog.Motor); math.Abs(float64(stop)-36.72) > 0.01 {
+		t.Errorf("stop above %g °C", stop)
 	}
 	for part, early := range s.Readings[0].Share {
 		if late := s.Readings[1].Share[part]; !(0 < early && early < late && late < 1) {

@@ -4,9 +4,11 @@ import (
 	"errors"
 	"math"
 	"slices"
+	"time"
 
 	"gonum.org/v1/gonum/stat/distuv"
 
+	"regear/analyze/drivetrain"
 	"regear/analyze/runlog"
 	"regear/analyze/units"
 )
@@ -21,8 +23,11 @@ const MostReplayed = 200
 // Replay is one run as the runs before it foresaw it.
 type Replay struct {
 	runlog.Position
-	Part   runlog.Part
-	Before int // runs of the part that the forecast knew
+	When    time.Time
+	HasTime bool // When has a time of day
+	Gearing drivetrain.Gearing
+	Part    runlog.Part
+	Before  int // runs of the part that the forecast knew
 
 	Low, Middle, High units.Celsius // the forecast's interval at HindsightLevel, and its median
 	Peak              units.Celsius
@@ -59,8 +64,9 @@ type PartHindsight struct {
 	Part    runlog.Part
 	Replays []Replay // in the order of the runs
 	Held    int      // of len(Replays)
-	// MeanMiss is the mean of the readings above the median forecast, and TypicalMiss
-	// the root of their mean square, both in kelvin.
+	// MeanMiss is the mean of the readings above the median forecast, and TypicalMiss the
+	// middle one of how far they lie from it, both in kelvin. Half of the readings lie closer:
+	// a root mean square would let one wild reading speak for all.
 	MeanMiss, TypicalMiss units.Rise
 	Trust                 Trust
 }
@@ -148,7 +154,8 @@ func (h *Hindsight) replay(car *Car, r *runlog.Run, limits Limits) []Replay {
 		}
 		p := f.Predict(ConditionsOf(r))
 		replay := Replay{
-			Position: r.Position, Part: f.Part, Before: f.Runs, Peak: peak,
+			Position: r.Position, When: r.When, HasTime: r.HasTime, Gearing: r.Gearing,
+			Part: f.Part, Before: f.Runs, Peak: peak,
 			Low: p.Quantile((1 - HindsightLevel) / 2), Middle: p.Quantile(0.5), High: p.Quantile((1 + HindsightLevel) / 2),
 		}
 		replay.Held = replay.Low <= peak && peak <= replay.High
@@ -162,17 +169,17 @@ func (h *Hindsight) replay(car *Car, r *runlog.Run, limits Limits) []Replay {
 
 // conclude sums up the replays of a part.
 func (p *PartHindsight) conclude() {
-	var sum, squares float64
+	var sum float64
+	var sizes []float64
 	for _, r := range p.Replays {
 		if r.Held {
 			p.Held++
 		}
 		miss := float64(r.Miss())
 		sum += miss
-		squares += miss * miss
+		sizes = append(sizes, math.Abs(miss))
 	}
-	n := float64(len(p.Replays))
-	p.MeanMiss, p.TypicalMiss = units.Rise(sum/n), units.Rise(math.Sqrt(squares/n))
+	p.MeanMiss, p.TypicalMiss = units.Rise(sum/float64(len(sizes))), units.Rise(median(sizes))
 	p.Trust = trust(p.Held, len(p.Replays))
 }
 

@@ -2,10 +2,12 @@ package analyze
 
 import (
 	"errors"
+	"math"
 	"slices"
 	"testing"
 
 	"regear/analyze/runlog"
+	"regear/analyze/units"
 )
 
 var hindsightLimits = Limits{runlog.Motor: 75, runlog.ESC: 65}
@@ -31,6 +33,9 @@ func TestHindsightKnowsThePastAlone(t *testing.T) {
 		}
 		for k, replay := range part.Replays {
 			r := &runs[k+1]
+			if replay.When != r.When || replay.HasTime != r.HasTime || replay.Gearing != r.Gearing {
+				t.Errorf("%s: run %d is named %v on %v", part.Part, k+1, replay.When, replay.Gearing)
+			}
 			p := fitted(t, runs[:k+1]).Fit(part.Part).Predict(ConditionsOf(r))
 			if low, high := p.Quantile(0.1), p.Quantile(0.9); replay.Low != low || replay.High != high || replay.Before != k+1 {
 				t.Errorf("%s: run %d was foreseen at %.1f to %.1f °C, the runs before it say %.1f to %.1f",
@@ -74,6 +79,27 @@ func TestTrust(t *testing.T) {
 		if got := trust(c.held, c.replays); got != c.want {
 			t.Errorf("%d of %d: verdict %d, want %d", c.held, c.replays, got, c.want)
 		}
+	}
+}
+
+// The typical miss of 15, -1, 6, -5, 19, 5 and 7 K is the fourth in size, 6 K, and that of an
+// even number lies between the two in the middle. The mean is 46/7 K.
+func TestTypicalMissIsTheMiddleOne(t *testing.T) {
+	missed := func(misses ...units.Celsius) (p PartHindsight) {
+		for _, m := range misses {
+			p.Replays = append(p.Replays, Replay{Middle: 60, Peak: 60 + m})
+		}
+		p.conclude()
+		return p
+	}
+	if p := missed(15, -1, 6, -5, 19, 5, 7); p.TypicalMiss != 6 || math.Abs(float64(p.MeanMiss)-46.0/7) > 1e-12 {
+		t.Errorf("typically %g K off, on average %g", p.TypicalMiss, p.MeanMiss)
+	}
+	if p := missed(-2, 9, 4, 0); p.TypicalMiss != 3 {
+		t.Errorf("typically %g K off", p.TypicalMiss)
+	}
+	if p := missed(-2); p.TypicalMiss != 2 {
+		t.Errorf("typically %g K off", p.TypicalMiss)
 	}
 }
 

@@ -1,6 +1,6 @@
-// Package carfile reads the car file: one TOML document in which a driver keeps what
-// he would otherwise type each time. Its cars' gears, tires, motor, limits, and how far
-// the motor moves in its mount.
+// Package carfile reads the car file: one TOML document in which drivers keep what they
+// would otherwise type each time. Its cars' gears, tires, motor, limits, and how far the
+// motor moves in its mount.
 //
 // The package does no I/O beyond the reader that it is given. It is strict: a key that
 // it does not know is an error, as a misspelt key would otherwise be a setting silently
@@ -43,6 +43,7 @@ type Car struct {
 	// the car's own pitch, which the file need not name.
 	Boxes  []drivetrain.Box
 	Tires  map[string]units.Millimeters // diameters by name
+	Rims   map[string]string            // by name, the text of the diameters that are rim sizes
 	Mount  *drivetrain.Mount
 	Limits map[runlog.Part]Limit
 }

@@ -166,6 +166,7 @@ func TestCheck(t *testing.T) {
 	for add, want := range map[string]string{
 		"[cars.heron.mount]\nleast_teeth = 95\nmost_teeth = 99\n":         "cars.toml:7: cars.heron.mount: no pair of the gears named fits",
 		"[cars.heron.tires]\nbig = \"36in\"\n":                            "cars.toml:8: cars.heron.tires.big:",
+		"[cars.heron.tires]\nbig = \"2.2 in\"\n":                          "cars.toml:8: cars.heron.tires.big: \"2.2 in\": is a rim size, measure across the rubber",
 		"[cars.gull]\n":                                                   "cars.toml:7: cars.gull: no spurs are named",
 		"[[cars.heron.other_gears]]\npitch = \"48 dp\"\npinions = [20]\n": "meshes with nothing",
 		"[cars.gull]\nspurs = [17]\npinions = [68]\n":                     "look whether spurs and pinions are swapped",
@@ -181,6 +182,10 @@ func TestCheck(t *testing.T) {
 		if !found {
 			t.Errorf("%q: want %s, got %v", add, want, odd)
 		}
+	}
+	// The same length in mm is a tire of a small car.
+	if odd := mustRead(t, sound+"[cars.heron.tires]\nsmall = \"96.52mm\"\nbig = \"4.65in\"\n").Check(); len(odd) != 0 {
+		t.Errorf("tires that are none of a rim: %v", odd)
 	}
 	if odd := mustRead(t, "").Check(); len(odd) != 1 {
 		t.Errorf("an empty file: %v", odd)

@@ -53,7 +53,11 @@ func (c *checking) car(at string, car *Car) {
 	c.between(join(at, "motor_kv"), car.KV, leastKV, mostKV, "look at the motor's label")
 	c.between(join(at, "cells"), float64(car.Cells), 1, mostCells, "write the cells in series, not the milliampere-hours")
 	for _, tire := range slices.Sorted(maps.Keys(car.Tires)) {
-		c.between(join(join(at, "tires"), tire), float64(car.Tires[tire]), float64(leastTire), float64(mostTire), "look at the unit")
+		key := join(join(at, "tires"), tire)
+		c.between(key, float64(car.Tires[tire]), float64(leastTire), float64(mostTire), "look at the unit")
+		if text, ok := car.Rims[tire]; ok {
+			c.odd(key, text, drivetrain.RimSize, drivetrain.MeasureAcrossTire)
+		}
 	}
 	c.gears(at, car.Boxes)
 	c.mount(at, car)

@@ -6,7 +6,7 @@ import (
 	"strings"
 )
 
-// Draft is a car as its driver described it, value by value as text. What he left
+// Draft is a car as its driver described it, value by value as text. What was left
 // blank becomes a comment that shows how it is written.
 type Draft struct {
 	Name                               string

@@ -102,6 +102,13 @@ func ParseTire(text string) (units.Millimeters, error) {
 	return m, err
 }
 
+// IsRimSize reports whether a tire's diameter, written with its unit, is the size of a rim in
+// inches: see [drivetrain.IsRimSize].
+func IsRimSize(text string) bool {
+	m, err := ParseTire(text)
+	return err == nil && units.InInches(text) && drivetrain.IsRimSize(m)
+}
+
 // ParseLimit reads a temperature that a part may have, with its unit. It fails where none
 // has it.
 func ParseLimit(text string) (units.Celsius, error) {
@@ -250,12 +257,15 @@ func (u *understanding) car(name string, t carTables) *Car {
 	if strings.TrimSpace(name) == "" {
 		u.wrong(at, "", "a car needs a name", "write it as in "+examples["cars"])
 	}
-	c := &Car{Name: name, Tires: map[string]units.Millimeters{}, Limits: u.limits(at, t.Limits)}
+	c := &Car{Name: name, Tires: map[string]units.Millimeters{}, Rims: map[string]string{}, Limits: u.limits(at, t.Limits)}
 	c.Internal = u.above0(join(at, "internal_ratio"), t.Internal, maxInternal)
 	c.KV = u.above0(join(at, "motor_kv"), t.KV, maxKV)
 	c.Cells = u.count(join(at, "cells"), t.Cells, MaxCells)
 	for tire, text := range t.Tires {
 		c.Tires[tire] = u.tire(join(join(at, "tires"), tire), text)
+		if IsRimSize(text) {
+			c.Rims[tire] = text
+		}
 	}
 	c.Boxes = append(c.Boxes, u.box(at, gearsTable{t.Pitch, t.Spurs, t.Pinions}))
 	for _, other := range t.OtherGears {

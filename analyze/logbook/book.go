@@ -118,7 +118,7 @@ func (b Book) Add(logs []Contents, decide Decision) (Merged, error) {
 // ErrStale reports that the book is no longer in the state that was shown.
 var ErrStale = errors.New("the log book has changed since this was shown: look at it as it is now, then add again")
 
-// AddTo does what Add does to the book in the state of which a [Snapshot] has the mark, and
+// AddTo does what Add does, but only to the book in the state whose mark a [Snapshot] has. It
 // fails with [ErrStale] if the book is in another by now.
 func (b Book) AddTo(mark string, logs []Contents, decide Decision) (Merged, error) {
 	return b.add(logs, decide, func(now *loaded) error {

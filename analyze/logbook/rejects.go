@@ -3,11 +3,13 @@ package logbook
 import (
 	"encoding/csv"
 	"errors"
+	"fmt"
 	"io"
 	"slices"
 	"strings"
 
 	"regear/analyze/runlog"
+	"regear/analyze/units"
 )
 
 // RejectTable holds rows that logs were refused, each with the reason in front, under one
@@ -78,17 +80,59 @@ func (t RejectTable) Write(w io.Writer) error {
 
 // NameCar gives the runs of a log that names no car the name that was given, as the runs
 // of a book need one. A log names its car in every run or in none; one that does is left
-// alone. Where no name was given, the error is a [runlog.Problem] of the whole log.
+// alone. Where no name was given, the error is a [runlog.Problem] of the whole log, which
+// says what was found and which columns may name the car.
 func NameCar(log *runlog.Log, car string) error {
 	if len(log.Runs) == 0 || log.Runs[0].Car != "" {
 		return nil
 	}
 	car = strings.TrimSpace(car)
 	if car == "" {
-		return runlog.Problem{Position: runlog.Position{File: log.Name}, What: "names no car, and a log book holds several"}
+		return noCar(log)
 	}
 	for i := range log.Runs {
 		log.Runs[i].Car = car
 	}
 	return nil
+}
+
+// noCar says why no car is known of a log's runs.
+func noCar(log *runlog.Log) runlog.Problem {
+	p := runlog.Problem{Position: runlog.Position{File: log.Name}, What: "has no column that names the car"}
+	if at := slices.IndexFunc(log.Columns, func(c runlog.Column) bool { return c.Name == "car" }); at >= 0 {
+		p.What = fmt.Sprintf("names no car: its column %q is blank", log.Columns[at].Header)
+		return p
+	}
+	var may []string
+	for at, c := range log.Columns {
+		if example := nameIn(log.Cells, at); c.Name == "" && c.Header != "" && example != "" {
+			may = append(may, fmt.Sprintf("%q, as in %q", c.Header, example))
+			if p.Do == "" {
+				p.Do = fmt.Sprintf("use --column '%s=car' if so", c.Header)
+			}
+		}
+	}
+	const most = 3
+	if len(may) > 0 {
+		p.What = "has no column called car; it may be " + strings.Join(may[:min(len(may), most)], ", or ")
+	}
+	return p
+}
+
+// nameIn returns the first cell of a column whose cells could all be names, else "".
+func nameIn(rows [][]string, column int) string {
+	const longestName = 80
+	for _, cells := range rows {
+		if column >= len(cells) {
+			return ""
+		}
+		cell := strings.TrimSpace(cells[column])
+		if _, err := units.ParseNumber(cell); cell == "" || len(cell) > longestName || err == nil {
+			return ""
+		}
+	}
+	if len(rows) == 0 {
+		return ""
+	}
+	return strings.TrimSpace(rows[0][column])
 }

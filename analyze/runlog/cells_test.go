@@ -49,7 +49,7 @@ func TestDatesAgree(t *testing.T) {
 				t.Fatal(err)
 			}
 			fast, fastTime, ok := parseISO(text)
-			slow, slowTime, f := parseWhen(text, ISOOnly, zones{})
+			slow, slowTime, _, f := parseWhen(text, OrderOfLog, zones{})
 			hasTime := len(form) > 10
 			if !ok || !f.none() || fast != want || slow != want || fastTime != hasTime || slowTime != hasTime {
 				t.Fatalf("%q: fast %v, slow %v %v, want %v", text, fast, slow, f, want)
@@ -67,7 +67,7 @@ func TestSpoiltDatesAgree(t *testing.T) {
 			text := good[:i] + string(c) + good[i+1:]
 			want, err := time.Parse("2006-01-02T15:04:05", text)
 			fast, _, ok := parseISO(text)
-			slow, _, f := parseWhen(text, ISOOnly, zones{})
+			slow, _, _, f := parseWhen(text, OrderOfLog, zones{})
 			if i == 10 || i == 16 && c == '-' {
 				continue // a blank may stand for T, and a zone behind the minutes
 			}
@@ -88,7 +88,7 @@ func TestZones(t *testing.T) {
 		if err != nil {
 			t.Fatal(err)
 		}
-		got, hasTime, f := parseWhen(text, ISOOnly, zones{})
+		got, hasTime, _, f := parseWhen(text, OrderOfLog, zones{})
 		if !f.none() || !hasTime || !got.Equal(want) || got.Format(time.RFC3339Nano) != want.Format(time.RFC3339Nano) {
 			t.Errorf("%q: got %v %v, want %v", text, got, f, want)
 		}
@@ -99,7 +99,7 @@ func TestZones(t *testing.T) {
 }
 
 func TestDateOrder(t *testing.T) {
-	for _, o := range []DateOrder{ISOOnly, DayFirst, MonthFirst} {
+	for _, o := range []DateOrder{OrderOfLog, DayFirst, MonthFirst} {
 		if got, err := ParseDateOrder(o.String()); err != nil || got != o {
 			t.Errorf("%v came back as %v, %v", o, got, err)
 		}
@@ -132,6 +132,39 @@ func TestNearest(t *testing.T) {
 		strings.Repeat("heron", 100): ""} {
 		if got := Nearest(typed, names); got != want {
 			t.Errorf("nearest to %q is %q, want %q", typed, got, want)
+		}
+	}
+}
+
+// A log written in one order is read in that order as soon as one of its dates fits no
+// other, wherever that date stands; until then only days that are the same in both are read.
+func TestOrderOfLog(t *testing.T) {
+	forms := map[DateOrder]string{DayFirst: "02/01/2006", MonthFirst: "1/2/2006"}
+	for order, form := range forms {
+		for settling := range 3 * batchRows {
+			if settling%100 != 0 {
+				continue
+			}
+			var text strings.Builder
+			text.WriteString("date,pinion_teeth,spur_teeth,tire_diameter_mm,ambient_c,run_minutes,motor_peak_c\n")
+			var want []time.Time
+			for i := range 3 * batchRows {
+				when := time.Date(2026, time.Month(1+i%12), 1+i/12%12, 0, 0, 0, 0, time.UTC)
+				if i == settling {
+					when = time.Date(2026, 5, 31, 0, 0, 0, 0, time.UTC)
+				}
+				want = append(want, when)
+				text.WriteString(when.Format(form) + ",15,68,118,21,8,66\n")
+			}
+			log, err := Read("log.csv", strings.NewReader(text.String()), Options{})
+			if err != nil || len(log.Problems) > 0 || log.Format.DateOrder != order {
+				t.Fatalf("%v: %v, %v, order %v", order, err, log.Problems[:min(1, len(log.Problems))], log.Format.DateOrder)
+			}
+			for i, r := range log.Runs {
+				if !r.When.Equal(want[i]) {
+					t.Fatalf("%v: run %d is of %v, want %v", order, i, r.When, want[i])
+				}
+			}
 		}
 	}
 }

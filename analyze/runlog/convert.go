@@ -1,6 +1,7 @@
 package runlog
 
 import (
+	"errors"
 	"fmt"
 	"math"
 	"strings"
@@ -20,7 +21,9 @@ const (
 	minRatio, maxRatio                       = 1e-3, 1e4
 	minTire, maxTire       units.Millimeters = 0.1, 1e5
 	minMinutes, maxMinutes units.Minutes     = 1e-3, 1e5
-	maxReading             units.Celsius     = 2000
+	// Solder melts near 200 °C: no part that reads more has just run. Common practice, no
+	// source.
+	maxReading units.Celsius = 200
 )
 
 func isRatio(v float64) bool { return v >= minRatio && v <= maxRatio }
@@ -31,6 +34,19 @@ func isDuration(m units.Minutes) bool { return m >= minMinutes && m <= maxMinute
 
 func isReading(t units.Celsius) bool { return t >= units.AbsoluteZero && t <= maxReading }
 
+// NoReading is what is said of a temperature that nobody can have read.
+const NoReading = "is no temperature of air or parts"
+
+const checkReading = "check the reading and the unit"
+
+// CheckReading fails where nobody can have read a temperature of air or parts.
+func CheckReading(t units.Celsius) error {
+	if !isReading(t) {
+		return errors.New(NoReading + ": " + checkReading)
+	}
+	return nil
+}
+
 // result is what became of a batch of rows.
 type result struct {
 	runs     []Run
@@ -38,6 +54,7 @@ type result struct {
 	refused  []Row      // if cells are kept
 	problems []Problem
 	warnings []Problem
+	dates    datesFound
 }
 
 // converter turns rows into runs and problems. Each worker has its own.
@@ -187,10 +204,12 @@ func (c *converter) when(run *Run, cell string) {
 		c.fail("date", cell, fault{what: spreadsheetFault.what, do: writeISO})
 		return
 	}
+	var fits fit
 	var f fault
-	if run.When, run.HasTime, f = parseWhen(cell, c.order, c.zones); !f.none() {
+	if run.When, run.HasTime, fits, f = parseWhen(cell, c.order, c.zones); !f.none() {
 		c.fail("date", cell, f)
 	}
+	c.out.dates.add(fits, c.line, cell, run.When)
 }
 
 // number reads a cell of numbers. present is false for a blank cell and for a bad
@@ -371,7 +390,7 @@ func (c *converter) temperature(value float64, cell, quantity string, fahrenheit
 		t = units.FromFahrenheit(value)
 	}
 	if !isReading(t) {
-		c.failNumber(quantity, cell, fault{what: "is no temperature of air or parts"})
+		c.failNumber(quantity, cell, fault{what: NoReading, do: checkReading})
 		return 0, false
 	}
 	return t, true

@@ -88,7 +88,7 @@ func reading(t *testing.T, file, name string) string {
 func runLine(r Run) string {
 	var b strings.Builder
 	fmt.Fprintf(&b, "run: line %d, %s, %q, %s, tire %.6g mm, %.6g °C, %.6g min", r.Line,
-		formatWhen(r.When, r.HasTime), r.Car, r.Gearing, float64(r.Tire), float64(r.Ambient), float64(r.Minutes))
+		FormatWhen(r.When, r.HasTime), r.Car, r.Gearing, float64(r.Tire), float64(r.Ambient), float64(r.Minutes))
 	for _, p := range Parts {
 		if peak, ok := r.Peak.Of(p); ok {
 			fmt.Fprintf(&b, ", %s %.6g", p, float64(peak))

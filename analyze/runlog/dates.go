@@ -2,6 +2,7 @@ package runlog
 
 import (
 	"fmt"
+	"slices"
 	"strconv"
 	"strings"
 	"time"
@@ -12,12 +13,15 @@ type DateOrder uint8
 
 // The orders. ISO 8601 dates are read under each of them.
 const (
-	ISOOnly    DateOrder = iota // dates with the year last are refused
-	DayFirst                    // 3 April 2026
-	MonthFirst                  // 4 March 2026
+	// OrderOfLog is the one order that all dates of the log fit. A date that fits one order
+	// alone is read in it; where the log's dates leave both orders open, or some fit only
+	// one and some only the other, a date that can be two days is refused.
+	OrderOfLog DateOrder = iota
+	DayFirst             // 3 April 2026
+	MonthFirst           // 4 March 2026
 )
 
-var dateOrders = [...]string{ISOOnly: "iso-only", DayFirst: "day-first", MonthFirst: "month-first"}
+var dateOrders = [...]string{OrderOfLog: "auto", DayFirst: "day-first", MonthFirst: "month-first"}
 
 // String returns the order's name in flags.
 func (o DateOrder) String() string { return dateOrders[o] }
@@ -99,69 +103,88 @@ func isDay(year, month, day int) bool {
 	return day <= monthDays[month-1] || leap && day == 29
 }
 
-// parseWhen reads a date or date-time in every accepted form.
-func parseWhen(s string, order DateOrder, z zones) (when time.Time, hasTime bool, f fault) {
+// parseWhen reads a date or date-time in every accepted form. Under OrderOfLog a day that
+// fits both orders is read day first.
+func parseWhen(s string, order DateOrder, z zones) (when time.Time, hasTime bool, fits fit, f fault) {
 	day, clock := s, ""
 	if at := strings.IndexAny(s, "Tt "); at >= 0 {
 		day, clock = s[:at], strings.TrimSpace(s[at+1:])
 	}
-	year, month, dom, f := parseDay(day, order)
+	year, month, dom, fits, f := parseDay(day, order)
 	if !f.none() {
-		return time.Time{}, false, f
+		return time.Time{}, false, 0, f
 	}
 	if !isDay(year, month, dom) {
-		return time.Time{}, false, noDay
+		return time.Time{}, false, 0, noDay
 	}
 	date := time.Date(year, time.Month(month), dom, 0, 0, 0, 0, time.UTC)
 	if clock == "" {
-		return date, false, fault{}
+		return date, false, fits, fault{}
 	}
 	since, zone, ok := parseClock(clock, z)
 	if !ok {
-		return time.Time{}, false, fault{what: "has a time of day that can't be read", do: "write it as 2026-03-14T15:04"}
+		return time.Time{}, false, 0, fault{what: "has a time of day that can't be read", do: "write it as 2026-03-14T15:04"}
 	}
-	return time.Date(year, time.Month(month), dom, 0, 0, 0, 0, zone).Add(since), true, fault{}
+	return time.Date(year, time.Month(month), dom, 0, 0, 0, 0, zone).Add(since), true, fits, fault{}
 }
+
+// fit says which orders a date whose year stands last fits.
+type fit uint8
+
+const (
+	fitsAny   fit = iota // the same day in both, or its order was named
+	fitsDay              // day first alone
+	fitsMonth            // month first alone
+	fitsBoth             // a day in each
+)
 
 var noDay = fault{what: "is a day that the calendar does not have", do: "check the month and the day"}
 
 const writeISO = "write it as ISO 8601 does: 2026-03-14, or 2026-03-14T15:04"
 
 // parseDay reads the date of a date-time. The day may still not exist.
-func parseDay(s string, order DateOrder) (year, month, day int, f fault) {
+func parseDay(s string, order DateOrder) (year, month, day int, fits fit, f fault) {
 	notDate := fault{what: "is not a date", do: writeISO}
 	if len(s) == 8 {
 		if n, ok := digits(s); ok {
-			return n / 10000, n / 100 % 100, n % 100, fault{} // ISO 8601, basic format
+			return n / 10000, n / 100 % 100, n % 100, fitsAny, fault{} // ISO 8601, basic format
 		}
 	}
 	if _, ok := digits(s); ok && len(s) == 5 {
-		return 0, 0, 0, fault{what: "is a spreadsheet's count of days, not a date",
+		return 0, 0, 0, 0, fault{what: "is a spreadsheet's count of days, not a date",
 			do: "format the column as a date before it is saved as CSV"}
 	}
 	parts, ok := threeNumbers(s)
 	a, b, c := parts[0], parts[1], parts[2]
 	switch {
 	case !ok:
-		return 0, 0, 0, notDate
+		return 0, 0, 0, 0, notDate
 	case a.length == 4 && b.length <= 2 && c.length <= 2:
-		return a.value, b.value, c.value, fault{}
+		return a.value, b.value, c.value, fitsAny, fault{}
 	case a.length > 2 || b.length > 2:
-		return 0, 0, 0, notDate
+		return 0, 0, 0, 0, notDate
 	case c.length != 4:
-		return 0, 0, 0, fault{what: "has no year of four digits", do: writeISO}
+		return 0, 0, 0, 0, fault{what: "has no year of four digits", do: writeISO}
 	}
-	year, month, day = c.value, b.value, a.value
-	if order == MonthFirst {
-		month, day = day, month
-	}
+	year = c.value
+	dayFirst, monthFirst := isDay(year, b.value, a.value), isDay(year, a.value, b.value)
 	switch {
-	case order == ISOOnly:
-		return 0, 0, 0, twoReadings(a.value, b.value, year)
-	case !isDay(year, month, day):
-		return 0, 0, 0, fault{what: "is no day, read " + order.String(), do: "check it, and the order asked for"}
+	case !dayFirst && !monthFirst:
+		return 0, 0, 0, 0, noDay
+	case order == DayFirst && !dayFirst, order == MonthFirst && !monthFirst:
+		return 0, 0, 0, 0, fault{what: "is no day, read " + order.String(), do: "check it, and the order asked for"}
+	case order != OrderOfLog || a.value == b.value:
+	case !monthFirst:
+		fits = fitsDay
+	case !dayFirst:
+		fits = fitsMonth
+	default:
+		fits = fitsBoth
 	}
-	return year, month, day, fault{}
+	if order == MonthFirst || fits == fitsMonth {
+		return year, a.value, b.value, fits, fault{}
+	}
+	return year, b.value, a.value, fits, fault{}
 }
 
 type datePart struct{ value, length int }
@@ -182,33 +205,82 @@ func threeNumbers(s string) (parts [3]datePart, ok bool) {
 	return parts, true
 }
 
-// twoReadings explains a date whose year stands last.
-func twoReadings(a, b, year int) fault {
-	dayFirst, monthFirst := longDate(year, b, a), longDate(year, a, b)
-	switch {
-	case dayFirst == "" && monthFirst == "":
-		return noDay
-	case monthFirst == "":
-		return fault{what: "can only be " + dayFirst + ", but other dates like it can be read in two ways",
-			do: "settle it for the log with --date-order day-first"}
-	case dayFirst == "":
-		return fault{what: "can only be " + monthFirst + ", but other dates like it can be read in two ways",
-			do: "settle it for the log with --date-order month-first"}
-	case dayFirst == monthFirst:
-		return fault{what: "is " + dayFirst + ", but other dates like it can be read in two ways",
-			do: "settle it for the log with --date-order day-first or --date-order month-first"}
-	}
-	return fault{what: "can be " + dayFirst + " or " + monthFirst,
-		do: "settle it for the log with --date-order day-first or --date-order month-first"}
+// datesFound is what a log's dates say of their order.
+type datesFound struct {
+	fits      [fitsBoth]bool // whether some date fits one order alone
+	undecided []undecided
 }
 
-// longDate writes a day with its month in words, or "" if there is no such day.
-func longDate(year, month, day int) string {
-	if !isDay(year, month, day) {
-		return ""
-	}
-	return fmt.Sprintf("%d %s %d", day, time.Month(month), year)
+// undecided is a date that fits both orders.
+type undecided struct {
+	line     int
+	cell     string
+	dayFirst time.Time
 }
+
+func (d *datesFound) add(fits fit, line int, cell string, when time.Time) {
+	switch fits {
+	case fitsDay, fitsMonth:
+		d.fits[fits] = true
+	case fitsBoth:
+		d.undecided = append(d.undecided, undecided{line, excerpt(cell), when})
+	}
+}
+
+func (d *datesFound) join(other datesFound) {
+	d.fits[fitsDay] = d.fits[fitsDay] || other.fits[fitsDay]
+	d.fits[fitsMonth] = d.fits[fitsMonth] || other.fits[fitsMonth]
+	d.undecided = append(d.undecided, other.undecided...)
+}
+
+// order returns the one order that all dates fit, OrderOfLog if there is none or more.
+func (d *datesFound) order() DateOrder {
+	switch {
+	case d.fits[fitsDay] == d.fits[fitsMonth]:
+		return OrderOfLog
+	case d.fits[fitsDay]:
+		return DayFirst
+	}
+	return MonthFirst
+}
+
+// settleDates reads the dates that can be two days in the order of the log's other dates,
+// or refuses them.
+func (log *Log) settleDates(found datesFound) {
+	log.Format.DateOrder = found.order()
+	if len(found.undecided) == 0 || log.Format.DateOrder == DayFirst {
+		return
+	}
+	lines := make(map[int]bool, len(found.undecided))
+	for _, u := range found.undecided {
+		lines[u.line] = true
+	}
+	if log.Format.DateOrder == MonthFirst {
+		for i := range log.Runs {
+			if r := &log.Runs[i]; lines[r.Line] {
+				r.When = daySwapped(r.When)
+			}
+		}
+		return
+	}
+	column := log.columnOf("date")
+	log.Warnings = slices.DeleteFunc(log.Warnings, func(p Problem) bool { return lines[p.Line] })
+	log.refuse(func(r *Run) bool { return lines[r.Line] })
+	for _, u := range found.undecided {
+		log.Problems = append(log.Problems, Problem{Position: Position{log.Name, u.line}, Column: column, Value: u.cell,
+			What: fmt.Sprintf("can be %s or %s", longDate(u.dayFirst), longDate(daySwapped(u.dayFirst))),
+			Do:   "settle it: import the log with --date-order day-first or --date-order month-first"})
+	}
+	log.sort()
+}
+
+// daySwapped returns the moment whose day and month change places, where it exists.
+func daySwapped(t time.Time) time.Time {
+	return time.Date(t.Year(), time.Month(t.Day()), int(t.Month()), t.Hour(), t.Minute(), t.Second(), t.Nanosecond(), t.Location())
+}
+
+// longDate writes a day with its month in words.
+func longDate(t time.Time) string { return t.Format("2 January 2006") }
 
 // parseClock reads a time of day: 15:04, 15:04:05, 15:04:05.25, 1504, 3:04 pm,
 // each with or without a zone Z, +02:00, +0200 or +02.
@@ -302,8 +374,8 @@ func parseOffset(s string) (seconds int, ok bool) {
 	return h*3600 + m*60, true
 }
 
-// formatWhen writes a moment so that parseWhen reads the same.
-func formatWhen(t time.Time, hasTime bool) string {
+// FormatWhen writes a moment as the column date holds it: a day, or a day with a time.
+func FormatWhen(t time.Time, hasTime bool) string {
 	form := "2006-01-02"
 	if hasTime {
 		form += "T15:04"

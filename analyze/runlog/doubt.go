@@ -3,7 +3,10 @@ package runlog
 import (
 	"fmt"
 	"math"
+	"regexp"
+	"slices"
 	"strconv"
+	"strings"
 
 	"regear/analyze/drivetrain"
 	"regear/analyze/units"
@@ -20,8 +23,9 @@ const (
 	coldestAir       units.Celsius = -30
 	// A °C reading in a column of °F: 20 °C is a mild day, 20 °F hard frost.
 	frost units.Celsius = 0
-	// Motors are ruined from about 93 °C on; a usual reading in °F lies above 120.
-	hottestPart units.Celsius = 120
+	// Motors are ruined from about 93 °C on and may survive 120 once; a usual reading in °F
+	// lies above 120.
+	veryHotPart units.Celsius = 120
 
 	shortestRollout units.Millimeters = 10
 	longestRollout  units.Millimeters = 150
@@ -45,13 +49,14 @@ func (c *converter) doubt(run *Run, r *cells) {
 	c.doubtTire(run, r)
 	c.doubtMinutes(run, r)
 	c.doubtReadings(run, r)
+	c.doubtNote(run, r)
 	if run.Cells > mostCells {
 		c.warn("cells", r.Cells, "is more cells in series than cars have", "check that it is not a capacity or a voltage")
 	}
 }
 
 func (c *converter) doubtAir(run *Run, r *cells) {
-	const checkReading, notF, notC = "check the reading", "check that it was not read in °F", "check that it was not read in °C"
+	const notF, notC = "check that it was not read in °F", "check that it was not read in °C"
 	switch t := run.Ambient; {
 	case t < coldestAir:
 		c.warn("ambient", r.Ambient, "is colder than air to drive in", checkReading)
@@ -102,6 +107,11 @@ func (c *converter) doubtTire(run *Run, r *cells) {
 	if quantity != "tire_diameter" {
 		return
 	}
+	if c.diameterIn && drivetrain.IsRimSize(run.Tire) {
+		rim := c.problem(quantity, cell, drivetrain.RimSize, drivetrain.MeasureAcrossTire)
+		rim.Ask = true
+		c.out.warnings = append(c.out.warnings, rim)
+	}
 	around, ok := c.length(r.TireCircumference, "tire_circumference", c.roundIn)
 	if rolled := drivetrain.DiameterOf(around); ok && !near(float64(rolled), float64(run.Tire)) {
 		c.warn("tire_circumference", r.TireCircumference,
@@ -129,8 +139,8 @@ func (c *converter) doubtReadings(run *Run, r *cells) {
 		if !ok {
 			continue
 		}
-		if peak > hottestPart {
-			c.warn(peakOf[p], peaks[p], "is hotter than parts survive", "check the reading and the unit of its column")
+		if peak > veryHotPart {
+			c.warn(peakOf[p], peaks[p], "is very hot", checkReading)
 		}
 		if peak <= run.Ambient {
 			c.warn(peakOf[p], peaks[p], "is not above the air of "+celsius(run.Ambient)+", so no fit can use it",
@@ -140,6 +150,52 @@ func (c *converter) doubtReadings(run *Run, r *cells) {
 			c.warn(peakOf[p], peaks[p], "is not above the start of "+celsius(start), "check that the two are not swapped")
 		}
 	}
+}
+
+// doubtNote asks about a note that tells of a heat stop on a run that is not marked as one:
+// counted as a full run, its peak would pass for all the heat that the gearing makes.
+func (c *converter) doubtNote(run *Run, r *cells) {
+	if run.Note != "" && !run.StoppedByHeat && !run.Skip && tellsOfHeatStop(run.Note) {
+		c.warn("note", r.Note, "reads like a heat stop", HeatStopMark)
+	}
+}
+
+// HeatStopMark is what to do about a note that tells of a heat stop.
+const HeatStopMark = "if heat ended this run, put yes in stopped_by_heat"
+
+// heatStopWords are the words by which drivers tell that heat ended a run, one or several
+// in a row. Common practice, no source.
+var heatStopWords = regexp.MustCompile(`(?i)\b` + heatStopWord + `(?:[\s/,-]+` + heatStopWord + `)*\b`)
+
+const heatStopWord = `(?:thermal(?:s|ed|led|ing|ling)?|shut[ -]?(?:down|off)|cut[ -]?off)`
+
+// heatStopStems are what those words begin with. Looking for them first spares most notes
+// the slower look.
+var heatStopStems = []string{"thermal", "shut", "cut"}
+
+// denied ends in front of what did not happen.
+var denied = regexp.MustCompile(`(?i)\b(?:no|not|without)\s+$`)
+
+func tellsOfHeatStop(note string) bool {
+	if !slices.ContainsFunc(heatStopStems, func(stem string) bool { return containsFold(note, stem) }) {
+		return false
+	}
+	for _, at := range heatStopWords.FindAllStringIndex(note, -1) {
+		if !denied.MatchString(note[:at[0]]) {
+			return true
+		}
+	}
+	return false
+}
+
+// containsFold reports whether a text holds a word of ASCII letters, in any letter case.
+func containsFold(text, word string) bool {
+	for i := 0; i+len(word) <= len(text); i++ {
+		if text[i]|0x20 == word[0] && strings.EqualFold(text[i:i+len(word)], word) {
+			return true
+		}
+	}
+	return false
 }
 
 // near reports whether two ways to say the same agree to one percent.

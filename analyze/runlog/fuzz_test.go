@@ -79,7 +79,7 @@ func checkRoundTrip(t *testing.T, runs []Run) {
 	}
 	for i, r := range again.Runs {
 		want := runs[i]
-		if !r.When.Equal(want.When) || formatWhen(r.When, r.HasTime) != formatWhen(want.When, want.HasTime) {
+		if !r.When.Equal(want.When) || FormatWhen(r.When, r.HasTime) != FormatWhen(want.When, want.HasTime) {
 			t.Fatalf("time %v came back as %v", want.When, r.When)
 		}
 		r.When, r.Position = want.When, want.Position

@@ -16,8 +16,8 @@ type Options struct {
 	// spaces, hyphens and underscores. A header that the log lacks is no error.
 	Columns map[string]string
 
-	// DateOrder settles dates such as 03/04/2026. ISO 8601 dates need no order
-	// and are always accepted.
+	// DateOrder settles dates such as 03/04/2026 where the log's dates fit both orders. ISO
+	// 8601 dates need no order and are always accepted.
 	DateOrder DateOrder
 
 	// MaxBytes is the largest input that is read; 0 stands for 1 GiB.
@@ -64,6 +64,9 @@ type Format struct {
 	Delimiter   byte   // 0 where the rows did not come from text
 	DecimalMark byte   // '.' or ','; 0 where no number has decimals
 	LineEnd     string // "LF", "CRLF" or "CR"
+	// DateOrder is the one order that dates with the year last were found to fit,
+	// OrderOfLog if there was nothing to find.
+	DateOrder DateOrder
 }
 
 // String describes the dialect in a few words, for people.
@@ -89,6 +92,12 @@ func (f Format) String() string {
 	if f.LineEnd != "" {
 		words = append(words, f.LineEnd+" line ends")
 	}
+	switch f.DateOrder {
+	case DayFirst:
+		words = append(words, "dates with the day first")
+	case MonthFirst:
+		words = append(words, "dates with the month first")
+	}
 	return strings.Join(words, ", ")
 }
 
@@ -107,6 +116,8 @@ type Problem struct {
 	Value  string // the cell; "" for a whole row or a blank cell
 	What   string // what is wrong
 	Do     string // what to do
+	// Ask is true where the driver should be asked before the value is used.
+	Ask bool
 }
 
 // Error returns p.String(), so that a file's problem can be an error.

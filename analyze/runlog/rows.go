@@ -1,6 +1,7 @@
 package runlog
 
 import (
+	"cmp"
 	"fmt"
 	"io"
 	"runtime"
@@ -47,10 +48,12 @@ func readRows(name string, src rows, from origin, own map[string]match, opts Opt
 	if opts.KeepCells {
 		log.Header = lay.header
 	}
-	if err := log.collect(in, opts.DateOrder); err != nil {
+	dates, err := log.collect(in, opts.DateOrder)
+	if err != nil {
 		return nil, fmt.Errorf("%s: %w", name, err)
 	}
 	log.Rows, log.Format.DecimalMark = in.seen, in.mark
+	log.settleDates(dates)
 	log.settleCars()
 	if log.Rows == 0 {
 		log.Warnings = append(log.Warnings, fileProblem(name, "holds a header and no runs", "add a row for each run"))
@@ -72,8 +75,10 @@ func (l *layout) passedOver(used []row) []Problem {
 }
 
 // collect runs the rows through as many workers as there are processors, beside
-// the reading, and gathers what becomes of them in the order of the log.
-func (log *Log) collect(in *intake, order DateOrder) error {
+// the reading, and gathers what becomes of them in the order of the log. It returns what
+// the dates say of their order.
+func (log *Log) collect(in *intake, order DateOrder) (datesFound, error) {
+	var dates datesFound
 	workers := runtime.GOMAXPROCS(0)
 	todo := make(chan *batch, workers)
 	inOrder := make(chan *batch, 2*workers)
@@ -111,6 +116,7 @@ func (log *Log) collect(in *intake, order DateOrder) error {
 		log.Refused = append(log.Refused, b.refused...)
 		log.Problems = append(log.Problems, b.problems...)
 		log.Warnings = append(log.Warnings, b.warnings...)
+		dates.join(b.dates)
 		b.reset()
 		free.Put(b)
 	}
@@ -118,10 +124,7 @@ func (log *Log) collect(in *intake, order DateOrder) error {
 	if slack := cap(log.Runs) - len(log.Runs); slack > len(log.Runs)/20 {
 		log.Runs = slices.Clone(log.Runs)
 	}
-	if readErr != nil {
-		return readErr
-	}
-	return convertErr
+	return dates, cmp.Or(readErr, convertErr)
 }
 
 // add appends runs, which may stand there already.
@@ -176,7 +179,7 @@ func (log *Log) settleCars() {
 	}
 	what := "is blank"
 	if nameless > 1 {
-		what = fmt.Sprintf("is blank in %d rows, of which this is the first,", nameless)
+		what = fmt.Sprintf("is blank in this row and %d more", nameless-1)
 	}
 	log.Warnings = append(log.Warnings, Problem{Position: example, Column: column,
 		What: what + fmt.Sprintf(" and was taken for %q, the only car of the log", first),
@@ -196,24 +199,32 @@ func (log *Log) columnOf(name string) string {
 
 // refuseNameless moves the runs without a car to the refused rows.
 func (log *Log) refuseNameless(column string) {
+	for i := range log.Runs {
+		if r := &log.Runs[i]; r.Car == "" {
+			log.Problems = append(log.Problems, Problem{Position: r.Position, Column: column,
+				What: "is blank in a log of several cars", Do: "write which car it was"})
+		}
+	}
+	log.refuse(func(r *Run) bool { return r.Car == "" })
+	log.sort()
+}
+
+// refuse moves runs to the refused rows. Why is for the caller to say.
+func (log *Log) refuse(unusable func(*Run) bool) {
 	kept := log.Runs[:0]
 	keptCells := log.Cells[:0]
 	for i, r := range log.Runs {
-		if r.Car != "" {
+		switch {
+		case !unusable(&r):
 			kept = append(kept, r)
 			if log.Cells != nil {
 				keptCells = append(keptCells, log.Cells[i])
 			}
-			continue
-		}
-		log.Problems = append(log.Problems, Problem{Position: r.Position, Column: column,
-			What: "is blank in a log of several cars", Do: "write which car it was"})
-		if log.Cells != nil {
+		case log.Cells != nil:
 			log.Refused = append(log.Refused, Row{r.Position, log.Cells[i]})
 		}
 	}
 	log.Runs, log.Cells = kept, keptCells
-	log.sort()
 }
 
 // batch is a few hundred rows on their way to become runs.

@@ -80,7 +80,7 @@ func (d *datedRows) next() (row, error) {
 	r, err := d.rows.next()
 	if err == nil && d.date >= 0 && d.date < len(r.cells) {
 		if count, err := units.ParseNumber(strings.TrimSpace(r.cells[d.date])); err == nil && isDayCount(count) {
-			r.cells[d.date] = formatWhen(dayCounted(count, d.from1904))
+			r.cells[d.date] = FormatWhen(dayCounted(count, d.from1904))
 		}
 	}
 	return r, err
@@ -94,7 +94,7 @@ func isDayCount(n float64) bool { return n >= 10_000 && n < 100_000 }
 // dayCounted returns the moment of a spreadsheet's count of days: days since
 // 1899-12-30, or since 1904-01-01, with the time of day as their fraction
 // (ECMA-376 part 1, 18.17.4.1, from memory). Counts before March 1900, where the
-// former has a day too many, are none of isDayCount.
+// former has a day too many, fail isDayCount.
 func dayCounted(n float64, from1904 bool) (when time.Time, hasTime bool) {
 	epoch := time.Date(1899, 12, 30, 0, 0, 0, 0, time.UTC)
 	if from1904 {

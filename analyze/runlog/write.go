@@ -35,7 +35,7 @@ func Write(w io.Writer, runs []Run) error {
 				err = errors.New("either every run must name its car or none")
 			}
 			if err != nil {
-				return fmt.Errorf("run %d of %d, %s: %w", i+1, len(runs), formatWhen(runs[i].When, runs[i].HasTime), err)
+				return fmt.Errorf("run %d of %d, %s: %w", i+1, len(runs), FormatWhen(runs[i].When, runs[i].HasTime), err)
 			}
 			records = append(records, runs[i].record())
 		}
@@ -50,7 +50,7 @@ func Write(w io.Writer, runs []Run) error {
 // record returns r as cells.
 func (r Run) record() record {
 	return record{
-		Date:          formatWhen(r.When, r.HasTime),
+		Date:          FormatWhen(r.When, r.HasTime),
 		Car:           formatText(r.Car),
 		PinionTeeth:   strconv.Itoa(r.Gearing.Pinion),
 		SpurTeeth:     strconv.Itoa(r.Gearing.Spur),
@@ -147,7 +147,7 @@ func checkWhen(t time.Time, hasTime bool) error {
 	_, offset := t.Zone()
 	switch {
 	case t.Year() < 0 || t.Year() > 9999:
-		return fmt.Errorf("the year %d is none of four digits", t.Year())
+		return fmt.Errorf("the year %d does not have four digits", t.Year())
 	case offset%60 != 0:
 		return fmt.Errorf("the zone is %d seconds off UTC, which is no number of minutes", offset)
 	case !hasTime && t != time.Date(t.Year(), t.Month(), t.Day(), 0, 0, 0, 0, time.UTC):

@@ -59,17 +59,32 @@ func ParseLength(text string) (Millimeters, error) {
 		m = Millimeters(value)
 	case "cm":
 		m = Millimeters(value * 10)
-	case "in", "inch", "inches", `"`, "″":
-		m = FromInches(value)
 	case "":
 		return 0, fmt.Errorf("%w: write %smm or %sin", ErrNoUnit, number, number)
 	default:
-		return 0, fmt.Errorf("unknown length unit %q: write mm, cm or in", unit)
+		if !isInch(unit) {
+			return 0, fmt.Errorf("unknown length unit %q: write mm, cm or in", unit)
+		}
+		m = FromInches(value)
 	}
 	if math.IsInf(float64(m), 0) {
 		return 0, errTooLarge
 	}
 	return m, nil
+}
+
+// InInches reports whether a text is a length in inches.
+func InInches(text string) bool {
+	_, unit := splitUnit(text)
+	return isInch(unit)
+}
+
+func isInch(unit string) bool {
+	switch strings.ToLower(unit) {
+	case "in", "inch", "inches", `"`, "″":
+		return true
+	}
+	return false
 }
 
 // ParseMinutes reads a duration: minutes as a decimal number ("12.5", "12'"), as

@@ -120,6 +120,9 @@ func advice(env *environment, logs *logFlags, next *ask.NextRun) (*advise.Advice
 	if err != nil {
 		return nil, noticed, err
 	}
+	if err := env.notice(&noticed, next.Doubts(own)); err != nil {
+		return nil, noticed, err
+	}
 	answer, err := answerFor(car, own, next)
 	return answer, noticed, err
 }

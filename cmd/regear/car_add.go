@@ -16,6 +16,7 @@ import (
 
 	"regear/advise/carfile"
 	"regear/analyze/drivetrain"
+	"regear/analyze/runlog"
 	"regear/analyze/units"
 	"regear/cmd/regear/internal/ask"
 )
@@ -52,7 +53,7 @@ var carQuestions = []carQuestion{
 		func(a *carAnswers, s string) error { _, err := drivetrain.ParsePitch(s); a.Pitch = s; return err }},
 	{"internal-ratio", "RATIO", "Internal ratio behind the spur; 1 if there is none", "internal ratio behind the spur",
 		func(a *carAnswers, s string) (err error) { a.Internal, err = numberAbove0(s); return err }},
-	{"tires", "NAME=LENGTH,...", "Tires by name and diameter, as in big=118mm, small=104mm", "tires by name and diameter, as in big=118mm,small=104mm",
+	{tiresFlag, "NAME=LENGTH,...", "Tires by name and diameter, as in big=118mm, small=104mm", "tires by name and diameter, as in big=118mm,small=104mm",
 		takeTires},
 	{"mount", "LEAST-MOST", "Least and most teeth of pinion and spur together that the mount takes, as in 80-90",
 		"least and most teeth of pinion and spur together that the mount takes, as in 80-90", takeMount},
@@ -100,6 +101,20 @@ func takeTires(a *carAnswers, text string) error {
 	}
 	a.TireNames, a.TireSizes = names, sizes
 	return nil
+}
+
+const tiresFlag = "tires"
+
+// rims returns what to ask about the tires: those whose diameter is the size of a rim.
+func (a *carAnswers) rims() []runlog.Problem {
+	var doubts []runlog.Problem
+	for i, size := range a.TireSizes {
+		if carfile.IsRimSize(size) {
+			doubts = append(doubts, runlog.Problem{Position: runlog.Position{File: "--" + tiresFlag}, Column: a.TireNames[i], Value: size,
+				What: drivetrain.RimSize, Do: drivetrain.MeasureAcrossTire})
+		}
+	}
+	return doubts
 }
 
 func takeMount(a *carAnswers, text string) error {
@@ -177,7 +192,11 @@ func runCarAdd(env *environment, opts *carAddOptions) error {
 	if err != nil {
 		return err
 	}
-	if !opts.told {
+	if opts.told {
+		if err := env.confirm(env.asker(), opts.answers.rims(), "Add it all the same?"); err != nil {
+			return err
+		}
+	} else {
 		fmt.Fprintf(env.errOut, "A car for %s. Enter alone skips a question.\n", path)
 		if err := askAll(env, known, &opts.answers); err != nil {
 			return err
@@ -233,10 +252,25 @@ func askAll(env *environment, known *carfile.File, a *carAnswers) error {
 			if line != "" {
 				problem = q.take(a, line)
 			}
-			if problem == nil {
+			if problem != nil {
+				fmt.Fprintf(env.errOut, "  %q: %v\n", line, problem)
+				continue
+			}
+			doubts := a.rims()
+			if q.flag != tiresFlag || len(doubts) == 0 {
 				break
 			}
-			fmt.Fprintf(env.errOut, "  %q: %v\n", line, problem)
+			for _, d := range doubts {
+				fmt.Fprintf(env.errOut, "  %s: %q %s, %s\n", d.Column, d.Value, d.What, d.Do)
+			}
+			fmt.Fprint(env.errOut, "  Take it all the same? yes or no [no]: ")
+			sure, err := in.ReadString('\n')
+			if err != nil && !errors.Is(err, io.EOF) {
+				return err
+			}
+			if isYes(sure) {
+				break
+			}
 		}
 	}
 	return nil

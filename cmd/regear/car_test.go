@@ -7,8 +7,9 @@ import (
 	"testing"
 )
 
-// answers are those of a driver who mistypes twice and skips what he does not know.
-const answers = "heron\nus\n13-17\n68\n0.8\nmodule 0.8\n2,5\nbig=118\nbig=118mm, small=104mm\n80-90\n\n\n80C, the maker's sheet\n\n140F\n"
+// answers are those of a driver who mistypes twice, takes a rim for the tire, sees it when
+// asked, and skips what is not known.
+const answers = "heron\nus\n13-17\n68\n0.8\nmodule 0.8\n2,5\nbig=118\nbig=118mm, small=2.2in\nno\nbig=118mm, small=104mm\n80-90\n\n\n80C, the maker's sheet\n\n140F\n"
 
 // The two ways to add a car write the same file, which is read back as it was told.
 func TestCarIsAddedByAskingAndByFlags(t *testing.T) {
@@ -18,7 +19,7 @@ func TestCarIsAddedByAskingAndByFlags(t *testing.T) {
 	if got.exit != 0 || !strings.Contains(got.stdout, `car "heron" was added`) {
 		t.Fatalf("exit %d: %s%s", got.exit, got.stdout, got.stderr)
 	}
-	for _, mistake := range []string{`"0.8": module or diametral pitch?`, `"118": no unit`} {
+	for _, mistake := range []string{`"0.8": module or diametral pitch?`, `"118": no unit`, `small: "2.2in" is a rim size, measure across the rubber`} {
 		if !strings.Contains(got.stderr, mistake) {
 			t.Errorf("the mistake %s was not told: %s", mistake, got.stderr)
 		}
@@ -33,6 +34,16 @@ func TestCarIsAddedByAskingAndByFlags(t *testing.T) {
 	}
 	if got := regear(t, "", "car", "check", "--cars", told); !strings.Contains(got.stdout, "5 pinions, 1 spur, 2 tires, 2 limits and a mount for 80 to 90 teeth in all") {
 		t.Errorf("check says %s%s", got.stdout, got.stderr)
+	}
+
+	// A rim size is taken where it is meant, and told of.
+	rims := filepath.Join(dir, "rims.toml")
+	if got := regear(t, "heron\n\n\n\n\n\nsmall=2.2in\nyes\n\n\n\n\n\n\n", "car", "add", "--cars", rims); got.exit != 0 || !strings.Contains(read(t, rims), `small = "2.2in"`) {
+		t.Errorf("a rim size that is meant: exit %d: %s", got.exit, got.stderr)
+	}
+	if got := regear(t, "", "car", "add", "--cars", rims, "--name", "gull", "--tires", "small=1.9in"); got.exit != 0 ||
+		!strings.Contains(got.stderr, `--tires: small: "1.9in": is a rim size, measure across the rubber`) {
+		t.Errorf("a rim size in a flag: exit %d: %s", got.exit, got.stderr)
 	}
 
 	// A second car stands behind the first, whose lines stay as they were.

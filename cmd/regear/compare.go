@@ -126,6 +126,9 @@ func runCompare(env *environment, opts *compareOptions) error {
 		if err := change(&next, other.settings); err != nil {
 			return usageError{err}
 		}
+		if err := env.notice(&noticed, next.Doubts(own)); err != nil {
+			return err
+		}
 		answer, err := answerFor(car, own, &next)
 		if err != nil && other.text != "" {
 			err = fmt.Errorf("--next %s: %w", other.text, err)

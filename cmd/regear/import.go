@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"io"
 	"os"
+	"slices"
 	"strings"
 
 	"github.com/spf13/cobra"
@@ -32,18 +33,19 @@ func newImportCommand(env *environment) *cobra.Command {
 	cmd := &cobra.Command{
 		Use:   "import FILE...",
 		Short: "Add the runs of logs to the log book",
-		Long: `import adds the runs of logs, CSV files or .xlsx sheets, to the log book: one CSV file
-with the runs of all your cars, from which advise, fit and plot work if you name no
+		Long: `import adds the runs of logs, CSV files or .xlsx sheets, to the log book. The book is one
+CSV file with the runs of all your cars; advise, fit and plot read it if you name no
 log. A FILE of - is standard input.
 
 The same run is added once, however often you import it. A run is known by its car
 and its moment; where a log gives the day alone, by its car, day, gearing, tire, air,
-minutes and readings. A run that the book has with other values is a conflict: both
-are shown and nothing is changed, until --replace or --keep-both decides. A blank
-cell contradicts nothing, and a blank in the book is filled from the log.
+minutes and readings. A run that the book has with other values is a conflict: import
+shows both and changes nothing, until --replace or --keep-both decides. A blank cell
+contradicts nothing, and a blank in the book is filled from the log.
 
-All is added or nothing. Rows that can't be used are named, and --rejects writes them
-to a file in which you can mend them and import them again.`,
+Import adds everything or nothing. It names the rows that can't be used, and --rejects
+writes them to a file: mend them there and import that file. On a terminal it asks
+whether a tire that has the size of a rim is meant.`,
 		Example: `  regear import weekend.csv
   regear import spring.csv summer.xlsx --rejects mend.csv
   regear import club.csv --date-order day-first --column 'Temp mot=motor_peak_f'
@@ -57,14 +59,14 @@ to a file in which you can mend them and import them again.`,
 		},
 	}
 	opts.columns = columnMap{}
-	opts.order = ask.NewChoice([]string{runlog.ISOOnly.String(), runlog.DayFirst.String(), runlog.MonthFirst.String()},
-		runlog.ISOOnly, runlog.DayFirst, runlog.MonthFirst)
+	opts.order = ask.NewChoice([]string{runlog.OrderOfLog.String(), runlog.DayFirst.String(), runlog.MonthFirst.String()},
+		runlog.OrderOfLog, runlog.DayFirst, runlog.MonthFirst)
 	flags := cmd.Flags()
 	flags.BoolVar(&opts.dryRun, "dry-run", false, "tell what would be done, and write nothing")
 	flags.StringVar(&opts.rejects, "rejects", "", "write the rows that can't be used, each with the reason, to this CSV `FILE`")
 	flags.BoolVar(&opts.replace, "replace", false, "in a conflict, let the log's values take the place of the book's")
 	flags.BoolVar(&opts.keepBoth, "keep-both", false, "in a conflict, add the log's run beside the book's")
-	flags.Var(opts.order, "date-order", "how to read dates such as 03/04/2026; by default they are refused")
+	flags.Var(opts.order, "date-order", "how to read dates such as 03/04/2026 where the log's\ndates fit both orders")
 	flags.Var(opts.columns, "column", "read a header of your own as a column, as in 'Temp mot=motor_peak_f'; repeatable,\nand remembered beside the book")
 	flags.StringVar(&opts.car, "car", "", "the `NAME` of the car, for logs that name none")
 	flags.BoolVar(&opts.strict, "strict", false, "import nothing if any row can't be used")
@@ -107,6 +109,12 @@ func runImport(env *environment, opts *importOptions) error {
 	if err != nil {
 		return err
 	}
+	// Where there is nobody to ask, the report tells of it.
+	if asking := env.asker(); asking != nil && !opts.dryRun {
+		if err := env.confirm(asking, report.ToAsk(logs), "Import it all the same?"); err != nil {
+			return err
+		}
+	}
 	imported := report.Import{Book: book.Path, Logs: logs, DryRun: opts.dryRun, Rejects: opts.rejects}
 	if err := opts.carryOut(book, &imported); err != nil {
 		var rows *logbook.RowsError
@@ -128,6 +136,20 @@ func runImport(env *environment, opts *importOptions) error {
 func (e *environment) print(n report.Noticed) error {
 	_, err := io.WriteString(e.errOut, n.Text())
 	return err
+}
+
+// notice adds what is doubtful about the values of flags to what was noticed in the logs,
+// and writes what is new of it to standard error.
+func (e *environment) notice(n *report.Noticed, doubts []runlog.Problem) error {
+	var told report.Noticed
+	for _, d := range doubts {
+		d.File = "--" + d.File
+		if !slices.Contains(n.Doubtful, d) {
+			told.Doubtful = append(told.Doubtful, d)
+		}
+	}
+	n.Doubtful = append(n.Doubtful, told.Doubtful...)
+	return e.print(told)
 }
 
 // read reads all logs, and fails if one can't be read as a whole.
@@ -184,7 +206,7 @@ func (e *environment) readLogs(name string, opts runlog.Options) ([]*runlog.Log,
 func addFlag(err error) error {
 	var nameless runlog.Problem
 	if errors.As(err, &nameless) {
-		nameless.Do = "add --car NAME"
+		nameless.Do = strings.TrimPrefix(nameless.Do+", or add --car NAME", ", or ")
 		return nameless
 	}
 	return err

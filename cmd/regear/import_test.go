@@ -9,6 +9,8 @@ import (
 	"strings"
 	"testing"
 	"time"
+
+	"regear/cmd/regear/internal/entry"
 )
 
 // newBookFolder makes the log book one in a new folder.
@@ -42,7 +44,7 @@ func TestImportAgainChangesNotOneByte(t *testing.T) {
 		for _, file := range files {
 			_, book := newBookFolder(t)
 			args := []string{"import", file, "--date-order", "day-first", "--keep-both"}
-			if got := regear(t, "", args...); strings.Contains(got.stderr, "names no car") {
+			if got := regear(t, "", args...); strings.Contains(got.stderr, "add --car NAME") {
 				args = append(args, "--car", "heron")
 			}
 			if got := regear(t, "", args...); got.exit != 0 {
@@ -175,7 +177,8 @@ func TestAsking(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	answers := "\nseventeen\n16\n\n\n\n12:30\n165\n165F\n\n40C\n\n"
+	// The tire is first taken for its rim, and then read across the rubber.
+	answers := "\nseventeen\n16\n\n\n2.8in\nno\n\n12:30\n165\n165F\n\n40C\n\n"
 	var asked bytes.Buffer
 	cells, err := opts.complete(env, log.Runs, &asker{bufio.NewScanner(strings.NewReader(answers)), &asked})
 	if err != nil {
@@ -189,14 +192,51 @@ func TestAsking(t *testing.T) {
 			t.Errorf("%s is %q, want %q", column, cells[column], want)
 		}
 	}
-	for _, want := range []string{"which car [heron]: ", "teeth of the pinion [17]: ", `"seventeen": `, `"165": no unit`} {
+	for _, want := range []string{"which car [heron]: ", "teeth of the pinion [17]: ", `"seventeen": `, `"165": no unit`,
+		`"2.8in" is a rim size: measure across the rubber. Take it all the same? yes or no [no]: `} {
 		if !strings.Contains(asked.String(), want) {
 			t.Errorf("asked\n%s\nwithout %q", asked.String(), want)
 		}
 	}
-	var short logOptions
+	short := logOptions{given: map[string]string{}}
 	if _, err := short.complete(env, log.Runs, &asker{bufio.NewScanner(strings.NewReader("\n")), &asked}); err == nil {
 		t.Error("no error though the answers ended")
+	}
+}
+
+// What is doubtful is asked about on a terminal: no ends it, yes goes on, and a run that heat
+// ended is marked. Where nobody can be asked, what was said counts.
+func TestDoubtsAreAskedAbout(t *testing.T) {
+	run := func() entry.Cells {
+		return entry.Cells{"date": "2026-05-18", "car": "heron", "pinion_teeth": "16", "spur_teeth": "68", "internal_ratio": "2.5",
+			"tire_diameter_mm": "118", "run_minutes": "12", "ambient_c": "24", "motor_peak_c": "130", "note": "thermal shutdown"}
+	}
+	for _, c := range []struct {
+		answers string
+		alone   bool // nobody can be asked
+		stopped bool
+		logged  bool
+	}{{"yes\nyes\n", false, true, true}, {"no\nYES\n", false, false, true}, {"yes\nno\n", false, true, false}, {"\n\n", false, false, false}, {"", true, false, true}} {
+		var told bytes.Buffer
+		env := &environment{errOut: &told}
+		asking := &asker{bufio.NewScanner(strings.NewReader(c.answers)), &told}
+		if c.alone {
+			asking = nil
+		}
+		opts := logOptions{given: map[string]string{"motor-peak": "266F"}}
+		one, err := opts.read(env, run(), asking)
+		if (err == nil) != c.logged || one == nil || one.Runs[0].StoppedByHeat != c.stopped {
+			t.Errorf("%q: %v, %v", c.answers, one, err)
+		}
+		want := []string{`--motor-peak: "266F": is very hot, check the reading and the unit`}
+		if c.alone {
+			want = append(want, `--note: "thermal shutdown": reads like a heat stop, if heat ended this run, add --stopped-by-heat`)
+		}
+		for _, w := range want {
+			if strings.Count(told.String(), w) != 1 {
+				t.Errorf("%q: told %s\nwant %s", c.answers, told.String(), w)
+			}
+		}
 	}
 }
 

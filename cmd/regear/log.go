@@ -8,6 +8,7 @@ import (
 	"io/fs"
 	"maps"
 	"os"
+	"slices"
 	"strings"
 
 	"github.com/spf13/cobra"
@@ -25,6 +26,8 @@ type logOptions struct {
 	bookFlag
 	// given holds what was said of the run, by the names of its fields.
 	given map[string]string
+	// doubts are about what was said and does not show in the cells.
+	doubts []runlog.Problem
 }
 
 func newLogCommand(env *environment) *cobra.Command {
@@ -35,7 +38,8 @@ func newLogCommand(env *environment) *cobra.Command {
 		Long: `log adds one run to the log book. What you don't give and what rarely changes (car,
 gearing, tire, cells, motor, surface, cooling) is as in the car's last run; for the
 first run of a car, spur, internal ratio and cells are as in the car file. The date is
-now. On a terminal, what is needed and was not given is asked for.`,
+now. On a terminal log asks for what is needed and was not given, and whether what looks
+doubtful is meant.`,
 		Example: `  regear log --pinion 16 --minutes 12:30 --ambient 24C --motor-peak 78C --battery-peak 41C
   regear log --car heron --date 2026-05-16 --minutes 8 --ambient 75F --motor-peak 165F`,
 		Args: noArguments,
@@ -81,15 +85,13 @@ func runLog(env *environment, opts *logOptions) error {
 	case err != nil:
 		return withoutCall(err)
 	}
-	cells, err := opts.complete(env, known.Runs, env.asker())
+	asking := env.asker()
+	cells, err := opts.complete(env, known.Runs, asking)
 	if err != nil {
 		return err
 	}
-	one, err := cells.Read()
+	one, err := opts.read(env, cells, asking)
 	if err != nil {
-		return err
-	}
-	if err := env.print(report.Noticed{Doubtful: one.Warnings}); err != nil {
 		return err
 	}
 	merged, err := book.Add([]logbook.Contents{logbook.FromLog(one)}, logbook.Undecided)
@@ -106,6 +108,46 @@ func runLog(env *environment, opts *logOptions) error {
 		return fmt.Errorf("%s: holds this run already; if it is another one, give --date with a time of day", book.Path)
 	}
 	return report.Logged(env.out, book.Path, &one.Runs[0], len(merged.Entries))
+}
+
+// read reads the run's cells. What is doubtful is told, and on a terminal asked about.
+func (o *logOptions) read(env *environment, cells entry.Cells, asking *asker) (*runlog.Log, error) {
+	one, err := cells.Read()
+	if err != nil {
+		return nil, err
+	}
+	doubts := slices.Concat(o.doubts, one.Warnings)
+	if at := slices.IndexFunc(doubts, func(p runlog.Problem) bool { return p.Do == runlog.HeatStopMark }); at >= 0 {
+		stopped, err := asking.yes("The note reads like a heat stop. Did heat end this run?", false)
+		if err != nil {
+			return nil, err
+		}
+		if stopped {
+			cells["stopped_by_heat"] = "yes"
+			return o.read(env, cells, asking)
+		}
+		doubts[at].Do = "if heat ended this run, add --stopped-by-heat"
+		if asking != nil {
+			doubts = slices.Delete(doubts, at, at+1)
+		}
+	}
+	for i := range doubts {
+		o.asTyped(&doubts[i])
+	}
+	return one, env.confirm(asking, doubts, "Log it all the same?")
+}
+
+// asTyped puts what was typed, and where, in place of the cell that a problem is about.
+func (o *logOptions) asTyped(p *runlog.Problem) {
+	p.Position = runlog.Position{File: "this run"}
+	f, known := entry.ByColumn(p.Column)
+	if !known {
+		return
+	}
+	p.File, p.Column = "--"+f.Name, ""
+	if typed := o.given[f.Name]; typed != "" {
+		p.Value = typed
+	}
 }
 
 // complete returns the run's cells. What was not given is filled in from the car's last
@@ -144,7 +186,7 @@ func (o *logOptions) complete(env *environment, known []runlog.Run, asking *aske
 	return cells, nil
 }
 
-// cell returns the cell of one field, of a car of which the car file says own. instead is
+// cell returns the cell of one field. own is what the car file says of the car, instead
 // what stands there if nobody says otherwise, "" if nothing does.
 func (o *logOptions) cell(f entry.Field, own *carfile.Car, instead string, asking *asker) (string, error) {
 	text, given := o.given[f.Name]
@@ -154,9 +196,14 @@ func (o *logOptions) cell(f entry.Field, own *carfile.Car, instead string, askin
 		if err != nil {
 			err = wrongFlag(f.Name, text, err)
 		}
+		if doubt, any := f.Doubt(text, own); any {
+			o.doubts = append(o.doubts, doubt)
+		}
 		return cell, err
 	case asking != nil && (f.Needed || f.IsPeak() || f.Column == "note"):
-		return asking.ask(f, own, instead)
+		answer, cell, err := asking.ask(f, own, instead)
+		o.given[f.Name] = answer
+		return cell, err
 	}
 	return instead, nil
 }
@@ -176,8 +223,43 @@ func (e *environment) asker() *asker {
 	return &asker{bufio.NewScanner(in), e.errOut}
 }
 
-// ask asks for one cell until the answer can be used. A blank answer takes the default.
-func (a *asker) ask(f entry.Field, own *carfile.Car, instead string) (string, error) {
+// yes asks a question that takes yes or no, and takes a blank answer for no. Where there is
+// nobody to ask, the answer is otherwise.
+func (a *asker) yes(question string, otherwise bool) (bool, error) {
+	if a == nil {
+		return otherwise, nil
+	}
+	fmt.Fprintf(a.out, "%s yes or no [no]: ", question)
+	if !a.in.Scan() {
+		return false, a.in.Err()
+	}
+	return isYes(a.in.Text()), nil
+}
+
+func isYes(answer string) bool {
+	answer = strings.ToLower(strings.TrimSpace(answer))
+	return answer == "yes" || answer == "y"
+}
+
+// confirm tells what is doubtful, and on a terminal asks whether to go on. It fails where
+// the answer is no.
+func (e *environment) confirm(asking *asker, doubts []runlog.Problem, question string) error {
+	if len(doubts) == 0 {
+		return nil
+	}
+	for _, d := range doubts {
+		fmt.Fprintln(e.errOut, d)
+	}
+	sure, err := asking.yes(question, true)
+	if err == nil && !sure {
+		err = errors.New("nothing was done")
+	}
+	return err
+}
+
+// ask asks for one cell until the answer can be used, and returns the answer too. A blank
+// answer takes the default.
+func (a *asker) ask(f entry.Field, own *carfile.Car, instead string) (answer, cell string, err error) {
 	for {
 		question := f.Usage
 		if instead != "" {
@@ -185,16 +267,23 @@ func (a *asker) ask(f entry.Field, own *carfile.Car, instead string) (string, er
 		}
 		fmt.Fprintf(a.out, "%s: ", question)
 		if !a.in.Scan() {
-			return "", errors.Join(a.in.Err(), errors.New("the answers ended before the run was complete: nothing was logged"))
+			return "", "", errors.Join(a.in.Err(), errors.New("the answers ended before the run was complete: nothing was logged"))
 		}
-		answer := strings.TrimSpace(a.in.Text())
+		answer = strings.TrimSpace(a.in.Text())
 		if answer == "" && (instead != "" || !f.Needed) {
-			return instead, nil
+			return "", instead, nil
 		}
-		cell, err := f.Cell(answer, own)
-		if err == nil {
-			return cell, nil
+		if cell, err = f.Cell(answer, own); err != nil {
+			fmt.Fprintf(a.out, "  %q: %v\n", answer, err)
+			continue
 		}
-		fmt.Fprintf(a.out, "  %q: %v\n", answer, err)
+		doubt, any := f.Doubt(answer, own)
+		if !any {
+			return answer, cell, nil
+		}
+		meant, err := a.yes(fmt.Sprintf("  %q %s: %s. Take it all the same?", answer, doubt.What, doubt.Do), true)
+		if meant || err != nil {
+			return answer, cell, err
+		}
 	}
 }

@@ -114,6 +114,9 @@ func (o *reportOptions) record(env *environment) (*report.Record, error) {
 	if err != nil {
 		return nil, err
 	}
+	if err := env.notice(&noticed, o.next.Doubts(own)); err != nil {
+		return nil, err
+	}
 	answer, err := answerFor(car, own, &o.next)
 	if err != nil {
 		return nil, err

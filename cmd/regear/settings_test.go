@@ -5,8 +5,8 @@ import (
 	"testing"
 )
 
-// TestMain keeps the tester's own car file and logs out of every test, wherever his
-// system has them.
+// TestMain keeps the tester's own car file and logs out of every test, wherever
+// the system has them.
 func TestMain(m *testing.M) {
 	os.Exit(inEmptyHome(m))
 }

@@ -9,6 +9,7 @@ import (
 	"regear/advise"
 	"regear/advise/carfile"
 	"regear/analyze"
+	"regear/analyze/runlog"
 	"regear/analyze/units"
 	"regear/cmd/regear/internal/ask"
 	"regear/cmd/regear/internal/report"
@@ -46,8 +47,8 @@ func newStartCommand(env *environment) *cobra.Command {
 pinion that does, the next one down for a careful first run, what each does to speed
 and heat, whether it is at hand and fits the mount, and how to make the first run.
 
-What was fitted before you say with --pinion, --spur and --from-tire; without
---pinion it is the last run in your log, and the heat is foreseen from the log.`,
+Say with --pinion, --spur and --from-tire what was fitted before. Without --pinion it
+is the last run in your log, and the log foresees the heat.`,
 		Example: `  # A larger tire, no log yet.
   regear start --from-tire 104mm --tire 118mm --spur 68 --pinion 17
 
@@ -89,7 +90,7 @@ func (o *startOptions) values() []ask.Value {
 		ask.Gears.Value("pinions", "pinions at hand, as in 11-16 or 11,13,15 (default: the car file's, else any)", &o.pinions),
 		ask.Gears.Value("spurs", "spurs at hand (default: the car file's, else the one fitted before)", &o.spurs),
 		o.limits.Value("limit", "temperature that a part should stay under, as in motor=80C; repeatable\n(default: the car file's, else motor and esc 71C, battery 60C)"),
-		ask.Air.Value("ambient", "air at the first run, as in 30C or 86F (default: as in the last run)", &o.ambient),
+		ask.Air.Value("ambient", "air at the first run, as in 30C or 86F (default: as in the last run,\nelse 25C)", &o.ambient),
 		ask.RunMinutes.Value("minutes", "length of a full run (default: as in the last run)", &o.minutes),
 	}
 }
@@ -111,6 +112,11 @@ func runStart(env *environment, opts *startOptions) error {
 	if err != nil {
 		return err
 	}
+	doubts := opts.doubts(own)
+	if err := env.confirm(env.asker(), doubts, "Use it all the same?"); err != nil {
+		return err
+	}
+	noticed.Doubtful = append(noticed.Doubtful, doubts...)
 	known.Noticed = noticed
 	answer, err := advise.FirstGearing(req)
 	if err != nil {
@@ -159,7 +165,9 @@ func (o *startOptions) request(car *analyze.Car, own *carfile.Car) (advise.Start
 	}
 	var from advise.Origin
 	req.Run.Ambient, from = o.ambient.OrElse(last.Ambient, advise.LastRun)
-	known.Ambient = car != nil || from == advise.Given
+	if known.Ambient = car != nil || from == advise.Given; !known.Ambient {
+		req.Run.Ambient = advise.AssumedAir
+	}
 	req.Run.Minutes, _ = o.minutes.OrElse(last.Minutes, advise.LastRun)
 
 	spurBefore := last.Gearing.Spur
@@ -184,6 +192,20 @@ func (o *startOptions) request(car *analyze.Car, own *carfile.Car) (advise.Start
 		main.Spurs = []int{fitted.Spur}
 	}
 	return req, known, o.setups(&req, last, own)
+}
+
+// doubts returns what to ask about before the change is answered for.
+func (o *startOptions) doubts(own *carfile.Car) []runlog.Problem {
+	var doubts []runlog.Problem
+	for _, said := range []struct {
+		flag string
+		tire ask.Optional[ask.Tire]
+	}{{"--from-tire", o.fromTire}, {"--tire", o.tire}} {
+		if doubt, any := said.tire.Value.Doubt(said.flag, own); any && said.tire.Given {
+			doubts = append(doubts, doubt)
+		}
+	}
+	return doubts
 }
 
 // setups fills in what changes.

@@ -11,6 +11,7 @@ import (
 	"regear/advise"
 	"regear/advise/carfile"
 	"regear/analyze/drivetrain"
+	"regear/analyze/runlog"
 	"regear/cmd/regear/internal/ask"
 	"regear/cmd/regear/internal/report"
 )
@@ -79,6 +80,9 @@ func runTable(env *environment, opts *tableOptions) error {
 	if t.Tires, err = opts.tires.of(own); err != nil {
 		return err
 	}
+	if err := env.notice(&report.Noticed{}, opts.tires.doubts(own)); err != nil {
+		return err
+	}
 	for _, box := range gears.Boxes {
 		for _, g := range advise.Pinions(drivetrain.Gearing{Internal: internal}, box.Pinions, box.Spurs) {
 			row := report.GearRow{Gearing: g, Pitch: box.Pitch}
@@ -92,6 +96,17 @@ func runTable(env *environment, opts *tableOptions) error {
 		return usageError{errors.New("which gears? Add --pinions and --spurs, as in --pinions 13-18 --spurs 68,72, or name them in the car file")}
 	}
 	return opts.format.Value(env.out, t, env.style(opts.units.Value))
+}
+
+// doubts returns what to ask about the tires that were named.
+func (l tireList) doubts(own *carfile.Car) []runlog.Problem {
+	var doubts []runlog.Problem
+	for _, choice := range l {
+		if doubt, any := choice.Doubt("tire", own); any {
+			doubts = append(doubts, doubt)
+		}
+	}
+	return doubts
 }
 
 // of returns the tires that were named, or all in the car file.

@@ -33,8 +33,8 @@ func (c *Car) Prospect(load Load, o Outing) Prospect {
 	return p
 }
 
-// Readings returns what a fate would have a driver read, in °C, in air that he
-// takes to be as warm as the outing's.
+// Readings returns what a fate would have a driver read, in °C, taking the
+// air to be as warm as the outing's.
 func (p *Prospect) Readings(f Fate) (readings [NumParts]float64) {
 	i, x := between(prospectPowers[:], p.luck.Power(f))
 	j, y := between(prospectDelays[:], p.luck.ReadAfter(f))

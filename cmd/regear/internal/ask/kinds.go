@@ -10,6 +10,7 @@ import (
 	"unicode"
 
 	"regear/advise/carfile"
+	"regear/analyze/drivetrain"
 	"regear/analyze/runlog"
 	"regear/analyze/units"
 )
@@ -139,6 +140,8 @@ func parsePart(name string) (runlog.Part, error) {
 type Tire struct {
 	Diameter units.Millimeters
 	Name     string
+	// Rim is the text of a diameter that is the size of a rim, "" for any other.
+	Rim string
 }
 
 // parseTireChoice takes what begins as a number for a diameter.
@@ -146,9 +149,24 @@ func parseTireChoice(text string) (Tire, error) {
 	text = strings.TrimSpace(text)
 	if text == "" || !unicode.IsLetter([]rune(text)[0]) {
 		m, err := carfile.ParseTire(text)
-		return Tire{Diameter: m}, err
+		tire := Tire{Diameter: m}
+		if carfile.IsRimSize(text) {
+			tire.Rim = text
+		}
+		return tire, err
 	}
 	return Tire{Name: text}, nil
+}
+
+// Doubt returns what to ask about a tire of a car before it is used, as a problem of what it
+// was said under, and whether there is anything to ask.
+func (t Tire) Doubt(said string, own *carfile.Car) (runlog.Problem, bool) {
+	text := t.Rim
+	if size, ok := own.Rims[t.Name]; ok {
+		text = t.Name + " = " + size
+	}
+	return runlog.Problem{Position: runlog.Position{File: said}, Value: text,
+		What: drivetrain.RimSize, Do: drivetrain.MeasureAcrossTire, Ask: true}, text != ""
 }
 
 // Of returns the diameter of a tire of a car. It fails where the car file does not know

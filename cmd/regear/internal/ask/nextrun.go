@@ -8,6 +8,7 @@ import (
 	"regear/advise/carfile"
 	"regear/analyze"
 	"regear/analyze/drivetrain"
+	"regear/analyze/runlog"
 	"regear/analyze/units"
 	"regear/cmd/regear/internal/report"
 )
@@ -101,6 +102,15 @@ func (n *NextRun) Request(car *analyze.Car, own *carfile.Car) (advise.Request, e
 	}
 	next.Tire, req.From.Tire = tire, advise.Given
 	return req, nil
+}
+
+// Doubts returns what to ask about before the next run of a car is answered for, each as a
+// problem of the value that says it.
+func (n *NextRun) Doubts(own *carfile.Car) []runlog.Problem {
+	if doubt, any := n.tire.Value.Doubt(tireName, own); any && n.tire.Given {
+		return []runlog.Problem{doubt}
+	}
+	return nil
 }
 
 // mostPairs is how many combinations of a pinion and a spur are looked at, more than a box

@@ -50,8 +50,8 @@ func (l *Limits) add(text string) error {
 	return nil
 }
 
-// Complete returns the limits, with those of the car file and the documented defaults for
-// the parts of which nothing was said.
+// Complete returns the limits. Parts that nothing was said of have those of the car file and
+// the documented defaults.
 func (l *Limits) Complete(own *carfile.Car) map[runlog.Part]advise.Limit {
 	limits := advise.DefaultLimits()
 	for part, of := range own.Limits {

@@ -12,7 +12,7 @@ import (
 	"unicode"
 )
 
-// hostile are texts that a driver may have in his log, or somebody who would like a page
+// hostile are texts that a log may hold, or somebody who would like a page
 // to do more than show it.
 var hostile = []string{
 	"<script>alert(1)</script>",

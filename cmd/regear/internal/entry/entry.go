@@ -60,7 +60,7 @@ var (
 	ratio   = in("N", ask.Kind[float64]{Parse: units.ParseNumber}, decimal)
 	tire    = in(ask.TireChoice.Name, ask.TireChoice, func(ask.Tire) string { return "" }) // takes the car: see Cell
 	minutes = in("N", ask.RunMinutes, decimal)
-	reading = in("TEMP", ask.Kind[units.Celsius]{Parse: units.ParseTemperature, Units: ask.Air.Units}, decimal)
+	reading = in("TEMP", ask.Kind[units.Celsius]{Parse: parseReading, Units: ask.Air.Units}, decimal)
 	cells   = in("N", ask.Cells, strconv.Itoa)
 	name    = in("NAME", ask.Text, asItIs)
 	text    = in("TEXT", ask.Text, asItIs)
@@ -112,7 +112,7 @@ func (f Field) Kind() string { return f.kind.name }
 // IsMark reports whether f says yes by being there at all.
 func (f Field) IsMark() bool { return f.kind.name == mark.name }
 
-// IsPeak reports whether f is what a part read after the run, of which a run needs one.
+// IsPeak reports whether f is what a part read after the run. A run needs one at least.
 func (f Field) IsPeak() bool { return strings.HasSuffix(f.Name, "-peak") }
 
 // Check says what is wrong with a text, whatever the car.
@@ -147,6 +147,18 @@ func (f Field) Cell(text string, own *carfile.Car) (string, error) {
 		return "", err
 	}
 	return decimal(diameter), nil
+}
+
+// Doubt returns what to ask about a text that a driver enters of a car and that f takes,
+// and whether there is anything to ask. What shows in its cell is for [Cells.Read] to doubt.
+func (f Field) Doubt(text string, own *carfile.Car) (runlog.Problem, bool) {
+	if f.Column != tireColumn {
+		return runlog.Problem{}, false
+	}
+	choice, err := ask.TireChoice.Parse(text)
+	doubt, any := choice.Doubt("", own)
+	doubt.Column = f.Column
+	return doubt, any && err == nil
 }
 
 // WithUnit returns a text with its unit in a system behind it where it is a bare number of
@@ -198,7 +210,7 @@ func fromCarFile(own *carfile.Car) Cells {
 	return c
 }
 
-// CarOf returns the car of a run of which none was entered: the only one among the runs
+// CarOf returns the car of a run that was entered without one: the only one among the runs
 // known or, where none is known, in the car file. "" is that there is no such car.
 func CarOf(known []runlog.Run, file *carfile.File) string {
 	names, _ := analyze.Cars(known)
@@ -267,6 +279,15 @@ func (c Cells) Read() (*runlog.Log, error) {
 		return nil, p
 	}
 	return log, nil
+}
+
+// parseReading refuses what nobody can have read.
+func parseReading(text string) (units.Celsius, error) {
+	c, err := units.ParseTemperature(text)
+	if err == nil {
+		err = runlog.CheckReading(c)
+	}
+	return c, err
 }
 
 // parseMoment refuses what is not a day or a moment as ISO 8601 writes them.

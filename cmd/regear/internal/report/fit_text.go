@@ -33,7 +33,7 @@ func Fit(car *analyze.Car, u Units) document.Document {
 func FitText(w io.Writer, car *analyze.Car, s Style) error {
 	doc := Fit(car, s.Units)
 	if n := len(car.Warnings()); n > 0 {
-		doc = append(doc, document.Paragraph(fmt.Sprintf("Checks: %s, on standard error.", count(n, "warning"))))
+		doc = append(doc, document.Paragraph(fmt.Sprintf("Checks: %s, told apart from this answer.", count(n, "warning"))))
 	}
 	return doc.Text(w, s.Layout)
 }
@@ -121,7 +121,7 @@ func (t fitWords) informed(f *analyze.Fit) string {
 	return "this is the general rule alone, as the log holds one gearing"
 }
 
-// plainLines are what a driver would draw through his points.
+// plainLines are what a driver would draw through the points.
 func (t fitWords) plainLines(f *analyze.Fit) []string {
 	onRatio, onRollout, err := f.Lines()
 	if err != nil {

@@ -4,6 +4,7 @@ import (
 	"io"
 
 	"regear/analyze"
+	"regear/analyze/runlog"
 	"regear/analyze/units"
 )
 
@@ -29,6 +30,9 @@ type partHindsightJSON struct {
 
 type replayJSON struct {
 	Run    string   `json:"run"` // file:line
+	Date   string   `json:"date"`
+	Pinion int      `json:"pinion_teeth"`
+	Spur   int      `json:"spur_teeth"`
 	Before int      `json:"runs_before"`
 	Low    float64  `json:"low_c"`
 	Middle float64  `json:"middle_c"`
@@ -77,7 +81,8 @@ func toPartHindsight(p analyze.PartHindsight) partHindsightJSON {
 	celsius := func(c units.Celsius) float64 { return decimals(float64(c), 2) }
 	for _, r := range p.Replays {
 		one := replayJSON{
-			Run: r.Position.String(), Before: r.Before, Held: r.Held,
+			Run: r.Position.String(), Date: runlog.FormatWhen(r.When, r.HasTime), Pinion: r.Gearing.Pinion, Spur: r.Gearing.Spur,
+			Before: r.Before, Held: r.Held,
 			Low: celsius(r.Low), Middle: celsius(r.Middle), High: celsius(r.High), Peak: celsius(r.Peak),
 		}
 		if r.HasLimit {

@@ -98,7 +98,7 @@ func (t hindsightWords) replays(p analyze.PartHindsight) document.Table {
 	table := document.Table{
 		Caption: "Every forecast of the " + p.Part.Word() + " beside its reading",
 		Columns: []document.Column{
-			{Head: "run\n"}, {Head: "known\nruns"}, {Head: "forecast\n80 %, " + unit}, {Head: "middle\n" + unit},
+			{Head: "run\n", Kind: document.Label}, {Head: "pinion\n/spur"}, {Head: "known\nruns"}, {Head: "forecast\n80 %, " + unit}, {Head: "middle\n" + unit},
 			{Head: "read\n" + unit}, {Head: "off\n" + unit}, remarkColumn(""),
 		},
 	}
@@ -109,7 +109,7 @@ func (t hindsightWords) replays(p analyze.PartHindsight) document.Table {
 		}
 		low, high := whole(t.Units.degrees(r.Low)), whole(t.Units.degrees(r.High))
 		table.Rows = append(table.Rows, document.Row{Cells: []string{
-			r.Position.String(), strconv.Itoa(r.Before), low + "–" + high, whole(t.Units.degrees(r.Middle)),
+			moment(r.When, r.HasTime), pair(r.Gearing), strconv.Itoa(r.Before), low + "–" + high, whole(t.Units.degrees(r.Middle)),
 			t.Units.givenNumber(r.Peak), signed(t.Units.degreesOf(r.Miss())), mark,
 		}})
 	}

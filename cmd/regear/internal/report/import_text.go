@@ -38,6 +38,19 @@ func Contents(logs []ImportedLog) []logbook.Contents {
 	return all
 }
 
+// ToAsk returns what to ask about before the logs of an import are taken.
+func ToAsk(logs []ImportedLog) []runlog.Problem {
+	var all []runlog.Problem
+	for _, l := range logs {
+		for _, w := range l.Warnings {
+			if w.Ask {
+				all = append(all, w)
+			}
+		}
+	}
+	return all
+}
+
 // AnyRun returns an error if no log of an import has a run that can be used.
 func AnyRun(logs []ImportedLog) error {
 	if slices.ContainsFunc(logs, func(l ImportedLog) bool { return len(l.Contents.Entries) > 0 }) {

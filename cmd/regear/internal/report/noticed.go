@@ -85,7 +85,7 @@ func (k kind) findings() []finding {
 func (n Noticed) kinds() []kind {
 	return []kind{
 		{"row_left_out", "row left out", false, n.LeftOut},
-		{"looks_implausible", "nothing was changed", true, n.Doubtful},
+		{"looks_implausible", "used as it is", true, n.Doubtful},
 		{"counted_once", "counted once", false, n.CountedOnce},
 	}
 }

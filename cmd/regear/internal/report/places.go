@@ -9,8 +9,8 @@ import (
 )
 
 // WithoutFolders returns runs and what was noticed under the names of their files alone.
-// A record is made to be passed on, and the folders of whoever made it are of no use to
-// its reader and none of his business. Names that would be the same stay as they are.
+// A record is made to be passed on, and the folders of whoever made it are no concern of
+// its reader. Names that would be the same stay as they are.
 func WithoutFolders(runs []runlog.Run, n Noticed) ([]runlog.Run, Noticed) {
 	short := shortNames(runs, n)
 	runs = slices.Clone(runs)

@@ -32,9 +32,12 @@ type stintJSON struct {
 	Rest    byPart[coolJSON] `json:"rest_after"`
 }
 
+// coolJSON leaves the time out in which a battery cools enough to be charged where the part
+// is none, or where the air is too warm for it.
 type coolJSON struct {
-	From    float64 `json:"from_c"`
-	Minutes float64 `json:"minutes"`
+	From    float64  `json:"from_c"`
+	Minutes float64  `json:"minutes"`
+	Charge  *float64 `json:"minutes_to_charge,omitempty"`
 }
 
 // RestJSON writes the same as a JSON document of schema 1.
@@ -72,7 +75,12 @@ func toLongest(l advise.Longest) *float64 {
 func toCooling(rests map[runlog.Part]advise.Rest) byPart[coolJSON] {
 	var all byPart[coolJSON]
 	for part, r := range rests {
-		all.set(part, coolJSON{decimals(float64(r.From), 2), decimals(float64(r.Minutes), 2)})
+		cool := coolJSON{From: decimals(float64(r.From), 2), Minutes: decimals(float64(r.Minutes), 2)}
+		if r.Chargeable {
+			charge := decimals(float64(r.Charge), 2)
+			cool.Charge = &charge
+		}
+		all.set(part, cool)
 	}
 	return all
 }

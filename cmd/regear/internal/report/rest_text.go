@@ -18,7 +18,8 @@ func Rest(a *advise.Advice, start runlog.Readings, u Units) document.Document {
 	return document.Document{
 		document.Headline(t.headline()),
 		section("run", "How long to run", t.lengths()),
-		section("rest", "How long to rest", t.rests()),
+		section("rest", "How long motor and ESC rest", t.rests()...),
+		section("battery", "The battery that comes out", document.List(t.charging())),
 		section("assumed", "Assumed", document.List(t.taken())),
 	}
 }
@@ -59,8 +60,25 @@ func (t restWords) headline() string {
 	if t.warm() {
 		first += fmt.Sprintf(", and %s as warm as it is now", runLength(s.Warm))
 	}
-	return fmt.Sprintf("%s; afterwards rest %s at least.", first, restLength(longestRest(s.Rest)))
+	return first + "; " + t.afterwards(s) + "."
 }
+
+// afterwards says how long what goes out again rests.
+func (t restWords) afterwards(s advise.Stint) string {
+	var resting []string
+	for _, part := range restingParts {
+		if _, ok := s.Rest[part]; ok {
+			resting = append(resting, part.Word())
+		}
+	}
+	if len(resting) == 0 {
+		return "how long motor and ESC rest can't be told, as the log has no reading of them"
+	}
+	return fmt.Sprintf("afterwards rest %s %s at least", list(resting), restLength(longestRest(s.Rest)))
+}
+
+// restingParts go out again; the battery comes out.
+var restingParts = []runlog.Part{runlog.Motor, runlog.ESC}
 
 // runLength says how long a run may be.
 func runLength(l advise.Longest) string {
@@ -75,8 +93,8 @@ func runLength(l advise.Longest) string {
 
 func longestRest(rests map[runlog.Part]advise.Rest) units.Minutes {
 	var most units.Minutes
-	for _, r := range rests {
-		most = max(most, r.Minutes)
+	for _, part := range restingParts {
+		most = max(most, rests[part].Minutes)
 	}
 	return most
 }
@@ -122,19 +140,19 @@ func lengthCell(l advise.Longest) string {
 	return longest(l.Minutes)
 }
 
-// rests is the table of how long each part takes to cool.
-func (t restWords) rests() document.Table {
+// rests is the table of how long motor and ESC take to cool.
+func (t restWords) rests() document.Document {
 	table := document.Table{
-		Caption: "How long each part takes to cool",
+		Caption: "How long motor and ESC take to cool",
 		Columns: []document.Column{
 			{Full: "when", Kind: document.Label}, {Head: "part", Kind: document.Label}, {Head: "from"}, {Head: "rest, min"},
 		},
 		Legend: fmt.Sprintf("Until within %s of the air, from the middle of what is foreseen, if a part cools as fast as it warmed up. "+
-			"A standing car has no wind and cools more slowly, so take it as the least, and read before you start; a fan shortens it. "+
-			"Charge a battery only once it is cool.", t.Units.rise(advise.CoolEnough)),
+			"A standing car has no wind and cools more slowly, so take it as the least, and read before you start; a fan shortens it.",
+			t.Units.rise(advise.CoolEnough)),
 	}
-	add := func(what string, rests map[runlog.Part]advise.Rest) {
-		for _, part := range runlog.Parts {
+	t.eachRest(func(what string, rests map[runlog.Part]advise.Rest) {
+		for _, part := range restingParts {
 			if r, ok := rests[part]; ok {
 				table.Rows = append(table.Rows, document.Row{Cells: []string{
 					what, part.Word(), t.Units.forecast(r.From), whole(math.Ceil(float64(r.Minutes))),
@@ -142,12 +160,46 @@ func (t restWords) rests() document.Table {
 				what = ""
 			}
 		}
+	})
+	if len(table.Rows) == 0 {
+		return document.Document{document.Paragraph("The log has no reading of motor or ESC to go by.")}
 	}
+	return document.Document{table}
+}
+
+// eachRest calls say for what the parts read now and for each run.
+func (t restWords) eachRest(say func(what string, rests map[runlog.Part]advise.Rest)) {
 	if t.warm() {
-		add("now", t.RestFrom(t.start))
+		say("now", t.RestFrom(t.start))
 	}
 	for _, s := range t.stints {
-		add(fmt.Sprintf("after %s min on %s", longest(s.Run), pair(s.Gearing)), s.Rest)
+		say(fmt.Sprintf("after %s min on %s", longest(s.Run), pair(s.Gearing)), s.Rest)
 	}
-	return table
+}
+
+// charging says when the battery may be charged.
+func (t restWords) charging() []string {
+	below := t.Units.given(advise.ChargeBelow)
+	rule := fmt.Sprintf("Let it cool below %s before you charge it (the usual LiPo cell specification), and read it first.", below)
+	items := []string{rule}
+	t.eachRest(func(what string, rests map[runlog.Part]advise.Rest) {
+		r, ok := rests[runlog.Battery]
+		if !ok {
+			return
+		}
+		says := fmt.Sprintf("%s: about %s, ", capital(what), t.Units.forecast(r.From))
+		switch {
+		case !r.Chargeable:
+			says += fmt.Sprintf("and air of %s never cools it that far: take it somewhere cooler.", t.Units.given(t.Next.Ambient))
+		case r.Charge > 0:
+			says += fmt.Sprintf("%s at least to cool.", restLength(r.Charge))
+		default:
+			says += "cool enough to charge."
+		}
+		items = append(items, says)
+	})
+	if len(items) == 1 {
+		items = append(items, "The log has no reading of it: measure it before you charge.")
+	}
+	return items
 }

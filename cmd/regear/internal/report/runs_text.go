@@ -5,6 +5,7 @@ import (
 	"io"
 	"strconv"
 	"strings"
+	"time"
 
 	"regear/analyze"
 	"regear/analyze/runlog"
@@ -85,11 +86,14 @@ func remarks(r *runlog.Run) []string {
 }
 
 // whenOf writes a run's moment, or its day where the log gave no time.
-func whenOf(r *runlog.Run) string {
-	if !r.HasTime {
-		return r.When.Format(dateLayout)
+func whenOf(r *runlog.Run) string { return moment(r.When, r.HasTime) }
+
+// moment writes a day, with its time of day where there is one.
+func moment(when time.Time, hasTime bool) string {
+	if !hasTime {
+		return when.Format(dateLayout)
 	}
-	return r.When.Format(dateLayout + " 15:04")
+	return when.Format(dateLayout + " 15:04")
 }
 
 // Total sums up the runs of one car in a line. There must be one.
@@ -120,7 +124,7 @@ type totals struct {
 	MostTeeth   int     `json:"largest_pinion_teeth"`
 }
 
-// totalOf sums up runs, of which there must be one.
+// totalOf sums up runs. There must be one at least.
 func totalOf(name string, runs []runlog.Run) totals {
 	t := totals{Car: name, Runs: len(runs), FewestTeeth: runs[0].Gearing.Pinion}
 	first, last := runs[0].When, runs[0].When

@@ -57,6 +57,8 @@ type startOptionJSON struct {
 type readingJSON struct {
 	Minutes float64         `json:"run_minutes"`
 	Share   byPart[float64] `json:"share_of_the_way_to_limit"`
+	Air     float64         `json:"ambient_c"`
+	Stop    byPart[float64] `json:"stop_above_c"`
 }
 
 var keptNames = map[advise.Kept]string{advise.KeptRollout: "rollout", advise.KeptSpeed: "speed"}
@@ -91,9 +93,10 @@ func StartJSON(w io.Writer, s *advise.Start, known StartKnown, _ Style) error {
 		doc.Options = append(doc.Options, o)
 	}
 	for _, r := range s.Readings {
-		one := readingJSON{Minutes: float64(r.Minutes)}
+		one := readingJSON{Minutes: float64(r.Minutes), Air: decimals(float64(s.Run.Ambient), 2)}
 		for part, share := range r.Share {
 			one.Share.set(part, decimals(share, 3))
+			one.Stop.set(part, decimals(float64(s.StopAbove(r, part)), 2))
 		}
 		doc.Readings = append(doc.Readings, one)
 	}

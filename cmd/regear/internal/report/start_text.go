@@ -22,8 +22,8 @@ type StartKnown struct {
 	Noticed  Noticed // in the log
 }
 
-// Start is the first gearing after a change for a driver who stands at the car with the
-// new tires in his hand.
+// Start is the first gearing after a change for a driver who stands at the car, new tires in
+// hand.
 func Start(s *advise.Start, known StartKnown, u Units) document.Document {
 	t := startWords{s, known, u}
 	return document.Document{
@@ -47,23 +47,46 @@ type startWords struct {
 
 func (t startWords) headline() string {
 	if t.Keep == nil {
-		return fmt.Sprintf("Nothing at hand fits. Closest to what was fitted would come %s: %s.", t.name(t.Nearest.Gearing), t.lack(t.Nearest))
+		return fmt.Sprintf("%s fits. Closest to what was fitted would come %s: %s.", t.nothing("No pinion"), t.name(t.Nearest.Gearing), t.lack(t.Nearest))
 	}
 	keep := t.name(t.Keep.Gearing)
 	if !t.Keep.Holds() {
-		closest := fmt.Sprintf("Nothing at hand keeps the %s. The closest, %s, is %s", t.kept(), keep, offWords(t.Keep.Off))
+		closest := fmt.Sprintf("%s keeps the %s. The closest, %s, is %s", t.nothing("No whole number of teeth"), t.kept(), keep, offWords(t.Keep.Off))
 		switch {
-		case t.Keep.Off > 0 && t.Careful == nil:
+		case t.Keep.Off > 0 && t.Careful == nil && t.known.Pinions:
 			return closest + " and nothing at hand lies below it: get a smaller pinion before you drive."
+		case t.Keep.Off > 0 && t.Careful == nil:
+			return fmt.Sprintf("%s, and %s: fit a larger spur before you drive.", closest, t.noneBelow())
 		case t.Keep.Off > 0:
 			return fmt.Sprintf("%s: begin with %s.", closest, t.name(t.Careful.Gearing))
 		}
 		return closest + ": slower, and the careful side to begin on."
 	}
 	if t.Careful == nil {
-		return fmt.Sprintf("%s keeps the %s; nothing at hand lies below it for a careful first run, so keep that run short.", capital(keep), t.kept())
+		below := "nothing at hand lies below it"
+		if !t.known.Pinions {
+			below = t.noneBelow()
+		}
+		return fmt.Sprintf("%s keeps the %s; %s for a careful first run, so keep that run short.", capital(keep), t.kept(), below)
 	}
 	return fmt.Sprintf("%s keeps the %s; make the first run on %s.", capital(keep), t.kept(), t.name(t.Careful.Gearing))
+}
+
+// nothing says what there is none of: of what is at hand or, where that is not known, of
+// pinions in general.
+func (t startWords) nothing(general string) string {
+	if t.known.Pinions {
+		return "Nothing at hand"
+	}
+	return general
+}
+
+// noneBelow says why no pinion below the one that keeps is proposed.
+func (t startWords) noneBelow() string {
+	if t.Keep.Gearing.Pinion > advise.SmallestPinion {
+		return "no smaller pinion fits the mount"
+	}
+	return "smaller pinions are hardly sold"
 }
 
 // kept names what is kept.
@@ -240,8 +263,10 @@ func (t startWords) marks(o *advise.StartOption) []string {
 	switch {
 	case o == t.Keep && o.Holds():
 		marks = append(marks, "keeps the "+t.kept())
-	case o == t.Keep:
+	case o == t.Keep && t.known.Pinions:
 		marks = append(marks, "closest at hand")
+	case o == t.Keep:
+		marks = append(marks, "closest")
 	case o == t.Careful:
 		marks = append(marks, "first run")
 	}
@@ -280,6 +305,10 @@ func (t startWords) firstRun() []string {
 	for _, r := range t.Readings {
 		steps = append(steps, fmt.Sprintf("After %s stop and read every part within a minute. Go no further if %s.", minutes(r.Minutes), t.tooWarm(r)))
 	}
+	if len(t.Readings) > 0 && !t.known.Ambient {
+		steps = append(steps, fmt.Sprintf("These readings are for air of %s, as none was given: say yours with --ambient, as in --ambient %s. "+
+			"Without it, stop one degree earlier for each degree that the air is cooler.", t.Units.given(advise.AssumedAir), t.exampleAir()))
+	}
 	return append(steps,
 		fmt.Sprintf("Limits: %s. Stop at once at any of them, or if something smells, slips, cuts out or slows down.", t.limits()),
 		"If all is well, log the run (regear advise goes on from there), and only then fit the taller one.")
@@ -289,21 +318,19 @@ func (t startWords) firstRun() []string {
 func (t startWords) tooWarm(r advise.Reading) string {
 	var words []string
 	for _, part := range runlog.Parts {
-		share, ok := r.Share[part]
-		switch {
-		case !ok:
-		case t.known.Ambient:
-			way := t.Limits[part].Temperature.Above(t.Run.Ambient)
-			words = append(words, fmt.Sprintf("the %s reads over %s", part.Word(), t.Units.forecast(t.Run.Ambient.Plus(units.Rise(share)*way))))
-		default:
-			words = append(words, fmt.Sprintf("the %s has more than %s", part.Word(), percentRoundedDown(share)))
+		if _, ok := r.Share[part]; ok {
+			words = append(words, fmt.Sprintf("the %s reads over %s", part.Word(), t.Units.forecast(t.StopAbove(r, part))))
 		}
 	}
-	prose := anyOf(words)
-	if !t.known.Ambient {
-		prose += " of the way from the air to its limit behind it"
+	return anyOf(words) + fmt.Sprintf(": it would probably pass its limit in a full run of %s", minutes(t.full()))
+}
+
+// exampleAir is an air as a flag takes it.
+func (t startWords) exampleAir() string {
+	if t.Units == US {
+		return "65F"
 	}
-	return prose + fmt.Sprintf(": it would probably pass its limit in a full run of %s", minutes(t.full()))
+	return "18C"
 }
 
 // anyOf joins words as in "a, b or c".
@@ -322,9 +349,6 @@ func (t startWords) full() units.Minutes {
 	}
 	return advise.FirstRunMinutes
 }
-
-// percentRoundedDown writes a share to the careful side, in steps of five.
-func percentRoundedDown(x float64) string { return whole(math.Floor(x*20)*5) + " %" }
 
 // limits names the limits with where they come from.
 func (t startWords) limits() string {

@@ -141,7 +141,7 @@ func (p *advicePage) fill(a *advise.Advice, g *garage, note string, u report.Uni
 		return err
 	}
 	answer := report.Advice(a, u)
-	p.Headline = answer[:1].HTML()
+	p.Headline = append(slices.Clone(answer[:1]), p.asked()...).HTML()
 	rest := append(answer[1:], document.Section{ID: "figures", Title: "The figures", Body: document.Document{figures}})
 	rest = append(rest, report.WarningNotes(a.Warnings, u, report.OnPage)...)
 	rest = append(rest, report.Noted(g.noticed())...)
@@ -152,6 +152,15 @@ func (p *advicePage) fill(a *advise.Advice, g *garage, note string, u report.Uni
 	return nil
 }
 
+// asked says what is doubtful about what was asked.
+func (w whatIf) asked() document.Document {
+	var doc document.Document
+	for _, d := range w.doubts {
+		doc = append(doc, document.Paragraph(fmt.Sprintf("%s: %s %s.", capital(d.File), d.Value, advised(d))))
+	}
+	return doc
+}
+
 // whatIf is the form that asks about another next run.
 type whatIf struct {
 	Units    string // that bare numbers in the fields are in
@@ -159,6 +168,7 @@ type whatIf struct {
 	Asked    bool // something differs from the last run
 
 	fields []field
+	doubts []runlog.Problem // about what is asked
 }
 
 // firstFields is how many of the fields stand in sight; the others are folded.
@@ -208,6 +218,7 @@ func (w *whatIf) ask(v *visit, car *analyze.Car, runs []runlog.Run, own *carfile
 	if wrong {
 		return nil, nil
 	}
+	w.doubts = next.Doubts(own)
 	answer, err := next.Answer(car, own)
 	var value *ask.ValueError
 	if errors.As(err, &value) {

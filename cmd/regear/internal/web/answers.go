@@ -214,7 +214,7 @@ func keepReport(v *visit) (reply, error) {
 	if err != nil && !errors.Is(err, analyze.ErrTooFewRuns) {
 		return nil, err
 	}
-	record := report.Record{Answer: answer, Hindsight: replay, Runs: g.byCar[name], Noticed: g.noticed(),
+	record := report.Record{Answer: answer, Hindsight: replay, Runs: g.byCar[name], Noticed: withDoubts(g.noticed(), form.doubts),
 		Units: v.units, Reader: report.OnPage, Version: v.site.Version, Made: v.site.Now()}
 	var text bytes.Buffer
 	if err := record.HTML(&text); err != nil {

@@ -28,7 +28,7 @@ import (
 )
 
 // driver is somebody at a tab of the browser, who finds fields by their labels and
-// buttons by their words, and reads what is shown. Whatever the test is about, his tab
+// buttons by their words, and reads what is shown. Whatever the test is about, the tab
 // may in the end have asked nothing of another machine, and complained of nothing.
 type driver struct {
 	*testing.T
@@ -45,7 +45,7 @@ type driver struct {
 	complaints []string
 }
 
-// patience is how long a driver waits for what he expects.
+// patience is how long a driver waits for what is expected.
 const patience = 60 * time.Second
 
 // drive opens a tab with cookies of its own, as on a device of its own.

@@ -7,6 +7,7 @@ import (
 	"fmt"
 	"net/http"
 	"net/url"
+	"slices"
 
 	"regear/analyze/runlog"
 	"regear/cmd/regear/internal/ask"
@@ -75,7 +76,13 @@ func adviceJSON(v *visit, doc *bytes.Buffer) error {
 	if err != nil {
 		return badQuestion(err)
 	}
-	return report.AdviceJSON(doc, answer, g.noticed())
+	return report.AdviceJSON(doc, answer, withDoubts(g.noticed(), next.Doubts(own)))
+}
+
+// withDoubts adds what is doubtful about what was asked to what was noticed in the book.
+func withDoubts(n report.Noticed, doubts []runlog.Problem) report.Noticed {
+	n.Doubtful = slices.Concat(n.Doubtful, doubts)
+	return n
 }
 
 func runsJSON(v *visit, doc *bytes.Buffer) error {
@@ -112,7 +119,7 @@ func (v *visit) askedRuns() ([]runlog.Run, error) {
 	return sortedRuns(g, name, &filter), nil
 }
 
-// set sets values from the address. A name that is none of theirs is an error, as a
+// set sets values from the address. A name that no value has is an error, as a
 // misspelt flag is: what was asked for would silently not count.
 func (v *visit) set(values []ask.Value, others ...string) error {
 	query, err := url.ParseQuery(v.URL.RawQuery)

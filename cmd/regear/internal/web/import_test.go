@@ -143,3 +143,26 @@ func TestUploadThatIsNoLogIsRefused(t *testing.T) {
 		t.Errorf("%d runs", n)
 	}
 }
+
+// A file whose tires are the size of a rim is imported once the reader has said that it is
+// meant, a conflict behind it included.
+func TestImportAsksAboutRimSizes(t *testing.T) {
+	p := newPit(t, "")
+	inches := strings.Replace(header, "_mm", "_in", 1)
+	file := map[string]string{"club.csv": inches + "2026-05-16T10:50,heron,17,68,2.5,2.2,22,12,84\n"}
+	got := p.send(file, map[string]string{"do": "look"})
+	got.has(t, "1 to be added", "is a rim size, measure across the rubber")
+	got = p.send(nil, map[string]string{"do": "import", "held": hidden(t, got, "held")})
+	got.has(t, "Not imported yet: is this right?", "club.csv:2: tire_diameter_in: &#34;2.2&#34;: is a rim size, measure across the rubber", "Import it as it is")
+	if n := len(p.runs()); n != 0 {
+		t.Fatalf("%d runs were imported unasked", n)
+	}
+	p.send(nil, map[string]string{"held": hidden(t, got, "held"), "sure": "yes"}).has(t, "1 row: 1 added")
+
+	file["club.csv"] = strings.Replace(file["club.csv"], ",84", ",80", 1)
+	got = p.send(file, map[string]string{"do": "import"})
+	got = p.send(nil, map[string]string{"held": hidden(t, got, "held"), "sure": "yes"})
+	got.has(t, "Nothing was changed yet")
+	decided := map[string]string{"held": hidden(t, got, "held"), "mark": hidden(t, got, "mark"), "sure": hidden(t, got, "sure"), "decide": "replace"}
+	p.send(nil, decided).has(t, "1 replaced")
+}

@@ -23,7 +23,9 @@ type importPage struct {
 	Answer   template.HTML
 	Wrong    []string
 	Rejects  []link
-	Decide   bool // runs are in conflict, and the reader is to decide
+	Decide   bool     // runs are in conflict, and the reader is to decide
+	Sure     bool     // what is doubtful is meant
+	Doubts   []string // what to ask about before anything is imported
 	Next     *link
 	ShowForm bool
 
@@ -65,6 +67,7 @@ func importLogs(v *visit) (reply, error) {
 		return nil, unreadableUpload(err)
 	}
 	i := &importing{visit: v}
+	i.Sure = v.PostForm.Get("sure") != ""
 	i.Car, i.Order, i.Columns = v.PostForm.Get("car"), v.PostForm.Get("order"), v.PostForm.Get("columns")
 	v.site.importing.Lock()
 	defer v.site.importing.Unlock()
@@ -100,6 +103,9 @@ func (i *importing) carryOut() error {
 	if err != nil {
 		return err
 	}
+	if i.doubt(logs); len(i.Doubts) > 0 {
+		return nil
+	}
 	outcome := report.Import{Logs: logs, DryRun: i.look}
 	if err := i.merge(&outcome); err != nil {
 		return err
@@ -118,6 +124,21 @@ func (i *importing) carryOut() error {
 		return i.done(logs)
 	}
 	return nil
+}
+
+// doubt asks about what should not be imported unasked, until the form says that it is
+// meant.
+func (i *importing) doubt(logs []report.ImportedLog) {
+	if i.look || i.Sure {
+		return
+	}
+	for _, p := range report.ToAsk(logs) {
+		i.Doubts = append(i.Doubts, p.String())
+	}
+	const most = 20
+	if more := len(i.Doubts) - most; more > 0 {
+		i.Doubts = append(i.Doubts[:most], fmt.Sprintf("and %d more", more))
+	}
 }
 
 // done is what is left once all that could be imported is.
@@ -165,7 +186,7 @@ func (i *importing) settle() error {
 
 // settleReading finds out how the files are to be read.
 func (i *importing) settleReading() error {
-	order, err := runlog.ParseDateOrder(orISO(i.Order))
+	order, err := runlog.ParseDateOrder(orOfLog(i.Order))
 	if err != nil {
 		return err
 	}
@@ -183,9 +204,9 @@ func (i *importing) settleReading() error {
 	return nil
 }
 
-func orISO(order string) string {
+func orOfLog(order string) string {
 	if order == "" {
-		return runlog.ISOOnly.String()
+		return runlog.OrderOfLog.String()
 	}
 	return order
 }
@@ -273,8 +294,6 @@ func (i *importing) read() ([]report.ImportedLog, error) {
 // onPage turns what a command line is told to do into what can be done on this page.
 var onPage = strings.NewReplacer(
 	"with --date-order day-first or --date-order month-first", "under “Dates such as 03/04/2026”",
-	"with --date-order day-first", "under “Dates such as 03/04/2026”, where the day comes first",
-	"with --date-order month-first", "under “Dates such as 03/04/2026”, where the month comes first",
 	"one by one, such as --column ", "under “Headers of your own”, such as ",
 	"use --column ", "write under “Headers of your own” ",
 )
@@ -356,8 +375,8 @@ func (i *importing) view() *view {
 	for _, o := range []struct {
 		order runlog.DateOrder
 		words string
-	}{{runlog.ISOOnly, "are refused"}, {runlog.DayFirst, "are the 3rd of April"}, {runlog.MonthFirst, "are March the 4th"}} {
-		i.Orders = append(i.Orders, option{o.order.String(), o.words, o.order.String() == orISO(i.Order)})
+	}{{runlog.OrderOfLog, "are as the file's other dates show"}, {runlog.DayFirst, "are the 3rd of April"}, {runlog.MonthFirst, "are March the 4th"}} {
+		i.Orders = append(i.Orders, option{o.order.String(), o.words, o.order.String() == orOfLog(i.Order)})
 	}
 	status := 0
 	if len(i.Wrong) > 0 {

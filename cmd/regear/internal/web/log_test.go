@@ -209,3 +209,61 @@ func TestBookThatCanNotBeWrittenKeepsWhatWasTyped(t *testing.T) {
 		t.Errorf("the mended book does not take the run:\n%s", got.text)
 	}
 }
+
+// 2.2 in is what the trade calls a rim (common practice, no source): the form asks whether it
+// is meant, saves it once that is said, and never asks again of the same car.
+func TestRimSizeIsAskedAbout(t *testing.T) {
+	p := newPit(t, "")
+	form := aRun(p.form("/log"), "84")
+	form.Set("tire", "2.2in")
+	got := p.post("/log", form)
+	got.has(t, "Not saved yet: is this right?", "Tire: 2.2in is a rim size, measure across the rubber.")
+	if n := len(p.runs()); n != 0 {
+		t.Fatalf("%d runs were saved unasked", n)
+	}
+	if got := p.post("/log", formOf(got)); !strings.HasPrefix(got.path, "/advice") || len(p.runs()) != 1 {
+		t.Fatalf("not saved though it is meant:\n%s", got.text)
+	}
+	again := p.form("/log?car=heron")
+	again.Set("pinion", "16")
+	if got := p.post("/log", aRun(again, "80")); !strings.HasPrefix(got.path, "/advice") {
+		t.Errorf("asked again:\n%s", got.text)
+	}
+	// A diameter in mm is asked about nowhere.
+	again = aRun(p.form("/log?car=heron"), "80")
+	again.Set("tire", "96.52")
+	again.Set("pinion", "15")
+	if got := p.post("/log", again); !strings.HasPrefix(got.path, "/advice") {
+		t.Errorf("a tire of 96.52 mm is asked about:\n%s", got.text)
+	}
+	p.get("/advice?car=heron&tire=2.2in").has(t, "Tire: 2.2in is a rim size, measure across the rubber.")
+	p.get("/api/advice?car=heron&tire=2.2in").has(t, "looks_implausible", "is a rim size")
+	if got := p.get("/advice?car=heron&tire=104mm"); strings.Contains(got.text, "rim size") {
+		t.Error("104 mm pass for a rim")
+	}
+}
+
+// A note that tells of a heat stop is asked about, in the words of the form.
+func TestNoteOfAHeatStopIsAskedAbout(t *testing.T) {
+	p := newPit(t, "")
+	form := aRun(p.form("/log"), "84")
+	form.Set("note", "ESC thermal shutdown")
+	got := p.post("/log", form)
+	got.has(t, "Note: ESC thermal shutdown reads like a heat stop, if heat ended this run, tick “Heat cut the run short”.")
+	form = formOf(got)
+	form.Set("stopped-by-heat", "yes")
+	p.post("/log", form)
+	if runs := p.runs(); len(runs) != 1 || !runs[0].StoppedByHeat {
+		t.Errorf("the book holds %v", runs)
+	}
+}
+
+// What nobody can have read is refused beside its field.
+func TestImpossibleReadingIsRefused(t *testing.T) {
+	p := newPit(t, "")
+	p.post("/log", aRun(p.form("/log"), "1470F")).has(t, "Not saved yet", "is no temperature of air or parts: check the reading and the unit", `value="1470F"`)
+	p.post("/log", aRun(p.form("/log"), "122")).has(t, "Motor: 122 is very hot, check the reading and the unit.")
+	if n := len(p.runs()); n != 0 {
+		t.Errorf("%d runs", n)
+	}
+}

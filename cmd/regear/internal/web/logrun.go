@@ -163,7 +163,7 @@ func (v *visit) saveRun(id string) (reply, error) {
 		form.blame(err)
 		return form.view(), nil
 	}
-	if form.doubt(append(one.Warnings, form.ahead(&one.Runs[0])...)); !form.fine() {
+	if form.doubt(slices.Concat(form.entered, one.Warnings, form.ahead(&one.Runs[0]))); !form.fine() {
 		return form.view(), nil
 	}
 	merged, err := v.site.Book.AddTo(g.Mark, []logbook.Contents{logbook.FromLog(one)}, logbook.Undecided)
@@ -205,6 +205,8 @@ type runForm struct {
 	cells entry.Cells
 	typed map[string]string // by the field's name
 	wrong map[string]string
+	// entered is what is doubtful about what was entered and does not show in the cells.
+	entered []runlog.Problem
 }
 
 // read takes what was entered, or what stands in the fields before anything is.
@@ -233,9 +235,13 @@ func (f *runForm) read(entered map[string][]string) {
 			f.cells[e.Column] = f.usual[e.Column]
 			continue
 		}
-		cell, err := e.Cell(e.WithUnit(text, f.units), own)
+		text = e.WithUnit(text, f.units)
+		cell, err := e.Cell(text, own)
 		if err != nil {
 			f.wrong[e.Name] = err.Error()
+		}
+		if doubt, any := e.Doubt(text, own); any {
+			f.entered = append(f.entered, doubt)
 		}
 		f.cells[e.Column] = cell
 	}
@@ -334,6 +340,9 @@ func advised(p runlog.Problem) string {
 
 // labelled says what is the matter with a field, as it was entered, under its label.
 func (f *runForm) labelled(p runlog.Problem) string {
+	if p.Do == runlog.HeatStopMark {
+		p.Do = "if heat ended this run, tick “" + fieldWords["stopped-by-heat"].Label + "”"
+	}
 	if e, known := entry.ByColumn(p.Column); known {
 		return fmt.Sprintf("%s: %s %s.", fieldWords[e.Name].Label, f.typed[e.Name], advised(p))
 	}

@@ -290,7 +290,7 @@ func (v *visit) car(g *garage) (string, error) {
 		errors.New("the log book holds several cars: choose one"), &link{"/", "To the cars"}}
 }
 
-// The reader's choice of units is kept by his browser.
+// The reader's browser keeps the choice of units.
 const unitsCookie = "regear_units"
 
 func unitsName(u report.Units) string {
@@ -300,7 +300,7 @@ func unitsName(u report.Units) string {
 	return "metric"
 }
 
-// unitsNamed returns the units of a name, or others where it is none of theirs.
+// unitsNamed returns the units of a name, or others where no units have it.
 func unitsNamed(name string, others report.Units) report.Units {
 	for _, u := range []report.Units{report.Metric, report.US} {
 		if name == unitsName(u) {

@@ -122,7 +122,7 @@ type savedForm struct {
 // mostLogged is how many forms are remembered.
 const mostLogged = 500
 
-// remember keeps what became of a form. One without a name is none of ours, and can't be
+// remember keeps what became of a form. A form without a name was not made here, and can't be
 // told from others like it.
 func (l *logged) remember(form string, saved savedForm) {
 	if form == "" {
