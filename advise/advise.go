@@ -53,16 +53,42 @@ func DefaultLimits() map[runlog.Part]Limit {
 const (
 	DefaultConfidence = 0.8
 	DefaultMaxStepUp  = 2
-	// DefaultReach is how many teeth to each side of the last pinion are looked at
-	// where the driver does not say which pinions he has.
+	// DefaultReach is how many teeth are looked at to each side of the pinion that keeps
+	// the last run's rollout, where you don't say which pinions you have.
 	DefaultReach = 4
 )
+
+// NextMinutes returns how long the next run is taken to last where nobody says: as the last
+// one. If heat cut that one short, it says nothing of how long you drive: then as the
+// longest full run of the car, or FirstRunMinutes at least where there is none.
+func NextMinutes(car *analyze.Car) units.Minutes {
+	if !car.Last.StoppedByHeat {
+		return car.Last.Minutes
+	}
+	var full, cut units.Minutes
+	for _, f := range car.Fits() {
+		for _, r := range f.Used() {
+			if r.StoppedByHeat {
+				cut = max(cut, r.Minutes)
+			} else {
+				full = max(full, r.Minutes)
+			}
+		}
+	}
+	if full == 0 {
+		return max(cut, FirstRunMinutes)
+	}
+	return full
+}
 
 // Request is what the driver asks.
 type Request struct {
 	Limits     map[runlog.Part]Limit
 	Confidence float64 // wanted probability of staying under every limit, in (0, 1)
 	Gearings   []drivetrain.Gearing
+	// Smaller are gearings to go on with, the largest pinion first, as long as none that
+	// was looked at reaches the confidence.
+	Smaller []drivetrain.Gearing
 	// Excluded holds the combinations at hand that are not among Gearings, for the
 	// answer to tell.
 	Excluded []Excluded
@@ -94,13 +120,18 @@ func Pinions(base drivetrain.Gearing, teeth []int, spurs []int) []drivetrain.Gea
 	return all
 }
 
-// PinionsAround returns the pinions within DefaultReach teeth of one.
-func PinionsAround(teeth int) []int {
-	var all []int
-	for t := max(1, teeth-DefaultReach); t <= teeth+DefaultReach; t++ {
-		all = append(all, t)
+// PinionsAround returns the pinions to look at where nobody says which there are: those
+// within DefaultReach teeth of one, and the smaller ones to go on with, down to
+// SmallestPinion or what is fitted.
+func PinionsAround(teeth, fitted int) (around, smaller []int) {
+	least := min(SmallestPinion, fitted)
+	for t := max(least, teeth-DefaultReach); t <= max(least, teeth)+DefaultReach; t++ {
+		around = append(around, t)
 	}
-	return all
+	for t := around[0] - 1; t >= least; t-- {
+		smaller = append(smaller, t)
+	}
+	return around, smaller
 }
 
 // Action is what to do with the gearing.
@@ -127,12 +158,15 @@ type Candidate struct {
 	Gearing     drivetrain.Gearing
 	Ratio       float64
 	Rollout     units.Millimeters
-	SpeedChange float64 // against the current gearing on the next run's tire
+	SpeedChange float64 // unloaded, against the last run as it was driven
 	Parts       map[runlog.Part]PartForecast
 	Chance      float64 // of staying under every limit
 	Reaches     bool    // Chance is at least the wanted confidence
 	Outside     bool    // the rollout lies outside those already run
 	TooFarUp    bool    // beyond MaxStepUp
+	// Unproven is a gearing taller than any that was run, while the log says that a smaller
+	// one may be no cooler: it is not picked, whatever its chance.
+	Unproven bool
 	// MinutesToLimit is the longest run that still reaches the wanted confidence.
 	// It is absent where no length up to MaxMinutes breaks it.
 	MinutesToLimit    units.Minutes
@@ -153,6 +187,11 @@ type Advice struct {
 	MaxStepUp  int
 	From       Origins
 
+	// lever are the warnings of parts that are too hot and hardly follow the gearing.
+	lever []analyze.Warning
+	// tallest is the rollout from which steps up are counted.
+	tallest units.Millimeters
+
 	Action     Action
 	Pick       *Candidate // among Candidates
 	Binding    runlog.Part
@@ -160,8 +199,11 @@ type Advice struct {
 	Excluded   []Excluded  // as in the request
 	MotorKV    float64     // as in the request
 	// Help is what else would do where no candidate reaches the confidence, else zero.
-	Help     Help
-	NextTest NextTest
+	Help Help
+	// Early are the readings part-way through a run with the pick; none without a pick.
+	Early []EarlyReading
+	// NextTest is another run that is worth a pack of its own, or nil.
+	NextTest *NextTest
 	Warnings []analyze.Warning
 }
 
@@ -206,18 +248,30 @@ func For(car *analyze.Car, req Request) (*Advice, error) {
 	if len(a.Limits) == 0 {
 		return nil, ErrNoLimit
 	}
+	a.notTheLever()
+	a.tallest = a.tallestProven()
 	a.Candidates = make([]Candidate, len(req.Gearings))
 	var looked sync.WaitGroup
 	for i, g := range req.Gearings {
 		looked.Go(func() { a.Candidates[i] = a.candidate(g) })
 	}
 	looked.Wait()
+	for i, g := range req.Smaller {
+		samePinion := i > 0 && g.Pinion == req.Smaller[i-1].Pinion
+		if !samePinion && slices.ContainsFunc(a.Candidates, func(c Candidate) bool { return c.safe() }) {
+			break
+		}
+		a.Candidates = append(a.Candidates, a.candidate(g))
+	}
+	slices.SortStableFunc(a.Candidates, func(c, d Candidate) int { return byTeeth(c.Gearing, d.Gearing) })
 	a.pick()
 	if a.Action == NoneReachesConfidence {
 		a.Help = a.help()
+	} else {
+		a.Early = a.early()
 	}
-	a.NextTest = a.nextTest()
 	a.Warnings = a.warnings()
+	a.NextTest = a.nextTest()
 	return a, nil
 }
 
@@ -267,13 +321,14 @@ func (a *Advice) candidate(g drivetrain.Gearing) Candidate {
 	chance := foreseen.Under(a.limits())
 	c := Candidate{
 		Gearing: g, Ratio: g.FinalDriveRatio(), Rollout: next.Rollout(),
-		SpeedChange: drivetrain.SpeedChange(a.Next.Rollout(), next.Rollout()),
+		SpeedChange: a.speedChange(next),
 		Parts:       map[runlog.Part]PartForecast{},
 		Chance:      chance.All,
 		Reaches:     chance.All >= a.Confidence,
 		Outside:     !a.Car.Tested().Contains(next.Rollout()),
-		TooFarUp:    a.MaxStepUp > 0 && a.teethAboveTested(next) > float64(a.MaxStepUp),
+		TooFarUp:    a.MaxStepUp > 0 && a.teethAbove(a.tallest, next) > float64(a.MaxStepUp),
 	}
+	c.Unproven = len(a.lever) > 0 && c.Outside && c.Rollout > a.Car.Tested().High
 	for _, f := range a.Car.Fits() {
 		c.Parts[f.Part] = partForecast(f.Part, foreseen, chance)
 	}
@@ -290,11 +345,43 @@ func partForecast(part runlog.Part, run *analyze.Forecast, chance analyze.Chance
 	return out
 }
 
-// teethAboveTested returns how many teeth of its pinion a gearing lies above the
-// tallest rollout already run.
-func (a *Advice) teethAboveTested(c analyze.Conditions) float64 {
+// speedChange returns by what share the unloaded speed changes against the last run as it
+// was driven: with the rollout, and with the cells where both runs know them.
+func (a *Advice) speedChange(next analyze.Conditions) float64 {
+	change := 1 + drivetrain.SpeedChange(a.Current.Rollout(), next.Rollout())
+	if a.Current.Cells > 0 && next.Cells > 0 {
+		change *= float64(next.Cells) / float64(a.Current.Cells)
+	}
+	return change - 1
+}
+
+// tallestProven returns the rollout from which steps up are counted: the tallest at which
+// every limited part was read after a run that tells of the next one, of at least half its
+// length and not stopped by heat; and not more than what is fitted, so that no two steps are
+// taken at once. Where gearing is not the lever, the way back to what was run stays open.
+func (a *Advice) tallestProven() units.Millimeters {
+	tallest := units.Millimeters(math.Inf(1))
+	for part := range a.Limits {
+		proven := units.Millimeters(0)
+		for _, r := range a.Car.Fit(part).Used() {
+			if !r.StoppedByHeat && r.Minutes >= a.Next.Minutes/2 {
+				proven = max(proven, r.Rollout())
+			}
+		}
+		if proven > 0 {
+			tallest = min(tallest, proven)
+		}
+	}
+	if len(a.lever) == 0 || math.IsInf(float64(tallest), 1) {
+		tallest = min(tallest, a.Current.Rollout())
+	}
+	return tallest
+}
+
+// teethAbove returns how many teeth of its pinion a gearing lies above a rollout.
+func (a *Advice) teethAbove(rollout units.Millimeters, c analyze.Conditions) float64 {
 	const rounding = 1e-9
-	return float64(c.Gearing.Pinion) - c.Gearing.PinionFor(a.Car.Tested().High, c.Tire) - rounding
+	return float64(c.Gearing.Pinion) - c.Gearing.PinionFor(rollout, c.Tire) - rounding
 }
 
 // minutesToLimit returns the longest run that reaches the wanted confidence, unless
@@ -329,17 +416,24 @@ func (a *Advice) pick() {
 	}
 }
 
+// safe reports whether a candidate may be picked.
+func (c *Candidate) safe() bool { return c.Reaches && !c.TooFarUp && !c.Unproven }
+
 // better reports whether c is to be picked rather than other: the one inside the step
 // up, then the one that reaches the confidence; of two that do, the taller rollout
-// and then the smaller change; of two that don't, the more probable.
+// and then the smaller change; of two that don't, the one that was run before where gearing
+// is not the lever, and then the more probable.
 func (a *Advice) better(c, other *Candidate) bool {
-	safe := func(c *Candidate) bool { return c.Reaches && !c.TooFarUp }
 	switch {
 	case c.TooFarUp != other.TooFarUp:
 		return !c.TooFarUp
-	case safe(c) != safe(other):
-		return safe(c)
-	case !safe(c) && c.Chance != other.Chance:
+	case c.Unproven != other.Unproven:
+		return !c.Unproven
+	case c.safe() != other.safe():
+		return c.safe()
+	case !c.safe() && len(a.lever) > 0 && c.Outside != other.Outside:
+		return !c.Outside
+	case !c.safe() && c.Chance != other.Chance:
 		return c.Chance > other.Chance
 	case c.Rollout != other.Rollout:
 		return c.Rollout > other.Rollout
@@ -350,7 +444,7 @@ func (a *Advice) better(c, other *Candidate) bool {
 
 func (a *Advice) action(c *Candidate) Action {
 	switch {
-	case !c.Reaches || c.TooFarUp:
+	case !c.safe():
 		return NoneReachesConfidence
 	case c.Gearing == a.Next.Gearing:
 		return Keep
@@ -380,7 +474,12 @@ func (a *Advice) warnings() []analyze.Warning {
 	if a.Pick.Outside {
 		all = append(all, analyze.Warning{Code: analyze.OutsideTested, Score: a.teethOutside(a.With(a.Pick.Gearing))})
 	}
-	return append(all, a.notTheLever()...)
+	if a.Car.Last.StoppedByHeat && a.From.Minutes != Given {
+		all = append(all, analyze.Warning{Code: analyze.CutShortMinutes,
+			Score: float64(a.Current.Minutes), Threshold: float64(a.Next.Minutes)})
+	}
+	all = append(all, a.lever...)
+	return append(all, a.veryHot()...)
 }
 
 // teethOutside returns by how many teeth of its pinion a gearing lies outside the
@@ -394,20 +493,50 @@ func (a *Advice) teethOutside(c analyze.Conditions) float64 {
 	return teeth - c.Gearing.PinionFor(tested.Low, c.Tire)
 }
 
-// notTheLever tells of parts that are too hot at the current gearing while the log,
-// not the prior alone, leaves open that a smaller rollout would not cool them.
-func (a *Advice) notTheLever() []analyze.Warning {
-	const level = 0.8
-	var all []analyze.Warning
-	for part, chance := range a.Car.Under(a.Next, a.limits()).Part {
-		f := a.Car.Fit(part)
-		if chance >= a.Confidence || f.InformedBy(a.Next, 0.8) == analyze.FromPrior {
+// notTheLever finds the parts that are too hot at the current gearing while the log, not
+// the general rule alone, says that a smaller rollout would hardly cool them.
+func (a *Advice) notTheLever() {
+	// An exponent of a half: a tenth less rollout takes a twentieth from the rise.
+	const weak, takes, likely = 0.5, 0.05, 0.5
+	chances := a.Car.Under(a.Next, a.limits()).Part
+	for _, f := range a.Car.Fits() {
+		chance, limited := chances[f.Part]
+		if !limited || chance >= a.Confidence || f.InformedBy(a.Next) == analyze.FromPrior {
 			continue
 		}
-		if e := f.Exponent(a.Next, level); e.Low <= 0 {
-			all = append(all, analyze.Warning{Code: analyze.NotTheLever, Part: part, OfPart: true, Score: e.Low})
+		if p := f.ExponentBelow(a.Next, weak); p >= likely {
+			a.lever = append(a.lever, analyze.Warning{Code: analyze.NotTheLever, Part: f.Part, OfPart: true, Score: p, Threshold: takes})
 		}
 	}
-	slices.SortFunc(all, func(x, y analyze.Warning) int { return cmp.Compare(x.Part, y.Part) })
+}
+
+// VeryHotReading is the reading above which a car wants a look before it wants a pinion,
+// unless a part's own limit is higher: damage is reported from about 93 °C on (common
+// practice, no source).
+const VeryHotReading units.Celsius = 95
+
+// unlikely is the chance below which the smallest candidate is no answer.
+const unlikely = 0.25
+
+// veryHot tells of readings on the last day that no pinion should answer, and of candidates
+// of which even the smallest is unlikely to hold.
+func (a *Advice) veryHot() []analyze.Warning {
+	var all []analyze.Warning
+	for _, f := range a.Car.Fits() {
+		hottest := max(VeryHotReading, a.Limits[f.Part].Temperature)
+		w := analyze.Warning{Code: analyze.VeryHot, Part: f.Part, OfPart: true, Seen: hottest}
+		for _, r := range f.Used() {
+			if peak, _ := r.Peak.Of(f.Part); r.Day() == a.Car.Last.Day() && peak > w.Seen {
+				w.Seen = peak
+			}
+		}
+		if w.Seen > hottest {
+			all = append(all, w)
+		}
+	}
+	smallest := slices.MinFunc(a.Candidates, func(c, d Candidate) int { return cmp.Compare(c.Rollout, d.Rollout) })
+	if len(all)+len(a.lever) == 0 && a.Action == NoneReachesConfidence && max(smallest.Chance, a.Pick.Chance) < unlikely {
+		all = append(all, analyze.Warning{Code: analyze.VeryHot})
+	}
 	return all
 }

@@ -26,7 +26,7 @@ func BenchmarkFor(b *testing.B) {
 	}
 	last := analyze.ConditionsOf(car.Last)
 	req := Request{Limits: DefaultLimits(), Confidence: DefaultConfidence, MaxStepUp: DefaultMaxStepUp, Next: last,
-		Gearings: Pinions(last.Gearing, PinionsAround(last.Gearing.Pinion), []int{last.Gearing.Spur})}
+		Gearings: Pinions(last.Gearing, teethFrom(last.Gearing.Pinion-4, last.Gearing.Pinion+4), []int{last.Gearing.Spur})}
 	for b.Loop() {
 		if _, err := For(car, req); err != nil {
 			b.Fatal(err)

@@ -1,16 +1,19 @@
 package advise
 
 import (
+	"slices"
+
 	"regear/analyze"
 	"regear/analyze/drivetrain"
 	"regear/analyze/runlog"
 	"regear/analyze/units"
 )
 
-// NextTest is the one run that would narrow the answer most.
+// NextTest is another run than the pick's that would narrow the answer much.
 type NextTest struct {
 	Gearing drivetrain.Gearing
 	Minutes units.Minutes
+	Chance  float64 // of staying under every limit, at this length
 	// Part is the part whose forecast it narrows, and For the gearing that the
 	// forecast is of.
 	Part runlog.Part
@@ -19,49 +22,51 @@ type NextTest struct {
 	Narrower float64
 }
 
-// goodEnough is the share of the most that a run can teach from which the pick at
-// full length is preferred: it will be run anyway.
-const goodEnough = 0.8
-
-// shortestTest is the shortest run that is worth reading.
-const shortestTest units.Minutes = 2
+// worthAPack is by what share another run has to narrow the pick's range to be worth a
+// pack of its own.
+const worthAPack = 0.15
 
 // nextTest looks for the run that takes most from the spread of the binding part's
-// forecast for the pick, over the candidates that may be tried and a full or half
-// run, none longer than reaches the wanted confidence. Only the model's variances enter, so no outcome needs to be guessed.
-func (a *Advice) nextTest() NextTest {
-	fit := a.Car.Fit(a.Binding)
-	target := a.With(a.Pick.Gearing)
-	try := func(c *Candidate, share units.Minutes) NextTest {
-		test := a.With(c.Gearing)
-		test.Minutes *= share
-		if c.HasMinutesToLimit {
-			test.Minutes = min(test.Minutes, max(c.MinutesToLimit, shortestTest))
-		}
-		now, after := fit.Narrowing(target, test)
-		return NextTest{Gearing: c.Gearing, Minutes: test.Minutes, Part: a.Binding, For: a.Pick.Gearing, Narrower: 1 - after/now}
+// forecast for the pick: with any other candidate that may be tried, full or half, if it
+// reaches the wanted confidence at that length. Only the model's variances enter, so no
+// outcome needs to be guessed. It returns nil where none is worth a pack, where the pick,
+// which is run anyway, teaches as much, and where the car wants a look first.
+func (a *Advice) nextTest() *NextTest {
+	checkFirst := func(w analyze.Warning) bool {
+		return w.Code == analyze.VeryHot || w.Code == analyze.NotTheLever || w.Code == analyze.RunsHotter
 	}
-	pick := try(a.Pick, 1)
-	best := pick
+	if slices.ContainsFunc(a.Warnings, checkFirst) {
+		return nil
+	}
+	fit, limits := a.Car.Fit(a.Binding), a.limits()
+	target := a.With(a.Pick.Gearing)
+	narrower := func(test analyze.Conditions) float64 {
+		now, after := fit.Narrowing(target, test)
+		return 1 - after/now
+	}
+	least := worthAPack
+	if a.Action != NoneReachesConfidence {
+		least = max(least, narrower(target))
+	}
+	var best *NextTest
 	for i := range a.Candidates {
-		if c := &a.Candidates[i]; a.mayTry(c) {
-			for _, share := range []units.Minutes{1, 0.5} {
-				if t := try(c, share); t.Narrower > best.Narrower {
-					best = t
-				}
+		c := &a.Candidates[i]
+		if c == a.Pick || c.TooFarUp || c.Unproven {
+			continue
+		}
+		for _, share := range []units.Minutes{1, 0.5} {
+			test := a.With(c.Gearing)
+			test.Minutes *= share
+			n := narrower(test)
+			if n < least || best != nil && n <= best.Narrower {
+				continue
+			}
+			if chance := a.Car.Under(test, limits).All; chance >= a.Confidence {
+				best = &NextTest{c.Gearing, test.Minutes, chance, a.Binding, a.Pick.Gearing, n}
 			}
 		}
 	}
-	if pick.Narrower >= goodEnough*best.Narrower {
-		return pick
-	}
 	return best
-}
-
-// mayTry reports whether a candidate is safe enough to be run for the sake of
-// learning: the pick itself, or one within the step up that reaches the confidence.
-func (a *Advice) mayTry(c *Candidate) bool {
-	return c == a.Pick || c.Reaches && !c.TooFarUp
 }
 
 // Help is what else would bring the most probable candidate to the wanted

@@ -62,3 +62,19 @@ func (f *Forecast) Under(limits Limits) Chance {
 	out.All = jointChance(chances, f.car.correlation)
 	return out
 }
+
+// Early is what a part should read part-way through a run.
+type Early struct {
+	Expected Prediction
+	// StopAbove is the reading above which the whole run is more likely than not to pass
+	// the part's limit.
+	StopAbove units.Celsius
+}
+
+// Early foresees a part's reading part-way through the run. It reports false where no
+// reading could say that the whole run stays under the limit. The car must have a fit of
+// the part.
+func (f *Forecast) Early(p runlog.Part, minutes units.Minutes, limit units.Celsius) (Early, bool) {
+	stop, ok := f.car.Fit(p).StopAbove(f.next, minutes, limit, f.car.correlation)
+	return Early{f.Lasting(minutes).Part(p), stop}, ok
+}

@@ -175,7 +175,7 @@ func TestNoEvidenceGivesBackThePrior(t *testing.T) {
 		ran(driven(16, 9, 22), aDay(1), 73),
 	}
 	f := motorFit(t, PriorOf(runlog.Motor), runs)
-	if got := f.InformedBy(driven(16, 9, 22), 0.8); got != FromPrior {
+	if got := f.InformedBy(driven(16, 9, 22)); got != FromPrior {
 		t.Errorf("one gearing informs as %v", got)
 	}
 	for j, c := range f.Coefficients(0.8) {

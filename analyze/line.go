@@ -15,7 +15,7 @@ import (
 var ErrNoLine = errors.New("analyze: a line needs three points at two places at least")
 
 // Line is the least-squares line y = Intercept + Slope·x, the one that a driver
-// would draw through his points. It knows nothing of heat; it stands beside the
+// would draw through the points. It knows nothing of heat; it stands beside the
 // model so that anyone can see where the two differ.
 type Line struct {
 	Intercept, Slope             float64

@@ -267,11 +267,14 @@ const (
 	FromLog // the log's own information outweighs the prior's
 )
 
+// ScalingLevel is the level of every interval of how heat scales.
+const ScalingLevel = 0.8
+
 // InformedBy says how much of the exponent at the gearing of c the log itself tells.
 // Precisions add, so the log outweighs the general rule where it halves the variance. It
 // is said to decide only where its own estimate, the posterior's with the rule taken out
-// again, lies inside the stated interval of that level.
-func (f *Fit) InformedBy(c Conditions, level float64) Source {
+// again, lies inside the stated interval at ScalingLevel.
+func (f *Fit) InformedBy(c Conditions) Source {
 	if f.Tested.one() {
 		return FromPrior
 	}
@@ -283,8 +286,59 @@ func (f *Fit) InformedBy(c Conditions, level float64) Source {
 	}
 	ruleMean := f.Prior.Exponent.Mean + slope[colBend]*f.Prior.Bend.Mean
 	own := (mean/variance - ruleMean/ruleVariance) / (1/variance - 1/ruleVariance)
-	if e := f.estimate(slope, level); own < e.Low || own > e.High {
+	if e := f.estimate(slope, ScalingLevel); own < e.Low || own > e.High {
 		return FromBoth
 	}
 	return FromLog
+}
+
+// StopAbove returns the reading part-way through a run under c above which the whole run
+// is more likely than not to pass a limit. It reports false where no reading says so.
+//
+// Both temperatures of one run come from the same coefficients and the same day, and share
+// of what scatters within a day the part that the parts of one run share: the rest is of
+// the reading. With x and y the logarithms of the two rises, in every component
+//
+//	E(y|x) = E(y) + cov/var (x - E(x)),   var(y|x) = var - cov²/var
+//
+// and the components are weighed anew by how well they foresee x.
+func (f *Fit) StopAbove(c Conditions, early units.Minutes, limit units.Celsius, shared float64) (units.Celsius, bool) {
+	at := f.places(f.design.next(&c))
+	unseen := f.unseenVariance(c)
+	partWay := c
+	partWay.Minutes = early
+	holds := func(rise float64) float64 {
+		var all, under float64
+		for i := range f.components {
+			k := &f.components[i]
+			then := rise - float64(carried(&partWay, f.Part, k.tau))
+			room := float64(limit.Above(c.Ambient) - carried(&c, f.Part, k.tau))
+			if then <= 0 {
+				continue
+			}
+			mean, variance := k.along(at[k.base].center, at[k.base].coordinates)
+			common := variance + unseen + k.variance*(k.day+shared)
+			total := variance + unseen + k.ofNewDay()
+			x := math.Log(then) - mean - math.Log(heating(early, k.tau))
+			weight := k.weight / then * math.Exp(-x*x/(2*total)) / math.Sqrt(total)
+			all += weight
+			if room > 0 {
+				y := math.Log(room) - mean - math.Log(heating(c.Minutes, k.tau)) - common/total*x
+				under += weight * distuv.UnitNormal.CDF(y/math.Sqrt(total-common*common/total))
+			}
+		}
+		if all == 0 {
+			return 0 // far outside all that is foreseen
+		}
+		return under / all
+	}
+	const least = 1.0 // K; less is no reading of a warm part
+	most := float64(limit.Above(c.Ambient))
+	switch {
+	case holds(least) < 0.5:
+		return 0, false
+	case holds(most) >= 0.5:
+		return limit, true // the limit itself is always a reason to stop
+	}
+	return c.Ambient.Plus(units.Rise(Root(func(rise float64) float64 { return holds(rise) - 0.5 }, least, most, quantileWidth))), true
 }

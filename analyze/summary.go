@@ -15,6 +15,7 @@ type Coefficient struct {
 	Name  string // as in the formula at Fit; labels as "surface carpet"
 	Prior Belief
 	Now   Estimate
+	Told  bool // the log says something of it
 }
 
 // Coefficients returns every coefficient of the fit with its interval at level. The prior
@@ -33,9 +34,18 @@ func (f *Fit) Coefficients(level float64) []Coefficient {
 			total += b.weight
 		}
 		mean /= total
-		all[j] = Coefficient{name, Belief{mean, math.Sqrt(square/total - mean*mean)}, f.estimate(row, level)}
+		prior := Belief{mean, math.Sqrt(square/total - mean*mean)}
+		all[j] = Coefficient{name, prior, f.estimate(row, level), f.tells(row, prior)}
 	}
 	return all
+}
+
+// tells reports whether the log moved a coefficient: one that nothing in the log varies
+// with, as the tire in a log of one tire, keeps its middle and its spread.
+func (f *Fit) tells(row []float64, prior Belief) bool {
+	const rounding = 2e-3 // what cells of next to no weight, which are left out, may make
+	mean, variance := f.combination(row).moments()
+	return math.Abs(mean-prior.Mean) > rounding*prior.SD || math.Abs(math.Sqrt(variance)-prior.SD) > rounding*prior.SD
 }
 
 // Used returns the runs that the fit used, in the log's order.

@@ -218,7 +218,7 @@ func (v view) gearingTitle() string {
 func (v view) gearingSubtitle(f *Figure) string {
 	s := []string{heading(v.Advice, v.System), fmt.Sprintf("Chance under %s: %s, wanted %s.",
 		allLimits(v.Advice), chance(v.Pick.Chance), wanted(v.Confidence))}
-	if v.fit.InformedBy(v.Next, 0.8) == analyze.FromPrior {
+	if v.fit.InformedBy(v.Next) == analyze.FromPrior {
 		s = append(s, "One gearing only was run: how heat changes with gearing is the general rule, not yet this car.")
 	}
 	if f.X.Falling && v.otherTires() {

@@ -13,7 +13,7 @@ type Question struct {
 	Candidates []int // pinions, rising
 	Limits     map[runlog.Part]units.Celsius
 	Confidence float64
-	MaxStepUp  int // most teeth above the tallest rollout already run
+	MaxStepUp  int // most teeth above the last run's rollout at once
 }
 
 // Answer is what an adviser states.
@@ -67,12 +67,10 @@ func tallest(log []runlog.Run, q Question, chance func(candidate int) (p float64
 	return pick
 }
 
-// highestAllowed returns, in teeth, how far up the question lets an adviser go.
+// highestAllowed returns, in teeth, how far up the question lets an adviser go: so many
+// teeth above the last run's rollout.
 func highestAllowed(log []runlog.Run, q Question) float64 {
-	var top units.Millimeters
-	for _, r := range log {
-		top = max(top, r.Rollout())
-	}
+	last := log[len(log)-1]
 	const rounding = 1e-9 // the same gearing must not miss itself
-	return q.Next.Gearing.PinionFor(top, q.Next.Tire) + float64(q.MaxStepUp) + rounding
+	return q.Next.Gearing.PinionFor(last.Rollout(), q.Next.Tire) + float64(q.MaxStepUp) + rounding
 }

@@ -97,12 +97,12 @@ func TestLogLineContinuesAPowerLaw(t *testing.T) {
 func TestMostAllowed(t *testing.T) {
 	q := Question{Next: driven(15, 0, 20), MaxStepUp: 2}
 	log := []runlog.Run{driven(15, 70, 20), driven(17, 80, 20), driven(16, 70, 20)}
-	if got := highestAllowed(log, q); math.Abs(got-19) > 1e-6 {
-		t.Errorf("two above 17 teeth: %g", got)
+	if got := highestAllowed(log, q); math.Abs(got-18) > 1e-6 {
+		t.Errorf("two above the last run's 16 teeth: %g", got)
 	}
-	q.Next.Tire *= 2 // the rollout of 17 teeth now takes 8.5
-	if got := highestAllowed(log, q); math.Abs(got-10.5) > 1e-6 {
-		t.Errorf("two above 8.5 teeth: %g", got)
+	q.Next.Tire *= 2 // the rollout of 16 teeth now takes 8
+	if got := highestAllowed(log, q); math.Abs(got-10) > 1e-6 {
+		t.Errorf("two above 8 teeth: %g", got)
 	}
 }
 

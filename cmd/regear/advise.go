@@ -22,11 +22,12 @@ type adviseOptions struct {
 	format *ask.Choice[adviceFormat]
 	units  *ask.Choice[report.Units]
 	plot   picture
+	full   bool
 }
 
 // adviceFormat is one way to write an answer.
 type adviceFormat struct {
-	write func(w io.Writer, a *advise.Advice, n report.Noticed, s report.Style) error
+	write func(o *adviseOptions, w io.Writer, a *advise.Advice, n report.Noticed, s report.Style) error
 	// forPeople is true where cautions follow the answer.
 	forPeople bool
 }
@@ -70,6 +71,7 @@ names it. Text is for people and may change; scripts read --format json.`,
 	opts.units = newUnitsFlag()
 	cmd.Flags().Var(opts.format, "format", "how to write the answer")
 	cmd.Flags().Var(opts.units, "units", unitsUsage)
+	cmd.Flags().BoolVar(&opts.full, "full", false, "all there is to say; without it, text fits one screen")
 	cmd.Flags().Var(&opts.plot, "plot", "also draw peak against gearing into this .png, .svg or .pdf file")
 	return cmd
 }
@@ -98,16 +100,19 @@ func runAdvise(env *environment, opts *adviseOptions) error {
 // on a terminal the three read in that order.
 func (o *adviseOptions) write(env *environment, a *advise.Advice, n report.Noticed) error {
 	style := env.style(o.units.Value)
-	if err := o.format.Value.write(env.out, a, n, style); err != nil {
+	if err := o.format.Value.write(o, env.out, a, n, style); err != nil {
 		return err
 	}
-	if err := env.warn(a.Warnings, style); err != nil {
+	if o.full || !o.format.Value.forPeople {
+		if err := env.warn(a.Warnings, style); err != nil || !o.format.Value.forPeople {
+			return err
+		}
+		return report.CautionNotes(style.Units).Text(env.out, style.Layout)
+	}
+	if err := report.BriefWarnings(env.errOut, a.Warnings, style); err != nil {
 		return err
 	}
-	if !o.format.Value.forPeople {
-		return nil
-	}
-	return report.CautionNotes(style.Units).Text(env.out, style.Layout)
+	return report.BriefCaution().Text(env.out, style.Layout)
 }
 
 // advice reads, fits and answers.
@@ -140,14 +145,14 @@ func answerFor(car *analyze.Car, own *carfile.Car, next *ask.NextRun) (*advise.A
 	return answer, err
 }
 
-func writeAdviceText(w io.Writer, a *advise.Advice, _ report.Noticed, s report.Style) error {
-	return report.AdviceText(w, a, s)
+func writeAdviceText(o *adviseOptions, w io.Writer, a *advise.Advice, _ report.Noticed, s report.Style) error {
+	return report.AdviceText(w, a, s, o.full)
 }
 
-func writeAdviceJSON(w io.Writer, a *advise.Advice, n report.Noticed, _ report.Style) error {
+func writeAdviceJSON(_ *adviseOptions, w io.Writer, a *advise.Advice, n report.Noticed, _ report.Style) error {
 	return report.AdviceJSON(w, a, n)
 }
 
-func writeAdviceCSV(w io.Writer, a *advise.Advice, n report.Noticed, _ report.Style) error {
+func writeAdviceCSV(_ *adviseOptions, w io.Writer, a *advise.Advice, n report.Noticed, _ report.Style) error {
 	return report.AdviceCSV(w, a, n)
 }

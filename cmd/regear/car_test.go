@@ -111,9 +111,9 @@ func TestCarFileIsFound(t *testing.T) {
 	picks := func(args ...string) string {
 		got := regear(t, "", append([]string{"advise", "--log", weekend}, args...)...)
 		switch {
-		case strings.Contains(got.stdout, "pinion 12") && strings.Contains(got.stdout, "°F"):
+		case strings.Contains(got.stdout, "17 to 12:") && strings.Contains(got.stdout, "°F"):
 			return "usual"
-		case strings.Contains(got.stdout, "pinion 11") && strings.Contains(got.stdout, "°C"):
+		case strings.Contains(got.stdout, "17 to 11:") && strings.Contains(got.stdout, "°C"):
 			return "named"
 		}
 		return got.stdout + got.stderr
@@ -135,7 +135,7 @@ func TestCarFileIsFound(t *testing.T) {
 		t.Errorf("a named file that is missing: exit %d: %s", got.exit, got.stderr)
 	}
 	// Flags come before the file.
-	if got := regear(t, "", "advise", "--log", weekend, "--pinions", "14", "--units", "metric", "--cars", usual); !strings.Contains(got.stdout, "pinion 14") || strings.Contains(got.stdout, "°F") {
+	if got := regear(t, "", "advise", "--log", weekend, "--pinions", "14", "--units", "metric", "--cars", usual); !strings.Contains(got.stdout, "17 to 14:") || strings.Contains(got.stdout, "°F") {
 		t.Errorf("flags do not come before the file: %s", got.stdout)
 	}
 }

@@ -2,6 +2,7 @@ package ask
 
 import (
 	"fmt"
+	"math"
 	"slices"
 
 	"regear/advise"
@@ -33,7 +34,7 @@ func (n *NextRun) Values() []Value {
 		n.limits.Value("limit", "temperature that a part should stay under, as in motor=80C, esc=160F or battery=none;\n"+
 			"repeatable (default: the car file's, else motor and esc 71C, common practice, no\nsource; battery 60C, the usual LiPo cell specification)"),
 		Confidence.Value("confidence", "wanted chance of staying under every limit (default 0.8)", &n.confidence),
-		Gears.Value("pinions", "pinions to choose from, as in 11-16 or 11,13,15 (default: the car file's,\nelse the last run's ±4)", &n.pinions),
+		Gears.Value("pinions", "pinions to choose from, as in 11-16 or 11,13,15 (default: the car file's,\nelse those around\nthe one that keeps the last run's rollout)", &n.pinions),
 		Gears.Value("spurs", "spurs to choose from (default: the car file's, else the last run's)", &n.spurs),
 		Air.Value("ambient", "air at the next run, as in 30C or 86F (default: as in the last run)", &n.ambient),
 		RunMinutes.Value("minutes", "length of the next run, as in 12.5 or 12:30 (default: as in the last run)", &n.minutes),
@@ -76,31 +77,30 @@ func (n *NextRun) Request(car *analyze.Car, own *carfile.Car) (advise.Request, e
 	req.Limits = n.limits.Complete(own)
 	req.Confidence, _ = n.confidence.OrElse(advise.DefaultConfidence, advise.Default)
 	req.MaxStepUp, _ = n.maxStepUp.OrElse(advise.DefaultMaxStepUp, advise.Default)
-	if err := n.chooseGears(&req, last.Gearing, own); err != nil {
-		return req, err
-	}
 	req.MotorKV = own.KV
 
 	// The next run starts cool, whatever the last one did: see Conditions.Start.
 	next := &req.Next
 	next.Gearing = last.Gearing
 	next.Ambient, req.From.Ambient = n.ambient.OrElse(last.Ambient, advise.LastRun)
-	next.Minutes, req.From.Minutes = n.minutes.OrElse(last.Minutes, advise.LastRun)
+	next.Minutes, req.From.Minutes = n.minutes.OrElse(advise.NextMinutes(car), advise.LastRun)
 	next.Tire, req.From.Tire = last.Tire, advise.LastRun
 	next.Cells, req.From.Cells = n.cells.OrElse(CarFileOr(own.Cells, last.Cells))
 	next.Surface, req.From.Surface = n.surface.OrElse(last.Surface, advise.LastRun)
 	next.Cooling, req.From.Cooling = n.cooling.OrElse(last.Cooling, advise.LastRun)
+	if n.tire.Given {
+		tire, err := n.tire.Value.Of(own)
+		if err != nil {
+			return req, &ValueError{tireName, n.tire.Value.Name, err}
+		}
+		next.Tire, req.From.Tire = tire, advise.Given
+	}
+	if err := n.chooseGears(&req, last, own); err != nil {
+		return req, err
+	}
 	if len(req.Gearings) == 0 {
 		return req, report.NothingFits(req.Excluded)
 	}
-	if !n.tire.Given {
-		return req, nil
-	}
-	tire, err := n.tire.Value.Of(own)
-	if err != nil {
-		return req, &ValueError{tireName, n.tire.Value.Name, err}
-	}
-	next.Tire, req.From.Tire = tire, advise.Given
 	return req, nil
 }
 
@@ -118,12 +118,20 @@ func (n *NextRun) Doubts(own *carfile.Car) []runlog.Problem {
 // that there are.
 const mostPairs = 1000
 
-// chooseGears fills in what there is to choose from.
-func (n *NextRun) chooseGears(req *advise.Request, fitted drivetrain.Gearing, own *carfile.Car) error {
+// chooseGears fills in what there is to choose from after the last run.
+func (n *NextRun) chooseGears(req *advise.Request, last analyze.Conditions, own *carfile.Car) error {
+	fitted := last.Gearing
 	gears := GearsAtHand(own, n.pinions, n.spurs)
 	main := &gears.Boxes[0]
-	main.Pinions, req.From.Pinions = n.pinions.OrElse(gearsOr(main.Pinions, advise.PinionsAround(fitted.Pinion)))
+	sameRollout := int(math.Round(fitted.PinionFor(last.Rollout(), req.Next.Tire)))
+	around, smaller := advise.PinionsAround(sameRollout, fitted.Pinion)
+	main.Pinions, req.From.Pinions = n.pinions.OrElse(gearsOr(main.Pinions, around))
 	main.Spurs, req.From.Spurs = n.spurs.OrElse(gearsOr(main.Spurs, []int{fitted.Spur}))
+	if req.From.Pinions == advise.LastRun {
+		down := advise.Gears{Boxes: []drivetrain.Box{{Pinions: smaller, Spurs: main.Spurs, Pitch: main.Pitch}}, Mount: gears.Mount}
+		req.Smaller, _ = advise.Combine(fitted, down)
+		slices.Reverse(req.Smaller)
+	}
 	// Whoever names both wants to see each of them.
 	gears.Collapse = req.From.Pinions == advise.CarFile || req.From.Spurs == advise.CarFile
 	pairs := 0

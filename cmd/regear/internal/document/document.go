@@ -67,6 +67,9 @@ type Column struct {
 	// for Head.
 	Full string
 	Kind Kind
+	// Spare is above 0 for a column that text may leave out where a line is too short for
+	// the table, the highest first.
+	Spare int
 	// Later sets the column behind the others in HTML, where a phone shows the first few
 	// of them.
 	Later bool

@@ -2,6 +2,7 @@ package document
 
 import (
 	"io"
+	"slices"
 	"strings"
 	"unicode"
 
@@ -16,6 +17,13 @@ type Layout struct {
 }
 
 const defaultWidth = 80
+
+func (l Layout) width() int {
+	if l.Width <= 0 {
+		return defaultWidth
+	}
+	return l.Width
+}
 
 // Text writes the document as text, its blocks parted by blank lines.
 func (d Document) Text(w io.Writer, l Layout) error {
@@ -78,9 +86,55 @@ func (s Lines) text(Layout) string {
 	return b.String()
 }
 
-// text lays the table out without rules. go-pretty knows how wide a text is on a terminal,
-// whatever its letters are.
+// text lays the table out, without the columns that it can spare where it is too wide.
 func (t Table) text(l Layout) string {
+	lines := t.lines(l)
+	for spare := t.sparest(); spare >= 0 && widest(lines) > l.width(); spare = t.sparest() {
+		t = t.without(spare)
+		lines = t.lines(l)
+	}
+	var b strings.Builder
+	for _, line := range lines {
+		b.WriteString(line + "\n")
+	}
+	if t.Legend != "" {
+		b.WriteString(l.paragraph("  ", t.Legend))
+	}
+	return b.String()
+}
+
+// sparest returns the column to leave out first, or -1.
+func (t Table) sparest() int {
+	sparest := -1
+	for i, c := range t.Columns {
+		if c.Spare > 0 && (sparest < 0 || c.Spare > t.Columns[sparest].Spare) {
+			sparest = i
+		}
+	}
+	return sparest
+}
+
+// without returns the table without a column.
+func (t Table) without(column int) Table {
+	t.Columns = slices.Delete(slices.Clone(t.Columns), column, column+1)
+	t.Rows = slices.Clone(t.Rows)
+	for i, r := range t.Rows {
+		t.Rows[i].Cells = slices.Delete(slices.Clone(r.Cells), column, column+1)
+	}
+	return t
+}
+
+func widest(lines []string) int {
+	most := 0
+	for _, line := range lines {
+		most = max(most, text.StringWidthWithoutEscSequences(line))
+	}
+	return most
+}
+
+// lines lays the table out without rules. go-pretty knows how wide a text is on a terminal,
+// whatever its letters are.
+func (t Table) lines(l Layout) []string {
 	w := table.NewWriter()
 	w.SetStyle(table.Style{
 		Box:     table.BoxStyle{PaddingLeft: "  "},
@@ -93,7 +147,7 @@ func (t Table) text(l Layout) string {
 		if i == len(t.Columns)-1 && c.Kind != Number {
 			align = text.AlignLeft
 		}
-		header[i] = c.lines()
+		header[i] = c.head()
 		columns[i] = table.ColumnConfig{Number: i + 1, Align: align, AlignHeader: align, VAlignHeader: text.VAlignBottom}
 	}
 	w.SetColumnConfigs(columns)
@@ -101,18 +155,15 @@ func (t Table) text(l Layout) string {
 	for _, r := range t.Rows {
 		w.AppendRow(r.text(l))
 	}
-	var b strings.Builder
+	var lines []string
 	for line := range strings.Lines(w.Render() + "\n") {
-		b.WriteString(strings.TrimRight(line, " \n") + "\n")
+		lines = append(lines, strings.TrimRight(line, " \n"))
 	}
-	if t.Legend != "" {
-		b.WriteString(l.paragraph("  ", t.Legend))
-	}
-	return b.String()
+	return lines
 }
 
-// lines returns the head with its line breaks.
-func (c Column) lines() string {
+// head returns the head with its line breaks.
+func (c Column) head() string {
 	lines := strings.Split(c.Head, "\n")
 	for i, line := range lines {
 		lines[i] = harmless(line)
@@ -196,10 +247,7 @@ func harmless(text string) string {
 
 // paragraph wraps prose behind a first prefix, and indents further lines to match it.
 func (l Layout) paragraph(prefix, prose string) string {
-	width := l.Width
-	if width <= 0 {
-		width = defaultWidth
-	}
+	width := l.width()
 	indent := strings.Repeat(" ", text.StringWidth(prefix))
 	var b strings.Builder
 	b.WriteString(prefix)

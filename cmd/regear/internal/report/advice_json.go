@@ -7,6 +7,7 @@ import (
 	"regear/analyze"
 	"regear/analyze/drivetrain"
 	"regear/analyze/runlog"
+	"regear/analyze/units"
 )
 
 type adviceJSON struct {
@@ -22,7 +23,8 @@ type adviceJSON struct {
 	Candidates     []candidateJSON     `json:"candidates"`
 	Excluded       []excludedJSON      `json:"excluded,omitempty"`
 	Scaling        byPart[scalingJSON] `json:"scaling"`
-	NextTest       nextTestJSON        `json:"next_test"`
+	EarlyReading   *earlyJSON          `json:"early_reading,omitempty"`
+	NextTest       *nextTestJSON       `json:"next_test,omitempty"`
 	CheckFirst     []string            `json:"check_first,omitempty"`
 	Warnings       []warningJSON       `json:"warnings"`
 }
@@ -87,13 +89,23 @@ type peakJSON struct {
 	P90 float64 `json:"p90"`
 }
 
+// earlyJSON is what the part that decides should read part-way through a run with the
+// pick, the later of the readings.
+type earlyJSON struct {
+	Part      string   `json:"part"`
+	Minutes   float64  `json:"minutes"`
+	Expected  peakJSON `json:"expected_c"`
+	StopAbove float64  `json:"stop_above_c"`
+}
+
 type nextTestJSON struct {
-	Pinion    int     `json:"pinion_teeth"`
-	Spur      int     `json:"spur_teeth"`
-	Minutes   float64 `json:"run_minutes"`
-	Part      string  `json:"part"`
-	ForPinion int     `json:"for_pinion_teeth"`
-	Narrower  float64 `json:"narrower_percent"`
+	Pinion      int     `json:"pinion_teeth"`
+	Spur        int     `json:"spur_teeth"`
+	Minutes     float64 `json:"run_minutes"`
+	Probability float64 `json:"probability_under_limits"`
+	Part        string  `json:"part"`
+	ForPinion   int     `json:"for_pinion_teeth"`
+	Narrower    float64 `json:"narrower_percent"`
 }
 
 var actionNames = map[advise.Action]string{
@@ -119,6 +131,7 @@ func toAdvice(a *advise.Advice, n Noticed) adviceJSON {
 		Recommendation: toRecommendation(a),
 		Excluded:       toExcluded(a.Excluded),
 		Scaling:        scalingOf(a.Car, a.Next),
+		EarlyReading:   toEarly(a.Early),
 		NextTest:       toNextTest(a.NextTest),
 		CheckFirst:     adviceWords{Advice: a}.trouble(),
 		Warnings:       toWarnings(a.Warnings, n),
@@ -181,7 +194,7 @@ func toCandidate(c *advise.Candidate) candidateJSON {
 }
 
 func toPart(f advise.PartForecast) partJSON {
-	out := partJSON{Peak: peakJSON{decimals(float64(f.P10), 2), decimals(float64(f.P50), 2), decimals(float64(f.P90), 2)}}
+	out := partJSON{Peak: toPeak(f.P10, f.P50, f.P90)}
 	if f.HasLimit {
 		p := probability(f.Chance)
 		out.Probability = &p
@@ -189,9 +202,27 @@ func toPart(f advise.PartForecast) partJSON {
 	return out
 }
 
-func toNextTest(n advise.NextTest) nextTestJSON {
-	return nextTestJSON{
-		Pinion: n.Gearing.Pinion, Spur: n.Gearing.Spur, Minutes: decimals(float64(n.Minutes), 3),
+func toEarly(readings []advise.EarlyReading) *earlyJSON {
+	if len(readings) == 0 {
+		return nil
+	}
+	r := readings[len(readings)-1]
+	return &earlyJSON{
+		Part: r.Part.String(), Minutes: decimals(float64(r.Minutes), 3),
+		Expected: toPeak(r.P10, r.P50, r.P90), StopAbove: decimals(float64(r.StopAbove), 2),
+	}
+}
+
+func toPeak(p10, p50, p90 units.Celsius) peakJSON {
+	return peakJSON{decimals(float64(p10), 2), decimals(float64(p50), 2), decimals(float64(p90), 2)}
+}
+
+func toNextTest(n *advise.NextTest) *nextTestJSON {
+	if n == nil {
+		return nil
+	}
+	return &nextTestJSON{
+		Pinion: n.Gearing.Pinion, Spur: n.Gearing.Spur, Minutes: decimals(float64(n.Minutes), 3), Probability: probability(n.Chance),
 		Part: n.Part.String(), ForPinion: n.For.Pinion, Narrower: decimals(n.Narrower*100, 2),
 	}
 }

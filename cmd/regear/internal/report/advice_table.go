@@ -2,6 +2,7 @@ package report
 
 import (
 	"fmt"
+	"slices"
 	"strconv"
 	"strings"
 
@@ -12,25 +13,60 @@ import (
 
 // candidates is the table of every candidate, with its legend.
 func (t adviceWords) candidates() document.Table {
+	table := t.table(t.Candidates)
+	table.Legend = t.legend()
+	return table
+}
+
+// mostAround is how many candidates the short answer shows.
+const mostAround = 7
+
+// around is the table of the candidates around the pick. What is said elsewhere in a short
+// answer, and what a driver at a tailgate can do without, may be left out.
+func (t adviceWords) around() document.Table {
+	at := slices.IndexFunc(t.Candidates, func(c advise.Candidate) bool { return c.Gearing == t.Pick.Gearing })
+	from := max(0, min(at-mostAround/2, len(t.Candidates)-mostAround))
+	return t.table(t.Candidates[from:min(from+mostAround, len(t.Candidates))])
+}
+
+// table is a table of some candidates. Where a line is short, it can spare first the ratio,
+// then the rollout, the longest run, the parts that don't decide, and the speed.
+func (t adviceWords) table(of []advise.Candidate) document.Table {
 	table := document.Table{
 		Caption: "What each candidate would do in the next run",
 		Columns: []document.Column{{Head: "\npinion"}},
-		Legend:  t.legend(),
 	}
 	if t.severalSpurs() {
 		table.Columns = append(table.Columns, document.Column{Head: "\nspur"})
 	}
-	table.Columns = append(table.Columns, document.Column{Head: "\nratio", Later: true},
-		document.Column{Head: "rollout\n" + t.Units.lengthUnit(), Later: true}, document.Column{Head: "\nspeed", Later: true},
-		document.Column{Head: "\nchance"})
+	table.Columns = append(table.Columns, document.Column{Head: "\nratio", Later: true, Spare: 6},
+		document.Column{Head: "rollout\n" + t.Units.lengthUnit(), Later: true, Spare: 5},
+		document.Column{Head: "\nspeed", Later: true, Spare: 1}, document.Column{Head: "\nchance"})
 	for _, f := range t.Car.Fits() {
-		table.Columns = append(table.Columns, t.partColumn(f.Part))
+		column := t.partColumn(f.Part)
+		column.Spare = t.spareOf(f.Part)
+		table.Columns = append(table.Columns, column)
 	}
-	table.Columns = append(table.Columns, document.Column{Head: "longest\nrun, min"}, remarkColumn(""))
-	for i := range t.Candidates {
-		table.Rows = append(table.Rows, t.candidateRow(&t.Candidates[i]))
+	table.Columns = append(table.Columns, document.Column{Head: "longest\nrun, min", Spare: 4}, remarkColumn(""))
+	for i := range of {
+		table.Rows = append(table.Rows, t.candidateRow(&of[i]))
 	}
 	return table
+}
+
+// spareOf returns how well a part's column can be spared: the one that decides not at all,
+// and of the others first the one that is the least likely to.
+func (t adviceWords) spareOf(part runlog.Part) int {
+	if part == t.Binding {
+		return 0
+	}
+	spare := 2
+	for other, f := range t.Pick.Parts {
+		if own := t.Pick.Parts[part]; other != t.Binding && other != part && (!own.HasLimit || f.HasLimit && f.Chance < own.Chance) {
+			spare = 3
+		}
+	}
+	return spare
 }
 
 // remarkColumn is a last column of remarks, which text can leave without a head.
@@ -60,14 +96,14 @@ func (t adviceWords) candidateRow(c *advise.Candidate) document.Row {
 	longest := lengthCell(advise.Longest{Minutes: c.MinutesToLimit, Bounded: c.HasMinutesToLimit})
 	return document.Row{
 		Cells:  append(cells, longest, strings.Join(t.marks(c), ", ")),
-		Strong: c == t.Pick && t.Action != advise.NoneReachesConfidence,
+		Strong: c.Gearing == t.Pick.Gearing && t.Action != advise.NoneReachesConfidence,
 	}
 }
 
 // The marks of a candidate, as the table writes them.
 const (
 	markPick     = "pick"
-	markLikely   = "most probable"
+	markLikely   = "likeliest"
 	markNow      = "now fitted"
 	markUntested = "untested"
 	markTooFarUp = "too far up"
@@ -76,7 +112,7 @@ const (
 func (t adviceWords) marks(c *advise.Candidate) []string {
 	var marks []string
 	switch {
-	case c != t.Pick:
+	case c.Gearing != t.Pick.Gearing:
 	case t.Action == advise.NoneReachesConfidence:
 		marks = append(marks, markLikely)
 	default:
@@ -97,7 +133,7 @@ func (t adviceWords) marks(c *advise.Candidate) []string {
 // legend explains what the table's columns and marks don't say themselves.
 func (t adviceWords) legend() string {
 	prose := fmt.Sprintf("Chance: of staying under every limit. Temperatures: 80 %% of runs peak between the first and the last, "+
-		"half of them below the middle one. Speed: at equal motor speed, against the gearing now fitted. Longest run: still reaches %s.", wanted(t.Confidence))
+		"half of them below the middle one. Speed: flat out, against the last run. Longest run: still reaches %s.", wanted(t.Confidence))
 	var untested, tooFarUp bool
 	for _, c := range t.Candidates {
 		untested = untested || c.Outside
@@ -107,7 +143,7 @@ func (t adviceWords) legend() string {
 		prose += " Untested: outside the rollouts already run (" + t.Units.span(t.Car.Tested()) + ")."
 	}
 	if tooFarUp {
-		prose += fmt.Sprintf(" Too far up: more than %s above the tallest of them.", teeth(t.MaxStepUp))
+		prose += fmt.Sprintf(" Too far up: more than %s above what is fitted, or above the tallest gearing that a run has proven.", teeth(t.MaxStepUp))
 	}
 	return prose
 }

@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"io"
 	"math"
+	"slices"
 	"strings"
 
 	"regear/advise"
@@ -14,24 +15,45 @@ import (
 	"regear/cmd/regear/internal/document"
 )
 
-// Advice is an answer for a driver at a tailgate: the pick in one sentence, why, the
-// candidates, what was assumed, and what to run next. Warnings and cautions are apart,
-// as they go to other places: see [WarningNotes] and [CautionNotes].
+// Advice is an answer in full: the pick in one sentence, what to read early, the
+// candidates, why, and what was assumed. Warnings and cautions are apart, as they go to
+// other places: see [WarningNotes] and [CautionNotes].
 func Advice(a *advise.Advice, u Units) document.Document {
 	t := adviceWords{a, u}
 	doc := document.Document{document.Headline(t.headline())}
+	if first := t.first(); first != "" {
+		doc = append(doc, document.Paragraph(first))
+	}
 	if checks := t.trouble(); len(checks) > 0 {
 		doc = append(doc, t.checkFirst(checks))
 	}
-	return append(doc, t.reasons(), section("candidates", "Candidates", t.candidates()), t.assumptions(), t.next())
+	doc = append(doc, section("candidates", "Candidates", t.candidates()), t.reasons(), t.assumptions())
+	if a.NextTest != nil {
+		doc = append(doc, t.next())
+	}
+	return doc
+}
+
+// Brief is the same answer for a driver at a tailgate: what fits one screen together with
+// the warnings and cautions in brief.
+func Brief(a *advise.Advice, u Units) document.Document {
+	t := adviceWords{a, u}
+	prose := document.Document{document.Headline(t.headline())}
+	if first := t.first(); first != "" {
+		prose = append(prose, document.Paragraph(first))
+	}
+	return document.Document{section("", "", prose...), section("", "", t.around(), document.Paragraph("Assumed: "+t.inBrief()))}
 }
 
 // Headline is the pick in one sentence.
 func Headline(a *advise.Advice, u Units) string { return adviceWords{a, u}.headline() }
 
-// AdviceText writes an answer as text.
-func AdviceText(w io.Writer, a *advise.Advice, s Style) error {
-	return answerText(w, Advice(a, s.Units), s)
+// AdviceText writes an answer as text, in full or in brief.
+func AdviceText(w io.Writer, a *advise.Advice, s Style, full bool) error {
+	if full {
+		return answerText(w, Advice(a, s.Units), s)
+	}
+	return answerText(w, Brief(a, s.Units), s)
 }
 
 // adviceWords words one answer.
@@ -52,27 +74,89 @@ func (t adviceWords) assumptions() document.Section {
 }
 
 func (t adviceWords) next() document.Section {
-	return section("next", "What to run next", document.List{t.nextTest()})
+	return section("next", "Worth a pack of its own", document.List{t.nextTest()})
 }
 
-// headline is the pick in one sentence.
+// headline is the answer in one sentence: the pick, or what has to come before one.
 func (t adviceWords) headline() string {
 	c := t.Pick
 	chanceOf := fmt.Sprintf("%s chance to keep %s", chance(c.Chance), t.limits())
+	if hot := t.warned(analyze.VeryHot); len(hot) > 0 {
+		return "Let it cool, then check mesh, bearings, brake and motor before you change a gear" + t.howHot(hot) + "."
+	}
+	switch lever := t.warned(analyze.NotTheLever); {
+	case len(lever) > 0 && t.Action == advise.NoneReachesConfidence:
+		return fmt.Sprintf("Gearing is not the lever: the heat of %s hardly follows it in this log. Of the gearings run, %s is the best: %s.",
+			theParts(lever), t.gearing(c.Gearing), chanceOf)
+	case len(lever) > 0:
+		chanceOf += fmt.Sprintf(". But the heat of %s hardly follows the gearing", theParts(lever))
+	}
 	switch t.Action {
 	case advise.Keep:
-		return fmt.Sprintf("Keep the gearing, %s: %s.", t.gearing(c.Gearing), chanceOf)
+		return fmt.Sprintf("Keep the gearing, %s: %s%s.", t.gearing(c.Gearing), chanceOf, t.ifFaster(c))
 	case advise.GearDown:
 		return fmt.Sprintf("Go down %s: %s; %s.", t.change(c.Gearing), chanceOf, speedPhrase(c.SpeedChange))
 	case advise.GearUp:
 		return fmt.Sprintf("Go up %s: %s; %s.", t.change(c.Gearing), chanceOf, speedPhrase(c.SpeedChange))
 	}
 	if c.TooFarUp {
-		return fmt.Sprintf("No candidate is safe to try: each lies more than %s above the tallest gearing already run. "+
+		return fmt.Sprintf("No candidate is safe to try: each lies more than %s above what is fitted or proven. "+
 			"The nearest to an answer is %s: %s.", teeth(t.MaxStepUp), t.gearing(c.Gearing), chanceOf)
 	}
 	return fmt.Sprintf("No candidate reaches %s. The most probable is %s: %s; %s.",
 		wanted(t.Confidence), t.gearing(c.Gearing), chanceOf, speedPhrase(c.SpeedChange))
+}
+
+// ifFaster says how a kept gearing changes the speed, which another tire or battery does.
+func (t adviceWords) ifFaster(c *advise.Candidate) string {
+	if speedChange(c.SpeedChange) == speedChange(0) {
+		return ""
+	}
+	return "; " + speedPhrase(c.SpeedChange)
+}
+
+// warned returns the warnings of a kind.
+func (t adviceWords) warned(code analyze.Code) []analyze.Warning {
+	return slices.DeleteFunc(slices.Clone(t.Warnings), func(w analyze.Warning) bool { return w.Code != code })
+}
+
+// howHot says what makes a car very hot.
+func (t adviceWords) howHot(hot []analyze.Warning) string {
+	if !hot[0].OfPart {
+		return fmt.Sprintf(": even %s has only a %s chance", t.gearing(t.Pick.Gearing), chance(t.Pick.Chance))
+	}
+	words := make([]string, len(hot))
+	for i, w := range hot {
+		words[i] = fmt.Sprintf("the %s read %s", w.Part.Word(), t.Units.given(w.Seen))
+	}
+	return ": " + list(words)
+}
+
+// first is what to do first: check a car that runs hotter than it did, read early, or
+// what else would help where there is no pick.
+func (t adviceWords) first() string {
+	prose := t.then()
+	if hotter := t.warned(analyze.RunsHotter); len(hotter) > 0 {
+		w := hotter[0]
+		prose = fmt.Sprintf("Check the car first: at equal gearing the rise of the %s has grown by %s. ", w.Part.Word(), share(w.Score)) + prose
+	}
+	return prose
+}
+
+func (t adviceWords) then() string {
+	switch {
+	case len(t.warned(analyze.VeryHot)) > 0:
+		return fmt.Sprintf("When it is well again, the most probable is %s: %s.", t.gearing(t.Pick.Gearing), chance(t.Pick.Chance))
+	case t.Action == advise.NoneReachesConfidence:
+		return t.help()
+	case len(t.Early) == 0:
+		return ""
+	}
+	words := make([]string, len(t.Early))
+	for i, r := range t.Early {
+		words[i] = fmt.Sprintf("at %s %s to %s, stop above %s", minutes(r.Minutes), t.Units.peak(r.P10), t.Units.forecast(r.P90), t.Units.forecast(r.StopAbove))
+	}
+	return fmt.Sprintf("Read the %s early: %s.", t.Binding.Word(), strings.Join(words, "; "))
 }
 
 // change names a step from the current gearing: "two teeth, 17 to 15".
@@ -127,9 +211,6 @@ func (t adviceWords) why() []string {
 	if t.Pick.Outside {
 		reasons = append(reasons, t.outside())
 	}
-	if t.Action == advise.NoneReachesConfidence {
-		reasons = append(reasons, t.help())
-	}
 	if t.Pick.TopSpeed > 0 {
 		reasons = append(reasons, t.topSpeed())
 	}
@@ -166,8 +247,10 @@ func (t adviceWords) whyNotTaller(next *advise.Candidate) string {
 	case !next.Reaches:
 		return fmt.Sprintf("The next taller candidate, %s, has a chance of only %s where you want %s.",
 			t.gearing(next.Gearing), chance(next.Chance), wanted(t.Confidence))
+	case next.Unproven:
+		return fmt.Sprintf("The next taller candidate, %s, was never run, and this log says little about it.", t.gearing(next.Gearing))
 	default:
-		return fmt.Sprintf("The next taller candidate, %s, lies more than %s above the tallest gearing already run: go there in steps.",
+		return fmt.Sprintf("The next taller candidate, %s, lies more than %s above what is fitted or proven: go there in steps.",
 			t.gearing(next.Gearing), teeth(t.MaxStepUp))
 	}
 }
@@ -185,11 +268,11 @@ func (t adviceWords) nextTaller() *advise.Candidate {
 
 // scaling says how heat follows gearing, and how it is known.
 func (t adviceWords) scaling(f *analyze.Fit) string {
-	e := f.Exponent(t.Next, scalingLevel)
+	e := f.Exponent(t.Next, analyze.ScalingLevel)
 	part := f.Part.Word()
 	effect := fmt.Sprintf("10 %% more rollout makes its rise over the air %s (80 %% sure: %s to %s)",
 		growth(e.Value), signedGrowth(e.Low), signedGrowth(e.High))
-	switch f.InformedBy(t.Next, scalingLevel) {
+	switch f.InformedBy(t.Next) {
 	case analyze.FromLog:
 		return fmt.Sprintf("How the %s's heat follows the gearing comes from %s of this car: %s.", part, count(f.Runs, "run"), effect)
 	case analyze.FromBoth:
@@ -227,14 +310,15 @@ func (t adviceWords) help() string {
 	if h := t.Help; h.Spur > 0 {
 		ways = append(ways, fmt.Sprintf("a spur of at least %d teeth", h.Spur))
 	}
-	switch len(ways) {
-	case 0:
+	if len(ways) == 0 {
 		return "No shorter run, smaller tire or larger spur within reason would do either: let the car cool, " +
 			"and check mesh, bearings, brake and cooling first."
-	case 1:
-		return fmt.Sprintf("With %s, %s would reach it.", t.gearing(t.Pick.Gearing), ways[0])
 	}
-	return fmt.Sprintf("With %s, each of these by itself would reach it: %s.", t.gearing(t.Pick.Gearing), strings.Join(ways, "; "))
+	each := ""
+	if len(ways) > 1 {
+		each = " each"
+	}
+	return fmt.Sprintf("With %s, %s would%s bring the chance to %s.", t.gearing(t.Pick.Gearing), either(ways), each, wanted(t.Confidence))
 }
 
 // candidate returns the candidate with a gearing, or nil.
@@ -247,17 +331,9 @@ func (t adviceWords) candidate(g drivetrain.Gearing) *advise.Candidate {
 	return nil
 }
 
-// nextTest names the run that would teach most.
+// nextTest names another run that would teach much.
 func (t adviceWords) nextTest() string {
 	n := t.NextTest
-	prose := fmt.Sprintf("%s for %s, as well as any other: none would narrow the answer much now.",
-		capital(t.gearing(n.Gearing)), minutes(n.Minutes))
-	if n.Narrower >= leastNarrowing {
-		prose = fmt.Sprintf("%s for %s, and log it: hardly any run that may be tried teaches more, and it makes the %s's range on %s about %s narrower.",
-			capital(t.gearing(n.Gearing)), minutes(n.Minutes), n.Part.Word(), t.gearing(n.For), share(n.Narrower))
-	}
-	if c := t.candidate(n.Gearing); c != nil && (!c.Reaches || c.TooFarUp) {
-		prose += fmt.Sprintf(" Its own chance is only %s: read at 2 and at 5 minutes, and stop at the limit.", chance(c.Chance))
-	}
-	return prose
+	return fmt.Sprintf("%s for %s, %s chance to stay under the limits: it makes the %s's range on %s about %s narrower.",
+		capital(t.gearing(n.Gearing)), minutes(n.Minutes), chance(n.Chance), n.Part.Word(), t.gearing(n.For), share(n.Narrower))
 }

@@ -24,6 +24,10 @@ func (t adviceWords) assumed() []string {
 	items := append(t.circumstances(),
 		"Every part starts at the temperature of the air: let the car cool first.",
 		t.choice())
+	if n, left := t.warmest(); n > 0 {
+		items = append(items, fmt.Sprintf("%s of the log began soon after the one before, without a start reading: with up to %s of its heat. "+
+			"Log motor_start_c and esc_start_c to settle that.", capital(count(n, "run")), share(left)))
+	}
 	if out := excluded(t.Excluded); out != "" {
 		items = append(items, "Not among the candidates: "+out+".")
 	}
@@ -38,13 +42,47 @@ func (t adviceWords) assumed() []string {
 
 // circumstances names those of the next run, an item for each place they came from.
 func (t adviceWords) circumstances() []string {
+	var items []string
+	from := t.byOrigin()
+	for _, origin := range slices.Sorted(maps.Keys(from)) {
+		items = append(items, capital(originWords[origin])+": "+strings.Join(from[origin], ", ")+".")
+	}
+	return items
+}
+
+// inBrief says the same in one sentence.
+func (t adviceWords) inBrief() string {
+	var items []string
+	from := t.byOrigin()
+	for _, origin := range slices.Sorted(maps.Keys(from)) {
+		items = append(items, strings.Join(from[origin], ", ")+" "+originWords[origin])
+	}
+	if n, left := t.warmest(); n > 0 {
+		items = append(items, fmt.Sprintf("%s began with %s of the heat of the one before", count(n, "run"), share(left)))
+	}
+	return strings.Join(append(items, "the next starts cool"), "; ") + "."
+}
+
+// warmest returns how many runs are taken to have begun warm, and with which share of the
+// heat, for the part of which that is most.
+func (t adviceWords) warmest() (n int, left float64) {
+	for _, f := range t.Car.Fits() {
+		if runs, share := f.WarmStarts(); runs > 0 && share >= left {
+			n, left = runs, share
+		}
+	}
+	return n, left
+}
+
+// byOrigin returns the circumstances of the next run by where they came from.
+func (t adviceWords) byOrigin() map[advise.Origin][]string {
 	next, from := t.Next, map[advise.Origin][]string{}
 	add := func(origin advise.Origin, words string) { from[origin] = append(from[origin], words) }
+	add(t.From.Minutes, minutes(next.Minutes))
 	add(t.From.Ambient, "air of "+t.Units.given(next.Ambient))
-	add(t.From.Minutes, minutes(next.Minutes)+" of driving")
-	add(t.From.Tire, "a tire of "+t.Units.tire(next.Tire))
+	add(t.From.Tire, "tire of "+t.Units.tire(next.Tire))
 	if next.Cells > 0 {
-		add(t.From.Cells, count(next.Cells, "cell")+" in series")
+		add(t.From.Cells, count(next.Cells, "cell"))
 	}
 	if next.Surface != "" {
 		add(t.From.Surface, fmt.Sprintf("surface %q", next.Surface))
@@ -52,17 +90,13 @@ func (t adviceWords) circumstances() []string {
 	if next.Cooling != "" {
 		add(t.From.Cooling, fmt.Sprintf("cooling %q", next.Cooling))
 	}
-	var items []string
-	for _, origin := range slices.Sorted(maps.Keys(from)) {
-		items = append(items, capital(originWords[origin])+": "+strings.Join(from[origin], ", ")+".")
-	}
-	return items
+	return from
 }
 
 // choice says from which gearing the answer goes on, and what there is to choose from.
 func (t adviceWords) choice() string {
 	last := t.Car.Last
-	choice := fmt.Sprintf("up to %s from it, as none were named", teeth(advise.DefaultReach))
+	choice := "those around the one that keeps the rollout, as none were named"
 	switch t.From.Pinions {
 	case advise.Given:
 		choice = "those you named"
@@ -78,8 +112,8 @@ func (t adviceWords) limitOrigins() string {
 	var words []string
 	for _, part := range runlog.Parts {
 		l, ok := t.Limits[part]
-		if !ok || l.Origin == advise.Given {
-			continue
+		if !ok || l.Origin == advise.Given || l.Origin == advise.Default {
+			continue // as asked, or a warning tells
 		}
 		words = append(words, fmt.Sprintf("%s %s (%s)", part.Word(), t.Units.given(l.Temperature), limitStatus(part, l)))
 	}
@@ -98,6 +132,12 @@ func limitStatus(part runlog.Part, l advise.Limit) string {
 		return originWords[l.Origin] + ", " + l.Whose
 	}
 	return originWords[l.Origin]
+}
+
+// BriefCaution is the shortest of it.
+func BriefCaution() document.Document {
+	return document.Document{document.Notes{{Kind: document.Caution, Text: "makers' limits and local rules come first. Metal burns: unplug before you touch " +
+		"gears. Hot or swollen LiPo: outside; never charge it warm"}}}
 }
 
 // CautionNotes are what belongs beside every answer about heat and drive trains.

@@ -80,7 +80,7 @@ func toPartFit(f *analyze.Fit) partFitJSON {
 	for _, l := range f.LeftOut {
 		out.LeftOut = append(out.LeftOut, leftOutJSON{l.Position.String(), reasonNames[l.Reason]})
 	}
-	for _, c := range f.Coefficients(scalingLevel) {
+	for _, c := range f.Coefficients(analyze.ScalingLevel) {
 		out.Coefficients = append(out.Coefficients, coefficientJSON{c.Name, decimals(c.Prior.Mean, 4), decimals(c.Prior.SD, 4), toInterval(c.Now)})
 	}
 	if onRatio, onRollout, err := f.Lines(); err == nil {

@@ -58,7 +58,7 @@ func (t fitWords) summary() string {
 }
 
 func (t fitWords) part(f *analyze.Fit) document.Section {
-	e := f.Exponent(analyze.ConditionsOf(t.Last), scalingLevel)
+	e := f.Exponent(analyze.ConditionsOf(t.Last), analyze.ScalingLevel)
 	lines := []string{t.used(f)}
 	lines = append(lines, t.leftOut(f)...)
 	lines = append(lines,
@@ -112,7 +112,7 @@ func reasons[T any](of map[analyze.Reason]T) []analyze.Reason {
 }
 
 func (t fitWords) informed(f *analyze.Fit) string {
-	switch f.InformedBy(analyze.ConditionsOf(t.Last), scalingLevel) {
+	switch f.InformedBy(analyze.ConditionsOf(t.Last)) {
 	case analyze.FromLog:
 		return "the log tells more of this than the general rule"
 	case analyze.FromBoth:
@@ -168,7 +168,7 @@ func (t fitWords) coefficients(f *analyze.Fit) document.Table {
 			{Head: "\nmeaning", Kind: document.Prose},
 		},
 	}
-	for _, c := range f.Coefficients(scalingLevel) {
+	for _, c := range f.Coefficients(analyze.ScalingLevel) {
 		table.Rows = append(table.Rows, t.coefficientRow(c))
 	}
 	return table
@@ -182,20 +182,17 @@ func (t fitWords) coefficientRow(c analyze.Coefficient) document.Row {
 		write = func(x float64) string { return t.Units.rise(riseOf(x)) }
 		spread = "×/÷ " + fixed(math.Exp(c.Prior.SD), 1)
 	}
+	if c.Name == "air" {
+		write = func(x float64) string { return fixed(100*x, 2) + " %" }
+		spread = write(c.Prior.SD)
+	}
 	says := meaning(c.Name)
-	if untold(c) {
+	if !c.Told {
 		says += " (the log says nothing of it)"
 	}
 	return document.Row{Cells: []string{
 		c.Name, write(c.Prior.Mean), spread, write(c.Now.Value), write(c.Now.Low) + " to " + write(c.Now.High), says,
 	}}
-}
-
-// untold reports whether the log left a coefficient where it was before: nothing in
-// the log varies with it, as with the tire of a log of one tire.
-func untold(c analyze.Coefficient) bool {
-	const rounding = 1e-4
-	return math.Abs(c.Now.Value-c.Prior.Mean) < rounding*c.Prior.SD
 }
 
 // meaning explains a coefficient in plain words.
@@ -206,11 +203,13 @@ func meaning(name string) string {
 	case "exponent":
 		return "power of rollout, at the log's middle gearing"
 	case "bend":
-		return "how that power grows with rollout, halved"
+		return "how that power itself grows with rollout"
 	case "tire":
 		return "power of tire diameter beyond its rollout"
 	case "cells":
 		return "power of the number of cells"
+	case "air":
+		return "growth of the rise for each degree of warmer air, in °C"
 	case "drift":
 		return "growth over four days of driving (or the whole log, if longer), as a share"
 	}

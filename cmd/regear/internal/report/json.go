@@ -61,14 +61,14 @@ type scalingJSON struct {
 func scalingOf(car *analyze.Car, c analyze.Conditions) byPart[scalingJSON] {
 	var all byPart[scalingJSON]
 	for _, f := range car.Fits() {
-		e := f.Exponent(c, scalingLevel)
+		e := f.Exponent(c, analyze.ScalingLevel)
 		all.set(f.Part, scalingJSON{
 			Runs:            f.Runs,
 			RolloutExponent: toInterval(e),
 			RatioExponent:   toInterval(negated(e)),
 			TimeConstant:    decimals(float64(f.TimeConstant()), 2),
 			RunToRunPercent: decimals(f.Scatter()*100, 2),
-			InformedBy:      sourceNames[f.InformedBy(c, scalingLevel)],
+			InformedBy:      sourceNames[f.InformedBy(c)],
 		})
 	}
 	return all

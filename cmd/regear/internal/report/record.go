@@ -54,20 +54,13 @@ func (r *Record) page() (document.Page, error) {
 	if err != nil {
 		return document.Page{}, err
 	}
-	t := adviceWords{r.Answer, r.Units}
-	body := document.Document{document.Headline(t.headline()), document.Paragraph(r.occasion())}
-	if checks := t.trouble(); len(checks) > 0 {
-		body = append(body, t.checkFirst(checks))
-	}
+	answer := Advice(r.Answer, r.Units)
+	body := slices.Concat(answer[:1], document.Document{document.Paragraph(r.occasion())}, answer[1:])
 	body = append(body,
-		t.reasons(),
-		section("candidates", "Candidates", t.candidates()),
 		section("pictures", "In pictures", figures),
 		section("scaling", "How heat follows the gearing", r.scaling()...),
 		section("hindsight", "Hindsight: would the forecasts have been right?", hindsight...),
-		t.next(),
 		section("runs", "The runs", r.runs()...),
-		t.assumptions(),
 		section("warnings", "Warnings", r.warnings()...),
 		section("cautions", "Safety", CautionNotes(r.Units)...),
 		section("reading", readingTitle, howToRead),
@@ -140,12 +133,12 @@ var knownFrom = map[analyze.Source]string{
 }
 
 func (r *Record) scalingRow(f *analyze.Fit) document.Row {
-	coefficients := f.Coefficients(scalingLevel)
+	coefficients := f.Coefficients(analyze.ScalingLevel)
 	exponent := coefficients[slices.IndexFunc(coefficients, func(c analyze.Coefficient) bool { return c.Name == "exponent" })]
 	return document.Row{Cells: []string{
 		f.Part.Word(), signedGrowth(exponent.Prior.Mean), signedGrowth(exponent.Now.Value),
 		signedGrowth(exponent.Now.Low) + " to " + signedGrowth(exponent.Now.High), fmt.Sprint(f.Runs),
-		fixed(float64(f.TimeConstant()), 1), share(f.Scatter()), knownFrom[f.InformedBy(r.Answer.Next, scalingLevel)],
+		fixed(float64(f.TimeConstant()), 1), share(f.Scatter()), knownFrom[f.InformedBy(r.Answer.Next)],
 	}}
 }
 

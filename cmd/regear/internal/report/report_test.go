@@ -5,6 +5,7 @@ import (
 	"encoding/csv"
 	"encoding/json"
 	"flag"
+	"fmt"
 	"os"
 	"slices"
 	"strings"
@@ -35,13 +36,19 @@ func everyWarning() []analyze.Warning {
 		analyze.UnitsLookSwapped: {OfPart: true, Part: runlog.Motor, Seen: 160, Expected: 71},
 		analyze.HeatStops:        {OfPart: true, Part: runlog.Motor, Score: 2},
 		analyze.OtherMotorRuns:   {Score: 4, Names: []string{"short can"}},
-		analyze.NotTheLever:      {OfPart: true, Part: runlog.Motor, Score: -0.4},
+		analyze.NotTheLever:      {OfPart: true, Part: runlog.Motor, Score: 0.74, Threshold: 0.05},
 		analyze.OutsideTested:    {Score: -2},
 		analyze.TireUntested:     {Low: 104, High: 118},
 		analyze.MinutesUntested:  {Score: 20, Threshold: 12},
 		analyze.LimitAssumed:     {OfPart: true, Part: runlog.Motor, Seen: 71},
 		analyze.PartUnjudged:     {OfPart: true, Part: runlog.ESC},
 		analyze.AllTooFarUp:      {Threshold: 2},
+		analyze.AirUntested:      {Seen: 38, Expected: 24},
+		analyze.CellsUntested:    {Score: 3, Names: []string{"2"}},
+		analyze.UnknownLabel:     {Names: []string{"surface", "Tufr", "turf", "clay"}},
+		analyze.WarmStartAssumed: {OfPart: true, Part: runlog.Motor, Score: 3, Threshold: 0.62},
+		analyze.CutShortMinutes:  {Score: 5, Threshold: 12},
+		analyze.VeryHot:          {OfPart: true, Part: runlog.Motor, Seen: 105},
 	}
 	var all []analyze.Warning
 	for _, code := range analyze.Codes() {
@@ -64,6 +71,10 @@ func TestWording(t *testing.T) {
 	var b strings.Builder
 	for _, u := range []Units{Metric, US} {
 		b.WriteString(asText(WarningNotes(everyWarning(), u, AtCommandLine), 0) + "\n")
+		for _, w := range everyWarning() {
+			b.WriteString(u.brief([]analyze.Warning{w}) + "\n")
+		}
+		b.WriteString("\n")
 	}
 	const golden = "testdata/wording.txt"
 	if *update {
@@ -95,6 +106,28 @@ func TestEveryCodeIsWorded(t *testing.T) {
 				}
 			}
 		}
+	}
+}
+
+// In brief, every warning fits a line of a usual terminal.
+func TestBriefWarningsFitALine(t *testing.T) {
+	for _, w := range everyWarning() {
+		for _, u := range []Units{Metric, US} {
+			if line := "warning: " + u.brief([]analyze.Warning{w}); len([]rune(line)) > 80 || strings.Contains(line, "%!") {
+				t.Errorf("%v: %d letters: %s", w.Code, len([]rune(line)), line)
+			}
+		}
+		if !slices.Contains(firstTold, w.Code) {
+			t.Errorf("%v has no place among the others", w.Code)
+		}
+	}
+	var b strings.Builder
+	if err := BriefWarnings(&b, everyWarning(), Style{}); err != nil {
+		t.Fatal(err)
+	}
+	// Three are in the headline or first line already, two are told, and the others counted.
+	if n := len(analyze.Codes()) - 3 - 2; strings.Count(b.String(), "\n") != 3 || !strings.Contains(b.String(), fmt.Sprintf("and %d more", n)) {
+		t.Errorf("got\n%s", b.String())
 	}
 }
 
@@ -243,10 +276,10 @@ func TestQuantities(t *testing.T) {
 func TestBoldMarksThePick(t *testing.T) {
 	a := advice(t)
 	var plain, bold bytes.Buffer
-	if err := AdviceText(&plain, a, Style{}); err != nil {
+	if err := AdviceText(&plain, a, Style{}, true); err != nil {
 		t.Fatal(err)
 	}
-	if err := AdviceText(&bold, a, Style{Layout: document.Layout{Bold: true}}); err != nil {
+	if err := AdviceText(&bold, a, Style{Layout: document.Layout{Bold: true}}, true); err != nil {
 		t.Fatal(err)
 	}
 	without := strings.NewReplacer("\x1b[1m", "", "\x1b[0m", "").Replace(bold.String())

@@ -6,9 +6,6 @@ import (
 	"regear/analyze/units"
 )
 
-// scalingLevel is the level of every interval of how heat scales.
-const scalingLevel = 0.8
-
 // leastNarrowing is the share below which no further run is said to teach much.
 const leastNarrowing = 0.02
 

@@ -7,8 +7,8 @@ import (
 	"regear/analyze/runlog"
 )
 
-// coolMotor is the chance from which the motor is said to stay cool while another part
-// does not.
+// coolMotor is the chance from which the motor is said to be likely to stay under its limit
+// while another part is not.
 const coolMotor = 0.95
 
 // trouble says what to check where gearing may not be the lever, in the order of what it
@@ -27,14 +27,14 @@ func (t adviceWords) trouble() []string {
 	switch t.limitedBesideMotor() {
 	case runlog.ESC:
 		return []string{
-			"The ESC limits while the motor stays cool. A smaller pinion usually helps both, but other things could help the ESC more.",
+			"The ESC limits, while the motor is likely to stay under its limit. A smaller pinion usually helps both, but other things could help the ESC more.",
 			"Costs nothing: look whether its fan turns and air reaches its heat sink, and read its settings (punch, timing, drag brake); softer ones usually make less heat.",
 			"Costs little: look at plugs and solder joints for dark or soft spots, and add a fan.",
 			"Costs most: look whether it is rated for this motor and this many cells.",
 		}
 	case runlog.Battery:
 		return []string{
-			"The battery limits while the motor stays cool. A smaller pinion usually helps both, but other things could help the battery more.",
+			"The battery limits, while the motor is likely to stay under its limit. A smaller pinion usually helps both, but other things could help the battery more.",
 			"Costs nothing: let the pack start as cool as the air, and look whether it is swollen, which ends its use.",
 			"Costs little: look at plugs and solder joints for dark or soft spots, and let air to the pack.",
 			"Costs most: an old or small pack could be the reason; compare with a fresh one of a higher current rating.",
@@ -43,8 +43,7 @@ func (t adviceWords) trouble() []string {
 	return nil
 }
 
-// hotAtAnyGearing names the part of which gearing may not be the lever, and says why;
-// or nothing.
+// hotAtAnyGearing names the part that is hot at any gearing, and says why; or nothing.
 func (t adviceWords) hotAtAnyGearing() (part, reason string) {
 	for _, w := range t.Warnings {
 		part = w.Part.Word()
@@ -52,14 +51,14 @@ func (t adviceWords) hotAtAnyGearing() (part, reason string) {
 		case analyze.RunsHotter:
 			return part, fmt.Sprintf("At equal gearing the %s runs hotter than it did earlier in the log, which a pinion does not explain.", part)
 		case analyze.NotTheLever:
-			return part, fmt.Sprintf("The %s is too hot, and the log leaves open that gearing changes little about it.", part)
+			return part, fmt.Sprintf("The %s is too hot, and its heat hardly follows the gearing in this log.", part)
 		}
 	}
 	return "", ""
 }
 
-// limitedBesideMotor returns the ESC or the battery where it is too hot as the car is
-// geared now while the motor is cool; the motor otherwise.
+// limitedBesideMotor returns the ESC or the battery if it is too hot as the car is geared
+// now and the motor is likely to stay under its limit; else the motor.
 func (t adviceWords) limitedBesideMotor() runlog.Part {
 	now := t.candidate(t.Current.Gearing)
 	if now == nil {

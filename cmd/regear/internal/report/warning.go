@@ -3,6 +3,7 @@ package report
 import (
 	"fmt"
 	"math"
+	"slices"
 	"strings"
 
 	"regear/analyze"
@@ -47,9 +48,19 @@ func sameButForPart(warnings []analyze.Warning) [][]analyze.Warning {
 	return groups
 }
 
+// tellsTheSame reports whether two warnings are said as one. What differs between their
+// parts is then said part by part, or not at all.
 func tellsTheSame(v, w analyze.Warning) bool {
-	return v.Code == w.Code && v.OfPart && w.OfPart && len(v.Runs)+len(w.Runs)+len(v.Names)+len(w.Names) == 0 &&
-		v.Seen == w.Seen && v.Expected == w.Expected && v.Score == w.Score && v.Threshold == w.Threshold
+	if v.Code != w.Code || !v.OfPart || !w.OfPart || !slices.Equal(v.Runs, w.Runs) {
+		return false
+	}
+	switch v.Code {
+	case analyze.LimitAssumed, analyze.PartUnjudged, analyze.InfluentialRun, analyze.WarmStartAssumed:
+		return true
+	case analyze.HeatStops, analyze.OneRunOnly, analyze.OneGearingOnly:
+		return v.Score == w.Score
+	}
+	return false
 }
 
 // Wording returns what a warning says: what was seen with its number and what it
@@ -71,28 +82,28 @@ func (u Units) wording(group []analyze.Warning, to Reader) (message, action stri
 				everyRun(part, int(w.Score))),
 			"make one run with another pinion and log it"
 	case analyze.OddRun:
-		return fmt.Sprintf("%s: %s peaked at %s where the other runs lead one to expect %s (score %s, odd above %s); "+
+		return fmt.Sprintf("%s: %s peaked at %s, and the other runs let you expect %s; "+
 				"a missed spot, a late reading, wind, traffic or a tight gear mesh could be behind it",
-				positions(w.Runs), part, u.forecast(w.Seen), u.forecast(w.Expected), fixed(w.Score, 1), trimmed(w.Threshold, 1)),
+				positions(w.Runs), part, u.forecast(w.Seen), u.forecast(w.Expected)),
 			"look at that row and its note; if the reading can't be trusted, put yes in its skip column and ask again"
 	case analyze.InfluentialRun:
-		return fmt.Sprintf("%s alone holds %s of what the log tells about gearing and the heat of %s (told above %s); "+
+		return fmt.Sprintf("%s alone holds most of what the log tells about gearing and the heat of %s; "+
 				"if that reading was off, so is the answer",
-				positions(w.Runs), share(w.Score), part, share(w.Threshold)),
+				positions(w.Runs), part),
 			"repeat that gearing once and log it"
 	case analyze.RunsHotter:
-		return fmt.Sprintf("at equal gearing the rise of %s over the air has grown by about %s over the log (told above %s); "+
+		return fmt.Sprintf("at equal gearing the rise of %s over the air has grown by about %s over the log; "+
 				"a tight mesh, worn bearings, a dragging brake, dirt in the cooling or a tired motor could be behind it",
-				part, share(w.Score), share(w.Threshold)),
+				part, share(w.Score)),
 			"check the car before the pinion: mesh, bearings, brake, cooling, then the motor"
 	case analyze.SeveralChanges:
 		return fmt.Sprintf("from %s on the gearing changed together with %s and never alone, so its effect can't be told from theirs",
 				positions(w.Runs), list(w.Names)),
 			"make one run that changes nothing but the pinion"
 	case analyze.NearAmbient:
-		return fmt.Sprintf("%s: %s read %s at the end, %s above the air (doubted below %s); "+
+		return fmt.Sprintf("%s: %s read %s at the end, only %s above the air; "+
 				"a late reading, a missed spot or bare shiny metal under an infrared gun could be behind it",
-				positions(w.Runs), part, u.given(w.Seen), u.rise(w.Seen.Above(w.Expected)), u.rise(units.Rise(w.Threshold))),
+				positions(w.Runs), part, u.given(w.Seen), u.rise(w.Seen.Above(w.Expected))),
 			"read within 30 to 60 s, on a taped or painted patch, at several spots, and keep the highest"
 	case analyze.UnitsLookSwapped:
 		return fmt.Sprintf("the readings of %s could be in the other scale than the column says: the middle peak is %s as read, "+
@@ -145,9 +156,14 @@ func (u Units) wording(group []analyze.Warning, to Reader) (message, action stri
 		return fmt.Sprintf("the log holds no %s %q; it holds %s", kind, label, quotedList(known)),
 			"ask again with one of those, or keep the first run short and read it early"
 	case analyze.WarmStartAssumed:
-		return fmt.Sprintf("%s began soon after the one before without a start reading; %s is taken to have kept %s of its heat over the rest",
-				count(int(w.Score), "run"), part, share(w.Threshold)),
-			fmt.Sprintf("read the part before you set off and log it in %s_start_c (or _f)", w.Part)
+		kept, columns := make([]string, len(group)), make([]string, len(group))
+		for i, of := range group {
+			kept[i] = fmt.Sprintf("the %s %s", of.Part.Word(), share(of.Threshold))
+			columns[i] = of.Part.String() + "_start_c"
+		}
+		return fmt.Sprintf("%s began soon after the one before, without a start reading; as far as the log tells, %s of the heat was still there",
+				count(int(w.Score), "run"), list(kept)),
+			fmt.Sprintf("read the parts before you set off and log %s (or _f)", list(columns))
 	case analyze.CutShortMinutes:
 		return fmt.Sprintf("heat ended the last run after %s, so the next is taken to last %s, as the longest full run",
 				minutes(units.Minutes(w.Score)), minutes(units.Minutes(w.Threshold))),
@@ -160,14 +176,18 @@ func (u Units) wording(group []analyze.Warning, to Reader) (message, action stri
 		return "no gearing to choose from is likely to stay under the limits",
 			"let it cool, then check mesh, bearings, brake and motor before you drive again"
 	case analyze.LimitAssumed:
-		return fmt.Sprintf("no limit was given for %s; %s is used, %s", part, u.given(w.Seen), defaultLimitStatus(w.Part)),
-			"give the maker's limit" + to.choose(fmt.Sprintf(", as in --limit %s=%s", w.Part, flagTemperature(u, w.Seen)),
+		limits := make([]string, len(group))
+		for i, of := range group {
+			limits[i] = fmt.Sprintf("the %s %s (%s)", of.Part.Word(), u.given(of.Seen), defaultLimitStatus(of.Part))
+		}
+		return fmt.Sprintf("no limit was given for %s; taken for now: %s", part, list(limits)),
+			"give the maker's limits" + to.choose(fmt.Sprintf(", as in --limit %s=%s", w.Part, flagTemperature(u, w.Seen)),
 				" in what if, under limits, or once for all in the car file")
 	case analyze.PartUnjudged:
 		return fmt.Sprintf("the log has no reading of %s, so no chance here counts %s", part, choose(len(group), "it", "them")),
 			fmt.Sprintf("log %s after the next run", peakColumns(group))
 	case analyze.AllTooFarUp:
-		return fmt.Sprintf("every candidate lies more than %s above the tallest gearing already run", teeth(int(w.Threshold))),
+		return fmt.Sprintf("every candidate lies more than %s above what is fitted, or above the tallest gearing that a run has proven", teeth(int(w.Threshold))),
 			"ask for smaller pinions, or allow more with " + to.choose("--max-step-up", "most teeth up in what if") + " and make the first run short"
 	}
 	// Every code is worded above; a test asks for each.
@@ -237,17 +257,13 @@ func quotedIn(names []string) string {
 	return fmt.Sprintf(" (%q)", names[0])
 }
 
-// toothLengths writes a distance in teeth of the pinion, which need not be whole.
+// toothLengths writes a distance in whole teeth of the pinion.
 func toothLengths(x float64) string {
-	x = math.Abs(x)
-	switch nearest := math.Round(x); {
-	case nearest > 0 && math.Abs(x-nearest) < 0.05:
-		return teeth(int(nearest))
-	case x < 1:
+	n := int(math.Round(math.Abs(x)))
+	if n == 0 {
 		return "less than one tooth"
-	default:
-		return fixed(x, 1) + " teeth"
 	}
+	return "about " + teeth(n)
 }
 
 // tireSpan writes the diameters between which a log's tires lie.

@@ -42,6 +42,15 @@ func list(words []string) string {
 	return strings.Join(words[:last], ", ") + " and " + words[last]
 }
 
+// either joins words of which one is enough: "a, b or c".
+func either(words []string) string {
+	if len(words) < 2 {
+		return strings.Join(words, "")
+	}
+	last := len(words) - 1
+	return strings.Join(words[:last], ", ") + " or " + words[last]
+}
+
 // capital writes a sentence with a capital first letter.
 func capital(sentence string) string {
 	if sentence == "" {

@@ -141,8 +141,10 @@ func (p *advicePage) fill(a *advise.Advice, g *garage, note string, u report.Uni
 		return err
 	}
 	answer := report.Advice(a, u)
-	p.Headline = append(slices.Clone(answer[:1]), p.asked()...).HTML()
-	rest := append(answer[1:], document.Section{ID: "figures", Title: "The figures", Body: document.Document{figures}})
+	// The pick and what to read early stand above what can be asked.
+	first := slices.IndexFunc(answer, func(b document.Block) bool { _, section := b.(document.Section); return section })
+	p.Headline = append(slices.Clone(answer[:first]), p.asked()...).HTML()
+	rest := append(answer[first:], document.Section{ID: "figures", Title: "The figures", Body: document.Document{figures}})
 	rest = append(rest, report.WarningNotes(a.Warnings, u, report.OnPage)...)
 	rest = append(rest, report.Noted(g.noticed())...)
 	if note != "" {

@@ -89,7 +89,7 @@ func TestEveryViewOfACar(t *testing.T) {
 		"/advice?car=heron":                  "The motor decides",
 		"/advice":                            "The motor decides", // the only car
 		"/advice?car=heron&minutes=5":        "As you said: 5 min",
-		"/advice?car=heron&ambient=27":       "As in the last run: air of 27 °C", // as it stands anyway
+		"/advice?car=heron&ambient=27":       "As in the last run: 12 min, air of 27 °C", // as it stands anyway
 		"/advice?car=heron&minutes=x":        "Mend what is marked",
 		"/advice?car=heron&confidence=100":   "above 0 and below 100",
 		"/advice?car=heron&confidence=95":    "still reaches 95 %",

@@ -35,7 +35,7 @@ func TestWhatIfKeepsItsUnits(t *testing.T) {
 	const asked = "/advice?car=heron&ambient=35&minutes=12&tire=118&confidence=80&limit-motor=80"
 	metric := p.get(asked)
 	metric.text = strings.ReplaceAll(metric.text, "\u00a0", " ")
-	metric.has(t, "As you said: air of 35 °C", "a tire of 118 mm")
+	metric.has(t, "As you said: air of 35 °C", "tire of 118 mm")
 	back := regexp.MustCompile(`name="back" value="([^"]*)"`).FindStringSubmatch(metric.text)
 	if back == nil {
 		t.Fatal("the page does not say where it is")

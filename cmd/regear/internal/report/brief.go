@@ -1,0 +1,147 @@
+package report
+
+import (
+	"cmp"
+	"fmt"
+	"io"
+	"slices"
+	"strconv"
+
+	"regear/analyze"
+	"regear/analyze/units"
+	"regear/cmd/regear/internal/document"
+)
+
+// firstTold are the codes of warnings from those that change most what to do to those that
+// change least.
+var firstTold = []analyze.Code{
+	analyze.VeryHot, analyze.NotTheLever, analyze.RunsHotter, analyze.UnitsLookSwapped, analyze.AllTooFarUp, analyze.UnknownLabel,
+	analyze.CellsUntested, analyze.CutShortMinutes, analyze.AirUntested, analyze.TireUntested, analyze.MinutesUntested,
+	analyze.LimitAssumed, analyze.PartUnjudged, analyze.OneRunOnly, analyze.OneGearingOnly, analyze.WarmStartAssumed,
+	analyze.OddRun, analyze.NearAmbient, analyze.SeveralChanges, analyze.OutsideTested, analyze.HeatStops, analyze.InfluentialRun,
+	analyze.OtherMotorRuns,
+}
+
+// mostBrief is how many lines of warnings stand in a short answer, and mostOfName how many
+// letters of a name.
+const mostBrief, mostOfName = 3, 16
+
+// BriefWarnings writes the warnings that change what to do, one line each, and how many
+// more there are. What a headline says already is not said again.
+func BriefWarnings(w io.Writer, warnings []analyze.Warning, s Style) error {
+	groups := slices.DeleteFunc(sameButForPart(warnings), func(group []analyze.Warning) bool {
+		return slices.Contains([]analyze.Code{analyze.VeryHot, analyze.NotTheLever, analyze.RunsHotter}, group[0].Code)
+	})
+	slices.SortStableFunc(groups, func(a, b []analyze.Warning) int {
+		return cmp.Compare(slices.Index(firstTold, a[0].Code), slices.Index(firstTold, b[0].Code))
+	})
+	told := groups
+	if len(groups) > mostBrief {
+		told = groups[:mostBrief-1]
+	}
+	lines := make([]string, 0, mostBrief)
+	for _, group := range told {
+		lines = append(lines, "warning: "+s.Units.brief(group))
+	}
+	if more := len(groups) - len(told); more > 0 {
+		lines = append(lines, fmt.Sprintf("warning: and %s more: ask with --full", strconv.Itoa(more)))
+	}
+	if len(lines) == 0 {
+		return nil
+	}
+	return document.Document{document.Lines{Items: lines}}.Text(w, s.Layout)
+}
+
+// brief words warnings in less than a line.
+func (u Units) brief(group []analyze.Warning) string {
+	w, part := group[0], theParts(group)
+	switch w.Code {
+	case analyze.OneRunOnly:
+		return "one run only: this is mostly the general rule"
+	case analyze.OneGearingOnly:
+		return "one gearing only: how heat follows gearing is the general rule"
+	case analyze.OddRun:
+		return fmt.Sprintf("%s: %s, odd beside the others: check that row", u.when(w), u.forecast(w.Seen))
+	case analyze.InfluentialRun:
+		return "one run decides how heat follows the gearing: repeat its gearing"
+	case analyze.RunsHotter:
+		return fmt.Sprintf("%s runs %s hotter than it did: check the car first", part, share(w.Score))
+	case analyze.SeveralChanges:
+		return fmt.Sprintf("the gearing changed only together with %s", list(w.Names))
+	case analyze.NearAmbient:
+		return fmt.Sprintf("%s: %s read hardly above the air: read late?", u.when(w), part)
+	case analyze.UnitsLookSwapped:
+		return fmt.Sprintf("%s readings of %s: °C or °F? check the column", u.forecast(w.Seen), part)
+	case analyze.HeatStops:
+		return fmt.Sprintf("%s stopped by heat: they count as at least so hot", count(int(w.Score), "run"))
+	case analyze.OtherMotorRuns:
+		return fmt.Sprintf("%s with another motor left out", count(int(w.Score), "run"))
+	case analyze.NotTheLever:
+		return fmt.Sprintf("the heat of %s hardly follows the gearing", part)
+	case analyze.OutsideTested:
+		return fmt.Sprintf("the answer lies %s %s what was run: read early", toothLengths(w.Score), choose(sign(w.Score), "above", "below"))
+	case analyze.TireUntested:
+		return fmt.Sprintf("no run on such a tire (%s): read early", u.tireSpan(w.Low, w.High))
+	case analyze.MinutesUntested:
+		return fmt.Sprintf("no run was near %s (longest %s): stop and read then", minutes(units.Minutes(w.Score)), minutes(units.Minutes(w.Threshold)))
+	case analyze.AirUntested:
+		return fmt.Sprintf("no run in air near %s (nearest %s): read early", u.given(w.Seen), u.given(w.Expected))
+	case analyze.CellsUntested:
+		if len(w.Names) == 0 {
+			return fmt.Sprintf("the log says nothing of cells: %s change nothing here", count(int(w.Score), "cell"))
+		}
+		return fmt.Sprintf("no run on %s (log: %s): short first run", count(int(w.Score), "cell"), list(w.Names))
+	case analyze.UnknownLabel:
+		if len(w.Names) == 2 {
+			return fmt.Sprintf("the log names no %s at all", w.Names[0])
+		}
+		return fmt.Sprintf("no run on %s %s; the log has %s", w.Names[0], shortened(w.Names[1]), shortened(w.Names[2]))
+	case analyze.WarmStartAssumed:
+		return fmt.Sprintf("%s may have begun warm: log motor_start_c", count(int(w.Score), "run"))
+	case analyze.CutShortMinutes:
+		return fmt.Sprintf("heat cut the last run at %s; %s is taken: say --minutes", minutes(units.Minutes(w.Score)), minutes(units.Minutes(w.Threshold)))
+	case analyze.VeryHot:
+		return "very hot: let it cool and check the car"
+	case analyze.LimitAssumed:
+		return fmt.Sprintf("limits assumed for %s: say --limit %s=%s", bare(group), w.Part, flagTemperature(u, w.Seen))
+	case analyze.PartUnjudged:
+		return fmt.Sprintf("%s not judged: never read", bare(group))
+	case analyze.AllTooFarUp:
+		return "every pinion is too far up: name smaller ones"
+	}
+	// Every code is worded above; a test asks for each.
+	panic("report: no brief wording for warning " + w.Code.String())
+}
+
+// bare names the parts of a group without articles: "motor, ESC and battery".
+func bare(group []analyze.Warning) string {
+	words := make([]string, len(group))
+	for i, w := range group {
+		words[i] = w.Part.Word()
+	}
+	return list(words)
+}
+
+// when names the run of a warning by its line.
+func (u Units) when(w analyze.Warning) string {
+	if len(w.Runs) == 0 {
+		return "a run"
+	}
+	return fmt.Sprintf("line %d, %s", w.Runs[0].Line, w.Part.Word())
+}
+
+// sign returns 1 for what lies above 0, and 2 for what lies below.
+func sign(x float64) int {
+	if x < 0 {
+		return 2
+	}
+	return 1
+}
+
+// shortened quotes a name, and cuts one that would break a line.
+func shortened(name string) string {
+	if runes := []rune(name); len(runes) > mostOfName {
+		name = string(runes[:mostOfName-1]) + "…"
+	}
+	return strconv.Quote(name)
+}
