@@ -104,29 +104,42 @@ func (c *Car) Fits() []*Fit {
 	return slices.Clip(fits)
 }
 
-// Cars splits runs by car and returns them by name. The order within a car is kept; the
-// runs of a log of one car are not copied.
+// Cars splits runs by car and returns them by name, as each name was first written: letter
+// case and blanks make no other car. The order within a car is kept; the runs of a log of
+// one car are not copied.
 func Cars(runs []runlog.Run) (names []string, byCar map[string][]runlog.Run) {
-	count := map[string]int{}
-	for from, to := 0, 0; from < len(runs); from = to {
-		car := runs[from].Car
-		for to < len(runs) && runs[to].Car == car { // most logs have stretches of one car
-			to++
+	first := map[string]string{}   // names by how they are compared
+	written := map[string]string{} // the same by how they are written
+	for i := range runs {
+		car := runs[i].Car
+		if _, known := written[car]; known {
+			continue
 		}
-		count[car] += to - from
+		folded := runlog.Fold(car)
+		if _, known := first[folded]; !known {
+			first[folded] = car
+		}
+		written[car] = first[folded]
 	}
-	names = slices.Sorted(maps.Keys(count))
-	if len(names) == 1 {
+	names = slices.Sorted(maps.Values(first))
+	if len(written) == 1 {
 		return names, map[string][]runlog.Run{names[0]: runs}
 	}
 	byCar = make(map[string][]runlog.Run, len(names))
-	for _, name := range names {
-		byCar[name] = make([]runlog.Run, 0, count[name])
-	}
 	for _, r := range runs {
+		r.Car = written[r.Car]
 		byCar[r.Car] = append(byCar[r.Car], r)
 	}
 	return names, byCar
+}
+
+// CarNamed returns the one of names that is meant, whatever its letter case and blanks.
+func CarNamed(name string, names []string) (string, bool) {
+	at := slices.IndexFunc(names, func(n string) bool { return runlog.Fold(n) == runlog.Fold(name) })
+	if at < 0 {
+		return "", false
+	}
+	return names[at], true
 }
 
 // Tested returns the span of rollouts that any fit has seen.

@@ -73,6 +73,7 @@ type converter struct {
 
 	// The row at hand.
 	line   int
+	car    string
 	failed bool
 	out    *result
 }
@@ -123,6 +124,7 @@ func (c *converter) convert(b *batch) error {
 
 // run fills run from a row's cells, or fails and says why.
 func (c *converter) run(run *Run, r *cells) {
+	c.car = r.Car
 	c.when(run, r.Date)
 	run.Car = c.text(r.Car, "car")
 	run.Gearing.Pinion = c.teeth(r.PinionTeeth, "pinion_teeth")
@@ -164,7 +166,7 @@ func (c *converter) warn(quantity, cell, what, do string) {
 func (c *converter) problem(quantity, cell, what, do string) Problem {
 	return Problem{
 		Position: Position{c.File, c.line}, Column: c.byQuantity[quantity].Header,
-		Value: excerpt(cell), What: what, Do: do,
+		Value: excerpt(cell), What: what, Do: do, Car: strings.Clone(c.car),
 	}
 }
 

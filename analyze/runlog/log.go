@@ -116,6 +116,7 @@ type Problem struct {
 	Value  string // the cell; "" for a whole row or a blank cell
 	What   string // what is wrong
 	Do     string // what to do
+	Car    string // of the row, as the log wrote it; "" where it says none or the row can't be read
 	// Ask is true where the driver should be asked before the value is used.
 	Ask bool
 }

@@ -81,6 +81,7 @@ func runAdvise(env *environment, opts *adviseOptions) error {
 		return err
 	}
 	defer opts.plot.discard()
+	opts.brief = opts.format.Value.forPeople && !opts.full
 	answer, noticed, err := advice(env, &opts.logFlags, &opts.next)
 	if err != nil {
 		return err
@@ -103,13 +104,13 @@ func (o *adviseOptions) write(env *environment, a *advise.Advice, n report.Notic
 	if err := o.format.Value.write(o, env.out, a, n, style); err != nil {
 		return err
 	}
-	if o.full || !o.format.Value.forPeople {
+	if !o.brief {
 		if err := env.warn(a.Warnings, style); err != nil || !o.format.Value.forPeople {
 			return err
 		}
 		return report.CautionNotes(style.Units).Text(env.out, style.Layout)
 	}
-	if err := report.BriefWarnings(env.errOut, a.Warnings, style); err != nil {
+	if err := report.BriefWarnings(env.errOut, a.Warnings, n, style); err != nil {
 		return err
 	}
 	return report.BriefCaution().Text(env.out, style.Layout)

@@ -23,6 +23,7 @@ type logFlags struct {
 	strict  bool
 	car     string
 	anyCar  bool   // no car was named
+	brief   bool   // the answer tells itself, in short, what was noticed in the logs
 	source  string // what was read, for messages
 }
 
@@ -88,17 +89,22 @@ func (f *logFlags) fit(runs []runlog.Run) (*analyze.Car, error) {
 }
 
 // runsOfCar reads the logs and returns the runs of the car that was asked for. What it
-// noticed in the logs goes to standard error at once, as it may explain why there is
-// no answer.
+// noticed in the logs of that car goes to standard error at once, as it may explain why
+// there is no answer. A short answer tells of it itself.
 func (e *environment) runsOfCar(f *logFlags) ([]runlog.Run, report.Noticed, error) {
 	runs, noticed, err := f.read(e)
+	if err == nil {
+		runs, err = f.runsOfCar(runs)
+	}
+	if err == nil {
+		noticed = noticed.Of(runs[0].Car)
+	}
+	if f.brief && err == nil {
+		return runs, noticed, nil
+	}
 	if _, printErr := io.WriteString(e.errOut, noticed.Text()); err == nil {
 		err = printErr
 	}
-	if err != nil {
-		return nil, noticed, err
-	}
-	runs, err = f.runsOfCar(runs)
 	return runs, noticed, err
 }
 
@@ -193,8 +199,8 @@ func (f *logFlags) runsOfCar(runs []runlog.Run) ([]runlog.Run, error) {
 		}
 		return nil, usagef("the log holds several cars; choose one with --car:\n%s", carList(names, byCar))
 	}
-	if own, ok := byCar[f.car]; ok {
-		return own, nil
+	if name, ok := analyze.CarNamed(f.car, names); ok {
+		return byCar[name], nil
 	}
 	return nil, usagef("the log holds no car %q%s; it holds:\n%s", f.car, runlog.DidYouMean(f.car, names), carList(names, byCar))
 }

@@ -4,6 +4,7 @@ import (
 	"cmp"
 	"fmt"
 	"io"
+	"path/filepath"
 	"slices"
 	"strconv"
 
@@ -27,29 +28,50 @@ var firstTold = []analyze.Code{
 const mostBrief, mostOfName = 3, 16
 
 // BriefWarnings writes the warnings that change what to do, one line each, and how many
-// more there are. What a headline says already is not said again.
-func BriefWarnings(w io.Writer, warnings []analyze.Warning, s Style) error {
+// more there are. What a headline says already is not said again. Rows that can't be used
+// come first: what is missing may be the best of the log.
+func BriefWarnings(w io.Writer, warnings []analyze.Warning, n Noticed, s Style) error {
 	groups := slices.DeleteFunc(sameButForPart(warnings), func(group []analyze.Warning) bool {
 		return slices.Contains([]analyze.Code{analyze.VeryHot, analyze.NotTheLever, analyze.RunsHotter}, group[0].Code)
 	})
 	slices.SortStableFunc(groups, func(a, b []analyze.Warning) int {
 		return cmp.Compare(slices.Index(firstTold, a[0].Code), slices.Index(firstTold, b[0].Code))
 	})
-	told := groups
-	if len(groups) > mostBrief {
-		told = groups[:mostBrief-1]
+	lines := n.brief()
+	for _, group := range groups {
+		lines = append(lines, s.Units.brief(group))
 	}
-	lines := make([]string, 0, mostBrief)
-	for _, group := range told {
-		lines = append(lines, "warning: "+s.Units.brief(group))
-	}
-	if more := len(groups) - len(told); more > 0 {
-		lines = append(lines, fmt.Sprintf("warning: and %s more: ask with --full", strconv.Itoa(more)))
+	if more := len(lines) - (mostBrief - 1); more > 1 {
+		lines = append(lines[:mostBrief-1], fmt.Sprintf("and %d more: ask with --full", more))
 	}
 	if len(lines) == 0 {
 		return nil
 	}
+	for i := range lines {
+		lines[i] = "warning: " + lines[i]
+	}
 	return document.Document{document.Lines{Items: lines}}.Text(w, s.Layout)
+}
+
+// brief counts what was noticed in the rows, a line for each kind.
+func (n Noticed) brief() []string {
+	var lines []string
+	for _, k := range n.kinds() {
+		findings := k.findings()
+		if len(findings) == 0 {
+			continue
+		}
+		at := findings[0].first.Position
+		place := shortened(filepath.Base(at.File))
+		if at.Line > 0 {
+			place += fmt.Sprintf(" line %d", at.Line)
+		}
+		if len(findings) > 1 {
+			place += " and more"
+		}
+		lines = append(lines, fmt.Sprintf("%s, %s: --full tells", place, k.inBrief))
+	}
+	return lines
 }
 
 // brief words warnings in less than a line.

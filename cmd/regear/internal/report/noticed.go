@@ -1,6 +1,7 @@
 package report
 
 import (
+	"slices"
 	"strconv"
 	"strings"
 
@@ -13,6 +14,16 @@ type Noticed struct {
 	LeftOut     []runlog.Problem // rows that could not be used
 	Doubtful    []runlog.Problem // what looks implausible and was used all the same
 	CountedOnce []runlog.Problem // runs that stand in more than one log
+}
+
+// Of leaves out what was noticed in rows of other cars.
+func (n Noticed) Of(car string) Noticed {
+	own := func(of []runlog.Problem) []runlog.Problem {
+		return slices.DeleteFunc(slices.Clone(of), func(p runlog.Problem) bool {
+			return p.Car != "" && runlog.Fold(p.Car) != runlog.Fold(car)
+		})
+	}
+	return Noticed{own(n.LeftOut), own(n.Doubtful), own(n.CountedOnce)}
 }
 
 // Text writes every finding on a line of its own that begins with its place, for
@@ -54,9 +65,9 @@ func (n Noticed) lines() []string {
 
 // kind is one kind of finding: its code in JSON, and what became of the row.
 type kind struct {
-	code, consequence string
-	once              bool // findings alike are said once
-	problems          []runlog.Problem
+	code, consequence, inBrief string
+	once                       bool // findings alike are said once
+	problems                   []runlog.Problem
 }
 
 // finding is a problem with the places of all that are alike.
@@ -84,9 +95,9 @@ func (k kind) findings() []finding {
 
 func (n Noticed) kinds() []kind {
 	return []kind{
-		{"row_left_out", "row left out", false, n.LeftOut},
-		{"looks_implausible", "used as it is", true, n.Doubtful},
-		{"counted_once", "counted once", false, n.CountedOnce},
+		{"row_left_out", "row left out", "left out", false, n.LeftOut},
+		{"looks_implausible", "used as it is", "looks odd, used as it is", true, n.Doubtful},
+		{"counted_once", "counted once", "in two logs, counted once", false, n.CountedOnce},
 	}
 }
 

@@ -122,12 +122,30 @@ func TestBriefWarningsFitALine(t *testing.T) {
 		}
 	}
 	var b strings.Builder
-	if err := BriefWarnings(&b, everyWarning(), Style{}); err != nil {
+	if err := BriefWarnings(&b, everyWarning(), Noticed{}, Style{}); err != nil {
 		t.Fatal(err)
 	}
 	// Three are in the headline or first line already, two are told, and the others counted.
 	if n := len(analyze.Codes()) - 3 - 2; strings.Count(b.String(), "\n") != 3 || !strings.Contains(b.String(), fmt.Sprintf("and %d more", n)) {
 		t.Errorf("got\n%s", b.String())
+	}
+}
+
+// A narrow terminal loses columns of the table, and neither pinion nor chance.
+func TestBriefFitsNarrowTerminals(t *testing.T) {
+	a := advice(t)
+	for _, width := range []int{50, 60, 80, 100} {
+		text := asText(Brief(a, Metric), width)
+		for line := range strings.Lines(text) {
+			if n := len([]rune(strings.TrimRight(line, "\n"))); n > width {
+				t.Errorf("%d columns: %d in %q", width, n, line)
+			}
+		}
+		for _, word := range []string{"pinion", "chance", "motor °C"} {
+			if !strings.Contains(text, word) {
+				t.Errorf("%d columns: no %s in\n%s", width, word, text)
+			}
+		}
 	}
 }
 
