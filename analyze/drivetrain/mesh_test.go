@@ -126,3 +126,20 @@ func TestMeshes(t *testing.T) {
 		}
 	}
 }
+
+// A slot's reach by hand: at module 0.8, teeth in all of N lie 0.4·N mm apart, so 2 mm closer
+// is 5 teeth fewer and 1 mm farther 2.5 teeth more.
+func TestMountReachByHand(t *testing.T) {
+	m := MountAround(Module(0.8), 85, 2, 1)
+	for teeth, want := range map[int]Reach{79: TooClose, 80: Inside, 85: Inside, 87: Inside, 88: TooFar} {
+		if got := m.Reach(Module(0.8), 16, teeth-16); got != want {
+			t.Errorf("%d teeth in all: %v, want %v", teeth, got, want)
+		}
+	}
+	// Teeth of module 1 are larger: 64 to 70 of them take the same room.
+	for teeth, want := range map[int]Reach{63: TooClose, 64: Inside, 70: Inside, 71: TooFar} {
+		if got := m.Reach(Module(1), 16, teeth-16); got != want {
+			t.Errorf("%d teeth of module 1 in all: %v, want %v", teeth, got, want)
+		}
+	}
+}

@@ -101,6 +101,51 @@ func sameButForZone(a, b string) bool {
 	return strings.Replace(a, "Z,", ",", 1) == strings.Replace(b, "Z,", ",", 1)
 }
 
+// Column by column, two entries of one run contradict each other where both say something
+// and not the same; a mark that only one of them has is kept, and so is a value.
+func TestMergeKnowsEveryColumn(t *testing.T) {
+	for name, c := range map[string]struct {
+		set, other func(*Entry)
+		kept       func(Entry) bool // after the union with one that says nothing
+	}{
+		"peak of the ESC": {func(e *Entry) { e.Peak.Set(runlog.ESC, 60) }, func(e *Entry) { e.Peak.Set(runlog.ESC, 61) },
+			func(e Entry) bool { c, ok := e.Peak.Of(runlog.ESC); return ok && c == 60 }},
+		"start": {func(e *Entry) { e.Start.Set(runlog.Motor, 30) }, func(e *Entry) { e.Start.Set(runlog.Motor, 31) },
+			func(e Entry) bool { c, ok := e.Start.Of(runlog.Motor); return ok && c == 30 }},
+		"cells":          {func(e *Entry) { e.Cells = 2 }, func(e *Entry) { e.Cells = 3 }, func(e Entry) bool { return e.Cells == 2 }},
+		"motor":          {func(e *Entry) { e.Motor = "a" }, func(e *Entry) { e.Motor = "b" }, func(e Entry) bool { return e.Motor == "a" }},
+		"surface":        {func(e *Entry) { e.Surface = "a" }, func(e *Entry) { e.Surface = "b" }, func(e Entry) bool { return e.Surface == "a" }},
+		"cooling":        {func(e *Entry) { e.Cooling = "a" }, func(e *Entry) { e.Cooling = "b" }, func(e Entry) bool { return e.Cooling == "a" }},
+		"note":           {func(e *Entry) { e.Note = "a" }, func(e *Entry) { e.Note = "b" }, func(e Entry) bool { return e.Note == "a" }},
+		"air":            {func(*Entry) {}, func(e *Entry) { e.Ambient = 25 }, nil},
+		"tire":           {func(*Entry) {}, func(e *Entry) { e.Tire = 119 }, nil},
+		"minutes":        {func(*Entry) {}, func(e *Entry) { e.Minutes = 11 }, nil},
+		"pinion":         {func(*Entry) {}, func(e *Entry) { e.Gearing.Pinion = 15 }, nil},
+		"heat stop":      {func(e *Entry) { e.StoppedByHeat = true }, nil, func(e Entry) bool { return e.StoppedByHeat }},
+		"left out":       {func(e *Entry) { e.Skip = true }, nil, func(e Entry) bool { return e.Skip }},
+		"nothing at all": {func(*Entry) {}, nil, func(Entry) bool { return true }},
+	} {
+		plain := aRun(0)
+		set := with(plain, c.set)
+		if c.other != nil {
+			if other := with(plain, c.other); agree(&set, &other) || agree(&other, &set) {
+				t.Errorf("%s: two values do not contradict each other", name)
+			}
+		}
+		if c.kept == nil {
+			continue
+		}
+		if !agree(&set, &plain) || !agree(&plain, &set) {
+			t.Errorf("%s: a blank contradicts", name)
+		}
+		for _, u := range []Entry{union(&set, &plain), union(&plain, &set)} {
+			if !c.kept(u) {
+				t.Errorf("%s is lost in the union", name)
+			}
+		}
+	}
+}
+
 // The columns that are not read are joined by their headers.
 func TestMergeKeepsFurtherColumns(t *testing.T) {
 	book := Contents{Extra: []string{"wind", "driver"}, Entries: []Entry{with(aRun(0), func(e *Entry) { e.Extra = []string{"calm", "me"} })}}
