@@ -14,6 +14,9 @@ import (
 // candidates is the table of every candidate, with its legend.
 func (t adviceWords) candidates() document.Table {
 	table := t.table(t.Candidates)
+	for i := range table.Columns {
+		table.Columns[i].Spare = 0 // all there is
+	}
 	table.Legend = t.legend()
 	return table
 }

@@ -146,7 +146,11 @@ func (t adviceWords) first() string {
 func (t adviceWords) then() string {
 	switch {
 	case len(t.warned(analyze.VeryHot)) > 0:
-		return fmt.Sprintf("When it is well again, the most probable is %s: %s.", t.gearing(t.Pick.Gearing), chance(t.Pick.Chance))
+		prose := fmt.Sprintf("When it is well again, the most probable is %s: %s.", t.gearing(t.Pick.Gearing), chance(t.Pick.Chance))
+		if t.Help != (advise.Help{}) {
+			prose += " " + t.help()
+		}
+		return prose
 	case t.Action == advise.NoneReachesConfidence:
 		return t.help()
 	case len(t.Early) == 0:
