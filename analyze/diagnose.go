@@ -187,20 +187,6 @@ func (f *Fit) nearAmbient(m *measured, limits Thresholds) []Warning {
 // far above what any part survives, or hardly above the air.
 func (f *Fit) swappedUnits(m *measured, limits Thresholds) []Warning {
 	const survives, warm = 140, 45
-	// Less than half of the readings don't move the middle past them, and most logs
-	// have hardly any: their middles need not be looked for.
-	hot, cool := 0, 0
-	for i, peak := range m.peak {
-		if peak > survives {
-			hot++
-		}
-		if m.rise(i) < limits.NearAmbientRise {
-			cool++
-		}
-	}
-	if 2*max(hot, cool) < f.Runs-1 {
-		return nil
-	}
 	peaks, rises := make([]float64, f.Runs), make([]float64, f.Runs)
 	for i, peak := range m.peak {
 		peaks[i], rises[i] = float64(peak), float64(m.rise(i))

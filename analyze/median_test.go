@@ -6,8 +6,8 @@ import (
 	"testing"
 )
 
-// TestMedianOfManyShapes holds median against the definition, on values of every order
-// that selections find hard. (No quantile of gonum's is the median: [stat.LinInterp] puts
+// TestMedianOfManyShapes holds median against the definition, on values of every order.
+// (No quantile of gonum's is the median: [stat.LinInterp] puts
 // that of 1, 2, 3 at 1.5.)
 func TestMedianOfManyShapes(t *testing.T) {
 	random := rand.New(rand.NewPCG(8, 1))

@@ -6,9 +6,6 @@ import (
 	"regear/analyze/units"
 )
 
-// leastNarrowing is the share below which no further run is said to teach much.
-const leastNarrowing = 0.02
-
 // tenPercent returns by what share the rise changes with a tenth more rollout.
 func tenPercent(exponent float64) float64 { return math.Pow(1.1, exponent) - 1 }
 
