@@ -195,7 +195,7 @@ func (w *worst) holds(got, want, tolerance float64) bool {
 // near as both may cost, and as near as rounding allows where R drops the same cells and
 // nothing is merged. What is found by a search is as near as that looks.
 const (
-	forecastTolerance = 2e-4
+	forecastTolerance = 1e-4
 	modelTolerance    = 1e-10
 	searchTolerance   = 2 * quantileWidth
 )
