@@ -427,14 +427,17 @@ func weighedWorlds(p Prior, l smallLog, draws int, seed uint64) (chance, stdErr 
 	return chance, stdErr
 }
 
-// written returns the same chances from the joint normal distribution, written out; and
-// those that are left if cells below a share of the whole are dropped.
-func written(t *testing.T, p Prior, l smallLog, drop float64) (whole, kept []float64) {
+// told is what one cell of the grid tells.
+type told struct {
+	cell
+	weight float64 // of all that the log leaves possible
+	under  []float64
+}
+
+// writtenCells returns every cell that the log leaves possible, from the joint normal
+// distribution, written out.
+func writtenCells(t *testing.T, p Prior, l smallLog) []told {
 	t.Helper()
-	type told struct {
-		logWeight float64
-		under     []float64
-	}
 	var all []told
 	top := math.Inf(-1)
 	var last cell
@@ -446,23 +449,34 @@ func written(t *testing.T, p Prior, l smallLog, drop float64) (whole, kept []flo
 		logDensity, under := joint.given(c.world)
 		if logDensity += math.Log(weight); logDensity > math.Inf(-1) {
 			top = math.Max(top, logDensity)
-			all = append(all, told{logDensity, under})
+			all = append(all, told{c, logDensity, under})
 		}
 	})
 	total := 0.0
-	for _, a := range all {
-		total += math.Exp(a.logWeight - top)
+	for i := range all {
+		all[i].weight = math.Exp(all[i].weight - top)
+		total += all[i].weight
 	}
+	for i := range all {
+		all[i].weight /= total
+	}
+	return all
+}
+
+// written returns the same chances from the joint normal distribution, written out; and
+// those that are left if cells below a share of the whole are dropped.
+func written(t *testing.T, p Prior, l smallLog, drop float64) (whole, kept []float64) {
+	t.Helper()
+	all := writtenCells(t, p, l)
 	mix := func(least float64) []float64 {
 		chance, sum := make([]float64, len(temperaturesAsked)), 0.0
 		for _, a := range all {
-			w := math.Exp(a.logWeight-top) / total
-			if w < least {
+			if a.weight < least {
 				continue
 			}
-			sum += w
+			sum += a.weight
 			for i, under := range a.under {
-				chance[i] += w * under
+				chance[i] += a.weight * under
 			}
 		}
 		for i := range chance {
@@ -709,5 +723,65 @@ func TestHeatStopsReachWrittenDistribution(t *testing.T) {
 			whole, _ = written(t, p, l, negligible)
 			holdChances(t, "with loose stops", motorFit(t, p, l.runs).Predict(l.next), whole, math.Max(most, further[l.name]))
 		})
+	}
+}
+
+// TestLooseStopsWeighAsWritten: how well a cell explains a single loose stop is no
+// approximation where there is no day effect; nor where the coefficients are known and the
+// day's plain runs lie around them as much above as below. What is believed of the scatter
+// then follows from the distribution written out, whatever the other excesses are.
+func TestLooseStopsWeighAsWritten(t *testing.T) {
+	p := PriorOf(runlog.Motor)
+	p.Scatters = []Weighted{{0.05, 0.3}, {0.1, 0.4}, {0.25, 0.3}}
+	p.HeatStopExcesses = []Weighted{{0.1, 0.2}, {0.3, 0.3}, {loose, 0.5}}
+	p.TimeConstants = p.TimeConstants[2:3]
+	alone := p
+	alone.DayShares = []Weighted{{0, 1}}
+	known := p
+	known.Exponent.SD, known.NoRule, known.Bend.SD, known.Air.SD = 1e-7, known.Exponent, 1e-7, 1e-7
+	known.Tire.SD, known.Cells.SD, known.Drifts, known.Level.SD = 1e-7, 1e-7, []Weighted{{1e-7, 1}}, 1e-7
+	// Two runs of one gearing, e^±0.1 around the level that is known: 40 K.
+	around := func(ln float64) units.Celsius {
+		return 20 + units.Celsius(40*math.Exp(ln)*heating(8, p.TimeConstants[0].Value))
+	}
+	known.Level.Mean = math.Log(40)
+	for _, c := range []struct {
+		what  string
+		prior Prior
+		runs  []runlog.Run
+	}{
+		{"no day effect", alone, []runlog.Run{
+			ran(driven(15, 8, 20), aDay(1), 60), ran(driven(16, 8, 20), aDay(1), 66),
+			stopped(ran(driven(17, 6, 20), aDay(1), 70)),
+		}},
+		{"no day effect, a stop above what is expected", alone, []runlog.Run{
+			ran(driven(15, 8, 20), aDay(1), 60), ran(driven(16, 8, 20), aDay(1), 66),
+			stopped(ran(driven(15, 6, 20), aDay(2), 80)),
+		}},
+		{"known coefficients, two plain runs that day", known, []runlog.Run{
+			ran(driven(15, 8, 20), aDay(1), around(0.1)), ran(driven(15, 8, 20), aDay(1), around(-0.1)),
+			stopped(ran(driven(15, 8, 20), aDay(1), around(0.15))),
+		}},
+		{"known coefficients, a day of its own", known, []runlog.Run{
+			ran(driven(15, 8, 20), aDay(1), around(0.1)), ran(driven(15, 8, 20), aDay(1), around(-0.1)),
+			stopped(ran(driven(15, 8, 20), aDay(2), around(0.15))),
+		}},
+	} {
+		var variance, ofNewDay, kept float64
+		for _, cell := range writtenCells(t, c.prior, smallLog{runs: c.runs, next: driven(15, 8, 20)}) {
+			if cell.weight < negligible {
+				continue
+			}
+			kept += cell.weight
+			variance += cell.weight * cell.variance()
+			ofNewDay += cell.weight * cell.scatter * cell.scatter
+		}
+		f := motorFit(t, c.prior, c.runs)
+		if got, want := f.Scatter(), math.Sqrt(variance/kept); apart(got, want) > 1e-9 {
+			t.Errorf("%s: scatter %.9g, want %.9g", c.what, got, want)
+		}
+		if got := f.expect((*component).ofNewDay); apart(got, ofNewDay/kept) > 1e-9 {
+			t.Errorf("%s: variance of a new day %.9g, want %.9g", c.what, got, ofNewDay/kept)
+		}
 	}
 }

@@ -57,6 +57,14 @@ func TestRestsBefore(t *testing.T) {
 	if got := restsBefore([]*runlog.Run{third, first, run(1, 10, 13, 8)}); got[0].run == first || got[0].rest != 5 {
 		t.Errorf("the third follows %+v, want the second", got[0])
 	}
+	// Of runs of one moment, the later row is the later run.
+	together := make([]*runlog.Run, 30)
+	for i := range together {
+		together[i] = run(1, 10, 0, 8)
+	}
+	if got := restsBefore(append(together, run(1, 10, 13, 8))); got[30].run != together[29] {
+		t.Errorf("after thirty runs of one moment: %+v, want the last row", got[30])
+	}
 	if got := restsBefore(nil); len(got) != 0 {
 		t.Errorf("no runs: %v", got)
 	}
@@ -80,5 +88,38 @@ func TestWhatIsLeftOfAStart(t *testing.T) {
 		if got := c.start.left(6, 6, 0.5); math.Abs(got-c.want) > 1e-12 {
 			t.Errorf("%s: %g K, want %g", c.what, got, c.want)
 		}
+	}
+}
+
+// TestHowARunStarts: as it was logged; without that, with the heat of the run before, if
+// that is known and above the air of now.
+func TestHowARunStarts(t *testing.T) {
+	f := &Fit{Part: runlog.Motor, Prior: Prior{HeatLeft: []Weighted{{0, 0.5}, {1, 0.5}}}}
+	cold := ran(driven(15, 8, 22), aDay(1), 60)
+	warm := ran(after(30, driven(15, 8, 22)), aDay(1), 60)
+	atAir := ran(after(22, driven(15, 8, 22)), aDay(1), 60)
+	hot, cool := ran(driven(15, 8, 18), aDay(1), 70), ran(driven(15, 8, 18), aDay(1), 21)
+	unread := hot
+	unread.Peak = runlog.Readings{}
+	for _, c := range []struct {
+		what   string
+		run    runlog.Run
+		before before
+		want   start
+	}{
+		{"nothing known", cold, before{}, start{}},
+		{"after a run", cold, before{&hot, 5}, start{rise: 48, followed: true, rest: 5}},
+		{"after one that stayed below the air of now", cold, before{&cool, 5}, start{}},
+		{"after one that no one read", cold, before{&unread, 5}, start{}},
+		{"logged", warm, before{&hot, 5}, start{rise: 8}},
+		{"logged at the air", atAir, before{&hot, 5}, start{}},
+	} {
+		if got := f.startOf(&c.run, c.before); got != c.want {
+			t.Errorf("%s: %+v, want %+v", c.what, got, c.want)
+		}
+	}
+	f.Prior.HeatLeft = []Weighted{{0, 1}}
+	if got := f.startOf(&cold, before{&hot, 5}); got != (start{}) {
+		t.Errorf("a part that keeps no heat: %+v", got)
 	}
 }
