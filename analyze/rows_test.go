@@ -58,12 +58,12 @@ func TestRestsBefore(t *testing.T) {
 		t.Errorf("the third follows %+v, want the second", got[0])
 	}
 	// Of runs of one moment, the later row is the later run.
-	together := make([]*runlog.Run, 30)
+	together := make([]*runlog.Run, 40)
 	for i := range together {
-		together[i] = run(1, 10, 0, 8)
+		together[i] = run(1, 9, 55+i%6, 8) // up to 10:00
 	}
-	if got := restsBefore(append(together, run(1, 10, 13, 8))); got[30].run != together[29] {
-		t.Errorf("after thirty runs of one moment: %+v, want the last row", got[30])
+	if got := restsBefore(append(together, run(1, 10, 13, 8))); got[40].run != together[35] {
+		t.Errorf("after six runs of one moment: %+v, want the last row", got[40])
 	}
 	if got := restsBefore(nil); len(got) != 0 {
 		t.Errorf("no runs: %v", got)
