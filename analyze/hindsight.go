@@ -137,7 +137,7 @@ func LookBack(runs []runlog.Run, limits Limits) (*Hindsight, error) {
 
 // sameMotor keeps the runs with one motor: a forecast for another would be none.
 func sameMotor(runs []runlog.Run, motor string) []runlog.Run {
-	return slices.DeleteFunc(runs, func(r runlog.Run) bool { return r.Motor != motor })
+	return slices.DeleteFunc(runs, func(r runlog.Run) bool { return runlog.Fold(r.Motor) != runlog.Fold(motor) })
 }
 
 // replay foresees one run from the fits of the earlier ones.

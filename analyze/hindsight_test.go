@@ -129,3 +129,23 @@ func TestHindsightNeedsTwoRuns(t *testing.T) {
 		t.Errorf("two motors: %v", err)
 	}
 }
+
+// TestHindsightFoldsMotors: letter case and blanks make no other motor, as everywhere.
+func TestHindsightFoldsMotors(t *testing.T) {
+	runs := season(5, 3)
+	runs[0].Motor, runs[1].Motor, runs[2].Motor, runs[3].Motor, runs[4].Motor = "13.5 turns", "13.5 Turns", "13.5turns", "13.5 TURNS", "13.5 turns"
+	h, err := LookBack(runs, nil)
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, part := range h.Parts {
+		if len(part.Replays) != len(runs)-1 {
+			t.Errorf("%s: %d replays of %d runs", part.Part, len(part.Replays), len(runs))
+		}
+		for k, replay := range part.Replays {
+			if replay.Before != k+1 {
+				t.Errorf("%s: run %d was foreseen from %d runs, want %d", part.Part, k+2, replay.Before, k+1)
+			}
+		}
+	}
+}

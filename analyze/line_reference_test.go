@@ -88,6 +88,29 @@ func TestLineReachesR(t *testing.T) {
 	table.log()
 }
 
+// TestLineReachesStudent holds how wide the slope's interval is, in standard errors, against
+// 20-digit quantiles of Student's t, for lines through 3 to 1002 points.
+func TestLineReachesStudent(t *testing.T) {
+	table := newDigitsTable(t)
+	for _, q := range reference(t, "student_t_quantiles.csv") {
+		df, p := q.number(t, "df"), q.number(t, "p")
+		if df != math.Trunc(df) || df > 1000 || p <= 0.5 {
+			continue
+		}
+		x, y := make([]float64, int(df)+2), make([]float64, int(df)+2)
+		for i := range x {
+			x[i], y[i] = float64(i), math.Sin(float64(i))
+		}
+		l, err := FitLine(x, y)
+		if err != nil {
+			t.Fatal(err)
+		}
+		got := l.SlopeInterval(2*p - 1)
+		table.check("slope", "quantile", (got.High-got.Low)/2/l.SlopeStdErr, q.number(t, "quantile"), 11.5)
+	}
+	table.log()
+}
+
 // TestLineSlopeInterval holds the slope's interval against confint(), which is
 // estimate ± qt(·, df)·se: here with R's estimate, error and 20-digit quantiles.
 func TestLineSlopeInterval(t *testing.T) {

@@ -52,7 +52,7 @@ func (f *Fit) Predict(c Conditions) Prediction {
 // variance. A grid's cells are many and their forecasts much alike, and all that is asked of a
 // forecast goes through its components.
 func merge(parts []mixed) []mixed {
-	const scaleStep, plateauStep = 0.1, 0.2 // in ln(scale), and in scales
+	const scaleStep, plateauStep = 0.05, 0.1 // in ln(scale), and in scales
 	type alike struct {
 		tau            float64
 		scale, plateau int

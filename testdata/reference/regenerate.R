@@ -20,6 +20,6 @@ write_table <- function(table, name) {
 # vector_text writes a vector as one cell.
 vector_text <- function(x) paste(sprintf("%.15g", x), collapse = " ")
 
-for (part in c("least_squares.R", "conjugate.R", "student_t.R", "model.R")) {
+for (part in c("least_squares.R", "normal.R", "student_t.R", "model.R")) {
   source(part, local = new.env(parent = globalenv()))
 }

@@ -1,0 +1,125 @@
+package analyze
+
+import (
+	"math"
+	"testing"
+
+	"regear/analyze/runlog"
+	"regear/analyze/units"
+)
+
+// TestRestsBefore: a run's date is when it ended, so that the rest before it is what lies
+// between the end of the run before and its own, less its minutes.
+func TestRestsBefore(t *testing.T) {
+	run := func(day, hour, minute int, minutes units.Minutes) *runlog.Run {
+		r := atTime(hour, minute, ran(driven(15, minutes, 20), aDay(day), 60))
+		return &r
+	}
+	untimed := func(r *runlog.Run) *runlog.Run { r.HasTime = false; return r }
+	first := run(1, 10, 0, 8)
+	for _, c := range []struct {
+		what string
+		then *runlog.Run
+		rest units.Minutes // -1: followed nothing
+	}{
+		{"13 minutes later, 8 of them driven", run(1, 10, 13, 8), 5},
+		{"half a minute of driving more", run(1, 10, 13, 8.5), 4.5},
+		{"half an hour of rest", run(1, 10, 38, 8), 30},
+		{"a minute more", run(1, 10, 39, 8), -1},
+		{"a minute too early, as clocks are read", run(1, 10, 7, 8), 0},
+		{"two minutes too early", run(1, 10, 6, 8), 0},
+		{"three minutes too early", run(1, 10, 5, 8), -1},
+		{"the next day", run(2, 10, 13, 8), -1},
+		{"without a time of its own", untimed(run(1, 10, 13, 8)), -1},
+	} {
+		for _, runs := range [][]*runlog.Run{{first, c.then}, {c.then, first}} {
+			before := restsBefore(runs)
+			for i, r := range runs {
+				got := before[i]
+				if r == first || c.rest < 0 {
+					if got.run != nil {
+						t.Errorf("%s: %+v, want none", c.what, got)
+					}
+					continue
+				}
+				if got.run != first || math.Abs(float64(got.rest-c.rest)) > 1e-12 {
+					t.Errorf("%s: %+v, want a rest of %g minutes", c.what, got, c.rest)
+				}
+			}
+		}
+	}
+	early := *first
+	early.HasTime = false
+	if got := restsBefore([]*runlog.Run{&early, run(1, 10, 13, 8)}); got[1].run != nil {
+		t.Errorf("after a run without a time: %+v, want none", got[1])
+	}
+	third := run(1, 10, 26, 8)
+	if got := restsBefore([]*runlog.Run{third, first, run(1, 10, 13, 8)}); got[0].run == first || got[0].rest != 5 {
+		t.Errorf("the third follows %+v, want the second", got[0])
+	}
+	// Of runs of one moment, the later row is the later run.
+	together := make([]*runlog.Run, 40)
+	for i := range together {
+		together[i] = run(1, 9, 55+i%6, 8) // up to 10:00
+	}
+	if got := restsBefore(append(together, run(1, 10, 13, 8))); got[40].run != together[35] {
+		t.Errorf("after six runs of one moment: %+v, want the last row", got[40])
+	}
+	if got := restsBefore(nil); len(got) != 0 {
+		t.Errorf("no runs: %v", got)
+	}
+}
+
+// TestWhatIsLeftOfAStart: after one time constant exp(-1) = 0.36788 of a start's heat is
+// left, and a run that followed another has rested as well, and keeps a share alone.
+func TestWhatIsLeftOfAStart(t *testing.T) {
+	const perTau = 0.36787944117144233
+	for _, c := range []struct {
+		what  string
+		start start
+		want  float64 // after 6 minutes, with τ = 6 and half the heat left
+	}{
+		{"at the air", start{}, 0},
+		{"logged", start{rise: 40}, 40 * perTau},
+		{"below the air", start{rise: -5}, -5 * perTau},
+		{"followed at once", start{rise: 40, followed: true}, 0.5 * 40 * perTau},
+		{"followed after 12 minutes", start{rise: 40, followed: true, rest: 12}, 0.5 * 40 * perTau * perTau * perTau},
+	} {
+		if got := c.start.left(6, 6, 0.5); math.Abs(got-c.want) > 1e-12 {
+			t.Errorf("%s: %g K, want %g", c.what, got, c.want)
+		}
+	}
+}
+
+// TestHowARunStarts: as it was logged; without that, with the heat of the run before, if
+// that is known and above the air of now.
+func TestHowARunStarts(t *testing.T) {
+	f := &Fit{Part: runlog.Motor, Prior: Prior{HeatLeft: []Weighted{{0, 0.5}, {1, 0.5}}}}
+	cold := ran(driven(15, 8, 22), aDay(1), 60)
+	warm := ran(after(30, driven(15, 8, 22)), aDay(1), 60)
+	atAir := ran(after(22, driven(15, 8, 22)), aDay(1), 60)
+	hot, cool := ran(driven(15, 8, 18), aDay(1), 70), ran(driven(15, 8, 18), aDay(1), 21)
+	unread := hot
+	unread.Peak = runlog.Readings{}
+	for _, c := range []struct {
+		what   string
+		run    runlog.Run
+		before before
+		want   start
+	}{
+		{"nothing known", cold, before{}, start{}},
+		{"after a run", cold, before{&hot, 5}, start{rise: 48, followed: true, rest: 5}},
+		{"after one that stayed below the air of now", cold, before{&cool, 5}, start{}},
+		{"after one that no one read", cold, before{&unread, 5}, start{}},
+		{"logged", warm, before{&hot, 5}, start{rise: 8}},
+		{"logged at the air", atAir, before{&hot, 5}, start{}},
+	} {
+		if got := f.startOf(&c.run, c.before); got != c.want {
+			t.Errorf("%s: %+v, want %+v", c.what, got, c.want)
+		}
+	}
+	f.Prior.HeatLeft = []Weighted{{0, 1}}
+	if got := f.startOf(&cold, before{&hot, 5}); got != (start{}) {
+		t.Errorf("a part that keeps no heat: %+v", got)
+	}
+}
