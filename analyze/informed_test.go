@@ -63,19 +63,19 @@ func TestInformedByTheLog(t *testing.T) {
 		{"just outside, below", 0.4, -1.001 * end, FromBoth},
 	} {
 		f := believing(prior, map[int]Belief{colExponent: {1.5 + c.moved, 0.9 * math.Sqrt(c.ratio)}}, here, 1)
-		if got := f.InformedBy(here, 0.8); got != c.want {
+		if got := f.InformedBy(here); got != c.want {
 			t.Errorf("%s: source %d, want %d", c.what, got, c.want)
 		}
 	}
 	// One gearing tells nothing, whatever else is believed.
 	f := believing(prior, map[int]Belief{colExponent: {1.5, 0.1}}, here, 1)
 	f.Tested = Span{150, 150}
-	if got := f.InformedBy(here, 0.8); got != FromPrior {
+	if got := f.InformedBy(here); got != FromPrior {
 		t.Errorf("one gearing: source %d", got)
 	}
 	// Two teeth up, the rule's bend adds to its exponent.
 	f = believing(prior, map[int]Belief{colExponent: {1.5, 0.5}, colBend: {10, 0.1}}, here, 1)
-	if got := f.InformedBy(driven(18, 9, 22), 0.8); got != FromLog {
+	if got := f.InformedBy(driven(18, 9, 22)); got != FromLog {
 		t.Errorf("as the rule says, away from the middle: source %d", got)
 	}
 }
