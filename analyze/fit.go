@@ -193,44 +193,67 @@ func (f *Fit) schemes() []scheme {
 // fitGrid fits every cell of the grid and weighs the cells.
 func (f *Fit) fitGrid(a *accumulated, worlds []weighted[world]) error {
 	var logWeights []float64
-	beliefs := f.beliefs()
 	for s, share := range f.Prior.DayShares {
 		for _, scheme := range f.schemes() {
-			inDay := func(scatter float64) float64 { return scatter * scatter / (1 + share.Value) }
+			variance := withinDay(scheme.scatters[0].Value, share.Value)
 			sums := make([]sums, len(worlds))
 			for k := range worlds {
-				sums[k] = a.withStops(k, s, inDay(scheme.scatters[0].Value), scheme.excess.Value)
+				sums[k] = a.withStops(k, s, variance, scheme.excess.Value)
 			}
-			for _, prior := range beliefs {
-				base, err := newBasis(prior.value.coefficients, sums[0].xx)
+			for _, prior := range f.beliefs() {
+				of := plane{share, scheme, prior}
+				weights, err := f.fitPlane(of, a, worlds, sums)
 				if err != nil {
 					return err
 				}
-				f.bases = append(f.bases, base)
-				for k, w := range worlds {
-					if !(a.jacobian[k] > math.Inf(-1)) {
-						continue // some run can't have been in that world
-					}
-					data := base.pulls(sums[k])
-					for _, scatter := range scheme.scatters {
-						variance := inDay(scatter.Value)
-						c := component{
-							posterior: base.update(data, variance), world: w.value, base: len(f.bases) - 1,
-							variance: variance, day: share.Value, ruled: prior.value.ruled,
-						}
-						if scheme.excess.Value == loose {
-							c.logEvidence += a.below(&c, k)
-						}
-						f.components = append(f.components, c)
-						logWeights = append(logWeights, c.logEvidence-a.jacobian[k]+
-							math.Log(w.weight*share.Weight*scheme.excess.Weight*prior.weight*scatter.Weight))
-					}
-				}
+				logWeights = append(logWeights, weights...)
 			}
 		}
 	}
 	f.weigh(logWeights)
 	return nil
+}
+
+// withinDay returns the variance of runs of one day where runs of different days scatter
+// so much and the day has a share of it.
+func withinDay(scatter, share float64) float64 { return scatter * scatter / (1 + share) }
+
+// plane is what cells have in common that share a basis. They differ in their world and
+// their scatter.
+type plane struct {
+	share  Weighted
+	scheme scheme
+	prior  weighted[belief]
+}
+
+// fitPlane fits the cells of a plane from the sums of each world, and returns their
+// logarithmic weights.
+func (f *Fit) fitPlane(of plane, a *accumulated, worlds []weighted[world], sums []sums) (logWeights []float64, err error) {
+	base, err := newBasis(of.prior.value.coefficients, sums[0].xx)
+	if err != nil {
+		return nil, err
+	}
+	f.bases = append(f.bases, base)
+	for k, w := range worlds {
+		if !(a.jacobian[k] > math.Inf(-1)) {
+			continue // some run can't have been in that world
+		}
+		data := base.pulls(sums[k])
+		for _, scatter := range of.scheme.scatters {
+			variance := withinDay(scatter.Value, of.share.Value)
+			c := component{
+				posterior: base.update(data, variance), world: w.value, base: len(f.bases) - 1,
+				variance: variance, day: of.share.Value, ruled: of.prior.value.ruled,
+			}
+			if of.scheme.excess.Value == loose {
+				c.logEvidence += a.below(&c, k)
+			}
+			f.components = append(f.components, c)
+			logWeights = append(logWeights, c.logEvidence-a.jacobian[k]+
+				math.Log(w.weight*of.share.Weight*of.scheme.excess.Weight*of.prior.weight*scatter.Weight))
+		}
+	}
+	return logWeights, nil
 }
 
 // negligible is the share of the whole below which a component is dropped.
