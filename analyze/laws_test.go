@@ -409,3 +409,29 @@ func TestUnderLiesBetweenItsBounds(t *testing.T) {
 		}
 	}
 }
+
+// TestMovedRunsKeepTheirReading asks that a run moved to its own conditions stays where it
+// was read, and that one moved to another length there is hotter by what the part's time
+// constant says.
+func TestMovedRunsKeepTheirReading(t *testing.T) {
+	car := fitted(t, season(12, 4))
+	for _, f := range car.Fits() {
+		tau := f.likeliest().tau
+		for i, r := range f.Used() {
+			to := ConditionsOf(r)
+			peak, _ := r.Peak.Of(f.Part)
+			if got := f.Moved(i, to); math.Abs(float64(got-peak)) > 1e-9 {
+				t.Errorf("%s: run %d was read %g °C and stands at %g", f.Part, i, peak, got)
+			}
+			if _, warm := to.Start.Of(f.Part); warm {
+				continue
+			}
+			before := to.Minutes
+			to.Minutes *= 1.5
+			want := float64(peak.Above(r.Ambient)) * (1 - math.Exp(-float64(to.Minutes)/tau)) / (1 - math.Exp(-float64(before)/tau))
+			if got := float64(f.Moved(i, to).Above(r.Ambient)); math.Abs(got-want) > 1e-9 {
+				t.Errorf("%s: run %d would rise %g K in half again as long, want %g", f.Part, i, got, want)
+			}
+		}
+	}
+}

@@ -290,3 +290,17 @@ func TestJointChanceReachesR(t *testing.T) {
 	}
 	t.Logf("correlations agree to %.1g, joined chances to %.1g, those of whole cars to %.2g", correlation.off, joined.off, whole.off)
 }
+
+// TestNarrowingReachesR holds the spread that a run is expected to have, and that which one
+// more run will leave, against model.R, over all cells of runs that last differently.
+func TestNarrowingReachesR(t *testing.T) {
+	all := readReferenceCars(t)
+	var near worst
+	for _, row := range reference(t, "model_narrowing.csv") {
+		now, after := all.fit(t, row).Narrowing(all.following(row), all.next[[2]string{row["log"], row["test"]}])
+		if !near.holds(now, row.number(t, "now"), modelTolerance) || !near.holds(after, row.number(t, "after"), modelTolerance) {
+			t.Errorf("%s, %s, %s: %.12g, then %.12g, R says %s, then %s", row["log"], row["next"], row["part"], now, after, row["now"], row["after"])
+		}
+	}
+	t.Logf("spreads agree to %.1g", near.off)
+}

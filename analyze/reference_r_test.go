@@ -34,7 +34,7 @@ func TestRAgrees(t *testing.T) {
 		"r_coefficients.csv": 1e-9, "r_predictions.csv": 1e-9,
 		"normal_small.csv": 0, "normal_states.csv": 1e-9, "normal_predictions.csv": 1e-9,
 		"student_t_quantiles.csv": 1e-11,
-		"model_probabilities.csv": 1e-9, "model_exponents.csv": 1e-9, "model_fits.csv": 1e-9, "model_joint.csv": 1e-9,
+		"model_probabilities.csv": 1e-9, "model_exponents.csv": 1e-9, "model_fits.csv": 1e-9, "model_joint.csv": 1e-9, "model_narrowing.csv": 1e-9,
 	}
 	made, err := os.ReadDir(out)
 	if err != nil {

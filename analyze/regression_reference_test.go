@@ -345,6 +345,23 @@ func TestRegressionKeepsThePriorOfTheUndetermined(t *testing.T) {
 	if mean, sd := post.of([]float64{1, -8, 0}); math.Abs(mean-25) > 1e-10 || math.Abs(sd-math.Hypot(2, 4)) > 1e-10 {
 		t.Errorf("one equation for two: %g ± %g, before 25 ± %g", mean, sd, math.Hypot(2, 4))
 	}
+	// Columns that are all but one leave a direction open, in which rounding may say anything.
+	for _, wide := range []float64{1, 1e3, 1e6, 1e9} {
+		alike := make([]Belief, 4)
+		rows := make([][]float64, 7)
+		for j := range alike {
+			alike[j].SD = wide * float64(1+j)
+			for i := range rows {
+				rows[i] = append(rows[i], float64(1+i*i)*math.Pi*float64(3+j))
+			}
+		}
+		post := regress(t, alike, make([]float64, 7), rows, 0.01)
+		for j, v := range post.variance {
+			if !(v > 0 && v <= 1) {
+				t.Errorf("spreads of %g: variance %g of coordinate %d, before 1", wide, v, j)
+			}
+		}
+	}
 	infinite := sumsOf([]float64{1}, [][]float64{{1, 1, math.Inf(1)}})
 	if _, err := newBasis(prior, infinite.xx); err == nil {
 		t.Error("an infinite sum was taken")

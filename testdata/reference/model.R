@@ -194,7 +194,25 @@ correlation <- function(fits) {
   min(max(sum / n, 0), 0.95)
 }
 
-probabilities <- exponents <- told <- together <- NULL
+# narrowing returns how far ln(rise) of a run spreads, and how far after one more run under
+# test, on days of their own: linear in what that will read, over all cells.
+narrowing <- function(fit, target, test, log) {
+  place <- function(d) {
+    x <- drop(columns(d, log, drifted(fit$day, fit$day - 1)))
+    a <- along(fit, x)
+    list(x = x, mean = a$mean + log(1 - exp(-d$minutes / fit$tau)), variance = a$variance + fit$variance * (1 + fit$share))
+  }
+  p <- place(target)
+  q <- place(test)
+  average <- function(v) sum(fit$kept * v)
+  off_p <- p$mean - average(p$mean)
+  off_q <- q$mean - average(q$mean)
+  variance <- average(p$variance + off_p^2)
+  covariance <- average(vapply(fit$cells, function(k) sum(p$x * (k$C %*% q$x)), 0) + off_p * off_q)
+  sqrt(c(variance, variance - covariance^2 / average(q$variance + off_q^2)))
+}
+
+probabilities <- exponents <- told <- together <- narrowed <- NULL
 for (name in unique(runs$log)) {
   log <- runs[runs$log == name, ]
   fits <- lapply(parts, function(part) fit_part(log, part))
@@ -207,6 +225,12 @@ for (name in unique(runs$log)) {
   }
   for (i in which(following$log == name)) {
     d <- following[i, ]
+    test <- following[max(which(following$log == name)), ]
+    for (fit in fits) {
+      spreads <- narrowing(fit, d, test, log)
+      narrowed <- rbind(narrowed, data.frame(log = name, `next` = d[["next"]], test = test[["next"]], part = fit$part,
+        now = spreads[1], after = spreads[2], check.names = FALSE))
+    }
     under <- lapply(fits, function(fit) foresee(fit, d, log))
     for (k in seq_along(fits)) {
       fit <- fits[[k]]
@@ -247,3 +271,4 @@ write_table(probabilities, "model_probabilities.csv")
 write_table(exponents, "model_exponents.csv")
 write_table(told, "model_fits.csv")
 write_table(together, "model_joint.csv")
+write_table(narrowed, "model_narrowing.csv")
