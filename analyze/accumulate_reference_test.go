@@ -40,7 +40,7 @@ func unevenSeason(stops bool) []runlog.Run {
 
 // TestDaySumsReachWrittenMatrices holds the sums of a season under every world and day share
 // against XᵀV⁻¹X, XᵀV⁻¹y, yᵀV⁻¹y and ln|V| with the n × n matrix V = D + λ [same day]
-// written out and solved: D is 1, and for a heat stop of excess e 1 + (e/2)²/σ².
+// written out and solved: D is 1, and for a heat stop of excess e 1 + (e/3)²/σ².
 func TestDaySumsReachWrittenMatrices(t *testing.T) {
 	for _, of := range []struct {
 		name             string
@@ -57,7 +57,7 @@ func TestDaySumsReachWrittenMatrices(t *testing.T) {
 			for i := range runs {
 				used[i] = &runs[i]
 			}
-			all := newRows(used)
+			all := newRows(used, nil)
 			f := &Fit{Part: runlog.Motor, Prior: PriorOf(runlog.Motor), design: all.design}
 			f.Prior.DayShares = []Weighted{{0, 1}, {0.35, 1}, {1, 1}, {40, 1}}
 			var worlds []world
@@ -119,7 +119,7 @@ func holdSums(t *testing.T, runs []runlog.Run, m *measured, got *accumulated, wo
 				}
 				own := 1.0
 				if runs[i].StoppedByHeat {
-					own += excess * excess / 4 / variance
+					own += excess * excess / 9 / variance
 				}
 				v.SetSym(i, i, own+effect.Value)
 			}

@@ -42,18 +42,21 @@ func fitCar(runs []runlog.Run, priorOf func(runlog.Part) Prior) (*Car, error) {
 	var left []LeftOut
 	otherMotor := 0
 	same := make([]*runlog.Run, 0, len(runs))
+	var others []*runlog.Run
 	for i := range runs {
 		switch r := &runs[i]; {
 		case r.Skip:
 			left = append(left, LeftOut{r.Position, Skipped})
+			others = append(others, r)
 		case runlog.Fold(r.Motor) != runlog.Fold(last.Motor):
 			left = append(left, LeftOut{r.Position, OtherMotor})
+			others = append(others, r)
 			otherMotor++
 		default:
 			same = append(same, r)
 		}
 	}
-	all := newRows(same)
+	all := newRows(same, others)
 
 	var parts sync.WaitGroup
 	var used [len(runlog.Parts)]*measured

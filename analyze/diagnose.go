@@ -213,7 +213,9 @@ func severalChanges(runs []*runlog.Run) []Warning {
 		cells            int
 		surface, cooling string
 	}
-	setupOf := func(r *runlog.Run) setup { return setup{r.Tire, r.Cells, r.Surface, r.Cooling} }
+	setupOf := func(r *runlog.Run) setup {
+		return setup{r.Tire, r.Cells, runlog.Fold(r.Surface), runlog.Fold(r.Cooling)}
+	}
 	gearingIn := map[setup]drivetrain.Gearing{}
 	several := false
 	for _, r := range runs {

@@ -245,9 +245,6 @@ func (f *Fit) fitPlane(of plane, a *accumulated, worlds []weighted[world], sums 
 				posterior: base.update(data, variance), world: w.value, base: len(f.bases) - 1,
 				variance: variance, day: of.share.Value, ruled: of.prior.value.ruled,
 			}
-			if of.scheme.excess.Value == loose {
-				c.logEvidence += a.below(&c, k)
-			}
 			f.components = append(f.components, c)
 			logWeights = append(logWeights, c.logEvidence-a.jacobian[k]+
 				math.Log(w.weight*of.share.Weight*of.scheme.excess.Weight*of.prior.weight*scatter.Weight))
@@ -257,7 +254,7 @@ func (f *Fit) fitPlane(of plane, a *accumulated, worlds []weighted[world], sums 
 }
 
 // negligible is the share of the whole below which a component is dropped.
-const negligible = 1e-5
+const negligible = 1e-6
 
 // weigh turns log weights into weights that sum to 1 and drops the negligible.
 func (f *Fit) weigh(logWeights []float64) {

@@ -152,7 +152,7 @@ func (h *Hindsight) replay(car *Car, r *runlog.Run, limits Limits) []Replay {
 			h.HeatStops++
 			continue
 		}
-		p := f.Predict(ConditionsOf(r))
+		p := f.Predict(f.following(car.Last, r))
 		replay := Replay{
 			Position: r.Position, When: r.When, HasTime: r.HasTime, Gearing: r.Gearing,
 			Part: f.Part, Before: f.Runs, Peak: peak,
@@ -165,6 +165,27 @@ func (h *Hindsight) replay(car *Car, r *runlog.Run, limits Limits) []Replay {
 		all = append(all, replay)
 	}
 	return all
+}
+
+// following returns the conditions of a run that followed another: without a start reading
+// the part began with what standing is expected to leave.
+func (f *Fit) following(last, r *runlog.Run) Conditions {
+	c := ConditionsOf(r)
+	rest, short := restBetween(last, r)
+	peak, read := last.Peak.Of(f.Part)
+	if _, logged := r.Start.Of(f.Part); logged || !short || !read || len(f.Prior.HeatLeft) == 1 {
+		return c
+	}
+	_, left := f.WarmStarts()
+	if f.followed == 0 { // the log tells nothing of how much standing leaves
+		left = 0
+		for _, l := range f.Prior.HeatLeft {
+			left += l.Weight * l.Value
+		}
+	}
+	rise := left * leftOf(math.Max(0, float64(peak.Above(r.Ambient))), rest, float64(f.TimeConstant()))
+	c.Start.Set(f.Part, r.Ambient.Plus(units.Rise(rise)))
+	return c
 }
 
 // conclude sums up the replays of a part.

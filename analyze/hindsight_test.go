@@ -5,6 +5,7 @@ import (
 	"math"
 	"slices"
 	"testing"
+	"time"
 
 	"regear/analyze/runlog"
 	"regear/analyze/units"
@@ -147,5 +148,36 @@ func TestHindsightFoldsMotors(t *testing.T) {
 				t.Errorf("%s: run %d was foreseen from %d runs, want %d", part.Part, k+2, replay.Before, k+1)
 			}
 		}
+	}
+}
+
+// TestHindsightKnowsTheClock: a run that began right after another is foreseen hotter than
+// the same run an hour later, and as it is where the start was read.
+func TestHindsightKnowsTheClock(t *testing.T) {
+	var runs []runlog.Run
+	for i := range 6 {
+		r := ran(driven(15+i%2, 8, 20), time.Date(2026, time.May, 1+i, 10, 0, 0, 0, time.UTC), 62+units.Celsius(5*(i%2)))
+		r.HasTime = true
+		runs = append(runs, r)
+	}
+	foreseen := func(rest units.Minutes, start units.Celsius) units.Celsius {
+		r := ran(driven(15, 8, 20), runs[5].When.Add(time.Duration(8+rest)*time.Minute), 70)
+		r.HasTime = true
+		if start > 0 {
+			r.Start.Set(runlog.Motor, start)
+		}
+		h, err := LookBack(append(slices.Clone(runs), r), nil)
+		if err != nil {
+			t.Fatal(err)
+		}
+		replays := h.Parts[0].Replays
+		return replays[len(replays)-1].Middle
+	}
+	soon, late := foreseen(3, 0), foreseen(60, 0)
+	if !(soon > late+2) {
+		t.Errorf("3 minutes after a run %.1f °C are foreseen, an hour after it %.1f", float64(soon), float64(late))
+	}
+	if got := foreseen(3, 20); math.Abs(float64(got-late)) > 1e-9 {
+		t.Errorf("from a start that was read at the air %.3f °C are foreseen, cold %.3f", float64(got), float64(late))
 	}
 }

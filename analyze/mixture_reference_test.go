@@ -22,9 +22,7 @@ import (
 //   - worlds drawn from the prior and weighed by how well they explain the log, which
 //     knows no algebra to speak of, and is good to its own Monte-Carlo error;
 //   - the joint normal distribution of all runs and the next one, with its covariance
-//     written out, cell by cell of the grid. A loose heat stop, whose full response lies
-//     anywhere above, is drawn from that distribution, one after the other, at the points of
-//     a sequence that fills the cube evenly.
+//     written out, cell by cell of the grid.
 
 // smallLog is a log of few runs and one run to come.
 type smallLog struct {
@@ -301,18 +299,6 @@ func writtenRise(log []runlog.Run, i int, w world) (rise, share float64) {
 // certain.
 var temperaturesAsked = []units.Celsius{50, 58, 64, 70, 76, 84, 95, 120}
 
-// within returns the chance that a standard normal variable lies between a and b, and a
-// function that returns its quantile there. Both keep their digits in the tails.
-func within(a, b float64) (chance float64, quantile func(q float64) float64) {
-	normal := distuv.UnitNormal
-	if a > 0 {
-		upper, lower := normal.CDF(-a), normal.CDF(-b)
-		return upper - lower, func(q float64) float64 { return -normal.Quantile(upper - q*(upper-lower)) }
-	}
-	lower, upper := normal.CDF(a), normal.CDF(b)
-	return upper - lower, func(q float64) float64 { return normal.Quantile(lower + q*(upper-lower)) }
-}
-
 // weighedWorlds returns the chance of the next run to stay under each temperature, by
 // drawing worlds from the prior and weighing each by the density of the log's peaks in
 // it, and the standard errors.
@@ -376,18 +362,13 @@ func weighedWorlds(p Prior, l smallLog, draws int, seed uint64) (chance, stdErr 
 			}
 			off := math.Log(rise/share) - floats.Dot(rows[k], coefficients) - dayEffects[rank[k]]
 			logWeight -= math.Log(rise)
-			switch {
-			case l.runs[k].StoppedByHeat && math.IsInf(c.excess, 1):
-				// A full run would have gone up to 3 higher, no one knows how much.
-				chance, _ := within(off/sigma, (off+3)/sigma)
-				logWeight += math.Log(chance / 3)
-			case l.runs[k].StoppedByHeat:
-				// A full run would have gone higher by the excess, give or take half of that.
-				spread := math.Hypot(sigma, c.excess/2)
-				logWeight += distuv.UnitNormal.LogProb((off+c.excess)/spread) - math.Log(spread)
-			default:
+			if !l.runs[k].StoppedByHeat {
 				logWeight += distuv.UnitNormal.LogProb(off/sigma) - math.Log(sigma)
+				continue
 			}
+			// A full run would have gone higher by the excess, give or take a third of that.
+			spread := math.Hypot(sigma, c.excess/3)
+			logWeight += distuv.UnitNormal.LogProb((off+c.excess)/spread) - math.Log(spread)
 		}
 		top = math.Max(top, logWeight)
 		if logWeight < top-25 {
@@ -488,30 +469,18 @@ func written(t *testing.T, p Prior, l smallLog, drop float64) (whole, kept []flo
 }
 
 // joint is the normal distribution of the log's responses and the next one's, in the cells
-// that differ in their world alone: its root, with the plain runs first, then loose heat
-// stops, then the next run.
+// that differ in their world alone: its root, with the next run last.
 type joint struct {
 	smallLog
 	cell
-	order []int // which run stands where
-	loose int   // how many of them are loose heat stops
-	mean  []float64
-	root  mat.TriDense // lower triangle
+	mean []float64
+	root mat.TriDense // lower triangle
 }
 
 // jointly writes the distribution out.
 func (l smallLog) jointly(t *testing.T, p Prior, c cell) *joint {
 	t.Helper()
 	out := &joint{smallLog: l, cell: c}
-	var stops []int
-	for i := range l.runs {
-		if l.runs[i].StoppedByHeat && math.IsInf(c.excess, 1) {
-			stops = append(stops, i)
-		} else {
-			out.order = append(out.order, i)
-		}
-	}
-	out.order, out.loose = append(out.order, stops...), len(stops)
 	columns := regressors(p, l.runs, c)
 	rank, days := daysOf(l.runs)
 	n := len(l.runs)
@@ -520,7 +489,7 @@ func (l smallLog) jointly(t *testing.T, p Prior, c cell) *joint {
 	for k := range rows {
 		of, day := l.next, days
 		if k < n {
-			of, day = ConditionsOf(&l.runs[out.order[k]]), rank[out.order[k]]
+			of, day = ConditionsOf(&l.runs[k]), rank[k]
 		}
 		rows[k] = rowOf(columns, of, day, days)
 		for m, column := range columns {
@@ -535,14 +504,14 @@ func (l smallLog) jointly(t *testing.T, p Prior, c cell) *joint {
 				v += rows[i][m] * rows[j][m] * column.prior.SD * column.prior.SD
 			}
 			// The next run has a day of its own.
-			if i == j || i < n && rank[out.order[i]] == rank[out.order[j]] {
+			if i == j || i < n && rank[i] == rank[j] {
 				v += c.variance() * c.share
 			}
 			if i == j {
 				v += c.variance()
 			}
-			if i == j && i < n && l.runs[out.order[i]].StoppedByHeat && !math.IsInf(c.excess, 1) {
-				v += c.excess * c.excess / 4
+			if i == j && i < n && l.runs[i].StoppedByHeat {
+				v += c.excess * c.excess / 9
 			}
 			if i == n && j == n {
 				v += l.newLabels() * p.Label * p.Label
@@ -562,15 +531,7 @@ func (l smallLog) jointly(t *testing.T, p Prior, c cell) *joint {
 // peak to lie under each temperature given them.
 func (j *joint) given(w world) (logDensity float64, under []float64) {
 	n := len(j.runs)
-	response, z := make([]float64, n), make([]float64, n)
-	for k, i := range j.order {
-		rise, share := writtenRise(j.runs, i, w)
-		if rise <= 0 {
-			return math.Inf(-1), nil
-		}
-		response[k] = math.Log(rise / share)
-		logDensity -= math.Log(rise)
-	}
+	z := make([]float64, n)
 	// center returns where the k-th response is expected, knowing those before.
 	center := func(k int) float64 {
 		at := j.mean[k]
@@ -579,61 +540,26 @@ func (j *joint) given(w world) (logDensity float64, under []float64) {
 		}
 		return at
 	}
-	plain := n - j.loose
-	for k := range plain {
-		full := response[k]
-		if j.runs[j.order[k]].StoppedByHeat {
+	for k := range n {
+		rise, share := writtenRise(j.runs, k, w)
+		if rise <= 0 {
+			return math.Inf(-1), nil
+		}
+		full := math.Log(rise / share)
+		if j.runs[k].StoppedByHeat {
 			full += j.excess
 		}
 		z[k] = (full - center(k)) / j.root.At(k, k)
-		logDensity += distuv.UnitNormal.LogProb(z[k]) - math.Log(j.root.At(k, k))
-	}
-	points := 1
-	if j.loose > 0 {
-		points = 200
+		logDensity += distuv.UnitNormal.LogProb(z[k]) - math.Log(j.root.At(k, k)) - math.Log(rise)
 	}
 	under = make([]float64, len(temperaturesAsked))
-	total := 0.0
-	for point := range points {
-		weight := 1.0
-		for k := plain; k < n; k++ {
-			at, scale := center(k), j.root.At(k, k)
-			chance, quantile := within((response[k]-at)/scale, (response[k]+3-at)/scale)
-			if chance <= 0 {
-				weight = 0
-				break
-			}
-			weight *= chance / 3
-			z[k] = quantile(evenly(point, k-plain))
-		}
-		if weight == 0 {
-			continue
-		}
-		total += weight
-		at, scale := center(n), j.root.At(n, n)
-		for i, temperature := range temperaturesAsked {
-			if rise, share := riseBeyond(j.next, temperature, logged(j.next), w.tau); rise > 0 {
-				under[i] += weight * distuv.UnitNormal.CDF((math.Log(rise/share)-at)/scale)
-			}
+	at, scale := center(n), j.root.At(n, n)
+	for i, temperature := range temperaturesAsked {
+		if rise, share := riseBeyond(j.next, temperature, logged(j.next), w.tau); rise > 0 {
+			under[i] = distuv.UnitNormal.CDF((math.Log(rise/share) - at) / scale)
 		}
 	}
-	if total == 0 {
-		return math.Inf(-1), nil
-	}
-	for i := range under {
-		under[i] /= total
-	}
-	return logDensity + math.Log(total/float64(points)), under
-}
-
-// evenly returns one coordinate of a point of a sequence that fills the unit cube evenly:
-// multiples of square roots of primes, folded (Richtmyer 1951, with the baker's transform,
-// from memory).
-func evenly(point, coordinate int) float64 {
-	prime := []float64{2, 3, 5, 7, 11, 13, 17, 19, 23, 29, 31, 37}[coordinate]
-	_, x := math.Modf((float64(point) + 0.5) * math.Sqrt(prime))
-	x = math.Abs(2*x - 1)
-	return math.Min(math.Max(x, 1e-12), 1-1e-12)
+	return logDensity, under
 }
 
 // knowing returns p as it is of a car that is well known, whose runs scatter much. Few
@@ -688,20 +614,11 @@ func TestFitReachesWrittenDistribution(t *testing.T) {
 	}
 }
 
-// TestHeatStopsReachWrittenDistribution does so for logs with heat stops. Stops that share
-// an excess are normal, and held as plain runs are; only that more cells are negligible, and
-// dropping them costs more. Loose stops are approximated: their cells learn nothing of the
-// coefficients from them, and take each stop by itself. Alone they would be far off, by 0.2
-// to 0.7 in a chance; they are a tenth of what is believed, and have to come within a
-// hundredth, in which chances are told to a driver. Logs that come no nearer are named.
+// TestHeatStopsReachWrittenDistribution does so for logs with any number of heat stops. They
+// are held as plain runs are; only that more cells are negligible, and dropping them costs
+// more.
 func TestHeatStopsReachWrittenDistribution(t *testing.T) {
-	const most, dropped = 0.01, 4e-4
-	further := map[string]float64{
-		// Nothing but the stop tells of the level, and a loose stop tells nothing of it: 0.022.
-		"a heat stop alone": 0.025,
-		// No shared excess explains both, so that the loose ones decide: 0.18.
-		"two heat stops that disagree": 0.2,
-	}
+	const dropped = 4e-4
 	p := PriorOf(runlog.Motor)
 	for _, l := range stoppedLogs() {
 		t.Run(l.name, func(t *testing.T) {
@@ -713,75 +630,10 @@ func TestHeatStopsReachWrittenDistribution(t *testing.T) {
 			whole, _ := written(t, confirm, l, negligible)
 			holdRoads(t, confirm, l, whole)
 
-			shared := p
-			shared.HeatStopExcesses = slices.DeleteFunc(slices.Clone(p.HeatStopExcesses), func(w Weighted) bool { return w.Value == loose })
-			whole, kept := written(t, shared, l, negligible)
-			fit := motorFit(t, shared, l.runs)
-			holdChances(t, "without loose stops, not merged, the negligible dropped", unmerged(fit, l.next), kept, modelTolerance)
-			holdChances(t, "without loose stops", fit.Predict(l.next), whole, dropped)
-
-			whole, _ = written(t, p, l, negligible)
-			holdChances(t, "with loose stops", motorFit(t, p, l.runs).Predict(l.next), whole, math.Max(most, further[l.name]))
+			whole, kept := written(t, p, l, negligible)
+			fit := motorFit(t, p, l.runs)
+			holdChances(t, "not merged, the negligible dropped", unmerged(fit, l.next), kept, modelTolerance)
+			holdChances(t, "forecast", fit.Predict(l.next), whole, dropped)
 		})
-	}
-}
-
-// TestLooseStopsWeighAsWritten: how well a cell explains a single loose stop is no
-// approximation where there is no day effect; nor where the coefficients are known and the
-// day's plain runs lie around them as much above as below. What is believed of the scatter
-// then follows from the distribution written out, whatever the other excesses are.
-func TestLooseStopsWeighAsWritten(t *testing.T) {
-	p := PriorOf(runlog.Motor)
-	p.Scatters = []Weighted{{0.05, 0.3}, {0.1, 0.4}, {0.25, 0.3}}
-	p.HeatStopExcesses = []Weighted{{0.1, 0.2}, {0.3, 0.3}, {loose, 0.5}}
-	p.TimeConstants = p.TimeConstants[2:3]
-	alone := p
-	alone.DayShares = []Weighted{{0, 1}}
-	known := p
-	known.Exponent.SD, known.NoRule, known.Bend.SD, known.Air.SD = 1e-7, known.Exponent, 1e-7, 1e-7
-	known.Tire.SD, known.Cells.SD, known.Drifts, known.Level.SD = 1e-7, 1e-7, []Weighted{{1e-7, 1}}, 1e-7
-	// Two runs of one gearing, e^±0.1 around the level that is known: 40 K.
-	around := func(ln float64) units.Celsius {
-		return 20 + units.Celsius(40*math.Exp(ln)*heating(8, p.TimeConstants[0].Value))
-	}
-	known.Level.Mean = math.Log(40)
-	for _, c := range []struct {
-		what  string
-		prior Prior
-		runs  []runlog.Run
-	}{
-		{"no day effect", alone, []runlog.Run{
-			ran(driven(15, 8, 20), aDay(1), 60), ran(driven(16, 8, 20), aDay(1), 66),
-			stopped(ran(driven(17, 6, 20), aDay(1), 70)),
-		}},
-		{"no day effect, a stop above what is expected", alone, []runlog.Run{
-			ran(driven(15, 8, 20), aDay(1), 60), ran(driven(16, 8, 20), aDay(1), 66),
-			stopped(ran(driven(15, 6, 20), aDay(2), 80)),
-		}},
-		{"known coefficients, two plain runs that day", known, []runlog.Run{
-			ran(driven(15, 8, 20), aDay(1), around(0.1)), ran(driven(15, 8, 20), aDay(1), around(-0.1)),
-			stopped(ran(driven(15, 8, 20), aDay(1), around(0.15))),
-		}},
-		{"known coefficients, a day of its own", known, []runlog.Run{
-			ran(driven(15, 8, 20), aDay(1), around(0.1)), ran(driven(15, 8, 20), aDay(1), around(-0.1)),
-			stopped(ran(driven(15, 8, 20), aDay(2), around(0.15))),
-		}},
-	} {
-		var variance, ofNewDay, kept float64
-		for _, cell := range writtenCells(t, c.prior, smallLog{runs: c.runs, next: driven(15, 8, 20)}) {
-			if cell.weight < negligible {
-				continue
-			}
-			kept += cell.weight
-			variance += cell.weight * cell.variance()
-			ofNewDay += cell.weight * cell.scatter * cell.scatter
-		}
-		f := motorFit(t, c.prior, c.runs)
-		if got, want := f.Scatter(), math.Sqrt(variance/kept); apart(got, want) > 1e-9 {
-			t.Errorf("%s: scatter %.9g, want %.9g", c.what, got, want)
-		}
-		if got := f.expect((*component).ofNewDay); apart(got, ofNewDay/kept) > 1e-9 {
-			t.Errorf("%s: variance of a new day %.9g, want %.9g", c.what, got, ofNewDay/kept)
-		}
 	}
 }

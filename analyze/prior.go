@@ -87,7 +87,7 @@ func PriorOf(part runlog.Part) Prior {
 		Label:            0.1,
 		Drifts:           []Weighted{{0.03, 0.8}, {0.27, 0.2}},
 		DayShares:        []Weighted{{0, 0.38}, {0.35, 0.33}, {1, 0.23}, {9, 0.06}},
-		HeatStopExcesses: []Weighted{{0.06, 0.27}, {0.15, 0.33}, {0.35, 0.3}, {loose, 0.1}},
+		HeatStopExcesses: []Weighted{{0.05, 0.2}, {0.1, 0.22}, {0.2, 0.22}, {0.4, 0.18}, {0.8, 0.1}, {1.6, 0.05}, {3.2, 0.03}},
 		HeatLeft:         []Weighted{{0, 1. / 3}, {0.5, 1. / 3}, {1, 1. / 3}},
 	}
 	scatter := 0.07

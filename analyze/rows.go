@@ -45,11 +45,11 @@ type before struct {
 	rest units.Minutes
 }
 
-// newRows works out the rows and their design.
-func newRows(runs []*runlog.Run) *rows {
+// newRows works out the rows and their design. Others are runs of the car that are left out.
+func newRows(runs, others []*runlog.Run) *rows {
 	n := len(runs)
 	d := &design{}
-	all := &rows{design: d, runs: runs, rows: make([]row, n), day: make([]int, n), before: restsBefore(runs)}
+	all := &rows{design: d, runs: runs, rows: make([]row, n), day: make([]int, n), before: restsBefore(runs, others)}
 
 	d.lnRollout = middle(runs, func(r *runlog.Run) (float64, bool) { return math.Log(float64(r.Rollout())), true })
 	d.lnTire = middle(runs, func(r *runlog.Run) (float64, bool) { return math.Log(float64(r.Tire)), true })
@@ -90,23 +90,34 @@ func middle(runs []*runlog.Run, quantity func(*runlog.Run) (float64, bool)) floa
 // motor's usual time constants.
 const longestRest units.Minutes = 30
 
-// restsBefore returns what each run followed within longestRest. The date of a run is when
-// it ended, so that rest = end - minutes - end of the run before. Clocks are read to the
-// minute, so a rest may come out a little below 0.
-func restsBefore(runs []*runlog.Run) []before {
-	const clock units.Minutes = 2
-	byTime := make([]int, len(runs))
+// restsBefore returns what each run followed within longestRest. A run that followed one of
+// others, of which nothing is known, followed nothing.
+func restsBefore(runs, others []*runlog.Run) []before {
+	both := slices.Concat(runs, others)
+	byTime := make([]int, len(both))
 	for i := range byTime {
 		byTime[i] = i
 	}
-	slices.SortStableFunc(byTime, func(i, j int) int { return runs[i].When.Compare(runs[j].When) })
+	slices.SortStableFunc(byTime, func(i, j int) int { return both[i].When.Compare(both[j].When) })
 	all := make([]before, len(runs))
-	for k, i := range byTime[min(1, len(runs)):] {
-		last, r := runs[byTime[k]], runs[i]
-		rest := units.Minutes(r.When.Sub(last.When)/time.Second)/60 - r.Minutes
-		if last.HasTime && r.HasTime && rest >= -clock && rest <= longestRest {
-			all[i] = before{last, max(rest, 0)}
+	for k, i := range byTime[min(1, len(both)):] {
+		last := byTime[k]
+		if i >= len(runs) || last >= len(runs) {
+			continue
+		}
+		if rest, short := restBetween(both[last], both[i]); short {
+			all[i] = before{both[last], rest}
 		}
 	}
 	return all
+}
+
+// restBetween returns how long the car stood between two runs, and whether the clock tells
+// that it was longestRest at most. The date of a run is when it ended, so that
+// rest = end - minutes - end of the run before. Clocks are read to the minute, so a rest may
+// come out a little below 0.
+func restBetween(last, r *runlog.Run) (rest units.Minutes, short bool) {
+	const clock units.Minutes = 2
+	rest = units.Minutes(r.When.Sub(last.When)/time.Second)/60 - r.Minutes
+	return max(rest, 0), last.HasTime && r.HasTime && rest >= -clock && rest <= longestRest
 }

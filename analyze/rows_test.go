@@ -33,7 +33,7 @@ func TestRestsBefore(t *testing.T) {
 		{"without a time of its own", untimed(run(1, 10, 13, 8)), -1},
 	} {
 		for _, runs := range [][]*runlog.Run{{first, c.then}, {c.then, first}} {
-			before := restsBefore(runs)
+			before := restsBefore(runs, nil)
 			for i, r := range runs {
 				got := before[i]
 				if r == first || c.rest < 0 {
@@ -50,11 +50,11 @@ func TestRestsBefore(t *testing.T) {
 	}
 	early := *first
 	early.HasTime = false
-	if got := restsBefore([]*runlog.Run{&early, run(1, 10, 13, 8)}); got[1].run != nil {
+	if got := restsBefore([]*runlog.Run{&early, run(1, 10, 13, 8)}, nil); got[1].run != nil {
 		t.Errorf("after a run without a time: %+v, want none", got[1])
 	}
 	third := run(1, 10, 26, 8)
-	if got := restsBefore([]*runlog.Run{third, first, run(1, 10, 13, 8)}); got[0].run == first || got[0].rest != 5 {
+	if got := restsBefore([]*runlog.Run{third, first, run(1, 10, 13, 8)}, nil); got[0].run == first || got[0].rest != 5 {
 		t.Errorf("the third follows %+v, want the second", got[0])
 	}
 	// Of runs of one moment, the later row is the later run.
@@ -62,10 +62,14 @@ func TestRestsBefore(t *testing.T) {
 	for i := range together {
 		together[i] = run(1, 9, 55+i%6, 8) // up to 10:00
 	}
-	if got := restsBefore(append(together, run(1, 10, 13, 8))); got[40].run != together[35] {
+	if got := restsBefore(append(together, run(1, 10, 13, 8)), nil); got[40].run != together[35] {
 		t.Errorf("after six runs of one moment: %+v, want the last row", got[40])
 	}
-	if got := restsBefore(nil); len(got) != 0 {
+	// A run that is left out tells nothing of what came before, but stands between.
+	if got := restsBefore([]*runlog.Run{first, third}, []*runlog.Run{run(1, 10, 13, 8)}); got[1].run != nil {
+		t.Errorf("after a run that is left out: %+v, want none", got[1])
+	}
+	if got := restsBefore(nil, nil); len(got) != 0 {
 		t.Errorf("no runs: %v", got)
 	}
 }

@@ -15,8 +15,8 @@ text <- c("time", "surface", "cooling", "stopped")
 runs <- read.csv("model_runs.csv", colClasses = setNames(rep("character", 4), text))
 following <- read.csv("model_next.csv", colClasses = setNames(rep("character", 2), text[2:3]), check.names = FALSE)
 parts <- c("motor", "esc", "battery")
-negligible <- 1e-5 # the weight below which a cell is dropped
-excess_spread <- 0.5 # of the mean excess
+negligible <- 1e-6 # the weight below which a cell is dropped
+excess_spread <- 1 / 3 # of the mean excess
 most_labels <- 12
 
 rollout <- function(d) pi * d$tire_mm * d$pinion / (d$spur * d$internal)
