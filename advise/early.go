@@ -15,6 +15,9 @@ type EarlyReading struct {
 	StopAbove     units.Celsius
 }
 
+// soonest is how soon a part is warm enough to be read at all.
+const soonest units.Minutes = 1
+
 // early returns the early readings: at 2 and at 5 minutes, which is common practice, or
 // half-way through a run that is no longer than that.
 func (a *Advice) early() []EarlyReading {
@@ -26,7 +29,7 @@ func (a *Advice) early() []EarlyReading {
 	var all []EarlyReading
 	for _, minutes := range at {
 		early, ok := run.Early(a.Binding, minutes, a.Limits[a.Binding].Temperature)
-		if !ok {
+		if !ok || minutes < soonest {
 			continue
 		}
 		all = append(all, EarlyReading{

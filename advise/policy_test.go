@@ -388,6 +388,11 @@ func TestReadingsPartWay(t *testing.T) {
 			}
 		}
 	}
+	r := asked(car, 95)
+	r.Next.Minutes = 1.5
+	if a := advised(t, car, r); len(a.Early) > 0 {
+		t.Errorf("readings within a minute: %+v", a.Early)
+	}
 	if a := advised(t, car, asked(car, 60)); a.Action == NoneReachesConfidence && len(a.Early) > 0 {
 		t.Errorf("early readings of no pick: %+v", a.Early)
 	}

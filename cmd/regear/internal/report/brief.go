@@ -53,11 +53,12 @@ func BriefWarnings(w io.Writer, warnings []analyze.Warning, n Noticed, s Style) 
 	return document.Document{document.Lines{Items: lines}}.Text(w, s.Layout)
 }
 
-// brief counts what was noticed in the rows, a line for each kind.
+// brief counts what was noticed in the rows, a line for each kind. What was asked about what
+// was typed has been told.
 func (n Noticed) brief() []string {
 	var lines []string
 	for _, k := range n.kinds() {
-		findings := k.findings()
+		findings := slices.DeleteFunc(k.findings(), func(f finding) bool { return f.first.Ask && f.first.Line == 0 })
 		if len(findings) == 0 {
 			continue
 		}
