@@ -518,8 +518,8 @@ const VeryHotReading units.Celsius = 95
 // unlikely is the chance below which the smallest candidate is no answer.
 const unlikely = 0.25
 
-// veryHot tells of readings on the last day that no pinion should answer, and of candidates
-// of which even the smallest is unlikely to hold.
+// veryHot tells of readings on the last day that no pinion should answer, and that even the
+// smallest candidate is unlikely to hold.
 func (a *Advice) veryHot() []analyze.Warning {
 	var all []analyze.Warning
 	for _, f := range a.Car.Fits() {

@@ -90,8 +90,8 @@ func middle(runs []*runlog.Run, quantity func(*runlog.Run) (float64, bool)) floa
 // motor's usual time constants.
 const longestRest units.Minutes = 30
 
-// restsBefore returns what each run followed within longestRest. A run that followed one of
-// others, of which nothing is known, followed nothing.
+// restsBefore returns what each run followed within longestRest. A run that followed one
+// of others, which are left out, followed nothing.
 func restsBefore(runs, others []*runlog.Run) []before {
 	both := slices.Concat(runs, others)
 	byTime := make([]int, len(both))

@@ -64,7 +64,7 @@ func (t adviceWords) inBrief() string {
 }
 
 // warmest returns how many runs are taken to have begun warm, and with which share of the
-// heat, for the part of which that is most.
+// heat, for the part that is taken to have kept most.
 func (t adviceWords) warmest() (n int, left float64) {
 	for _, f := range t.Car.Fits() {
 		if runs, share := f.WarmStarts(); runs > 0 && share >= left {

@@ -1,6 +1,7 @@
 package report
 
 import (
+	"cmp"
 	"fmt"
 	"io"
 	"slices"
@@ -116,7 +117,7 @@ func (t compareWords) picks() document.Table {
 	add("its longest run", func(a adviceWords) string {
 		return lengthCell(advise.Longest{Minutes: a.Pick.MinutesToLimit, Bounded: a.Pick.HasMinutesToLimit})
 	})
-	table.Legend = fmt.Sprintf("Chance: of staying under every limit (%s). Speed: at equal motor speed, against the gearing now fitted on the same tire. "+
+	table.Legend = fmt.Sprintf("Chance: of staying under every limit (%s). Speed: flat out, against the last run. "+
 		"Temperatures: 80 %% of runs peak between the first and the last. Longest run: in minutes, still reaches %s.",
 		t.limits(), wanted(t.runs[0].Confidence))
 	return table
@@ -127,16 +128,16 @@ func (t compareWords) unknown() []string {
 	surfaces, coolings := map[string]bool{}, map[string]bool{}
 	for _, f := range t.runs[0].Car.Fits() {
 		for _, r := range f.Used() {
-			surfaces[r.Surface], coolings[r.Cooling] = true, true
+			surfaces[runlog.Fold(r.Surface)], coolings[runlog.Fold(r.Cooling)] = true, true
 		}
 	}
 	var items []string
 	const says = "The log has no run with %s %q, so what it does is not known here: the forecast is only less sure."
 	for _, r := range t.runs {
-		if !surfaces[r.Next.Surface] {
+		if !surfaces[runlog.Fold(r.Next.Surface)] {
 			items = append(items, fmt.Sprintf(says, "surface", r.Next.Surface))
 		}
-		if !coolings[r.Next.Cooling] {
+		if !coolings[runlog.Fold(r.Next.Cooling)] {
 			items = append(items, fmt.Sprintf(says, "cooling", r.Next.Cooling))
 		}
 	}
@@ -176,8 +177,7 @@ func (t compareWords) chances() document.Table {
 		Caption: "Chance of each gearing in each next run",
 		Columns: append(t.columns(document.Column{Head: "gearing"}), remarkColumn("")),
 	}
-	for i := range t.runs[0].Candidates {
-		g := t.runs[0].Candidates[i].Gearing
+	for _, g := range t.gearings() {
 		cells := []string{pair(g)}
 		for _, r := range t.runs {
 			cells = append(cells, t.chanceOf(r, g))
@@ -191,8 +191,25 @@ func (t compareWords) chances() document.Table {
 	return table
 }
 
+// gearings returns the candidates of all runs, each once: another tire may have others.
+func (t compareWords) gearings() []drivetrain.Gearing {
+	var all []drivetrain.Gearing
+	for _, r := range t.runs {
+		for i := range r.Candidates {
+			all = append(all, r.Candidates[i].Gearing)
+		}
+	}
+	slices.SortFunc(all, func(a, b drivetrain.Gearing) int {
+		return cmp.Or(cmp.Compare(a.Pinion, b.Pinion), cmp.Compare(a.Spur, b.Spur))
+	})
+	return slices.Compact(all)
+}
+
 func (t compareWords) chanceOf(r NextRun, g drivetrain.Gearing) string {
 	c := adviceWords{r.Advice, t.Units}.candidate(g)
+	if c == nil {
+		return ""
+	}
 	if c == r.Pick && r.Action != advise.NoneReachesConfidence {
 		return "* " + chance(c.Chance)
 	}
