@@ -250,6 +250,20 @@ func For(car *analyze.Car, req Request) (*Advice, error) {
 	}
 	a.notTheLever()
 	a.tallest = a.tallestProven()
+	a.look(req)
+	a.pick()
+	if a.Action == NoneReachesConfidence {
+		a.Help = a.help()
+	} else {
+		a.Early = a.early()
+	}
+	a.Warnings = a.warnings()
+	a.NextTest = a.nextTest()
+	return a, nil
+}
+
+// look foresees every candidate, and goes on downwards as long as none is safe.
+func (a *Advice) look(req Request) {
 	a.Candidates = make([]Candidate, len(req.Gearings))
 	var looked sync.WaitGroup
 	for i, g := range req.Gearings {
@@ -264,15 +278,6 @@ func For(car *analyze.Car, req Request) (*Advice, error) {
 		a.Candidates = append(a.Candidates, a.candidate(g))
 	}
 	slices.SortStableFunc(a.Candidates, func(c, d Candidate) int { return byTeeth(c.Gearing, d.Gearing) })
-	a.pick()
-	if a.Action == NoneReachesConfidence {
-		a.Help = a.help()
-	} else {
-		a.Early = a.early()
-	}
-	a.Warnings = a.warnings()
-	a.NextTest = a.nextTest()
-	return a, nil
 }
 
 func check(req Request) error {
