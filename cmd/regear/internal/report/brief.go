@@ -47,10 +47,11 @@ func BriefWarnings(w io.Writer, warnings []analyze.Warning, n Noticed, s Style) 
 	if len(lines) == 0 {
 		return nil
 	}
-	for i := range lines {
-		lines[i] = "warning: " + lines[i]
+	var told document.Document
+	for _, line := range lines {
+		told = append(told, document.Paragraph("warning: "+line))
 	}
-	return document.Document{document.Lines{Items: lines}}.Text(w, s.Layout)
+	return document.Document{section("", "", told...)}.Text(w, s.Layout)
 }
 
 // brief counts what was noticed in the rows, a line for each kind. What was asked about what
