@@ -36,3 +36,26 @@ func TestForecastServesEveryLength(t *testing.T) {
 		}
 	}
 }
+
+// Cars that differ by letter case or blanks are one, by the first spelling.
+func TestCarsBySpelling(t *testing.T) {
+	runs := season(4, 1)
+	for i, name := range []string{"Heron", "heron ", "gull", "HERON"} {
+		runs[i].Car = name
+	}
+	names, byCar := Cars(runs)
+	if len(names) != 2 || len(byCar["Heron"]) != 3 || len(byCar["gull"]) != 1 {
+		t.Fatalf("%v: %d and %d runs", names, len(byCar["Heron"]), len(byCar["gull"]))
+	}
+	for _, r := range byCar["Heron"] {
+		if r.Car != "Heron" {
+			t.Errorf("a run of %q among those of Heron", r.Car)
+		}
+	}
+	if runs[1].Car != "heron " {
+		t.Error("the log itself was changed")
+	}
+	if got, ok := CarNamed(" hERON", names); !ok || got != "Heron" {
+		t.Errorf("hERON is %q, %v", got, ok)
+	}
+}

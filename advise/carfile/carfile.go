@@ -13,6 +13,7 @@ import (
 	"slices"
 	"strings"
 
+	"regear/analyze"
 	"regear/analyze/drivetrain"
 	"regear/analyze/runlog"
 	"regear/analyze/units"
@@ -58,14 +59,13 @@ type Limit struct {
 // only car. Of a car that the file does not know it says nothing: notice is why, for the
 // driver, and the Car is blank. A file without cars is no reason for a notice.
 func (f *File) Of(name string) (own *Car, notice string) {
-	own = f.Cars[name]
-	if own == nil && name == "" {
-		own = f.Only()
+	names := slices.Sorted(maps.Keys(f.Cars))
+	if known, ok := analyze.CarNamed(name, names); ok {
+		return f.Cars[known], ""
 	}
-	if own != nil {
+	if own = f.Only(); own != nil && name == "" {
 		return own, ""
 	}
-	names := slices.Sorted(maps.Keys(f.Cars))
 	switch {
 	case len(names) == 0:
 	case name == "":

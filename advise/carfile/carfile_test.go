@@ -242,3 +242,17 @@ func FuzzRead(f *testing.F) {
 		}
 	})
 }
+
+// A car's name is the same whatever its letter case and blanks, in the file as in the log.
+func TestCarByAnySpelling(t *testing.T) {
+	heron := &Car{KV: 2000}
+	f := &File{Cars: map[string]*Car{"heron": heron, "gull": {}}}
+	for _, name := range []string{"heron", "Heron", " HERON "} {
+		if got, notice := f.Of(name); got != heron || notice != "" {
+			t.Errorf("%q: %v, %q", name, got, notice)
+		}
+	}
+	if _, notice := f.Of("hern"); notice == "" {
+		t.Error("a car that is not in the file goes unsaid")
+	}
+}

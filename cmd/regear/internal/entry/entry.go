@@ -173,7 +173,7 @@ func (f Field) WithUnit(text string, system report.Units) string {
 func Defaults(known []runlog.Run, car string, own *carfile.Car) Cells {
 	var last *runlog.Run
 	for i := range known {
-		if r := &known[i]; r.Car == car && (last == nil || !r.When.Before(last.When)) {
+		if r := &known[i]; runlog.Fold(r.Car) == runlog.Fold(car) && (last == nil || !r.When.Before(last.When)) {
 			last = r
 		}
 	}

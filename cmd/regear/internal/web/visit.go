@@ -273,11 +273,11 @@ func (g *garage) noticed() report.Noticed {
 // car returns the car that a page is asked about, or the only one.
 func (v *visit) car(g *garage) (string, error) {
 	query := v.URL.Query()
-	name := query.Get("car")
+	name, known := analyze.CarNamed(query.Get("car"), g.names)
 	switch {
-	case query.Has("car") && g.byCar[name] == nil:
+	case query.Has("car") && !known:
 		return "", &problem{http.StatusNotFound, "There is no such car",
-			errors.New("the log book holds no run of a car called “" + name + "”"), &link{"/", "To the cars"}}
+			errors.New("the log book holds no run of a car called “" + query.Get("car") + "”"), &link{"/", "To the cars"}}
 	case query.Has("car"):
 		return name, nil
 	case len(g.names) == 1:
