@@ -187,6 +187,19 @@ func (f *Fit) nearAmbient(m *measured, limits Thresholds) []Warning {
 // far above what any part survives, or hardly above the air.
 func (f *Fit) swappedUnits(m *measured, limits Thresholds) []Warning {
 	const survives, warm = 140, 45
+	// The middle of most logs is plain to see without sorting them.
+	hot, cool := 0, 0
+	for i, peak := range m.peak {
+		if peak > survives {
+			hot++
+		}
+		if m.rise(i) < limits.NearAmbientRise {
+			cool++
+		}
+	}
+	if 2*max(hot, cool) < f.Runs-1 {
+		return nil
+	}
 	peaks, rises := make([]float64, f.Runs), make([]float64, f.Runs)
 	for i, peak := range m.peak {
 		peaks[i], rises[i] = float64(peak), float64(m.rise(i))

@@ -9,6 +9,7 @@ import (
 	"fmt"
 	"strings"
 	"time"
+	"unicode"
 
 	"regear/analyze/drivetrain"
 	"regear/analyze/units"
@@ -104,7 +105,12 @@ type Run struct {
 // Fold returns a label as it is compared: letter case and blanks make no other car,
 // motor, surface or cooling.
 func Fold(label string) string {
-	return strings.ToLower(strings.Join(strings.Fields(label), ""))
+	return strings.Map(func(r rune) rune {
+		if unicode.IsSpace(r) {
+			return -1
+		}
+		return unicode.ToLower(r)
+	}, label)
 }
 
 // Day returns the calendar day on which the run ended.
