@@ -54,6 +54,7 @@ type scalingJSON struct {
 	TimeConstant    float64      `json:"time_constant_minutes"`
 	RunToRunPercent float64      `json:"run_to_run_percent"`
 	InformedBy      string       `json:"informed_by"`
+	NoRule          float64      `json:"no_rule_probability"`
 }
 
 // scalingOf returns how each measured part's heat follows the gearing at c. At one
@@ -69,6 +70,7 @@ func scalingOf(car *analyze.Car, c analyze.Conditions) byPart[scalingJSON] {
 			TimeConstant:    decimals(float64(f.TimeConstant()), 2),
 			RunToRunPercent: decimals(f.Scatter()*100, 2),
 			InformedBy:      sourceNames[f.InformedBy(c)],
+			NoRule:          probability(f.NoRule()),
 		})
 	}
 	return all
