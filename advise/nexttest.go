@@ -32,10 +32,7 @@ const worthAPack = 0.15
 // outcome needs to be guessed. It returns nil where none is worth a pack, where the pick,
 // which is run anyway, teaches as much, and where the car wants a look first.
 func (a *Advice) nextTest() *NextTest {
-	checkFirst := func(w analyze.Warning) bool {
-		return w.Code == analyze.VeryHot || w.Code == analyze.NotTheLever || w.Code == analyze.RunsHotter
-	}
-	if slices.ContainsFunc(a.Warnings, checkFirst) {
+	if slices.ContainsFunc(a.Warnings, func(w analyze.Warning) bool { return w.Code.ChecksFirst() }) {
 		return nil
 	}
 	fit, limits := a.Car.Fit(a.Binding), a.limits()

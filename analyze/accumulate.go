@@ -8,19 +8,19 @@ import (
 	"gonum.org/v1/gonum/mat"
 )
 
-// daySums are the weighted sums over the runs of one day. A run's weight is 1, or less
-// where it scatters more than others.
+// daySums are the weighted sums over the runs of one day. A run's weight is 1, or less for
+// one that heat stopped.
 type daySums struct {
 	n float64   // Σ weight
 	x []float64 // Σ x
 	y []float64 // Σ y, one for each world
 }
 
-// add enters a run.
-func (d *daySums) add(weight float64, x, y []float64) {
-	d.n += weight
-	floats.AddScaled(d.x, weight, x)
-	floats.AddScaled(d.y, weight, y)
+// add enters a plain run.
+func (d *daySums) add(x, y []float64) {
+	d.n++
+	floats.Add(d.x, x)
+	floats.Add(d.y, y)
 }
 
 func (d *daySums) clear() {
@@ -121,7 +121,7 @@ func (f *Fit) accumulate(m *measured, worlds []world) *accumulated {
 				continue
 			}
 			a.plain.add(1, x, y)
-			d.add(1, x, y)
+			d.add(x, y)
 			a.n++
 		}
 		for s := range a.shares {

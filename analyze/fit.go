@@ -35,7 +35,7 @@ type Fit struct {
 
 	design     *design
 	used       []*runlog.Run
-	followed   int       // runs that began warm from the one before, without a start reading
+	followed   int       // runs that may have begun warm from the one before: see WarmStarts
 	residuals  []float64 // of ln(rise), one for each used run
 	warnings   []Warning
 	bases      []*basis

@@ -3,6 +3,7 @@ package analyze
 import (
 	"math"
 
+	"gonum.org/v1/gonum/floats"
 	"gonum.org/v1/gonum/mat"
 )
 
@@ -42,19 +43,18 @@ func (a *accumulated) withStops(k, share int, variance, excess float64) sums {
 	}
 	spread := excessSpread * excess
 	weight := variance / (variance + spread*spread)
-	y := make([]float64, len(a.jacobian))
 	for i := range a.bounds {
 		b := &a.bounds[i]
-		for j := range y {
-			y[j] = b.y[j] + excess
-		}
-		x := mat.NewVecDense(len(b.x), b.x)
+		x, y := mat.NewVecDense(len(b.x), b.x), b.y[k]+excess
 		s.n++
 		s.xx.SymRankOne(s.xx, weight, x)
-		s.xy.AddScaledVec(s.xy, weight*y[k], x)
-		s.yy += weight * y[k] * y[k]
+		s.xy.AddScaledVec(s.xy, weight*y, x)
+		s.yy += weight * y * y
 		s.logDet -= math.Log(weight)
-		days[b.day].add(weight, b.x, y)
+		day := &days[b.day]
+		day.n += weight
+		floats.AddScaled(day.x, weight, b.x)
+		day.y[k] += weight * y // the other worlds' sums are not asked for
 	}
 	for d := range days {
 		s.shareDay(&days[d], k, lambda, 1)

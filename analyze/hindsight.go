@@ -172,8 +172,11 @@ func (h *Hindsight) replay(car *Car, r *runlog.Run, limits Limits) []Replay {
 func (f *Fit) following(last, r *runlog.Run) Conditions {
 	c := ConditionsOf(r)
 	rest, short := restBetween(last, r)
-	peak, read := last.Peak.Of(f.Part)
-	if _, logged := r.Start.Of(f.Part); logged || !short || !read || len(f.Prior.HeatLeft) == 1 {
+	if !short {
+		return c
+	}
+	began := f.startOf(r, before{last, rest})
+	if !began.followed {
 		return c
 	}
 	_, left := f.WarmStarts()
@@ -183,8 +186,7 @@ func (f *Fit) following(last, r *runlog.Run) Conditions {
 			left += l.Weight * l.Value
 		}
 	}
-	rise := left * leftOf(math.Max(0, float64(peak.Above(r.Ambient))), rest, float64(f.TimeConstant()))
-	c.Start.Set(f.Part, r.Ambient.Plus(units.Rise(rise)))
+	c.Start.Set(f.Part, r.Ambient.Plus(units.Rise(began.left(0, float64(f.TimeConstant()), left))))
 	return c
 }
 

@@ -139,8 +139,8 @@ type world struct{ tau, heatLeft float64 }
 //	ln(rise) - ln(1 - exp(-t/τ))
 //
 // and the ln(rise) in it to lnRise. After a warm start, the rise is what lies above what
-// is left of that; where nothing does, the run can't have been in that world, and both
-// are NaN.
+// is left of that; where nothing does, the run can't have been in that world, and neither is
+// finite.
 func (m *measured) respond(worlds []world, y, lnRise []float64, i int) {
 	t := m.run(i).Minutes
 	rise, start := float64(m.rise(i)), m.start[i]

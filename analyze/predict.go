@@ -303,28 +303,39 @@ func (f *Fit) InformedBy(c Conditions) Source {
 //
 // and the components are weighed anew by how well they foresee x.
 func (f *Fit) StopAbove(c Conditions, early units.Minutes, limit units.Celsius, shared float64) (units.Celsius, bool) {
+	// Of each component: the two rises' expected logarithms, what is left of the start, and
+	// the variance of either with what of it both have in common.
+	type pair struct {
+		weight, then, last, startLeft, room, common, total float64
+	}
 	at := f.places(f.design.next(&c))
 	unseen := f.unseenVariance(c)
 	partWay := c
 	partWay.Minutes = early
+	pairs := make([]pair, len(f.components))
+	for i := range pairs {
+		k := &f.components[i]
+		mean, variance := k.along(at[k.base].center, at[k.base].coordinates)
+		pairs[i] = pair{
+			weight: k.weight, then: mean + math.Log(heating(early, k.tau)), last: mean + math.Log(heating(c.Minutes, k.tau)),
+			startLeft: float64(carried(&partWay, f.Part, k.tau)), room: float64(limit.Above(c.Ambient) - carried(&c, f.Part, k.tau)),
+			common: variance + unseen + k.variance*(k.day+shared), total: variance + unseen + k.ofNewDay(),
+		}
+	}
 	holds := func(rise float64) float64 {
 		var all, under float64
-		for i := range f.components {
-			k := &f.components[i]
-			then := rise - float64(carried(&partWay, f.Part, k.tau))
-			room := float64(limit.Above(c.Ambient) - carried(&c, f.Part, k.tau))
-			if then <= 0 {
+		for i := range pairs {
+			p := &pairs[i]
+			own := rise - p.startLeft
+			if own <= 0 {
 				continue
 			}
-			mean, variance := k.along(at[k.base].center, at[k.base].coordinates)
-			common := variance + unseen + k.variance*(k.day+shared)
-			total := variance + unseen + k.ofNewDay()
-			x := math.Log(then) - mean - math.Log(heating(early, k.tau))
-			weight := k.weight / then * math.Exp(-x*x/(2*total)) / math.Sqrt(total)
+			x := math.Log(own) - p.then
+			weight := p.weight / own * math.Exp(-x*x/(2*p.total)) / math.Sqrt(p.total)
 			all += weight
-			if room > 0 {
-				y := math.Log(room) - mean - math.Log(heating(c.Minutes, k.tau)) - common/total*x
-				under += weight * distuv.UnitNormal.CDF(y/math.Sqrt(total-common*common/total))
+			if p.room > 0 {
+				y := math.Log(p.room) - p.last - p.common/p.total*x
+				under += weight * distuv.UnitNormal.CDF(y/math.Sqrt(p.total-p.common*p.common/p.total))
 			}
 		}
 		if all == 0 {

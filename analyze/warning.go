@@ -109,6 +109,9 @@ var codeNames = [numCodes]string{
 	AllTooFarUp:      "all_too_far_up",
 }
 
+// ChecksFirst reports whether a warning sends you to the car before any other gearing or run.
+func (c Code) ChecksFirst() bool { return c == VeryHot || c == NotTheLever || c == RunsHotter }
+
 // String returns the code's name in JSON.
 func (c Code) String() string { return codeNames[c] }
 

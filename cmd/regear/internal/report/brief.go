@@ -32,7 +32,7 @@ const mostBrief, mostOfName = 3, 16
 // come first: what is missing may be the best of the log.
 func BriefWarnings(w io.Writer, warnings []analyze.Warning, n Noticed, s Style) error {
 	groups := slices.DeleteFunc(sameButForPart(warnings), func(group []analyze.Warning) bool {
-		return slices.Contains([]analyze.Code{analyze.VeryHot, analyze.NotTheLever, analyze.RunsHotter}, group[0].Code)
+		return group[0].Code.ChecksFirst()
 	})
 	slices.SortStableFunc(groups, func(a, b []analyze.Warning) int {
 		return cmp.Compare(slices.Index(firstTold, a[0].Code), slices.Index(firstTold, b[0].Code))
