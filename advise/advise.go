@@ -28,6 +28,7 @@ const (
 	Given   Origin = iota // on the command line or the page
 	CarFile               // in the car file
 	LastRun               // as in the last run
+	FullRun               // as in the longest run that heat did not stop
 	Default               // a documented default
 )
 
@@ -58,12 +59,12 @@ const (
 	DefaultReach = 4
 )
 
-// NextMinutes returns how long the next run is taken to last where nobody says: as the last
-// one. If heat cut that one short, it says nothing of how long you drive: then as the
-// longest full run of the car, or FirstRunMinutes at least where there is none.
-func NextMinutes(car *analyze.Car) units.Minutes {
+// NextMinutes returns how long the next run is taken to last where nobody says, and why so
+// long: as the last one. If heat cut that one short, it says nothing of how long you drive:
+// then as the longest full run of the car, or FirstRunMinutes at least where there is none.
+func NextMinutes(car *analyze.Car) (units.Minutes, Origin) {
 	if !car.Last.StoppedByHeat {
-		return car.Last.Minutes
+		return car.Last.Minutes, LastRun
 	}
 	var full, cut units.Minutes
 	for _, f := range car.Fits() {
@@ -76,9 +77,9 @@ func NextMinutes(car *analyze.Car) units.Minutes {
 		}
 	}
 	if full == 0 {
-		return max(cut, FirstRunMinutes)
+		return max(cut, FirstRunMinutes), Default
 	}
-	return full
+	return full, FullRun
 }
 
 // Request is what the driver asks.

@@ -408,18 +408,19 @@ func TestNextMinutes(t *testing.T) {
 	for _, c := range []struct {
 		runs []runlog.Run
 		want units.Minutes
+		from Origin
 	}{
-		{[]runlog.Run{run(9, false), run(5, false)}, 5},
-		{[]runlog.Run{run(9, false), run(10, false), run(5, true)}, 10},
-		{[]runlog.Run{run(4, true), run(5, true)}, FirstRunMinutes},
-		{[]runlog.Run{run(15, true), run(5, true)}, 15},
+		{[]runlog.Run{run(9, false), run(5, false)}, 5, LastRun},
+		{[]runlog.Run{run(9, false), run(10, false), run(5, true)}, 10, FullRun},
+		{[]runlog.Run{run(4, true), run(5, true)}, FirstRunMinutes, Default},
+		{[]runlog.Run{run(15, true), run(5, true)}, 15, Default},
 	} {
 		car, err := analyze.FitCar(c.runs)
 		if err != nil {
 			t.Fatal(err)
 		}
-		if got := NextMinutes(car); got != c.want {
-			t.Errorf("%g min, want %g", float64(got), float64(c.want))
+		if got, from := NextMinutes(car); got != c.want || from != c.from {
+			t.Errorf("%g min from %d, want %g from %d", float64(got), from, float64(c.want), c.from)
 		}
 	}
 }

@@ -34,7 +34,7 @@ func (n *NextRun) Values() []Value {
 		n.limits.Value("limit", "temperature that a part should stay under, as in motor=80C, esc=160F or battery=none;\n"+
 			"repeatable (default: the car file's, else motor and esc 71C, common practice, no\nsource; battery 60C, the usual LiPo cell specification)"),
 		Confidence.Value("confidence", "wanted chance of staying under every limit (default 0.8)", &n.confidence),
-		Gears.Value("pinions", "pinions to choose from, as in 11-16 or 11,13,15 (default: the car file's,\nelse those around\nthe one that keeps the last run's rollout)", &n.pinions),
+		Gears.Value("pinions", "pinions to choose from, as in 11-16 or 11,13,15 (default: the car file's,\nelse those around the one that keeps the last run's rollout)", &n.pinions),
 		Gears.Value("spurs", "spurs to choose from (default: the car file's, else the last run's)", &n.spurs),
 		Air.Value("ambient", "air at the next run, as in 30C or 86F (default: as in the last run)", &n.ambient),
 		RunMinutes.Value("minutes", "length of the next run, as in 12.5 or 12:30 (default: as in the last run)", &n.minutes),
@@ -83,7 +83,7 @@ func (n *NextRun) Request(car *analyze.Car, own *carfile.Car) (advise.Request, e
 	next := &req.Next
 	next.Gearing = last.Gearing
 	next.Ambient, req.From.Ambient = n.ambient.OrElse(last.Ambient, advise.LastRun)
-	next.Minutes, req.From.Minutes = n.minutes.OrElse(advise.NextMinutes(car), advise.LastRun)
+	next.Minutes, req.From.Minutes = n.minutes.OrElse(advise.NextMinutes(car))
 	next.Tire, req.From.Tire = last.Tire, advise.LastRun
 	next.Cells, req.From.Cells = n.cells.OrElse(CarFileOr(own.Cells, last.Cells))
 	next.Surface, req.From.Surface = n.surface.OrElse(last.Surface, advise.LastRun)

@@ -15,6 +15,7 @@ var originWords = map[advise.Origin]string{
 	advise.Given:   "as you said",
 	advise.CarFile: "from the car file",
 	advise.LastRun: "as in the last run",
+	advise.FullRun: "as in the longest full run",
 	advise.Default: "by default",
 }
 

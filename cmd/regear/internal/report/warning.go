@@ -165,7 +165,7 @@ func (u Units) wording(group []analyze.Warning, to Reader) (message, action stri
 				count(int(w.Score), "run"), list(kept)),
 			fmt.Sprintf("read the parts before you set off and log %s (or _f)", list(columns))
 	case analyze.CutShortMinutes:
-		return fmt.Sprintf("heat ended the last run after %s, so the next is taken to last %s, as the longest full run",
+		return fmt.Sprintf("heat ended the last run after %s, so the next is taken to last %s",
 				minutes(units.Minutes(w.Score)), minutes(units.Minutes(w.Threshold))),
 			"say how long you will drive" + to.choose(" with --minutes", " in what if")
 	case analyze.VeryHot:
