@@ -16,7 +16,7 @@ import (
 
 	"regear/analyze"
 	"regear/analyze/drivetrain"
-	"regear/analyze/runlog"
+	"regear/analyze/run"
 	"regear/analyze/units"
 )
 
@@ -42,11 +42,11 @@ type Limit struct {
 // DefaultLimits returns the limits used where the driver gives none: motor can and
 // ESC 71 °C (160 °F), common practice without a source; battery 60 °C (140 °F), the
 // discharge maximum of the usual LiPo cell specification.
-func DefaultLimits() map[runlog.Part]Limit {
-	return map[runlog.Part]Limit{
-		runlog.Motor:   {Temperature: 71, Origin: Default},
-		runlog.ESC:     {Temperature: 71, Origin: Default},
-		runlog.Battery: {Temperature: 60, Origin: Default},
+func DefaultLimits() map[run.Part]Limit {
+	return map[run.Part]Limit{
+		run.Motor:   {Temperature: 71, Origin: Default},
+		run.ESC:     {Temperature: 71, Origin: Default},
+		run.Battery: {Temperature: 60, Origin: Default},
 	}
 }
 
@@ -84,7 +84,7 @@ func NextMinutes(car *analyze.Car) (units.Minutes, Origin) {
 
 // Request is what the driver asks.
 type Request struct {
-	Limits     map[runlog.Part]Limit
+	Limits     map[run.Part]Limit
 	Confidence float64 // wanted probability of staying under every limit, in (0, 1)
 	Gearings   []drivetrain.Gearing
 	// Smaller are gearings to go on with, the largest pinion first, as long as none that
@@ -160,7 +160,7 @@ type Candidate struct {
 	Ratio       float64
 	Rollout     units.Millimeters
 	SpeedChange float64 // unloaded, against the last run as it was driven
-	Parts       map[runlog.Part]PartForecast
+	Parts       map[run.Part]PartForecast
 	Chance      float64 // of staying under every limit
 	Reaches     bool    // Chance is at least the wanted confidence
 	Outside     bool    // the rollout lies outside those already run
@@ -182,8 +182,8 @@ type Advice struct {
 	Car        *analyze.Car
 	Current    analyze.Conditions // the last run's
 	Next       analyze.Conditions // with the current gearing
-	Limits     map[runlog.Part]Limit
-	Unjudged   []runlog.Part // limited, but never measured
+	Limits     map[run.Part]Limit
+	Unjudged   []run.Part // limited, but never measured
 	Confidence float64
 	MaxStepUp  int
 	From       Origins
@@ -195,7 +195,7 @@ type Advice struct {
 
 	Action     Action
 	Pick       *Candidate // among Candidates
-	Binding    runlog.Part
+	Binding    run.Part
 	Candidates []Candidate // in rising pinion order
 	Excluded   []Excluded  // as in the request
 	MotorKV    float64     // as in the request
@@ -230,11 +230,11 @@ func For(car *analyze.Car, req Request) (*Advice, error) {
 	}
 	a := &Advice{
 		Car: car, Current: analyze.ConditionsOf(car.Last), Next: req.Next,
-		Limits: map[runlog.Part]Limit{}, Confidence: req.Confidence, MaxStepUp: req.MaxStepUp, From: req.From,
+		Limits: map[run.Part]Limit{}, Confidence: req.Confidence, MaxStepUp: req.MaxStepUp, From: req.From,
 		Excluded: req.Excluded, MotorKV: req.MotorKV,
 	}
 	a.Next.Gearing = car.Last.Gearing
-	for _, part := range runlog.Parts {
+	for _, part := range run.Parts {
 		limit, limited := req.Limits[part]
 		switch {
 		case !limited:
@@ -293,7 +293,7 @@ func check(req Request) error {
 			return &RequestError{fmt.Sprintf("gearing %v: %v", g, err)}
 		}
 	}
-	for _, part := range runlog.Parts {
+	for _, part := range run.Parts {
 		if l, ok := req.Limits[part]; ok && l.Temperature <= req.Next.Ambient {
 			return &RequestError{fmt.Sprintf("the %s's limit of %.0f °C is not above the next run's air of %.0f °C",
 				part.Word(), float64(l.Temperature), float64(req.Next.Ambient))}
@@ -306,7 +306,7 @@ func check(req Request) error {
 func (a *Advice) limits() analyze.Limits { return Temperatures(a.Limits) }
 
 // Temperatures leaves out where limits came from.
-func Temperatures(limits map[runlog.Part]Limit) analyze.Limits {
+func Temperatures(limits map[run.Part]Limit) analyze.Limits {
 	plain := make(analyze.Limits, len(limits))
 	for part, l := range limits {
 		plain[part] = l.Temperature
@@ -328,7 +328,7 @@ func (a *Advice) candidate(g drivetrain.Gearing) Candidate {
 	c := Candidate{
 		Gearing: g, Ratio: g.FinalDriveRatio(), Rollout: next.Rollout(),
 		SpeedChange: a.speedChange(next),
-		Parts:       map[runlog.Part]PartForecast{},
+		Parts:       map[run.Part]PartForecast{},
 		Chance:      chance.All,
 		Reaches:     chance.All >= a.Confidence,
 		Outside:     !a.Car.Tested().Contains(next.Rollout()),
@@ -344,7 +344,7 @@ func (a *Advice) candidate(g drivetrain.Gearing) Candidate {
 }
 
 // partForecast returns what a part will do in a run, of whose chances these are.
-func partForecast(part runlog.Part, run *analyze.Forecast, chance analyze.Chance) PartForecast {
+func partForecast(part run.Part, run *analyze.Forecast, chance analyze.Chance) PartForecast {
 	p := run.Part(part)
 	out := PartForecast{P10: p.Quantile(0.1), P50: p.Quantile(0.5), P90: p.Quantile(0.9)}
 	out.Chance, out.HasLimit = chance.Part[part]
@@ -415,7 +415,7 @@ func (a *Advice) pick() {
 	}
 	a.Action = a.action(a.Pick)
 	lowest := math.Inf(1)
-	for _, part := range runlog.Parts {
+	for _, part := range run.Parts {
 		if f, ok := a.Pick.Parts[part]; ok && f.HasLimit && f.Chance < lowest {
 			lowest, a.Binding = f.Chance, part
 		}
@@ -466,7 +466,7 @@ func (a *Advice) action(c *Candidate) Action {
 func (a *Advice) warnings() []analyze.Warning {
 	all := slices.Clone(a.Car.Warnings())
 	all = append(all, a.Car.NextRunWarnings(a.Next)...)
-	for _, part := range runlog.Parts {
+	for _, part := range run.Parts {
 		if l, ok := a.Limits[part]; ok && l.Origin == Default {
 			all = append(all, analyze.Warning{Code: analyze.LimitAssumed, Part: part, OfPart: true, Seen: l.Temperature})
 		}

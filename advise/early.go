@@ -1,7 +1,7 @@
 package advise
 
 import (
-	"regear/analyze/runlog"
+	"regear/analyze/run"
 	"regear/analyze/units"
 )
 
@@ -9,7 +9,7 @@ import (
 // pick, and the reading above which to stop: from there on the whole run is more likely
 // than not to pass the limit.
 type EarlyReading struct {
-	Part          runlog.Part
+	Part          run.Part
 	Minutes       units.Minutes
 	P10, P50, P90 units.Celsius
 	StopAbove     units.Celsius

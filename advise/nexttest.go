@@ -5,7 +5,7 @@ import (
 
 	"regear/analyze"
 	"regear/analyze/drivetrain"
-	"regear/analyze/runlog"
+	"regear/analyze/run"
 	"regear/analyze/units"
 )
 
@@ -16,7 +16,7 @@ type NextTest struct {
 	Chance  float64 // of staying under every limit, at this length
 	// Part is the part whose forecast it narrows, and For the gearing that the
 	// forecast is of.
-	Part runlog.Part
+	Part run.Part
 	For  drivetrain.Gearing
 	// Narrower is by what share the spread of that forecast shrinks: 1 - after/now.
 	Narrower float64

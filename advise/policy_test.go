@@ -9,24 +9,24 @@ import (
 
 	"regear/analyze"
 	"regear/analyze/drivetrain"
-	"regear/analyze/runlog"
+	"regear/analyze/run"
 	"regear/analyze/units"
 )
 
 // hotCar is an invented car that runs its motor hot on 17 teeth and less so on 16.
 func hotCar(t *testing.T) *analyze.Car {
 	t.Helper()
-	var runs []runlog.Run
-	for i, run := range []struct {
+	var runs []run.Run
+	for i, c := range []struct {
 		pinion int
 		peak   units.Celsius
 	}{{17, 88}, {17, 91}, {16, 82}, {16, 84}, {17, 89}} {
-		r := runlog.Run{
+		r := run.Run{
 			When:    time.Date(2026, time.May, 2+i/3, 10+i, 0, 0, 0, time.UTC),
-			Gearing: drivetrain.Gearing{Pinion: run.pinion, Spur: 68, Internal: 2.5},
+			Gearing: drivetrain.Gearing{Pinion: c.pinion, Spur: 68, Internal: 2.5},
 			Tire:    118, Ambient: 24, Minutes: 12,
 		}
-		r.Peak.Set(runlog.Motor, run.peak)
+		r.Peak.Set(run.Motor, c.peak)
 		runs = append(runs, r)
 	}
 	car, err := analyze.FitCar(runs)
@@ -39,7 +39,7 @@ func hotCar(t *testing.T) *analyze.Car {
 // asked is a request about the hot car's next run, with the motor limited.
 func asked(car *analyze.Car, limit units.Celsius) Request {
 	return Request{
-		Limits:     map[runlog.Part]Limit{runlog.Motor: {Temperature: limit, Origin: Given}},
+		Limits:     map[run.Part]Limit{run.Motor: {Temperature: limit, Origin: Given}},
 		Confidence: 0.8,
 		Gearings:   Pinions(car.Last.Gearing, teethFrom(13, 21), []int{68}),
 		Next:       analyze.ConditionsOf(car.Last),
@@ -134,7 +134,7 @@ func TestHelpHelps(t *testing.T) {
 	reaches := func(change func(*analyze.Conditions)) bool {
 		c := a.With(a.Pick.Gearing)
 		change(&c)
-		return car.Under(c, analyze.Limits{runlog.Motor: 77}).All >= a.Confidence
+		return car.Under(c, analyze.Limits{run.Motor: 77}).All >= a.Confidence
 	}
 	for _, c := range []struct {
 		what     string
@@ -154,7 +154,7 @@ func TestHelpHelps(t *testing.T) {
 // motor for the sake of data, nor to run what teaches little or no more than the pick.
 func TestNextTestIsTheBestSafeOne(t *testing.T) {
 	car := hotCar(t)
-	fit := car.Fit(runlog.Motor)
+	fit := car.Fit(run.Motor)
 	named := 0
 	for limit := units.Celsius(60); limit <= 120; limit += 2 {
 		for _, confidence := range []float64{0.5, 0.8} {
@@ -211,36 +211,36 @@ func checkFirst(a *Advice) bool {
 
 // TestStepsUp asks with a limit that nothing reaches, so that only the guard holds the pick.
 func TestStepsUp(t *testing.T) {
-	run := func(pinion int, minutes units.Minutes, change func(*runlog.Run)) runlog.Run {
-		r := runlog.Run{Gearing: drivetrain.Gearing{Pinion: pinion, Spur: 68, Internal: 2.5}, Tire: 118, Ambient: 24, Minutes: minutes}
-		r.Peak.Set(runlog.Motor, 60)
+	drive := func(pinion int, minutes units.Minutes, change func(*run.Run)) run.Run {
+		r := run.Run{Gearing: drivetrain.Gearing{Pinion: pinion, Spur: 68, Internal: 2.5}, Tire: 118, Ambient: 24, Minutes: minutes}
+		r.Peak.Set(run.Motor, 60)
 		change(&r)
 		return r
 	}
-	as := func(*runlog.Run) {}
-	onlyESC := func(r *runlog.Run) {
-		r.Peak = runlog.Readings{}
-		r.Peak.Set(runlog.ESC, 50)
+	as := func(*run.Run) {}
+	onlyESC := func(r *run.Run) {
+		r.Peak = run.Readings{}
+		r.Peak.Set(run.ESC, 50)
 	}
-	stopped := func(r *runlog.Run) { r.StoppedByHeat = true }
-	smallerTire := func(r *runlog.Run) { r.Tire = 59 }
+	stopped := func(r *run.Run) { r.StoppedByHeat = true }
+	smallerTire := func(r *run.Run) { r.Tire = 59 }
 	for _, c := range []struct {
 		reason string
-		runs   []runlog.Run
+		runs   []run.Run
 		step   int
 		spurs  []int
 		pick   drivetrain.Gearing
 	}{
-		{"two above what is fitted and was run", []runlog.Run{run(15, 12, as), run(15, 12, as)}, 2, []int{68}, drivetrain.Gearing{Pinion: 17, Spur: 68}},
-		{"two above what is fitted, though more was run", []runlog.Run{run(18, 12, as), run(15, 12, as)}, 2, []int{68}, drivetrain.Gearing{Pinion: 17, Spur: 68}},
-		{"one", []runlog.Run{run(15, 12, as)}, 1, []int{68}, drivetrain.Gearing{Pinion: 16, Spur: 68}},
-		{"no bound", []runlog.Run{run(15, 12, as)}, 0, []int{68}, drivetrain.Gearing{Pinion: 21, Spur: 68}},
-		{"a run in which the motor was not read proves nothing", []runlog.Run{run(13, 12, as), run(16, 12, onlyESC)}, 2, []int{68}, drivetrain.Gearing{Pinion: 15, Spur: 68}},
-		{"nor does one of a minute", []runlog.Run{run(13, 12, as), run(16, 1, as), run(16, 1, as)}, 2, []int{68}, drivetrain.Gearing{Pinion: 15, Spur: 68}},
-		{"one of half the length does", []runlog.Run{run(13, 12, as), run(16, 6, as)}, 2, []int{68}, drivetrain.Gearing{Pinion: 18, Spur: 68}},
-		{"nor does one that heat stopped", []runlog.Run{run(13, 12, as), run(16, 12, stopped)}, 2, []int{68}, drivetrain.Gearing{Pinion: 15, Spur: 68}},
-		{"a spur that lands on exactly two is allowed", []runlog.Run{run(15, 12, as)}, 2, []int{60}, drivetrain.Gearing{Pinion: 15, Spur: 60}},
-		{"it is rollout that counts", []runlog.Run{run(17, 12, as), run(30, 12, smallerTire)}, 2, []int{68}, drivetrain.Gearing{Pinion: 17, Spur: 68}},
+		{"two above what is fitted and was run", []run.Run{drive(15, 12, as), drive(15, 12, as)}, 2, []int{68}, drivetrain.Gearing{Pinion: 17, Spur: 68}},
+		{"two above what is fitted, though more was run", []run.Run{drive(18, 12, as), drive(15, 12, as)}, 2, []int{68}, drivetrain.Gearing{Pinion: 17, Spur: 68}},
+		{"one", []run.Run{drive(15, 12, as)}, 1, []int{68}, drivetrain.Gearing{Pinion: 16, Spur: 68}},
+		{"no bound", []run.Run{drive(15, 12, as)}, 0, []int{68}, drivetrain.Gearing{Pinion: 21, Spur: 68}},
+		{"a run in which the motor was not read proves nothing", []run.Run{drive(13, 12, as), drive(16, 12, onlyESC)}, 2, []int{68}, drivetrain.Gearing{Pinion: 15, Spur: 68}},
+		{"nor does one of a minute", []run.Run{drive(13, 12, as), drive(16, 1, as), drive(16, 1, as)}, 2, []int{68}, drivetrain.Gearing{Pinion: 15, Spur: 68}},
+		{"one of half the length does", []run.Run{drive(13, 12, as), drive(16, 6, as)}, 2, []int{68}, drivetrain.Gearing{Pinion: 18, Spur: 68}},
+		{"nor does one that heat stopped", []run.Run{drive(13, 12, as), drive(16, 12, stopped)}, 2, []int{68}, drivetrain.Gearing{Pinion: 15, Spur: 68}},
+		{"a spur that lands on exactly two is allowed", []run.Run{drive(15, 12, as)}, 2, []int{60}, drivetrain.Gearing{Pinion: 15, Spur: 60}},
+		{"it is rollout that counts", []run.Run{drive(17, 12, as), drive(30, 12, smallerTire)}, 2, []int{68}, drivetrain.Gearing{Pinion: 17, Spur: 68}},
 	} {
 		for i := range c.runs {
 			c.runs[i].When = time.Date(2026, time.May, 2+i, 10, 0, 0, 0, time.UTC)
@@ -251,7 +251,7 @@ func TestStepsUp(t *testing.T) {
 		}
 		r := asked(car, 400)
 		r.Next.Minutes, r.Next.Tire, r.MaxStepUp = 12, 118, c.step
-		r.Limits[runlog.ESC] = Limit{Temperature: 400, Origin: Default}
+		r.Limits[run.ESC] = Limit{Temperature: 400, Origin: Default}
 		r.Gearings = Pinions(car.Last.Gearing, teethFrom(11, 21), c.spurs)
 		if c.spurs[0] != 68 { // 17/68 is 15/60
 			r.Gearings = append(r.Gearings, drivetrain.Gearing{Pinion: 16, Spur: 60, Internal: 2.5})
@@ -266,12 +266,12 @@ func TestStepsUp(t *testing.T) {
 // TestBindingPartIsTheLeastLikely to stay under its limit.
 func TestBindingPartIsTheLeastLikely(t *testing.T) {
 	for _, chances := range [][3]float64{{0.9, 0.8, 0.7}, {0.9, 0.7, 0.8}, {0.5, 0.7, 0.8}} {
-		least := runlog.Motor
-		parts := map[runlog.Part]PartForecast{}
+		least := run.Motor
+		parts := map[run.Part]PartForecast{}
 		for part, p := range chances {
-			parts[runlog.Part(part)] = PartForecast{Chance: p, HasLimit: true}
+			parts[run.Part(part)] = PartForecast{Chance: p, HasLimit: true}
 			if p < chances[least] {
-				least = runlog.Part(part)
+				least = run.Part(part)
 			}
 		}
 		a := &Advice{Candidates: []Candidate{{Gearing: drivetrain.Gearing{Pinion: 15, Spur: 68, Internal: 1}, Parts: parts}}}
@@ -298,7 +298,7 @@ func TestTies(t *testing.T) {
 	if a := advised(t, car, r); !a.Candidates[2].Reaches {
 		t.Errorf("a chance of just the wanted %g does not reach it", r.Confidence)
 	}
-	r.Limits[runlog.Motor] = Limit{Temperature: r.Next.Ambient, Origin: Given}
+	r.Limits[run.Motor] = Limit{Temperature: r.Next.Ambient, Origin: Given}
 	if _, err := For(car, r); !errors.As(err, new(*RequestError)) {
 		t.Errorf("a limit that is the air: error %v", err)
 	}
@@ -312,8 +312,8 @@ func TestCandidatesSayWhatTheyAre(t *testing.T) {
 	r.Next.Tire = 100
 	a := advised(t, car, r)
 	for _, c := range a.Candidates {
-		p := car.Fit(runlog.Motor).Predict(a.With(c.Gearing))
-		f := c.Parts[runlog.Motor]
+		p := car.Fit(run.Motor).Predict(a.With(c.Gearing))
+		f := c.Parts[run.Motor]
 		for q, at := range map[float64]units.Celsius{0.1: f.P10, 0.5: f.P50, 0.9: f.P90} {
 			if got := p.CDF(at); math.Abs(got-q) > 1e-4 {
 				t.Errorf("%v: %.5f of runs lie under what %g should", c.Gearing, got, q)
@@ -400,20 +400,20 @@ func TestReadingsPartWay(t *testing.T) {
 
 // TestNextMinutes: heat that cut a run short doesn't say how long the next one is.
 func TestNextMinutes(t *testing.T) {
-	run := func(minutes units.Minutes, stopped bool) runlog.Run {
-		r := runlog.Run{Gearing: drivetrain.Gearing{Pinion: 15, Spur: 68, Internal: 2.5}, Tire: 118, Ambient: 24, Minutes: minutes, StoppedByHeat: stopped}
-		r.Peak.Set(runlog.Motor, 60)
+	drive := func(minutes units.Minutes, stopped bool) run.Run {
+		r := run.Run{Gearing: drivetrain.Gearing{Pinion: 15, Spur: 68, Internal: 2.5}, Tire: 118, Ambient: 24, Minutes: minutes, StoppedByHeat: stopped}
+		r.Peak.Set(run.Motor, 60)
 		return r
 	}
 	for _, c := range []struct {
-		runs []runlog.Run
+		runs []run.Run
 		want units.Minutes
 		from Origin
 	}{
-		{[]runlog.Run{run(9, false), run(5, false)}, 5, LastRun},
-		{[]runlog.Run{run(9, false), run(10, false), run(5, true)}, 10, FullRun},
-		{[]runlog.Run{run(4, true), run(5, true)}, FirstRunMinutes, Default},
-		{[]runlog.Run{run(15, true), run(5, true)}, 15, Default},
+		{[]run.Run{drive(9, false), drive(5, false)}, 5, LastRun},
+		{[]run.Run{drive(9, false), drive(10, false), drive(5, true)}, 10, FullRun},
+		{[]run.Run{drive(4, true), drive(5, true)}, FirstRunMinutes, Default},
+		{[]run.Run{drive(15, true), drive(5, true)}, 15, Default},
 	} {
 		car, err := analyze.FitCar(c.runs)
 		if err != nil {
@@ -445,8 +445,8 @@ func TestRequestsThatCantBeMet(t *testing.T) {
 		{"certainty", func(r *Request) { r.Confidence = 1 }},
 		{"no pinion", func(r *Request) { r.Gearings = nil }},
 		{"a pinion without teeth", func(r *Request) { r.Gearings[0].Pinion = 0 }},
-		{"a limit below the air", func(r *Request) { r.Limits[runlog.Motor] = Limit{Temperature: 20, Origin: Given} }},
-		{"a limit given for what was never measured", func(r *Request) { r.Limits[runlog.ESC] = Limit{Temperature: 70, Origin: Given} }},
+		{"a limit below the air", func(r *Request) { r.Limits[run.Motor] = Limit{Temperature: 20, Origin: Given} }},
+		{"a limit given for what was never measured", func(r *Request) { r.Limits[run.ESC] = Limit{Temperature: 70, Origin: Given} }},
 	} {
 		r := asked(car, 80)
 		c.change(&r)
@@ -455,7 +455,7 @@ func TestRequestsThatCantBeMet(t *testing.T) {
 		}
 	}
 	r := asked(car, 80)
-	r.Limits = map[runlog.Part]Limit{runlog.ESC: {Temperature: 70, Origin: Default}}
+	r.Limits = map[run.Part]Limit{run.ESC: {Temperature: 70, Origin: Default}}
 	if _, err := For(car, r); !errors.Is(err, ErrNoLimit) {
 		t.Errorf("nothing limited that was measured: error %v", err)
 	}

@@ -5,7 +5,7 @@ import (
 
 	"regear/analyze"
 	"regear/analyze/drivetrain"
-	"regear/analyze/runlog"
+	"regear/analyze/run"
 	"regear/analyze/units"
 )
 
@@ -32,7 +32,7 @@ type Stint struct {
 	// Run is the run that the rest follows: the next one, or the longest from cold where
 	// that is shorter.
 	Run  units.Minutes
-	Rest map[runlog.Part]Rest
+	Rest map[run.Part]Rest
 }
 
 // Rest is the cooling of one part:
@@ -53,7 +53,7 @@ type Rest struct {
 }
 
 // Stints answers for the gearing now fitted and for the pick, each once.
-func (a *Advice) Stints(start runlog.Readings) []Stint {
+func (a *Advice) Stints(start run.Readings) []Stint {
 	all := []Stint{a.stint(a.Next.Gearing, start)}
 	if a.Pick.Gearing != a.Next.Gearing {
 		all = append(all, a.stint(a.Pick.Gearing, start))
@@ -61,9 +61,9 @@ func (a *Advice) Stints(start runlog.Readings) []Stint {
 	return all
 }
 
-func (a *Advice) stint(g drivetrain.Gearing, start runlog.Readings) Stint {
+func (a *Advice) stint(g drivetrain.Gearing, start run.Readings) Stint {
 	next := a.With(g)
-	s := Stint{Gearing: g, Cold: a.longest(next), Run: next.Minutes, Rest: map[runlog.Part]Rest{}}
+	s := Stint{Gearing: g, Cold: a.longest(next), Run: next.Minutes, Rest: map[run.Part]Rest{}}
 	if s.Cold.Bounded {
 		s.Run = min(s.Run, s.Cold.Minutes)
 	}
@@ -91,8 +91,8 @@ func (a *Advice) longest(c analyze.Conditions) Longest {
 
 // RestFrom returns how long the parts take to cool from the temperatures they have now.
 // A part that no run measured is left out.
-func (a *Advice) RestFrom(now runlog.Readings) map[runlog.Part]Rest {
-	all := map[runlog.Part]Rest{}
+func (a *Advice) RestFrom(now run.Readings) map[run.Part]Rest {
+	all := map[run.Part]Rest{}
 	for _, f := range a.Car.Fits() {
 		if from, ok := now.Of(f.Part); ok {
 			all[f.Part] = restOf(f, from, a.Next.Ambient)
@@ -104,7 +104,7 @@ func (a *Advice) RestFrom(now runlog.Readings) map[runlog.Part]Rest {
 func restOf(f *analyze.Fit, from, air units.Celsius) Rest {
 	above, tau := from.Above(air), f.TimeConstant()
 	rest := Rest{From: from, Minutes: coolingTime(above, CoolEnough, tau)}
-	if f.Part == runlog.Battery && (air < ChargeBelow || from < ChargeBelow) {
+	if f.Part == run.Battery && (air < ChargeBelow || from < ChargeBelow) {
 		rest.Charge, rest.Chargeable = coolingTime(above, ChargeBelow.Above(air), tau), true
 	}
 	return rest

@@ -7,7 +7,7 @@ import (
 
 	"regear/analyze"
 	"regear/analyze/drivetrain"
-	"regear/analyze/runlog"
+	"regear/analyze/run"
 	"regear/analyze/units"
 )
 
@@ -32,23 +32,23 @@ func TestPublishedCooling(t *testing.T) {
 func TestBatteryCoolsBeforeCharging(t *testing.T) {
 	a := answer(t)
 	a.Next.Ambient = 25
-	tau := float64(a.Car.Fit(runlog.Battery).TimeConstant())
+	tau := float64(a.Car.Fit(run.Battery).TimeConstant())
 	for from, want := range map[units.Celsius]float64{60: tau * math.Log(35.0/20), 45: 0, 38: 0} {
-		var now runlog.Readings
-		now.Set(runlog.Battery, from)
-		now.Set(runlog.Motor, 80)
+		var now run.Readings
+		now.Set(run.Battery, from)
+		now.Set(run.Motor, 80)
 		rests := a.RestFrom(now)
-		if r := rests[runlog.Battery]; !r.Chargeable || math.Abs(float64(r.Charge)-want) > 1e-9 {
+		if r := rests[run.Battery]; !r.Chargeable || math.Abs(float64(r.Charge)-want) > 1e-9 {
 			t.Errorf("from %g °C: %+v, want %g min", from, r, want)
 		}
-		if r := rests[runlog.Motor]; r.Chargeable || r.Charge != 0 {
+		if r := rests[run.Motor]; r.Chargeable || r.Charge != 0 {
 			t.Errorf("the motor is charged: %+v", r)
 		}
 	}
 	a.Next.Ambient = 46
-	var now runlog.Readings
-	now.Set(runlog.Battery, 60)
-	if r := a.RestFrom(now)[runlog.Battery]; r.Chargeable || r.Charge != 0 {
+	var now run.Readings
+	now.Set(run.Battery, 60)
+	if r := a.RestFrom(now)[run.Battery]; r.Chargeable || r.Charge != 0 {
 		t.Errorf("in air of 46 °C: %+v", r)
 	}
 }
@@ -56,14 +56,14 @@ func TestBatteryCoolsBeforeCharging(t *testing.T) {
 // answer is advice on an invented car, asked in invented circumstances.
 func answer(t *testing.T) *Advice {
 	t.Helper()
-	var runs []runlog.Run
+	var runs []run.Run
 	for i, peak := range []units.Celsius{86, 78, 84, 76} {
-		r := runlog.Run{
+		r := run.Run{
 			When: time.Date(2026, 5, 2, 10+i, 0, 0, 0, time.UTC), HasTime: true, Car: "heron",
 			Gearing: drivetrain.Gearing{Pinion: 17 - i%2, Spur: 68, Internal: 2.5}, Tire: 118, Ambient: 24, Minutes: 12, Cells: 4,
 		}
-		r.Peak.Set(runlog.Motor, peak)
-		r.Peak.Set(runlog.Battery, 40)
+		r.Peak.Set(run.Motor, peak)
+		r.Peak.Set(run.Battery, 40)
 		runs = append(runs, r)
 	}
 	car, err := analyze.FitCar(runs)
@@ -72,7 +72,7 @@ func answer(t *testing.T) *Advice {
 	}
 	next := analyze.ConditionsOf(car.Last)
 	a, err := For(car, Request{
-		Limits:     map[runlog.Part]Limit{runlog.Motor: {Temperature: 75, Origin: Given}},
+		Limits:     map[run.Part]Limit{run.Motor: {Temperature: 75, Origin: Given}},
 		Confidence: 0.8, Gearings: Pinions(next.Gearing, []int{13, 14, 15, 16, 17}, []int{68}), Next: next,
 	})
 	if err != nil {
@@ -87,8 +87,8 @@ func TestWarmStartsLeaveLessTime(t *testing.T) {
 	a := answer(t)
 	var before []units.Minutes
 	for _, start := range []units.Celsius{24, 40, 55, 74, 75, 90} {
-		var now runlog.Readings
-		now.Set(runlog.Motor, start)
+		var now run.Readings
+		now.Set(run.Motor, start)
 		stints := a.Stints(now)
 		if len(stints) != 2 || stints[0].Gearing != a.Next.Gearing || stints[1].Gearing != a.Pick.Gearing {
 			t.Fatalf("stints %+v", stints)
@@ -112,7 +112,7 @@ func TestWarmStartsLeaveLessTime(t *testing.T) {
 // than it would from cooler.
 func TestRestFollowsTheRun(t *testing.T) {
 	a := answer(t)
-	for _, s := range a.Stints(runlog.Readings{}) {
+	for _, s := range a.Stints(run.Readings{}) {
 		if s.Warm != s.Cold {
 			t.Errorf("without a start, %+v", s)
 		}

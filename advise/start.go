@@ -9,7 +9,7 @@ import (
 
 	"regear/analyze"
 	"regear/analyze/drivetrain"
-	"regear/analyze/runlog"
+	"regear/analyze/run"
 	"regear/analyze/units"
 )
 
@@ -28,7 +28,7 @@ type StartRequest struct {
 	// Gears are those at hand. Where the pinions are not known, the first box has none,
 	// and any pinion will do.
 	Gears  Gears
-	Limits map[runlog.Part]Limit
+	Limits map[run.Part]Limit
 	// Car is the fit of a log from before the change, or nil. Run is then the run that is
 	// foreseen; its gearing, tire and cells are not looked at.
 	Car *analyze.Car
@@ -64,7 +64,7 @@ type StartOption struct {
 	RiseChange    analyze.Estimate
 	HasRiseChange bool
 	// Parts and Chance are the log's forecast, where there is one.
-	Parts  map[runlog.Part]PartForecast
+	Parts  map[run.Part]PartForecast
 	Chance float64
 }
 
@@ -97,7 +97,7 @@ type Reading struct {
 	Minutes units.Minutes
 	// Share is how much of the way from the air to its limit the fastest part may have
 	// gone where the full run is to stay under it.
-	Share map[runlog.Part]float64
+	Share map[run.Part]float64
 }
 
 // The minutes at which a first run is read: common practice.
@@ -242,7 +242,7 @@ func (s *Start) foresee(o *StartOption) {
 	foreseen := s.Car.Forecast(next)
 	chance := foreseen.Under(Temperatures(s.Limits))
 	o.Chance = chance.All
-	o.Parts = map[runlog.Part]PartForecast{}
+	o.Parts = map[run.Part]PartForecast{}
 	for _, f := range s.Car.Fits() {
 		o.Parts[f.Part] = partForecast(f.Part, foreseen, chance)
 	}
@@ -256,7 +256,7 @@ func (s *Start) foresee(o *StartOption) {
 // where x is the change of ln(rollout); each coefficient is normal, as PriorOf says.
 func (s *Start) riseChange(rollout units.Millimeters) analyze.Estimate {
 	const level = 0.8
-	p := analyze.PriorOf(runlog.Motor)
+	p := analyze.PriorOf(run.Motor)
 	x := math.Log(float64(rollout / s.Fitted.Rollout(s.Before.Tire)))
 	cells := 0.0
 	if s.Before.Cells > 0 {
@@ -356,8 +356,8 @@ func (s *Start) readings() []Reading {
 		if early >= full {
 			continue
 		}
-		r := Reading{Minutes: early, Share: map[runlog.Part]float64{}}
-		for _, part := range runlog.Parts {
+		r := Reading{Minutes: early, Share: map[run.Part]float64{}}
+		for _, part := range run.Parts {
 			if _, limited := s.Limits[part]; limited {
 				tau := s.timeConstant(part)
 				r.Share[part] = warmed(early, tau) / warmed(full, tau)
@@ -372,13 +372,13 @@ func (s *Start) readings() []Reading {
 // pass its limit in the full run:
 //
 //	air + share * (limit - air)
-func (s *Start) StopAbove(r Reading, part runlog.Part) units.Celsius {
+func (s *Start) StopAbove(r Reading, part run.Part) units.Celsius {
 	air := s.Run.Ambient
 	return air.Plus(units.Rise(r.Share[part]) * s.Limits[part].Temperature.Above(air))
 }
 
 // timeConstant returns the log's, or that of the general rule.
-func (s *Start) timeConstant(part runlog.Part) units.Minutes {
+func (s *Start) timeConstant(part run.Part) units.Minutes {
 	if s.Car != nil {
 		if f := s.Car.Fit(part); f != nil {
 			return f.TimeConstant()

@@ -5,7 +5,7 @@ import (
 	"testing"
 
 	"regear/analyze/drivetrain"
-	"regear/analyze/runlog"
+	"regear/analyze/run"
 	"regear/analyze/units"
 )
 
@@ -124,7 +124,7 @@ func TestEarlyReadings(t *testing.T) {
 	}
 	// In air of 20 °C and under 71 °C that is 20 + 0.3278 · 51 = 36.72 °C.
 	s.Run.Ambient = 20
-	if stop := s.StopAbove(s.Readings[0], runlog.Motor); math.Abs(float64(stop)-36.72) > 0.01 {
+	if stop := s.StopAbove(s.Readings[0], run.Motor); math.Abs(float64(stop)-36.72) > 0.01 {
 		t.Errorf("stop above %g °C", stop)
 	}
 	for part, early := range s.Readings[0].Share {

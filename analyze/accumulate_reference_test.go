@@ -8,15 +8,15 @@ import (
 
 	"gonum.org/v1/gonum/mat"
 
-	"regear/analyze/runlog"
+	"regear/analyze/run"
 	"regear/analyze/units"
 )
 
 // unevenSeason is a log of six days with one to twelve runs each: three surfaces, warm
 // starts, runs that followed another after a few minutes, and some that heat stopped.
-func unevenSeason(stops bool) []runlog.Run {
+func unevenSeason(stops bool) []run.Run {
 	random := rand.New(rand.NewPCG(3, 1))
-	var runs []runlog.Run
+	var runs []run.Run
 	for day, count := range []int{1, 7, 2, 1, 12, 3} {
 		at := aDay(day + 1).Add(9 * time.Hour)
 		for range count {
@@ -53,12 +53,12 @@ func TestDaySumsReachWrittenMatrices(t *testing.T) {
 	} {
 		t.Run(of.name, func(t *testing.T) {
 			runs := unevenSeason(of.stops)
-			used := make([]*runlog.Run, len(runs))
+			used := make([]*run.Run, len(runs))
 			for i := range runs {
 				used[i] = &runs[i]
 			}
 			all := newRows(used, nil)
-			f := &Fit{Part: runlog.Motor, Prior: PriorOf(runlog.Motor), design: all.design}
+			f := &Fit{Part: run.Motor, Prior: PriorOf(run.Motor), design: all.design}
 			f.Prior.DayShares = []Weighted{{0, 1}, {0.35, 1}, {1, 1}, {40, 1}}
 			var worlds []world
 			for _, tau := range f.Prior.TimeConstants {
@@ -72,7 +72,7 @@ func TestDaySumsReachWrittenMatrices(t *testing.T) {
 }
 
 // holdSums holds the sums for every world and day share against written matrices.
-func holdSums(t *testing.T, runs []runlog.Run, m *measured, got *accumulated, worlds []world, shares []Weighted, variance, excess float64) {
+func holdSums(t *testing.T, runs []run.Run, m *measured, got *accumulated, worlds []world, shares []Weighted, variance, excess float64) {
 	t.Helper()
 	n, p := len(runs), m.columns()
 	x := mat.NewDense(n, p, nil)

@@ -6,7 +6,7 @@ import (
 	"testing"
 	"time"
 
-	"regear/analyze/runlog"
+	"regear/analyze/run"
 )
 
 // BenchmarkFitTenfold reports how much longer a fit of ten times the runs takes
@@ -16,7 +16,7 @@ import (
 func BenchmarkFitTenfold(b *testing.B) {
 	const runs = 1_000_000
 	log, tenth := season(runs, 1), season(runs/10, 1)
-	fit := func(runs []runlog.Run) time.Duration {
+	fit := func(runs []run.Run) time.Duration {
 		debug.FreeOSMemory() // each fit is a program of its own, which finds no memory ready
 		start := time.Now()
 		if _, err := FitCar(runs); err != nil {

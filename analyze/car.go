@@ -6,7 +6,7 @@ import (
 	"slices"
 	"sync"
 
-	"regear/analyze/runlog"
+	"regear/analyze/run"
 )
 
 // ErrNoRuns reports that no run of the car can be used by any fit.
@@ -17,9 +17,9 @@ type Car struct {
 	Name string
 	// Last is the latest run that is not skipped: the gearing, tire and conditions
 	// from which a driver goes on.
-	Last *runlog.Run
+	Last *run.Run
 
-	fits        [len(runlog.Parts)]*Fit
+	fits        [len(run.Parts)]*Fit
 	correlation float64
 	warnings    []Warning
 }
@@ -29,11 +29,11 @@ type Car struct {
 // the log is the later run.
 //
 // It fails with ErrNoRuns if no run can be used.
-func FitCar(runs []runlog.Run) (*Car, error) {
+func FitCar(runs []run.Run) (*Car, error) {
 	return fitCar(runs, PriorOf)
 }
 
-func fitCar(runs []runlog.Run, priorOf func(runlog.Part) Prior) (*Car, error) {
+func fitCar(runs []run.Run, priorOf func(run.Part) Prior) (*Car, error) {
 	last := lastRun(runs)
 	if last == nil {
 		return nil, ErrNoRuns
@@ -41,14 +41,14 @@ func fitCar(runs []runlog.Run, priorOf func(runlog.Part) Prior) (*Car, error) {
 	car := &Car{Name: last.Car, Last: last}
 	var left []LeftOut
 	otherMotor := 0
-	same := make([]*runlog.Run, 0, len(runs))
-	var others []*runlog.Run
+	same := make([]*run.Run, 0, len(runs))
+	var others []*run.Run
 	for i := range runs {
 		switch r := &runs[i]; {
 		case r.Skip:
 			left = append(left, LeftOut{r.Position, Skipped})
 			others = append(others, r)
-		case runlog.Fold(r.Motor) != runlog.Fold(last.Motor):
+		case run.Fold(r.Motor) != run.Fold(last.Motor):
 			left = append(left, LeftOut{r.Position, OtherMotor})
 			others = append(others, r)
 			otherMotor++
@@ -59,9 +59,9 @@ func fitCar(runs []runlog.Run, priorOf func(runlog.Part) Prior) (*Car, error) {
 	all := newRows(same, others)
 
 	var parts sync.WaitGroup
-	var used [len(runlog.Parts)]*measured
-	var errs [len(runlog.Parts)]error
-	for _, part := range runlog.Parts {
+	var used [len(run.Parts)]*measured
+	var errs [len(run.Parts)]error
+	for _, part := range run.Parts {
 		parts.Go(func() {
 			fit, runs, err := fitPart(part, priorOf(part), all)
 			if fit != nil {
@@ -83,8 +83,8 @@ func fitCar(runs []runlog.Run, priorOf func(runlog.Part) Prior) (*Car, error) {
 }
 
 // lastRun returns the latest run that is not skipped, or nil.
-func lastRun(runs []runlog.Run) *runlog.Run {
-	var last *runlog.Run
+func lastRun(runs []run.Run) *run.Run {
+	var last *run.Run
 	for i := range runs {
 		if r := &runs[i]; !r.Skip && (last == nil || !r.When.Before(last.When)) {
 			last = r
@@ -94,9 +94,9 @@ func lastRun(runs []runlog.Run) *runlog.Run {
 }
 
 // Fit returns the fit of a part, or nil if no usable run measured it.
-func (c *Car) Fit(p runlog.Part) *Fit { return c.fits[p] }
+func (c *Car) Fit(p run.Part) *Fit { return c.fits[p] }
 
-// Fits returns the fits of all measured parts, in the order of runlog.Parts.
+// Fits returns the fits of all measured parts, in the order of run.Parts.
 func (c *Car) Fits() []*Fit {
 	fits := make([]*Fit, 0, len(c.fits))
 	for _, f := range c.fits {
@@ -110,7 +110,7 @@ func (c *Car) Fits() []*Fit {
 // Cars splits runs by car and returns them by name, as each name was first written: letter
 // case and blanks make no other car. The order within a car is kept; the runs of a log of
 // one car are not copied.
-func Cars(runs []runlog.Run) (names []string, byCar map[string][]runlog.Run) {
+func Cars(runs []run.Run) (names []string, byCar map[string][]run.Run) {
 	first := map[string]string{}   // names by how they are compared
 	written := map[string]string{} // the same by how they are written
 	for i := range runs {
@@ -118,7 +118,7 @@ func Cars(runs []runlog.Run) (names []string, byCar map[string][]runlog.Run) {
 		if _, known := written[car]; known {
 			continue
 		}
-		folded := runlog.Fold(car)
+		folded := run.Fold(car)
 		if _, known := first[folded]; !known {
 			first[folded] = car
 		}
@@ -126,9 +126,9 @@ func Cars(runs []runlog.Run) (names []string, byCar map[string][]runlog.Run) {
 	}
 	names = slices.Sorted(maps.Values(first))
 	if len(written) == 1 {
-		return names, map[string][]runlog.Run{names[0]: runs}
+		return names, map[string][]run.Run{names[0]: runs}
 	}
-	byCar = make(map[string][]runlog.Run, len(names))
+	byCar = make(map[string][]run.Run, len(names))
 	for _, r := range runs {
 		r.Car = written[r.Car]
 		byCar[r.Car] = append(byCar[r.Car], r)
@@ -138,7 +138,7 @@ func Cars(runs []runlog.Run) (names []string, byCar map[string][]runlog.Run) {
 
 // CarNamed returns the one of names that is meant, whatever its letter case and blanks.
 func CarNamed(name string, names []string) (string, bool) {
-	at := slices.IndexFunc(names, func(n string) bool { return runlog.Fold(n) == runlog.Fold(name) })
+	at := slices.IndexFunc(names, func(n string) bool { return run.Fold(n) == run.Fold(name) })
 	if at < 0 {
 		return "", false
 	}

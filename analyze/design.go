@@ -6,7 +6,7 @@ import (
 	"slices"
 
 	"regear/analyze/drivetrain"
-	"regear/analyze/runlog"
+	"regear/analyze/run"
 	"regear/analyze/units"
 )
 
@@ -16,15 +16,15 @@ type Conditions struct {
 	Tire    units.Millimeters // outer diameter
 	Ambient units.Celsius
 	Minutes units.Minutes
-	Start   runlog.Readings // absent: starts at ambient
-	Cells   int             // 0: the log's usual
+	Start   run.Readings // absent: starts at ambient
+	Cells   int          // 0: the log's usual
 	// Setup labels. A label that the log never saw is predicted with the spread
 	// that such labels have.
 	Surface, Cooling string
 }
 
 // ConditionsOf returns the circumstances in which r was driven.
-func ConditionsOf(r *runlog.Run) Conditions {
+func ConditionsOf(r *run.Run) Conditions {
 	return Conditions{
 		Gearing: r.Gearing, Tire: r.Tire, Ambient: r.Ambient, Minutes: r.Minutes,
 		Start: r.Start, Cells: r.Cells, Surface: r.Surface, Cooling: r.Cooling,
@@ -58,14 +58,14 @@ type design struct {
 	air                        units.Celsius // the middle
 	knowsCells                 bool          // whether any run says its cells
 	surfaces, coolings         labels
-	days                       []runlog.Day // on which the car was driven, in order
+	days                       []run.Day // on which the car was driven, in order
 }
 
 // labels gives each label of one kind its column, counted from first. Labels that differ
 // in letter case or blanks are one.
 type labels struct {
 	known  []string         // as first written, in the order of the log
-	column map[string]int32 // by [runlog.Fold]; a log of one label needs none, as its effect is the level
+	column map[string]int32 // by [run.Fold]; a log of one label needs none, as its effect is the level
 }
 
 // newLabels gives the most frequent labels a column each.
@@ -73,7 +73,7 @@ func newLabels(first int, of []string) labels {
 	var l labels
 	count := map[string]int{}
 	for _, label := range of {
-		folded := runlog.Fold(label)
+		folded := run.Fold(label)
 		if count[folded]++; count[folded] == 1 {
 			l.known = append(l.known, label)
 		}
@@ -83,21 +83,21 @@ func newLabels(first int, of []string) labels {
 	}
 	byCount := slices.Clone(l.known)
 	slices.SortFunc(byCount, func(a, b string) int {
-		return cmp.Or(cmp.Compare(count[runlog.Fold(b)], count[runlog.Fold(a)]), cmp.Compare(a, b))
+		return cmp.Or(cmp.Compare(count[run.Fold(b)], count[run.Fold(a)]), cmp.Compare(a, b))
 	})
 	l.column = map[string]int32{}
 	for i, label := range byCount[:min(len(byCount), maxLabels)] {
-		l.column[runlog.Fold(label)] = int32(first + i)
+		l.column[run.Fold(label)] = int32(first + i)
 	}
 	return l
 }
 
 // of returns the column of a label, colLevel for one without.
-func (l labels) of(label string) int32 { return l.column[runlog.Fold(label)] }
+func (l labels) of(label string) int32 { return l.column[run.Fold(label)] }
 
 // knows reports whether the log holds a label.
 func (l labels) knows(label string) bool {
-	return slices.ContainsFunc(l.known, func(k string) bool { return runlog.Fold(k) == runlog.Fold(label) })
+	return slices.ContainsFunc(l.known, func(k string) bool { return run.Fold(k) == run.Fold(label) })
 }
 
 // columns returns the number of coefficients.
@@ -123,7 +123,7 @@ func (d *design) drifted(rank int) float64 {
 func (d *design) driftSpan() float64 { return -d.drifted(0) }
 
 // rankOf returns the rank of a day that the log holds.
-func (d *design) rankOf(day runlog.Day) int {
+func (d *design) rankOf(day run.Day) int {
 	rank, _ := slices.BinarySearch(d.days, day)
 	return rank
 }

@@ -9,6 +9,7 @@ import (
 	"gonum.org/v1/gonum/stat/distuv"
 
 	"regear/analyze/drivetrain"
+	"regear/analyze/run"
 	"regear/analyze/runlog"
 	"regear/analyze/units"
 )
@@ -19,7 +20,7 @@ func (c *Car) Warnings() []Warning { return c.warnings }
 
 // diagnose collects everything that a log alone can show. The answers of advise add
 // what depends on a request.
-func (c *Car) diagnose(runs []*runlog.Run, otherMotor int) []Warning {
+func (c *Car) diagnose(runs []*run.Run, otherMotor int) []Warning {
 	var all []Warning
 	if otherMotor > 0 {
 		all = append(all, Warning{Code: OtherMotorRuns, Score: float64(otherMotor), Names: []string{c.Last.Motor}})
@@ -90,7 +91,7 @@ func (f *Fit) oddRuns(m *measured, limits Thresholds) []Warning {
 			continue
 		}
 		w := f.warning(OddRun, score, threshold)
-		w.Runs = []runlog.Position{f.used[i].Position}
+		w.Runs = []run.Position{f.used[i].Position}
 		w.Seen, w.Expected = m.peak[i], f.expected(m, i)
 		all = append(all, w)
 	}
@@ -135,7 +136,7 @@ func (f *Fit) influentialRun(m *measured, limits Thresholds) []Warning {
 		middle += x(i) / float64(f.Runs)
 	}
 	var total, most float64
-	var mostly *runlog.Run
+	var mostly *run.Run
 	for i := range m.at {
 		square := (x(i) - middle) * (x(i) - middle)
 		total += square
@@ -148,7 +149,7 @@ func (f *Fit) influentialRun(m *measured, limits Thresholds) []Warning {
 		return nil
 	}
 	w := f.warning(InfluentialRun, most/total, limits.Influence)
-	w.Runs = []runlog.Position{mostly.Position}
+	w.Runs = []run.Position{mostly.Position}
 	return []Warning{w}
 }
 
@@ -176,7 +177,7 @@ func (f *Fit) nearAmbient(m *measured, limits Thresholds) []Warning {
 			continue
 		}
 		w := f.warning(NearAmbient, 0, float64(limits.NearAmbientRise))
-		w.Runs = []runlog.Position{r.Position}
+		w.Runs = []run.Position{r.Position}
 		w.Seen, w.Expected = peak, r.Ambient
 		all = append(all, w)
 	}
@@ -210,7 +211,7 @@ func (f *Fit) swappedUnits(m *measured, limits Thresholds) []Warning {
 	switch asFahrenheit := units.FromFahrenheit(float64(middle)); {
 	case middle > survives:
 		w.Expected = asFahrenheit
-	case rise < limits.NearAmbientRise && middle.Fahrenheit() > warm && middle.Fahrenheit() < survives && f.Part != runlog.Battery:
+	case rise < limits.NearAmbientRise && middle.Fahrenheit() > warm && middle.Fahrenheit() < survives && f.Part != run.Battery:
 		w.Expected = units.Celsius(middle.Fahrenheit())
 	default:
 		return nil
@@ -220,14 +221,14 @@ func (f *Fit) swappedUnits(m *measured, limits Thresholds) []Warning {
 
 // severalChanges tells of gearings that never met under equal circumstances, so that
 // no difference in heat is the gearing's alone.
-func severalChanges(runs []*runlog.Run) []Warning {
+func severalChanges(runs []*run.Run) []Warning {
 	type setup struct {
 		tire             units.Millimeters
 		cells            int
 		surface, cooling string
 	}
-	setupOf := func(r *runlog.Run) setup {
-		return setup{r.Tire, r.Cells, runlog.Fold(r.Surface), runlog.Fold(r.Cooling)}
+	setupOf := func(r *run.Run) setup {
+		return setup{r.Tire, r.Cells, run.Fold(r.Surface), run.Fold(r.Cooling)}
 	}
 	gearingIn := map[setup]drivetrain.Gearing{}
 	several := false
@@ -244,13 +245,13 @@ func severalChanges(runs []*runlog.Run) []Warning {
 		return nil
 	}
 	inTime := slices.Clone(runs)
-	slices.SortStableFunc(inTime, func(a, b *runlog.Run) int { return a.When.Compare(b.When) })
+	slices.SortStableFunc(inTime, func(a, b *run.Run) int { return a.When.Compare(b.When) })
 	for i, r := range inTime[1:] {
 		before, now := setupOf(inTime[i]), setupOf(r)
 		if inTime[i].Gearing == r.Gearing || before == now {
 			continue
 		}
-		w := Warning{Code: SeveralChanges, Runs: []runlog.Position{r.Position}}
+		w := Warning{Code: SeveralChanges, Runs: []run.Position{r.Position}}
 		for _, change := range []struct {
 			name string
 			made bool

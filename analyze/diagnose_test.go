@@ -4,12 +4,12 @@ import (
 	"slices"
 	"testing"
 
-	"regear/analyze/runlog"
+	"regear/analyze/run"
 	"regear/analyze/units"
 )
 
 // codesOf returns the codes that a log's car shows.
-func codesOf(t *testing.T, runs []runlog.Run) []Code {
+func codesOf(t *testing.T, runs []run.Run) []Code {
 	t.Helper()
 	var codes []Code
 	for _, w := range fitted(t, runs).Warnings() {
@@ -19,7 +19,7 @@ func codesOf(t *testing.T, runs []runlog.Run) []Code {
 }
 
 // sound is a log without any trouble: several gearings on one tire and surface.
-func sound() []runlog.Run {
+func sound() []run.Run {
 	runs := season(16, 3)
 	for i := range runs {
 		runs[i].Line = i + 2
@@ -46,64 +46,64 @@ func TestCleanLogShowsNoWarning(t *testing.T) {
 
 // TestTroubledLogsShowTheirTrouble makes one trouble at a time.
 func TestTroubledLogsShowTheirTrouble(t *testing.T) {
-	raise := func(r *runlog.Run, part runlog.Part, factor float64) {
+	raise := func(r *run.Run, part run.Part, factor float64) {
 		peak, _ := r.Peak.Of(part)
 		r.Peak.Set(part, r.Ambient.Plus(units.Rise(factor*float64(peak.Above(r.Ambient)))))
 	}
 	for _, c := range []struct {
 		want   Code
 		reason string
-		make   func(runs []runlog.Run) []runlog.Run
+		make   func(runs []run.Run) []run.Run
 	}{
-		{OneRunOnly, "one run", func(runs []runlog.Run) []runlog.Run { return runs[:1] }},
-		{OneGearingOnly, "one pinion throughout", func(runs []runlog.Run) []runlog.Run {
+		{OneRunOnly, "one run", func(runs []run.Run) []run.Run { return runs[:1] }},
+		{OneGearingOnly, "one pinion throughout", func(runs []run.Run) []run.Run {
 			for i := range runs {
 				runs[i].Gearing.Pinion = 15
 			}
 			return runs
 		}},
-		{OddRun, "a reading 60 % above", func(runs []runlog.Run) []runlog.Run {
-			raise(&runs[7], runlog.Motor, 1.6)
+		{OddRun, "a reading 60 % above", func(runs []run.Run) []run.Run {
+			raise(&runs[7], run.Motor, 1.6)
 			return runs
 		}},
-		{InfluentialRun, "one run apart from all others", func(runs []runlog.Run) []runlog.Run {
+		{InfluentialRun, "one run apart from all others", func(runs []run.Run) []run.Run {
 			for i := range runs {
 				runs[i].Gearing.Pinion = 15
 			}
 			runs[5].Gearing.Pinion = 18
 			return runs
 		}},
-		{RunsHotter, "a rise that grows by half", func(runs []runlog.Run) []runlog.Run {
+		{RunsHotter, "a rise that grows by half", func(runs []run.Run) []run.Run {
 			for i := range runs {
-				raise(&runs[i], runlog.Motor, 1+0.5*float64(i)/float64(len(runs)))
+				raise(&runs[i], run.Motor, 1+0.5*float64(i)/float64(len(runs)))
 			}
 			return runs
 		}},
-		{SeveralChanges, "a tire with every pinion", func(runs []runlog.Run) []runlog.Run {
+		{SeveralChanges, "a tire with every pinion", func(runs []run.Run) []run.Run {
 			for i := range runs {
 				runs[i].Surface = "clay"
-				runs[i].Start = runlog.Readings{}
+				runs[i].Start = run.Readings{}
 				runs[i].Tire = units.Millimeters(100 + runs[i].Gearing.Pinion)
 			}
 			return runs
 		}},
-		{NearAmbient, "a motor at the air's temperature after a run", func(runs []runlog.Run) []runlog.Run {
-			runs[4].Start = runlog.Readings{}
-			runs[4].Peak.Set(runlog.Motor, runs[4].Ambient+3)
+		{NearAmbient, "a motor at the air's temperature after a run", func(runs []run.Run) []run.Run {
+			runs[4].Start = run.Readings{}
+			runs[4].Peak.Set(run.Motor, runs[4].Ambient+3)
 			return runs
 		}},
-		{UnitsLookSwapped, "°F read as °C", func(runs []runlog.Run) []runlog.Run {
+		{UnitsLookSwapped, "°F read as °C", func(runs []run.Run) []run.Run {
 			for i := range runs {
-				peak, _ := runs[i].Peak.Of(runlog.Motor)
-				runs[i].Peak.Set(runlog.Motor, units.Celsius(peak.Fahrenheit()))
+				peak, _ := runs[i].Peak.Of(run.Motor)
+				runs[i].Peak.Set(run.Motor, units.Celsius(peak.Fahrenheit()))
 			}
 			return runs
 		}},
-		{HeatStops, "a run cut short", func(runs []runlog.Run) []runlog.Run {
+		{HeatStops, "a run cut short", func(runs []run.Run) []run.Run {
 			runs[3] = stopped(runs[3])
 			return runs
 		}},
-		{OtherMotorRuns, "an earlier motor", func(runs []runlog.Run) []runlog.Run {
+		{OtherMotorRuns, "an earlier motor", func(runs []run.Run) []run.Run {
 			runs[0].Motor = "the old one"
 			return runs
 		}},
@@ -117,10 +117,10 @@ func TestTroubledLogsShowTheirTrouble(t *testing.T) {
 // TestOddRunIsNamedByItsLine: a driver goes to the row.
 func TestOddRunIsNamedByItsLine(t *testing.T) {
 	runs := sound()
-	peak, _ := runs[7].Peak.Of(runlog.ESC)
-	runs[7].Peak.Set(runlog.ESC, peak+30)
+	peak, _ := runs[7].Peak.Of(run.ESC)
+	runs[7].Peak.Set(run.ESC, peak+30)
 	for _, w := range fitted(t, runs).Warnings() {
-		if w.Code != OddRun || w.Part != runlog.ESC {
+		if w.Code != OddRun || w.Part != run.ESC {
 			continue
 		}
 		if len(w.Runs) != 1 || w.Runs[0].Line != runs[7].Line || w.Seen != peak+30 || !(w.Expected < w.Seen-15) {

@@ -5,7 +5,7 @@ import (
 	"math/rand/v2"
 	"testing"
 
-	"regear/analyze/runlog"
+	"regear/analyze/run"
 	"regear/analyze/units"
 )
 
@@ -13,9 +13,9 @@ import (
 // end differ by what has been reached alone.
 func earlyCar(t *testing.T) (*Fit, Prior) {
 	t.Helper()
-	p := PriorOf(runlog.Motor)
+	p := PriorOf(run.Motor)
 	p.TimeConstants = []Weighted{{6, 1}}
-	return motorFit(t, p, []runlog.Run{
+	return motorFit(t, p, []run.Run{
 		ran(driven(15, 8, 20), aDay(1), 62), ran(driven(16, 8, 20), aDay(1), 69), ran(driven(17, 8, 20), aDay(2), 74),
 	}), p
 }

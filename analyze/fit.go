@@ -7,7 +7,7 @@ import (
 
 	"gonum.org/v1/gonum/floats"
 
-	"regear/analyze/runlog"
+	"regear/analyze/run"
 	"regear/analyze/units"
 )
 
@@ -25,7 +25,7 @@ import (
 // exponent follows the general rule, whether the car drifts, how much heat standing
 // leaves from one run to the next, and by how much heat stops fall short.
 type Fit struct {
-	Part    runlog.Part
+	Part    run.Part
 	Prior   Prior
 	Runs    int // used, heat stops included
 	Bounds  int // of those, heat stops, which count as lower bounds
@@ -34,7 +34,7 @@ type Fit struct {
 	Tested Span
 
 	design     *design
-	used       []*runlog.Run
+	used       []*run.Run
 	followed   int       // runs that may have begun warm from the one before: see WarmStarts
 	residuals  []float64 // of ln(rise), one for each used run
 	warnings   []Warning
@@ -63,7 +63,7 @@ func (s Span) one() bool { return s.Contains(s.High) && Span{s.Low, s.Low}.Conta
 
 // LeftOut is a run that a fit did not use, and why.
 type LeftOut struct {
-	runlog.Position
+	run.Position
 	Reason Reason
 }
 
@@ -98,7 +98,7 @@ func heating(t units.Minutes, tau float64) float64 { return -math.Expm1(-float64
 
 // carried returns how much of a warm start is left after the run:
 // (start - ambient) exp(-t/τ). A part without a start reading started at ambient.
-func carried(c *Conditions, part runlog.Part, tau float64) units.Rise {
+func carried(c *Conditions, part run.Part, tau float64) units.Rise {
 	start, ok := c.Start.Of(part)
 	if !ok {
 		return 0
@@ -113,7 +113,7 @@ func leftOf(rise float64, t units.Minutes, tau float64) float64 {
 
 // fitPart fits one part to those of the car's runs that measured it, and returns them
 // too. It returns nil if none did.
-func fitPart(part runlog.Part, prior Prior, all *rows) (*Fit, *measured, error) {
+func fitPart(part run.Part, prior Prior, all *rows) (*Fit, *measured, error) {
 	f := &Fit{Part: part, Prior: prior, design: all.design}
 	m := f.measure(all)
 	if len(m.at) == 0 {
@@ -274,7 +274,7 @@ func (f *Fit) weigh(logWeights []float64) {
 }
 
 // usable reports whether the fit can use a run, and the reason if not.
-func (f *Fit) usable(r *runlog.Run) (Reason, bool) {
+func (f *Fit) usable(r *run.Run) (Reason, bool) {
 	peak, ok := r.Peak.Of(f.Part)
 	if !ok {
 		return NotMeasured, false

@@ -3,7 +3,7 @@ package analyze
 import (
 	"slices"
 
-	"regear/analyze/runlog"
+	"regear/analyze/run"
 	"regear/analyze/units"
 )
 
@@ -12,7 +12,7 @@ import (
 type Forecast struct {
 	car   *Car
 	next  Conditions
-	parts [len(runlog.Parts)]Prediction // of the parts that have a fit
+	parts [len(run.Parts)]Prediction // of the parts that have a fit
 }
 
 // Forecast foresees a run under some conditions.
@@ -26,7 +26,7 @@ func (c *Car) Forecast(next Conditions) *Forecast {
 
 // Part returns the distribution of a part's peak, as [Fit.Predict] does. The car must have
 // a fit of the part.
-func (f *Forecast) Part(p runlog.Part) Prediction { return f.parts[p] }
+func (f *Forecast) Part(p run.Part) Prediction { return f.parts[p] }
 
 // Lasting returns the forecast of the same run with another length.
 func (f *Forecast) Lasting(minutes units.Minutes) *Forecast {
@@ -48,7 +48,7 @@ func (f *Forecast) Lasting(minutes units.Minutes) *Forecast {
 //
 //	chance of all = ∫ Π_p Φ((z_p + √ρ u) / √(1-ρ)) φ(u) du
 func (f *Forecast) Under(limits Limits) Chance {
-	out := Chance{Part: make(map[runlog.Part]float64, len(limits))}
+	out := Chance{Part: make(map[run.Part]float64, len(limits))}
 	chances := make([]float64, 0, len(limits))
 	for _, fit := range f.car.Fits() {
 		limit, ok := limits[fit.Part]
@@ -74,7 +74,7 @@ type Early struct {
 // Early foresees a part's reading part-way through the run. It reports false where no
 // reading could say that the whole run stays under the limit. The car must have a fit of
 // the part.
-func (f *Forecast) Early(p runlog.Part, minutes units.Minutes, limit units.Celsius) (Early, bool) {
+func (f *Forecast) Early(p run.Part, minutes units.Minutes, limit units.Celsius) (Early, bool) {
 	stop, ok := f.car.Fit(p).StopAbove(f.next, minutes, limit, f.car.correlation)
 	return Early{f.Lasting(minutes).Part(p), stop}, ok
 }

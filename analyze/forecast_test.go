@@ -3,7 +3,7 @@ package analyze
 import (
 	"testing"
 
-	"regear/analyze/runlog"
+	"regear/analyze/run"
 	"regear/analyze/units"
 )
 
@@ -12,10 +12,10 @@ import (
 func TestForecastServesEveryLength(t *testing.T) {
 	car := fitted(t, season(20, 3))
 	next := ConditionsOf(car.Last)
-	limits := Limits{runlog.Motor: 80, runlog.ESC: 75, runlog.Battery: 60}
+	limits := Limits{run.Motor: 80, run.ESC: 75, run.Battery: 60}
 	for _, start := range []units.Celsius{0, 45} {
 		if start > 0 {
-			next.Start.Set(runlog.Motor, start)
+			next.Start.Set(run.Motor, start)
 		}
 		forecast := car.Forecast(next)
 		for _, minutes := range []units.Minutes{0.1, 3, 12, next.Minutes, 60, 1000} {

@@ -4,7 +4,7 @@ import (
 	"math"
 	"testing"
 
-	"regear/analyze/runlog"
+	"regear/analyze/run"
 	"regear/analyze/units"
 )
 
@@ -51,8 +51,8 @@ type cooling struct{ start, room, tau float64 }
 // at returns the temperature after some minutes, in the unit of start and room.
 func (c cooling) at(minutes float64) float64 {
 	cond := Conditions{Ambient: units.Celsius(c.room), Minutes: units.Minutes(minutes)}
-	cond.Start.Set(runlog.Motor, units.Celsius(c.start))
-	return c.room + float64(carried(&cond, runlog.Motor, c.tau))
+	cond.Start.Set(run.Motor, units.Celsius(c.start))
+	return c.room + float64(carried(&cond, run.Motor, c.tau))
 }
 
 // until returns when the temperature has fallen to a value.
@@ -120,18 +120,18 @@ func TestCarriedReachesWorkedCoolings(t *testing.T) {
 // that started at ambient, carry nothing; and that a cold one carries less than nothing.
 func TestCarriedWithoutStart(t *testing.T) {
 	c := driven(15, 8, 20)
-	if got := carried(&c, runlog.Motor, 6); got != 0 {
+	if got := carried(&c, run.Motor, 6); got != 0 {
 		t.Errorf("unread: %g", got)
 	}
 	c = after(20, c)
-	if got := carried(&c, runlog.Motor, 6); got != 0 {
+	if got := carried(&c, run.Motor, 6); got != 0 {
 		t.Errorf("at ambient: %g", got)
 	}
-	if got := carried(&c, runlog.ESC, 6); got != 0 {
+	if got := carried(&c, run.ESC, 6); got != 0 {
 		t.Errorf("another part's start: %g", got)
 	}
 	c = after(10, c)
-	if got := carried(&c, runlog.Motor, 6); !(got < 0 && got > -10) {
+	if got := carried(&c, run.Motor, 6); !(got < 0 && got > -10) {
 		t.Errorf("10 K below ambient: %g", got)
 	}
 }

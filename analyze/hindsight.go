@@ -9,7 +9,7 @@ import (
 	"gonum.org/v1/gonum/stat/distuv"
 
 	"regear/analyze/drivetrain"
-	"regear/analyze/runlog"
+	"regear/analyze/run"
 	"regear/analyze/units"
 )
 
@@ -22,11 +22,11 @@ const MostReplayed = 200
 
 // Replay is one run as the runs before it foresaw it.
 type Replay struct {
-	runlog.Position
+	run.Position
 	When    time.Time
 	HasTime bool // When has a time of day
 	Gearing drivetrain.Gearing
-	Part    runlog.Part
+	Part    run.Part
 	Before  int // runs of the part that the forecast knew
 
 	Low, Middle, High units.Celsius // the forecast's interval at HindsightLevel, and its median
@@ -61,7 +61,7 @@ const (
 
 // PartHindsight is how one part's forecasts fared.
 type PartHindsight struct {
-	Part    runlog.Part
+	Part    run.Part
 	Replays []Replay // in the order of the runs
 	Held    int      // of len(Replays)
 	// MeanMiss is the mean of the readings above the median forecast, and TypicalMiss the
@@ -98,11 +98,11 @@ var ErrTooFewRuns = errors.New("analyze: hindsight needs two usable runs")
 // say which were in force.
 //
 // It fails with ErrTooFewRuns if no run has an earlier one.
-func LookBack(runs []runlog.Run, limits Limits) (*Hindsight, error) {
-	inTime := slices.DeleteFunc(slices.Clone(runs), func(r runlog.Run) bool { return r.Skip })
-	slices.SortStableFunc(inTime, func(a, b runlog.Run) int { return a.When.Compare(b.When) })
+func LookBack(runs []run.Run, limits Limits) (*Hindsight, error) {
+	inTime := slices.DeleteFunc(slices.Clone(runs), func(r run.Run) bool { return r.Skip })
+	slices.SortStableFunc(inTime, func(a, b run.Run) int { return a.When.Compare(b.When) })
 	h := &Hindsight{Unreplayed: max(0, len(inTime)-1-MostReplayed)}
-	byPart := map[runlog.Part]*PartHindsight{}
+	byPart := map[run.Part]*PartHindsight{}
 	for i := 1 + h.Unreplayed; i < len(inTime); i++ {
 		h.Car = inTime[i].Car
 		earlier := slices.Clone(inTime[:i])
@@ -122,7 +122,7 @@ func LookBack(runs []runlog.Run, limits Limits) (*Hindsight, error) {
 			p.Replays = append(p.Replays, replay)
 		}
 	}
-	for _, part := range runlog.Parts {
+	for _, part := range run.Parts {
 		if p := byPart[part]; p != nil {
 			p.conclude()
 			h.Parts = append(h.Parts, *p)
@@ -136,12 +136,12 @@ func LookBack(runs []runlog.Run, limits Limits) (*Hindsight, error) {
 }
 
 // sameMotor keeps the runs with one motor: a forecast for another would be none.
-func sameMotor(runs []runlog.Run, motor string) []runlog.Run {
-	return slices.DeleteFunc(runs, func(r runlog.Run) bool { return runlog.Fold(r.Motor) != runlog.Fold(motor) })
+func sameMotor(runs []run.Run, motor string) []run.Run {
+	return slices.DeleteFunc(runs, func(r run.Run) bool { return run.Fold(r.Motor) != run.Fold(motor) })
 }
 
 // replay foresees one run from the fits of the earlier ones.
-func (h *Hindsight) replay(car *Car, r *runlog.Run, limits Limits) []Replay {
+func (h *Hindsight) replay(car *Car, r *run.Run, limits Limits) []Replay {
 	var all []Replay
 	for _, f := range car.Fits() {
 		peak, measured := r.Peak.Of(f.Part)
@@ -169,7 +169,7 @@ func (h *Hindsight) replay(car *Car, r *runlog.Run, limits Limits) []Replay {
 
 // following returns the conditions of a run that followed another: without a start reading
 // the part began with what standing is expected to leave.
-func (f *Fit) following(last, r *runlog.Run) Conditions {
+func (f *Fit) following(last, r *run.Run) Conditions {
 	c := ConditionsOf(r)
 	rest, short := restBetween(last, r)
 	if !short {

@@ -7,11 +7,11 @@ import (
 	"testing"
 	"time"
 
-	"regear/analyze/runlog"
+	"regear/analyze/run"
 	"regear/analyze/units"
 )
 
-var hindsightLimits = Limits{runlog.Motor: 75, runlog.ESC: 65}
+var hindsightLimits = Limits{run.Motor: 75, run.ESC: 65}
 
 // TestHindsightKnowsThePastAlone asks that each replay is the forecast of the runs
 // before it, and that no later run changes it.
@@ -61,7 +61,7 @@ func TestHindsightLeavesHeatStopsUnjudged(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	if h.HeatStops != len(runlog.Parts) || len(h.Parts[0].Replays) != 4 || len(h.Reliability) != 0 {
+	if h.HeatStops != len(run.Parts) || len(h.Parts[0].Replays) != 4 || len(h.Reliability) != 0 {
 		t.Errorf("%d heat stops, %d replays, %d bands of chances", h.HeatStops, len(h.Parts[0].Replays), len(h.Reliability))
 	}
 }
@@ -154,7 +154,7 @@ func TestHindsightFoldsMotors(t *testing.T) {
 // TestHindsightKnowsTheClock: a run that began right after another is foreseen hotter than
 // the same run an hour later, and as it is where the start was read.
 func TestHindsightKnowsTheClock(t *testing.T) {
-	var runs []runlog.Run
+	var runs []run.Run
 	for i := range 6 {
 		r := ran(driven(15+i%2, 8, 20), time.Date(2026, time.May, 1+i, 10, 0, 0, 0, time.UTC), 62+units.Celsius(5*(i%2)))
 		r.HasTime = true
@@ -164,7 +164,7 @@ func TestHindsightKnowsTheClock(t *testing.T) {
 		r := ran(driven(15, 8, 20), runs[5].When.Add(time.Duration(8+rest)*time.Minute), 70)
 		r.HasTime = true
 		if start > 0 {
-			r.Start.Set(runlog.Motor, start)
+			r.Start.Set(run.Motor, start)
 		}
 		h, err := LookBack(append(slices.Clone(runs), r), nil)
 		if err != nil {

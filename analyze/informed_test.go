@@ -4,7 +4,7 @@ import (
 	"math"
 	"testing"
 
-	"regear/analyze/runlog"
+	"regear/analyze/run"
 )
 
 // believing returns a fit of one component, in which the coefficients are what after says,
@@ -12,7 +12,7 @@ import (
 func believing(prior Prior, after map[int]Belief, c Conditions, days int) *Fit {
 	d := &design{lnRollout: math.Log(float64(c.Rollout())), lnTire: math.Log(float64(c.Tire)), lnCells: math.Log(float64(c.Cells)), air: c.Ambient, knowsCells: true}
 	for day := range days {
-		d.days = append(d.days, runlog.DayOf(aDay(1+day)))
+		d.days = append(d.days, run.DayOf(aDay(1+day)))
 	}
 	standard := make([]Belief, d.columns())
 	xx := sumsOf([]float64{0}, [][]float64{make([]float64, d.columns())}).xx
@@ -36,7 +36,7 @@ func believing(prior Prior, after map[int]Belief, c Conditions, days int) *Fit {
 			}
 		}
 	}
-	return &Fit{Part: runlog.Motor, Prior: prior, design: d, Tested: Span{100, 200}, bases: []*basis{base}, components: []component{k}}
+	return &Fit{Part: run.Motor, Prior: prior, design: d, Tested: Span{100, 200}, bases: []*basis{base}, components: []component{k}}
 }
 
 // TestInformedByTheLog: precisions add, so that a log which tells as much as the rule halves

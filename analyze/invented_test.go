@@ -5,7 +5,7 @@ import (
 	"time"
 
 	"regear/analyze/drivetrain"
-	"regear/analyze/runlog"
+	"regear/analyze/run"
 	"regear/analyze/units"
 )
 
@@ -19,7 +19,7 @@ func driven(pinion int, minutes units.Minutes, ambient units.Celsius) Conditions
 
 // after returns c with the motor warm at the start.
 func after(start units.Celsius, c Conditions) Conditions {
-	c.Start.Set(runlog.Motor, start)
+	c.Start.Set(run.Motor, start)
 	return c
 }
 
@@ -30,7 +30,7 @@ func on(surface string, c Conditions) Conditions {
 }
 
 // stopped returns r cut short by heat.
-func stopped(r runlog.Run) runlog.Run {
+func stopped(r run.Run) run.Run {
 	r.StoppedByHeat = true
 	return r
 }
@@ -39,23 +39,23 @@ func stopped(r runlog.Run) runlog.Run {
 func aDay(n int) time.Time { return time.Date(2026, time.May, n, 0, 0, 0, 0, time.UTC) }
 
 // ran returns a run under c on a day, whose motor peaked at peak.
-func ran(c Conditions, day time.Time, peak units.Celsius) runlog.Run {
-	r := runlog.Run{
+func ran(c Conditions, day time.Time, peak units.Celsius) run.Run {
+	r := run.Run{
 		When: day, Gearing: c.Gearing, Tire: c.Tire, Ambient: c.Ambient, Minutes: c.Minutes,
 		Start: c.Start, Cells: c.Cells, Surface: c.Surface, Cooling: c.Cooling,
 	}
-	r.Peak.Set(runlog.Motor, peak)
+	r.Peak.Set(run.Motor, peak)
 	return r
 }
 
 // motorFit fits the motor of one car under a prior.
-func motorFit(t *testing.T, prior Prior, runs []runlog.Run) *Fit {
+func motorFit(t *testing.T, prior Prior, runs []run.Run) *Fit {
 	t.Helper()
-	car, err := fitCar(runs, func(runlog.Part) Prior { return prior })
+	car, err := fitCar(runs, func(run.Part) Prior { return prior })
 	if err != nil {
 		t.Fatal(err)
 	}
-	fit := car.Fit(runlog.Motor)
+	fit := car.Fit(run.Motor)
 	if fit == nil {
 		t.Fatal("the motor has no fit")
 	}

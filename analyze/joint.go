@@ -5,18 +5,18 @@ import (
 
 	"gonum.org/v1/gonum/stat/distuv"
 
-	"regear/analyze/runlog"
+	"regear/analyze/run"
 	"regear/analyze/units"
 )
 
 // Limits are the temperatures that parts should stay under. A part without a
 // limit is absent.
-type Limits map[runlog.Part]units.Celsius
+type Limits map[run.Part]units.Celsius
 
 // Chance is the probability that a run stays under limits.
 type Chance struct {
 	All  float64 // every limited and measured part under its own
-	Part map[runlog.Part]float64
+	Part map[run.Part]float64
 }
 
 // Before a log tells, two parts' residuals in one run are believed to correlate as

@@ -4,15 +4,15 @@ import (
 	"math"
 	"testing"
 
-	"regear/analyze/runlog"
+	"regear/analyze/run"
 )
 
 // TestResidualCorrelationByHand: eight runs at 0.6 are believed before, and every pair of
 // parts adds its runs at their correlation about 0, Σpq/√(Σp²Σq²), within 0 and 0.95.
 func TestResidualCorrelationByHand(t *testing.T) {
-	log := make([]*runlog.Run, 100)
+	log := make([]*run.Run, 100)
 	for i := range log {
-		log[i] = &runlog.Run{StoppedByHeat: i == 3}
+		log[i] = &run.Run{StoppedByHeat: i == 3}
 	}
 	// of returns a part that was read in some runs, with these residuals.
 	of := func(at []int, residual ...float64) *measured {

@@ -10,15 +10,15 @@ import (
 	"testing"
 	"time"
 
-	"regear/analyze/runlog"
+	"regear/analyze/run"
 	"regear/analyze/units"
 )
 
 // season returns an invented log of n runs that measured every part: several gearings,
 // days, surfaces and run times, some warm starts, every run at its own time.
-func season(n int, seed uint64) []runlog.Run {
+func season(n int, seed uint64) []run.Run {
 	random := rand.New(rand.NewPCG(seed, 77))
-	runs := make([]runlog.Run, 0, n)
+	runs := make([]run.Run, 0, n)
 	at := time.Date(2026, time.May, 2, 10, 0, 0, 0, time.UTC)
 	for i := range n {
 		if i%4 == 3 {
@@ -32,9 +32,9 @@ func season(n int, seed uint64) []runlog.Run {
 		}
 		r := ran(c, at, 0)
 		r.HasTime = true
-		for _, part := range runlog.Parts {
-			plateau := []float64{runlog.Motor: 62, runlog.ESC: 50, runlog.Battery: 70}[part]
-			tau := []float64{runlog.Motor: 6, runlog.ESC: 5, runlog.Battery: 24}[part]
+		for _, part := range run.Parts {
+			plateau := []float64{run.Motor: 62, run.ESC: 50, run.Battery: 70}[part]
+			tau := []float64{run.Motor: 6, run.ESC: 5, run.Battery: 24}[part]
 			rise := plateau * math.Pow(float64(c.Gearing.Pinion)/15.5, 1.6) * -math.Expm1(-float64(c.Minutes)/tau)
 			// Warm starts add what is left of them; the scatter is of the size that runs have.
 			left := 0.0
@@ -49,7 +49,7 @@ func season(n int, seed uint64) []runlog.Run {
 }
 
 // fitted fits a car that has to be fittable.
-func fitted(t *testing.T, runs []runlog.Run) *Car {
+func fitted(t *testing.T, runs []run.Run) *Car {
 	t.Helper()
 	car, err := FitCar(runs)
 	if err != nil {
@@ -68,7 +68,7 @@ type answers struct{ computed, found map[string]float64 }
 
 // ask asks everything for one next run.
 func ask(car *Car, next Conditions) answers {
-	under := car.Under(next, Limits{runlog.Motor: 75, runlog.ESC: 65, runlog.Battery: 60})
+	under := car.Under(next, Limits{run.Motor: 75, run.ESC: 65, run.Battery: 60})
 	a := answers{map[string]float64{"under all": under.All}, map[string]float64{}}
 	for _, f := range car.Fits() {
 		name := f.Part.String()
@@ -150,7 +150,7 @@ func TestSameEvidenceTwiceNarrows(t *testing.T) {
 		}
 		next := on("turf", driven(16, 12, 24))
 		a, b := fitted(t, once), fitted(t, twice)
-		for _, part := range runlog.Parts {
+		for _, part := range run.Parts {
 			spread := func(car *Car) float64 {
 				p := car.Fit(part).Predict(next)
 				return math.Log(float64(p.Quantile(0.9).Above(next.Ambient)) / float64(p.Quantile(0.1).Above(next.Ambient)))
@@ -169,12 +169,12 @@ func TestSameEvidenceTwiceNarrows(t *testing.T) {
 // TestNoEvidenceGivesBackThePrior fits one gearing, tire, battery and day: nothing then
 // tells of any coefficient but the level, and each keeps its middle and its spread.
 func TestNoEvidenceGivesBackThePrior(t *testing.T) {
-	runs := []runlog.Run{
+	runs := []run.Run{
 		ran(driven(16, 9, 22), aDay(1), 71),
 		ran(driven(16, 12, 22), aDay(1), 75),
 		ran(driven(16, 9, 22), aDay(1), 73),
 	}
-	f := motorFit(t, PriorOf(runlog.Motor), runs)
+	f := motorFit(t, PriorOf(run.Motor), runs)
 	if got := f.InformedBy(driven(16, 9, 22)); got != FromPrior {
 		t.Errorf("one gearing informs as %v", got)
 	}
@@ -195,7 +195,7 @@ func TestNoEvidenceGivesBackThePrior(t *testing.T) {
 // TestMoreMinutesNeverCooler asks for every part and gearing that a longer run from
 // ambient is never more likely to stay under any temperature.
 func TestMoreMinutesNeverCooler(t *testing.T) {
-	for _, runs := range [][]runlog.Run{season(1, 3), season(12, 4)} {
+	for _, runs := range [][]run.Run{season(1, 3), season(12, 4)} {
 		car := fitted(t, runs)
 		for _, f := range car.Fits() {
 			for _, c := range temperatures {
@@ -239,7 +239,7 @@ func TestTradeDirections(t *testing.T) {
 // and that quantiles lead back to their chance.
 func TestPredictionIsADistribution(t *testing.T) {
 	warm := after(70, on("clay", driven(16, 3, 22)))
-	for _, runs := range [][]runlog.Run{season(1, 3), season(3, 8), season(12, 4), {stopped(season(1, 3)[0])}} {
+	for _, runs := range [][]run.Run{season(1, 3), season(3, 8), season(12, 4), {stopped(season(1, 3)[0])}} {
 		car := fitted(t, runs)
 		for _, f := range car.Fits() {
 			for _, next := range []Conditions{driven(16, 12, 25), warm, on("gravel", driven(13, 40, -5))} {
@@ -271,18 +271,18 @@ func TestPredictionIsADistribution(t *testing.T) {
 // TestHeatStopLaws asks that a heat stop far below what is expected changes nothing that
 // is told, that one far above heats the next run, and that the higher the hotter.
 func TestHeatStopLaws(t *testing.T) {
-	plain := []runlog.Run{
+	plain := []run.Run{
 		ran(driven(15, 8, 20), aDay(1), 60), ran(driven(17, 8, 20), aDay(1), 70),
 		ran(driven(15, 8, 20), aDay(1), 62), ran(driven(17, 8, 20), aDay(1), 69),
 	}
 	next := driven(16, 10, 22)
 	// Stops at both gearings leave the log's middle, on which the prior rests, in place.
 	with := func(low, high units.Celsius) Prediction {
-		runs := append(append([]runlog.Run{}, plain...),
+		runs := append(append([]run.Run{}, plain...),
 			stopped(ran(driven(15, 8, 20), aDay(1), low)), stopped(ran(driven(17, 8, 20), aDay(1), high)))
-		return motorFit(t, PriorOf(runlog.Motor), runs).Predict(next)
+		return motorFit(t, PriorOf(run.Motor), runs).Predict(next)
 	}
-	without := motorFit(t, PriorOf(runlog.Motor), plain).Predict(next)
+	without := motorFit(t, PriorOf(run.Motor), plain).Predict(next)
 	below := with(22, 22)
 	for _, c := range temperatures {
 		if got, want := below.CDF(c), without.CDF(c); math.Abs(got-want) > 0.01 {
@@ -315,8 +315,8 @@ func TestUnusedRunsChangeNothing(t *testing.T) {
 
 // TestStartAtAmbientIsNoWarmStart logs what the contract takes a blank start for.
 func TestStartAtAmbientIsNoWarmStart(t *testing.T) {
-	blank := []runlog.Run{ran(driven(15, 8, 20), aDay(1), 60), ran(driven(17, 5, 23), aDay(2), 66)}
-	read := []runlog.Run{ran(after(20, driven(15, 8, 20)), aDay(1), 60), ran(after(23, driven(17, 5, 23)), aDay(2), 66)}
+	blank := []run.Run{ran(driven(15, 8, 20), aDay(1), 60), ran(driven(17, 5, 23), aDay(2), 66)}
+	read := []run.Run{ran(after(20, driven(15, 8, 20)), aDay(1), 60), ran(after(23, driven(17, 5, 23)), aDay(2), 66)}
 	next := driven(16, 10, 25)
 	holdSame(t, "starts read", ask(fitted(t, read), after(25, next)), ask(fitted(t, blank), next))
 }
@@ -325,10 +325,10 @@ func TestStartAtAmbientIsNoWarmStart(t *testing.T) {
 // against a log that has the further run in it: the coefficients' covariance then does
 // not depend on what was read.
 func TestNarrowingIsWhatARunLeaves(t *testing.T) {
-	p := PriorOf(runlog.Motor)
+	p := PriorOf(run.Motor)
 	p.TimeConstants, p.DayShares, p.NoRuleWeight = p.TimeConstants[:1], []Weighted{{0, 1}}, 0
 	p.Scatters = []Weighted{{0.07, 1}}
-	runs := []runlog.Run{ran(driven(15, 8, 20), aDay(1), 60), ran(driven(16, 8, 20), aDay(1), 66)}
+	runs := []run.Run{ran(driven(15, 8, 20), aDay(1), 60), ran(driven(16, 8, 20), aDay(1), 66)}
 	target, test := driven(13, 12, 25), driven(14, 8, 20)
 	f := motorFit(t, p, runs)
 	now, then := f.Narrowing(target, test)
@@ -395,7 +395,7 @@ func TestUnderLiesBetweenItsBounds(t *testing.T) {
 	car := fitted(t, season(12, 4))
 	next := on("clay", driven(16, 12, 25))
 	for c := units.Celsius(50); c < 110; c += 5 {
-		under := car.Under(next, Limits{runlog.Motor: c, runlog.ESC: c - 10, runlog.Battery: c - 5})
+		under := car.Under(next, Limits{run.Motor: c, run.ESC: c - 10, run.Battery: c - 5})
 		product, smallest := 1.0, 1.0
 		for _, p := range under.Part {
 			product *= p
@@ -404,7 +404,7 @@ func TestUnderLiesBetweenItsBounds(t *testing.T) {
 		if !(under.All >= product-1e-6 && under.All <= smallest+1e-6) || len(under.Part) != 3 {
 			t.Errorf("%g °C: %v", c, under)
 		}
-		if got, want := under.Part[runlog.Motor], car.Fit(runlog.Motor).Predict(next).CDF(c); got != want {
+		if got, want := under.Part[run.Motor], car.Fit(run.Motor).Predict(next).CDF(c); got != want {
 			t.Errorf("%g °C: motor %g, predicted %g", c, got, want)
 		}
 	}

@@ -3,7 +3,7 @@ package analyze
 import (
 	"math"
 
-	"regear/analyze/runlog"
+	"regear/analyze/run"
 	"regear/analyze/units"
 )
 
@@ -58,7 +58,7 @@ func (f *Fit) measure(all *rows) *measured {
 }
 
 // startOf returns how warm a part was when a run began.
-func (f *Fit) startOf(r *runlog.Run, before before) start {
+func (f *Fit) startOf(r *run.Run, before before) start {
 	if _, logged := r.Start.Of(f.Part); logged {
 		return start{rise: startRise(r, f.Part)}
 	}
@@ -73,7 +73,7 @@ func (f *Fit) startOf(r *runlog.Run, before before) start {
 }
 
 // startRise returns how far above the air a part was logged to be when the run started.
-func startRise(r *runlog.Run, part runlog.Part) units.Rise {
+func startRise(r *run.Run, part run.Part) units.Rise {
 	start, ok := r.Start.Of(part)
 	if !ok {
 		return 0
@@ -82,14 +82,14 @@ func startRise(r *runlog.Run, part runlog.Part) units.Rise {
 }
 
 // run returns the i-th run.
-func (m *measured) run(i int) *runlog.Run { return m.runs[m.at[i]] }
+func (m *measured) run(i int) *run.Run { return m.runs[m.at[i]] }
 
 // used returns the runs. Parts that use all of them share one slice.
-func (m *measured) used() []*runlog.Run {
+func (m *measured) used() []*run.Run {
 	if len(m.at) == len(m.runs) {
 		return m.runs
 	}
-	all := make([]*runlog.Run, len(m.at))
+	all := make([]*run.Run, len(m.at))
 	for i := range m.at {
 		all[i] = m.run(i)
 	}

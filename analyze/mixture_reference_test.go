@@ -11,7 +11,7 @@ import (
 	"gonum.org/v1/gonum/mat"
 	"gonum.org/v1/gonum/stat/distuv"
 
-	"regear/analyze/runlog"
+	"regear/analyze/run"
 	"regear/analyze/units"
 )
 
@@ -27,12 +27,12 @@ import (
 // smallLog is a log of few runs and one run to come.
 type smallLog struct {
 	name string
-	runs []runlog.Run
+	runs []run.Run
 	next Conditions
 }
 
 // atTime returns r with the time of day at which it ended.
-func atTime(hour, minute int, r runlog.Run) runlog.Run {
+func atTime(hour, minute int, r run.Run) run.Run {
 	r.When = r.When.Add(time.Duration(hour)*time.Hour + time.Duration(minute)*time.Minute)
 	r.HasTime = true
 	return r
@@ -41,28 +41,28 @@ func atTime(hour, minute int, r runlog.Run) runlog.Run {
 // plainLogs are logs without heat stops.
 func plainLogs() []smallLog {
 	return []smallLog{
-		{"one run", []runlog.Run{
+		{"one run", []run.Run{
 			ran(driven(16, 9, 22), aDay(1), 71),
 		}, driven(15, 12, 28)},
-		{"two gearings and a warm start", []runlog.Run{
+		{"two gearings and a warm start", []run.Run{
 			ran(driven(15, 8, 20), aDay(1), 61),
 			ran(after(45, driven(17, 7, 21)), aDay(1), 86),
 		}, after(50, driven(16, 12, 25))},
-		{"three days", []runlog.Run{
+		{"three days", []run.Run{
 			ran(driven(15, 8, 20), aDay(1), 60),
 			ran(driven(15, 8, 20), aDay(1), 63),
 			ran(driven(16, 8, 30), aDay(2), 78),
 			ran(driven(15, 12, 24), aDay(3), 72),
 		}, driven(16, 12, 25)},
-		{"two surfaces and a third", []runlog.Run{
+		{"two surfaces and a third", []run.Run{
 			ran(on("clay", driven(15, 8, 20)), aDay(1), 60),
 			ran(on("turf", driven(15, 8, 20)), aDay(1), 66),
 		}, on("gravel", driven(15, 8, 20))},
-		{"one surface and another", []runlog.Run{
+		{"one surface and another", []run.Run{
 			ran(on("clay", driven(15, 8, 20)), aDay(1), 60),
 			ran(on("clay", driven(16, 8, 20)), aDay(1), 66),
 		}, on("turf", driven(15, 8, 20))},
-		{"packs back to back", []runlog.Run{
+		{"packs back to back", []run.Run{
 			atTime(10, 0, ran(driven(15, 8, 20), aDay(1), 60)),
 			atTime(10, 14, ran(driven(15, 8, 20), aDay(1), 70)),
 			atTime(10, 26, ran(driven(16, 8, 21), aDay(1), 79)),
@@ -74,8 +74,8 @@ func plainLogs() []smallLog {
 // stoppedLogs are logs with heat stops, which count as lower bounds.
 func stoppedLogs() []smallLog {
 	// several returns a log of some heat stops over three days, and three plain runs.
-	several := func(stops int) []runlog.Run {
-		runs := []runlog.Run{
+	several := func(stops int) []run.Run {
+		runs := []run.Run{
 			ran(driven(15, 8, 20), aDay(1), 62), ran(driven(16, 9, 22), aDay(2), 70), ran(driven(15, 9, 21), aDay(3), 65),
 		}
 		for i := range stops {
@@ -84,46 +84,46 @@ func stoppedLogs() []smallLog {
 		return runs
 	}
 	return []smallLog{
-		{"a heat stop alone", []runlog.Run{
+		{"a heat stop alone", []run.Run{
 			stopped(ran(driven(17, 6, 22), aDay(1), 85)),
 		}, driven(15, 12, 22)},
-		{"a heat stop above plain runs", []runlog.Run{
+		{"a heat stop above plain runs", []run.Run{
 			ran(driven(15, 8, 20), aDay(1), 60),
 			ran(driven(16, 8, 20), aDay(2), 66),
 			stopped(ran(driven(17, 6, 20), aDay(2), 88)),
 		}, driven(16, 10, 25)},
-		{"a heat stop where plain runs expect it", []runlog.Run{
+		{"a heat stop where plain runs expect it", []run.Run{
 			ran(driven(15, 8, 20), aDay(1), 60),
 			ran(driven(16, 8, 20), aDay(2), 66),
 			stopped(ran(driven(17, 8, 20), aDay(2), 72)),
 		}, driven(17, 8, 20)},
-		{"a heat stop below plain runs", []runlog.Run{
+		{"a heat stop below plain runs", []run.Run{
 			ran(driven(15, 8, 20), aDay(1), 60),
 			ran(driven(16, 8, 20), aDay(2), 66),
 			stopped(ran(driven(17, 8, 20), aDay(2), 55)),
 		}, driven(17, 8, 20)},
-		{"a heat stop on the first of two days", []runlog.Run{
+		{"a heat stop on the first of two days", []run.Run{
 			ran(driven(15, 8, 20), aDay(1), 60),
 			stopped(ran(driven(17, 6, 20), aDay(1), 70)),
 			ran(driven(16, 8, 20), aDay(2), 66),
 			ran(driven(15, 8, 20), aDay(2), 61),
 		}, driven(16, 10, 25)},
-		{"a warm heat stop", []runlog.Run{
+		{"a warm heat stop", []run.Run{
 			ran(driven(15, 8, 20), aDay(1), 60),
 			stopped(ran(after(50, driven(17, 4, 20)), aDay(1), 78)),
 			ran(driven(16, 8, 20), aDay(2), 66),
 		}, after(45, driven(16, 8, 25))},
-		{"a heat stop right after a run", []runlog.Run{
+		{"a heat stop right after a run", []run.Run{
 			atTime(10, 0, ran(driven(15, 8, 20), aDay(1), 60)),
 			atTime(10, 10, stopped(ran(driven(17, 5, 20), aDay(1), 76))),
 			atTime(10, 25, ran(driven(15, 8, 20), aDay(1), 70)),
 		}, driven(16, 8, 25)},
-		{"two heat stops and a plain run", []runlog.Run{
+		{"two heat stops and a plain run", []run.Run{
 			ran(driven(15, 8, 20), aDay(1), 62),
 			stopped(ran(driven(17, 6, 20), aDay(1), 80)),
 			stopped(ran(after(35, driven(16, 9, 20)), aDay(2), 79)),
 		}, driven(16, 10, 25)},
-		{"two heat stops that disagree", []runlog.Run{
+		{"two heat stops that disagree", []run.Run{
 			ran(driven(15, 8, 20), aDay(1), 60),
 			ran(driven(16, 8, 20), aDay(2), 66),
 			stopped(ran(driven(17, 8, 20), aDay(1), 40)),
@@ -151,10 +151,10 @@ func (l smallLog) cells(p Prior, with func(c cell, weight float64)) {
 	if _, days := daysOf(l.runs); days == 1 {
 		drifts = drifts[:1]
 	}
-	if !slices.ContainsFunc(l.runs, func(r runlog.Run) bool { return r.StoppedByHeat }) {
+	if !slices.ContainsFunc(l.runs, func(r run.Run) bool { return r.StoppedByHeat }) {
 		excesses = []Weighted{{0, 1}}
 	}
-	if !slices.ContainsFunc(l.runs, func(r runlog.Run) bool { return r.HasTime }) {
+	if !slices.ContainsFunc(l.runs, func(r run.Run) bool { return r.HasTime }) {
 		heatLeft = []Weighted{{0, 1}}
 	}
 	for _, share := range p.DayShares {
@@ -184,7 +184,7 @@ type regressor struct {
 }
 
 // regressors restates the columns of Fit's formula for one log in one cell.
-func regressors(p Prior, log []runlog.Run, of cell) []regressor {
+func regressors(p Prior, log []run.Run, of cell) []regressor {
 	var rollout, tire, cells, air float64
 	surfaces := map[string]bool{}
 	for i := range log {
@@ -240,18 +240,18 @@ func rowOf(columns []regressor, c Conditions, day, days int) []float64 {
 // newLabels returns how many label effects the next run has that no regressor carries: its
 // own, and that of the log's only surface, which the level holds.
 func (l smallLog) newLabels() float64 {
-	if slices.ContainsFunc(l.runs, func(r runlog.Run) bool { return r.Surface == l.next.Surface }) {
+	if slices.ContainsFunc(l.runs, func(r run.Run) bool { return r.Surface == l.next.Surface }) {
 		return 0
 	}
-	if !slices.ContainsFunc(l.runs, func(r runlog.Run) bool { return r.Surface != l.runs[0].Surface }) {
+	if !slices.ContainsFunc(l.runs, func(r run.Run) bool { return r.Surface != l.runs[0].Surface }) {
 		return 2
 	}
 	return 1
 }
 
 // daysOf returns the rank of each run's day and how many days there are.
-func daysOf(log []runlog.Run) (rank []int, days int) {
-	var seen []runlog.Day
+func daysOf(log []run.Run) (rank []int, days int) {
+	var seen []run.Day
 	for i := range log {
 		seen = append(seen, log[i].Day())
 	}
@@ -272,7 +272,7 @@ func riseBeyond(c Conditions, peak units.Celsius, start, tau float64) (rise, sha
 
 // logged returns how far above the air the motor was logged to start.
 func logged(c Conditions) float64 {
-	if start, warm := c.Start.Of(runlog.Motor); warm {
+	if start, warm := c.Start.Of(run.Motor); warm {
 		return float64(start - c.Ambient)
 	}
 	return 0
@@ -281,17 +281,17 @@ func logged(c Conditions) float64 {
 // writtenRise returns rise and share of the i-th run of a log in time order. A run that
 // began within half an hour after the one before, both with a time, began with a share of
 // what was left of that one's heat, unless a start was logged.
-func writtenRise(log []runlog.Run, i int, w world) (rise, share float64) {
+func writtenRise(log []run.Run, i int, w world) (rise, share float64) {
 	c := ConditionsOf(&log[i])
 	start := logged(c)
-	if _, read := c.Start.Of(runlog.Motor); !read && i > 0 && log[i].HasTime && log[i-1].HasTime {
+	if _, read := c.Start.Of(run.Motor); !read && i > 0 && log[i].HasTime && log[i-1].HasTime {
 		rest := log[i].When.Sub(log[i-1].When).Minutes() - float64(c.Minutes)
 		if rest >= 0 && rest <= 30 {
-			peak, _ := log[i-1].Peak.Of(runlog.Motor)
+			peak, _ := log[i-1].Peak.Of(run.Motor)
 			start = w.heatLeft * float64(peak-c.Ambient) * math.Exp(-rest/w.tau)
 		}
 	}
-	peak, _ := log[i].Peak.Of(runlog.Motor)
+	peak, _ := log[i].Peak.Of(run.Motor)
 	return riseBeyond(c, peak, start, w.tau)
 }
 
@@ -602,7 +602,7 @@ func holdChances(t *testing.T, what string, got Prediction, want []float64, most
 // TestFitReachesWrittenDistribution has the two other roads confirm each other, and holds
 // fits to plain logs against the distribution written out.
 func TestFitReachesWrittenDistribution(t *testing.T) {
-	p := PriorOf(runlog.Motor)
+	p := PriorOf(run.Motor)
 	for _, l := range plainLogs() {
 		t.Run(l.name, func(t *testing.T) {
 			t.Parallel()
@@ -620,7 +620,7 @@ func TestFitReachesWrittenDistribution(t *testing.T) {
 // more.
 func TestHeatStopsReachWrittenDistribution(t *testing.T) {
 	const dropped = 4e-4
-	p := PriorOf(runlog.Motor)
+	p := PriorOf(run.Motor)
 	for _, l := range stoppedLogs() {
 		t.Run(l.name, func(t *testing.T) {
 			t.Parallel()

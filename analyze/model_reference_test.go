@@ -7,14 +7,14 @@ import (
 	"time"
 
 	"regear/analyze/drivetrain"
-	"regear/analyze/runlog"
+	"regear/analyze/run"
 	"regear/analyze/units"
 )
 
 // partNamed returns the part of a name in the reference files.
-func partNamed(t *testing.T, name string) runlog.Part {
+func partNamed(t *testing.T, name string) run.Part {
 	t.Helper()
-	for _, part := range runlog.Parts {
+	for _, part := range run.Parts {
 		if part.String() == name {
 			return part
 		}
@@ -25,10 +25,10 @@ func partNamed(t *testing.T, name string) runlog.Part {
 
 // frozenPrior returns the prior of a part with which model.R computed. It is not PriorOf:
 // that one may be tuned, and R need not be run again for it.
-func frozenPrior(t *testing.T) func(runlog.Part) Prior {
+func frozenPrior(t *testing.T) func(run.Part) Prior {
 	t.Helper()
 	rows := reference(t, "model_prior.csv")
-	return func(part runlog.Part) Prior {
+	return func(part run.Part) Prior {
 		var p Prior
 		for _, row := range rows {
 			if row["part"] != "any" && row["part"] != part.String() {
@@ -79,10 +79,10 @@ func frozenPrior(t *testing.T) func(runlog.Part) Prior {
 }
 
 // readings returns what the columns with a suffix say of each part; a blank is not read.
-func (r referenceRow) readings(t *testing.T, suffix string) runlog.Readings {
+func (r referenceRow) readings(t *testing.T, suffix string) run.Readings {
 	t.Helper()
-	var all runlog.Readings
-	for _, part := range runlog.Parts {
+	var all run.Readings
+	for _, part := range run.Parts {
 		if column := part.String() + suffix; r[column] != "" {
 			all.Set(part, units.Celsius(r.number(t, column)))
 		}
@@ -121,7 +121,7 @@ type referenceCars struct {
 
 func readReferenceCars(t *testing.T) referenceCars {
 	t.Helper()
-	logs := map[string][]runlog.Run{}
+	logs := map[string][]run.Run{}
 	for _, row := range reference(t, "model_runs.csv") {
 		layout, text := time.DateOnly, row["day"]
 		if row["time"] != "" {
@@ -277,7 +277,7 @@ func TestJointChanceReachesR(t *testing.T) {
 		}
 		var chances []float64
 		limits := Limits{}
-		for _, part := range runlog.Parts {
+		for _, part := range run.Parts {
 			chances = append(chances, row.number(t, part.String()))
 			limits[part] = units.Celsius(row.number(t, part.String()+"_limit"))
 		}

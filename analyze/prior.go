@@ -3,7 +3,7 @@ package analyze
 import (
 	"math"
 
-	"regear/analyze/runlog"
+	"regear/analyze/run"
 )
 
 // Belief is a normal distribution over one coefficient before any run is seen.
@@ -77,7 +77,7 @@ type Prior struct {
 // a gun's own scatter weighs more. Time constants, day effects, label effects, scatter and
 // the excess of heat stops are common practice without a source. All were tried on the
 // simulated garages of cmd/garage, and none was set to please a single kind.
-func PriorOf(part runlog.Part) Prior {
+func PriorOf(part run.Part) Prior {
 	p := Prior{
 		Level:            Belief{Mean: math.Log(45), SD: 1},
 		NoRule:           Belief{Mean: 0.5, SD: 0.7},
@@ -92,17 +92,17 @@ func PriorOf(part runlog.Part) Prior {
 	}
 	scatter := 0.065
 	switch part {
-	case runlog.Motor:
+	case run.Motor:
 		p.Exponent = Belief{Mean: 1.5, SD: 0.9}
 		p.NoRuleWeight = 0.03
 		p.Bend = Belief{Mean: 0.5, SD: 0.8}
 		p.TimeConstants = logNormalGrid(6, 0.4)
-	case runlog.ESC:
+	case run.ESC:
 		p.Exponent = Belief{Mean: 1.95, SD: 0.45}
 		p.NoRuleWeight = 0.1
 		p.Bend = Belief{Mean: 0, SD: 0.5}
 		p.TimeConstants = logNormalGrid(5, 0.4)
-	case runlog.Battery:
+	case run.Battery:
 		p.Exponent = Belief{Mean: 2.35, SD: 0.45}
 		p.NoRuleWeight = 0.05
 		p.Bend = Belief{Mean: 0, SD: 0.5}

@@ -6,7 +6,7 @@ import (
 
 	"gonum.org/v1/gonum/stat/distuv"
 
-	"regear/analyze/runlog"
+	"regear/analyze/run"
 )
 
 // TestGridsStandForTheirDistributions: the time constants carry R's dnorm(-2:2), brought to
@@ -45,7 +45,7 @@ func TestGridsStandForTheirDistributions(t *testing.T) {
 
 // TestPriorsAddUp asks of every part that what is averaged over has weights that sum to 1.
 func TestPriorsAddUp(t *testing.T) {
-	for _, part := range runlog.Parts {
+	for _, part := range run.Parts {
 		p := PriorOf(part)
 		for name, grid := range map[string][]Weighted{
 			"drifts": p.Drifts, "scatters": p.Scatters, "day shares": p.DayShares, "heat left": p.HeatLeft,

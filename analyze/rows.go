@@ -5,7 +5,7 @@ import (
 	"slices"
 	"time"
 
-	"regear/analyze/runlog"
+	"regear/analyze/run"
 	"regear/analyze/units"
 )
 
@@ -33,7 +33,7 @@ func (r *row) fill(x []float64) {
 // that these settle.
 type rows struct {
 	*design
-	runs   []*runlog.Run
+	runs   []*run.Run
 	rows   []row
 	day    []int // rank among the design's days
 	before []before
@@ -41,21 +41,21 @@ type rows struct {
 
 // before is what a run followed.
 type before struct {
-	run  *runlog.Run // the car's run before; nil where that lies long ago or no clock time says when
+	run  *run.Run // the car's run before; nil where that lies long ago or no clock time says when
 	rest units.Minutes
 }
 
 // newRows works out the rows and their design. Others are runs of the car that are left out.
-func newRows(runs, others []*runlog.Run) *rows {
+func newRows(runs, others []*run.Run) *rows {
 	n := len(runs)
 	d := &design{}
 	all := &rows{design: d, runs: runs, rows: make([]row, n), day: make([]int, n), before: restsBefore(runs, others)}
 
-	d.lnRollout = middle(runs, func(r *runlog.Run) (float64, bool) { return math.Log(float64(r.Rollout())), true })
-	d.lnTire = middle(runs, func(r *runlog.Run) (float64, bool) { return math.Log(float64(r.Tire)), true })
-	d.lnCells = middle(runs, func(r *runlog.Run) (float64, bool) { return math.Log(float64(r.Cells)), r.Cells > 0 })
-	d.air = units.Celsius(middle(runs, func(r *runlog.Run) (float64, bool) { return float64(r.Ambient), true }))
-	d.knowsCells = slices.ContainsFunc(runs, func(r *runlog.Run) bool { return r.Cells > 0 })
+	d.lnRollout = middle(runs, func(r *run.Run) (float64, bool) { return math.Log(float64(r.Rollout())), true })
+	d.lnTire = middle(runs, func(r *run.Run) (float64, bool) { return math.Log(float64(r.Tire)), true })
+	d.lnCells = middle(runs, func(r *run.Run) (float64, bool) { return math.Log(float64(r.Cells)), r.Cells > 0 })
+	d.air = units.Celsius(middle(runs, func(r *run.Run) (float64, bool) { return float64(r.Ambient), true }))
+	d.knowsCells = slices.ContainsFunc(runs, func(r *run.Run) bool { return r.Cells > 0 })
 	surfaces, coolings := make([]string, n), make([]string, n)
 	for i, r := range runs {
 		surfaces[i], coolings[i] = r.Surface, r.Cooling
@@ -75,7 +75,7 @@ func newRows(runs, others []*runlog.Run) *rows {
 }
 
 // middle returns the mean of a quantity over the runs that have it, 0 where none has.
-func middle(runs []*runlog.Run, quantity func(*runlog.Run) (float64, bool)) float64 {
+func middle(runs []*run.Run, quantity func(*run.Run) (float64, bool)) float64 {
 	sum, n := 0.0, 0.0
 	for _, r := range runs {
 		if q, has := quantity(r); has {
@@ -92,7 +92,7 @@ const longestRest units.Minutes = 30
 
 // restsBefore returns what each run followed within longestRest. A run that followed one
 // of others, which are left out, followed nothing.
-func restsBefore(runs, others []*runlog.Run) []before {
+func restsBefore(runs, others []*run.Run) []before {
 	both := slices.Concat(runs, others)
 	byTime := make([]int, len(both))
 	for i := range byTime {
@@ -116,7 +116,7 @@ func restsBefore(runs, others []*runlog.Run) []before {
 // that it was longestRest at most. The date of a run is when it ended, so that
 // rest = end - minutes - end of the run before. Clocks are read to the minute, so a rest may
 // come out a little below 0.
-func restBetween(last, r *runlog.Run) (rest units.Minutes, short bool) {
+func restBetween(last, r *run.Run) (rest units.Minutes, short bool) {
 	const clock units.Minutes = 2
 	rest = units.Minutes(r.When.Sub(last.When)/time.Second)/60 - r.Minutes
 	return max(rest, 0), last.HasTime && r.HasTime && rest >= -clock && rest <= longestRest

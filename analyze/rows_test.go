@@ -4,35 +4,35 @@ import (
 	"math"
 	"testing"
 
-	"regear/analyze/runlog"
+	"regear/analyze/run"
 	"regear/analyze/units"
 )
 
 // TestRestsBefore: a run's date is when it ended, so that the rest before it is what lies
 // between the end of the run before and its own, less its minutes.
 func TestRestsBefore(t *testing.T) {
-	run := func(day, hour, minute int, minutes units.Minutes) *runlog.Run {
+	one := func(day, hour, minute int, minutes units.Minutes) *run.Run {
 		r := atTime(hour, minute, ran(driven(15, minutes, 20), aDay(day), 60))
 		return &r
 	}
-	untimed := func(r *runlog.Run) *runlog.Run { r.HasTime = false; return r }
-	first := run(1, 10, 0, 8)
+	untimed := func(r *run.Run) *run.Run { r.HasTime = false; return r }
+	first := one(1, 10, 0, 8)
 	for _, c := range []struct {
 		what string
-		then *runlog.Run
+		then *run.Run
 		rest units.Minutes // -1: followed nothing
 	}{
-		{"13 minutes later, 8 of them driven", run(1, 10, 13, 8), 5},
-		{"half a minute of driving more", run(1, 10, 13, 8.5), 4.5},
-		{"half an hour of rest", run(1, 10, 38, 8), 30},
-		{"a minute more", run(1, 10, 39, 8), -1},
-		{"a minute too early, as clocks are read", run(1, 10, 7, 8), 0},
-		{"two minutes too early", run(1, 10, 6, 8), 0},
-		{"three minutes too early", run(1, 10, 5, 8), -1},
-		{"the next day", run(2, 10, 13, 8), -1},
-		{"without a time of its own", untimed(run(1, 10, 13, 8)), -1},
+		{"13 minutes later, 8 of them driven", one(1, 10, 13, 8), 5},
+		{"half a minute of driving more", one(1, 10, 13, 8.5), 4.5},
+		{"half an hour of rest", one(1, 10, 38, 8), 30},
+		{"a minute more", one(1, 10, 39, 8), -1},
+		{"a minute too early, as clocks are read", one(1, 10, 7, 8), 0},
+		{"two minutes too early", one(1, 10, 6, 8), 0},
+		{"three minutes too early", one(1, 10, 5, 8), -1},
+		{"the next day", one(2, 10, 13, 8), -1},
+		{"without a time of its own", untimed(one(1, 10, 13, 8)), -1},
 	} {
-		for _, runs := range [][]*runlog.Run{{first, c.then}, {c.then, first}} {
+		for _, runs := range [][]*run.Run{{first, c.then}, {c.then, first}} {
 			before := restsBefore(runs, nil)
 			for i, r := range runs {
 				got := before[i]
@@ -50,23 +50,23 @@ func TestRestsBefore(t *testing.T) {
 	}
 	early := *first
 	early.HasTime = false
-	if got := restsBefore([]*runlog.Run{&early, run(1, 10, 13, 8)}, nil); got[1].run != nil {
+	if got := restsBefore([]*run.Run{&early, one(1, 10, 13, 8)}, nil); got[1].run != nil {
 		t.Errorf("after a run without a time: %+v, want none", got[1])
 	}
-	third := run(1, 10, 26, 8)
-	if got := restsBefore([]*runlog.Run{third, first, run(1, 10, 13, 8)}, nil); got[0].run == first || got[0].rest != 5 {
+	third := one(1, 10, 26, 8)
+	if got := restsBefore([]*run.Run{third, first, one(1, 10, 13, 8)}, nil); got[0].run == first || got[0].rest != 5 {
 		t.Errorf("the third follows %+v, want the second", got[0])
 	}
 	// Of runs of one moment, the later row is the later run.
-	together := make([]*runlog.Run, 40)
+	together := make([]*run.Run, 40)
 	for i := range together {
-		together[i] = run(1, 9, 55+i%6, 8) // up to 10:00
+		together[i] = one(1, 9, 55+i%6, 8) // up to 10:00
 	}
-	if got := restsBefore(append(together, run(1, 10, 13, 8)), nil); got[40].run != together[35] {
+	if got := restsBefore(append(together, one(1, 10, 13, 8)), nil); got[40].run != together[35] {
 		t.Errorf("after six runs of one moment: %+v, want the last row", got[40])
 	}
 	// A run that is left out tells nothing of what came before, but stands between.
-	if got := restsBefore([]*runlog.Run{first, third}, []*runlog.Run{run(1, 10, 13, 8)}); got[1].run != nil {
+	if got := restsBefore([]*run.Run{first, third}, []*run.Run{one(1, 10, 13, 8)}); got[1].run != nil {
 		t.Errorf("after a run that is left out: %+v, want none", got[1])
 	}
 	if got := restsBefore(nil, nil); len(got) != 0 {
@@ -98,16 +98,16 @@ func TestWhatIsLeftOfAStart(t *testing.T) {
 // TestHowARunStarts: as it was logged; without that, with the heat of the run before, if
 // that is known and above the air of now.
 func TestHowARunStarts(t *testing.T) {
-	f := &Fit{Part: runlog.Motor, Prior: Prior{HeatLeft: []Weighted{{0, 0.5}, {1, 0.5}}}}
+	f := &Fit{Part: run.Motor, Prior: Prior{HeatLeft: []Weighted{{0, 0.5}, {1, 0.5}}}}
 	cold := ran(driven(15, 8, 22), aDay(1), 60)
 	warm := ran(after(30, driven(15, 8, 22)), aDay(1), 60)
 	atAir := ran(after(22, driven(15, 8, 22)), aDay(1), 60)
 	hot, cool := ran(driven(15, 8, 18), aDay(1), 70), ran(driven(15, 8, 18), aDay(1), 21)
 	unread := hot
-	unread.Peak = runlog.Readings{}
+	unread.Peak = run.Readings{}
 	for _, c := range []struct {
 		what   string
-		run    runlog.Run
+		run    run.Run
 		before before
 		want   start
 	}{

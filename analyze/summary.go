@@ -6,7 +6,7 @@ import (
 
 	"gonum.org/v1/gonum/floats"
 
-	"regear/analyze/runlog"
+	"regear/analyze/run"
 	"regear/analyze/units"
 )
 
@@ -49,7 +49,7 @@ func (f *Fit) tells(row []float64, prior Belief) bool {
 }
 
 // Used returns the runs that the fit used, in the log's order.
-func (f *Fit) Used() []*runlog.Run { return f.used }
+func (f *Fit) Used() []*run.Run { return f.used }
 
 // Residuals returns by how much each used run's ln(rise) lies above the fit.
 func (f *Fit) Residuals() []float64 { return f.residuals }

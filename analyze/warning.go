@@ -1,7 +1,7 @@
 package analyze
 
 import (
-	"regear/analyze/runlog"
+	"regear/analyze/run"
 	"regear/analyze/units"
 )
 
@@ -129,9 +129,9 @@ func Codes() []Code {
 // report's. Which fields are filled is said at the codes.
 type Warning struct {
 	Code             Code
-	Part             runlog.Part // meaningful where OfPart
+	Part             run.Part // meaningful where OfPart
 	OfPart           bool
-	Runs             []runlog.Position
+	Runs             []run.Position
 	Seen, Expected   units.Celsius
 	Score, Threshold float64
 	Low, High        units.Millimeters

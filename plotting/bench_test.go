@@ -4,16 +4,16 @@ import (
 	"io"
 	"testing"
 
-	"regear/analyze/runlog"
+	"regear/analyze/run"
 	"regear/analyze/units"
 )
 
 // BenchmarkFigure measures what `advise --plot` adds on a log of 30 runs, and beside it the
 // advice itself: the numbers, and each picture.
 func BenchmarkFigure(b *testing.B) {
-	s := scenario{many: 30, limits: map[runlog.Part]units.Celsius{runlog.Motor: 80, runlog.Battery: 60}, pinions: span(13, 21), air: 30, minutes: 12}
+	s := scenario{many: 30, limits: map[run.Part]units.Celsius{run.Motor: 80, run.Battery: 60}, pinions: span(13, 21), air: 30, minutes: 12}
 	a := s.advice(b)
-	f, err := Ratio(a, runlog.Motor, Metric)
+	f, err := Ratio(a, run.Motor, units.Metric)
 	if err != nil {
 		b.Fatal(err)
 	}
@@ -24,7 +24,7 @@ func BenchmarkFigure(b *testing.B) {
 	})
 	b.Run("numbers", func(b *testing.B) {
 		for b.Loop() {
-			if _, err := Ratio(a, runlog.Motor, Metric); err != nil {
+			if _, err := Ratio(a, run.Motor, units.Metric); err != nil {
 				b.Fatal(err)
 			}
 		}

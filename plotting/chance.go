@@ -7,12 +7,13 @@ import (
 	"strings"
 
 	"regear/advise"
-	"regear/analyze/runlog"
+	"regear/analyze/run"
+	"regear/analyze/units"
 )
 
 // Chance draws the chance of staying under the limits for each candidate: a bar for all
 // limits together, and where there are several a dot for each part.
-func Chance(a *advise.Advice, system System) *Figure {
+func Chance(a *advise.Advice, system units.System) *Figure {
 	last := float64(len(a.Candidates) - 1)
 	f := &Figure{
 		Title: chanceTitle(a),
@@ -64,7 +65,7 @@ func byRollout(a *advise.Advice) []*advise.Candidate {
 }
 
 // partRoles are the roles of the parts' dots.
-var partRoles = [...]Role{runlog.Motor: MotorPart, runlog.ESC: ESCPart, runlog.Battery: BatteryPart}
+var partRoles = [...]Role{run.Motor: MotorPart, run.ESC: ESCPart, run.Battery: BatteryPart}
 
 // partChances returns the parts' dots, side by side over each bar. A lone part needs
 // none, since the bars are its own.
@@ -74,7 +75,7 @@ func partChances(a *advise.Advice, candidates []*advise.Candidate) []Points {
 	}
 	const apart = 0.17 // of the step from bar to bar
 	var all []Points
-	for _, part := range runlog.Parts {
+	for _, part := range run.Parts {
 		if _, limited := a.Limits[part]; !limited {
 			continue
 		}
@@ -89,11 +90,11 @@ func partChances(a *advise.Advice, candidates []*advise.Candidate) []Points {
 }
 
 // limitsSentence lists the limits, and what has one but was never measured.
-func limitsSentence(a *advise.Advice, s System) string {
+func limitsSentence(a *advise.Advice, s units.System) string {
 	var all []string
-	for _, part := range runlog.Parts {
+	for _, part := range run.Parts {
 		if limit, ok := a.Limits[part]; ok {
-			all = append(all, part.Word()+" "+s.set(limit.Temperature))
+			all = append(all, part.Word()+" "+s.Reading(limit.Temperature))
 		}
 	}
 	sentence := "Limits: " + strings.Join(all, ", ") + "."

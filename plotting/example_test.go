@@ -8,33 +8,34 @@ import (
 	"regear/advise"
 	"regear/analyze"
 	"regear/analyze/drivetrain"
-	"regear/analyze/runlog"
+	"regear/analyze/run"
+	"regear/analyze/units"
 	"regear/plotting"
 )
 
 func Example() {
-	run := runlog.Run{
+	drive := run.Run{
 		When: time.Date(2026, time.May, 3, 15, 0, 0, 0, time.UTC), Car: "heron",
 		Gearing: drivetrain.Gearing{Pinion: 17, Spur: 68, Internal: 2.5}, Tire: 118,
 		Ambient: 24, Minutes: 10,
 	}
-	run.Peak.Set(runlog.Motor, 78)
-	car, err := analyze.FitCar([]runlog.Run{run})
+	drive.Peak.Set(run.Motor, 78)
+	car, err := analyze.FitCar([]run.Run{drive})
 	if err != nil {
 		fmt.Println(err)
 		return
 	}
 	advice, err := advise.For(car, advise.Request{
-		Limits:     map[runlog.Part]advise.Limit{runlog.Motor: {Temperature: 80}},
+		Limits:     map[run.Part]advise.Limit{run.Motor: {Temperature: 80}},
 		Confidence: advise.DefaultConfidence,
-		Gearings:   advise.Pinions(run.Gearing, []int{15, 16, 17}, []int{68}),
+		Gearings:   advise.Pinions(drive.Gearing, []int{15, 16, 17}, []int{68}),
 		Next:       analyze.ConditionsOf(car.Last),
 	})
 	if err != nil {
 		fmt.Println(err)
 		return
 	}
-	figure, err := plotting.Ratio(advice, runlog.Motor, plotting.Metric)
+	figure, err := plotting.Ratio(advice, run.Motor, units.Metric)
 	if err != nil {
 		fmt.Println(err)
 		return

@@ -7,7 +7,7 @@
 // title and key. The package only looks on: it reads fits and advice, changes nothing,
 // opens no file, and refuses to draw a number that is not finite.
 //
-//	figure, err := plotting.Ratio(advice, runlog.Motor, plotting.Metric)
+//	figure, err := plotting.Ratio(advice, run.Motor, units.Metric)
 //	...
 //	err = figure.Write(out, plotting.SVG, plotting.DefaultSize)
 //

@@ -9,7 +9,7 @@ import (
 
 	"regear/advise"
 	"regear/analyze"
-	"regear/analyze/runlog"
+	"regear/analyze/run"
 	"regear/analyze/units"
 )
 
@@ -18,7 +18,7 @@ import (
 // more heat, stands further right.
 //
 // It fails with ErrNotMeasured if no run measured the part.
-func Ratio(a *advise.Advice, part runlog.Part, system System) (*Figure, error) {
+func Ratio(a *advise.Advice, part run.Part, system units.System) (*Figure, error) {
 	return gearingFigure(a, part, system, scale{
 		label: "final drive ratio (taller gearing to the right)",
 		of:    func(rollout units.Millimeters) float64 { return ratioFor(rollout, a.Next.Tire) },
@@ -29,10 +29,10 @@ func Ratio(a *advise.Advice, part runlog.Part, system System) (*Figure, error) {
 // Rollout draws the peak of one part against rollout.
 //
 // It fails with ErrNotMeasured if no run measured the part.
-func Rollout(a *advise.Advice, part runlog.Part, system System) (*Figure, error) {
+func Rollout(a *advise.Advice, part run.Part, system units.System) (*Figure, error) {
 	return gearingFigure(a, part, system, scale{
-		label: "rollout per turn of the motor, " + system.lengthUnit(),
-		of:    system.length,
+		label: "rollout per turn of the motor, " + system.LengthUnit(),
+		of:    system.Length,
 	})
 }
 
@@ -43,7 +43,7 @@ type scale struct {
 	falls bool
 }
 
-func gearingFigure(a *advise.Advice, part runlog.Part, system System, x scale) (*Figure, error) {
+func gearingFigure(a *advise.Advice, part run.Part, system units.System, x scale) (*Figure, error) {
 	v, err := newView(a, part, system)
 	if err != nil {
 		return nil, err
@@ -59,7 +59,7 @@ func gearingFigure(a *advise.Advice, part runlog.Part, system System, x scale) (
 		Marks:     v.marks(x),
 		Callouts:  v.gearingCallouts(x),
 	}
-	runs, bounds := v.runs(func(r *runlog.Run) (float64, analyze.Conditions) {
+	runs, bounds := v.runs(func(r *run.Run) (float64, analyze.Conditions) {
 		// At its own rollout a run moves least, and a tested rollout stays a tested one.
 		return x.of(r.Rollout()), v.at(r.Rollout())
 	})
@@ -141,7 +141,7 @@ func (v view) gearingAxis(x scale, knots []knot) Axis {
 func (v view) gearingBand(x scale, knots []knot) Band {
 	b := Band{Name: "8 of 10 runs"}
 	for _, k := range knots {
-		b.Over = append(b.Over, Range{x.of(k.rollout), v.temperature(k.low), v.temperature(k.high)})
+		b.Over = append(b.Over, Range{x.of(k.rollout), v.Temperature(k.low), v.Temperature(k.high)})
 	}
 	return b
 }
@@ -152,7 +152,7 @@ func (v view) gearingCurves(x scale, knots []knot) []Curve {
 	tested := func(i int) bool { return v.fit.Tested.Contains(knots[i].rollout) }
 	points := make([]XY, len(knots))
 	for i, k := range knots {
-		points[i] = XY{x.of(k.rollout), v.temperature(k.middle)}
+		points[i] = XY{x.of(k.rollout), v.Temperature(k.middle)}
 	}
 	return split("expected", points, tested)
 }
@@ -193,13 +193,13 @@ func (v view) marks(x scale) []Mark {
 func (v view) gearingCallouts(x scale) []Callout {
 	pick := v.of(v.Pick)
 	all := []Callout{v.callout(x.of(v.Pick.Rollout), pick, Forecast,
-		teeth(v.Advice, v.Pick.Gearing), v.System.span(pick.low, pick.high))}
+		teeth(v.Advice, v.Pick.Gearing), degreeSpan(v.System, pick.low, pick.high))}
 	for i := range v.Candidates {
 		c := &v.Candidates[i]
 		if c != v.Pick && c.Gearing == v.Next.Gearing {
 			f := v.of(c)
 			all = append(all, v.callout(x.of(c.Rollout), f, Present,
-				"now "+teeth(v.Advice, c.Gearing), v.System.span(f.low, f.high)))
+				"now "+teeth(v.Advice, c.Gearing), degreeSpan(v.System, f.low, f.high)))
 		}
 	}
 	return all
@@ -208,9 +208,9 @@ func (v view) gearingCallouts(x scale) []Callout {
 // gearingTitle says what to expect of the pick.
 func (v view) gearingTitle() string {
 	f := v.of(v.Pick)
-	title := fmt.Sprintf("%s expect the %s at %s in 8 of 10 runs", verdict(v.Advice), v.part.Word(), v.System.span(f.low, f.high))
+	title := fmt.Sprintf("%s expect the %s at %s in 8 of 10 runs", verdict(v.Advice), v.part.Word(), degreeSpan(v.System, f.low, f.high))
 	if limit, ok := v.limit(); ok {
-		title += ", limit " + v.set(limit)
+		title += ", limit " + v.Reading(limit)
 	}
 	return title
 }
@@ -239,18 +239,18 @@ func (v view) gearingNumbers() string {
 
 // otherTires reports whether a run was on a tire other than the next run's.
 func (v view) otherTires() bool {
-	return slices.ContainsFunc(v.fit.Used(), func(r *runlog.Run) bool { return !near(r.Tire, v.Next.Tire) })
+	return slices.ContainsFunc(v.fit.Used(), func(r *run.Run) bool { return !near(r.Tire, v.Next.Tire) })
 }
 
 // limitOutside says where the limit is if the frame does not reach it.
 func (v view) limitOutside(y Axis) string {
 	limit, ok := v.limit()
-	switch at := v.temperature(limit); {
+	switch at := v.Temperature(limit); {
 	case !ok, at >= y.Low && at <= y.High:
 		return ""
 	case at > y.High:
-		return fmt.Sprintf("The limit of %s lies above this frame.", v.set(limit))
+		return fmt.Sprintf("The limit of %s lies above this frame.", v.Reading(limit))
 	default:
-		return fmt.Sprintf("The limit of %s lies below this frame.", v.set(limit))
+		return fmt.Sprintf("The limit of %s lies below this frame.", v.Reading(limit))
 	}
 }

@@ -6,6 +6,7 @@ import (
 	"strings"
 
 	"regear/analyze"
+	"regear/analyze/units"
 )
 
 // ErrNothingReplayed reports that a hindsight holds no forecast to draw.
@@ -16,7 +17,7 @@ var ErrNothingReplayed = errors.New("plotting: no forecast to draw")
 // side by side.
 //
 // It fails with ErrNothingReplayed if there is nothing to draw.
-func Hindsight(h *analyze.Hindsight, system System) (*Figure, error) {
+func Hindsight(h *analyze.Hindsight, system units.System) (*Figure, error) {
 	const betweenParts = 2 // places left free
 	if len(h.Parts) == 0 {
 		return nil, ErrNothingReplayed
@@ -33,9 +34,9 @@ func Hindsight(h *analyze.Hindsight, system System) (*Figure, error) {
 		for _, r := range p.Replays {
 			f.Curves = append(f.Curves, Curve{
 				Name: "where 8 of 10 runs were expected", Role: Forecast,
-				Points: []XY{{at, system.temperature(r.Low)}, {at, system.temperature(r.High)}},
+				Points: []XY{{at, system.Temperature(r.Low)}, {at, system.Temperature(r.High)}},
 			})
-			reading := XY{at, system.temperature(r.Peak)}
+			reading := XY{at, system.Temperature(r.Peak)}
 			if r.Held {
 				held.At = append(held.At, reading)
 			} else {
@@ -63,7 +64,7 @@ func Hindsight(h *analyze.Hindsight, system System) (*Figure, error) {
 }
 
 // hindsightAxis spans all ranges and readings with some room.
-func hindsightAxis(f *Figure, s System) Axis {
+func hindsightAxis(f *Figure, s units.System) Axis {
 	const room = 0.06
 	first := f.Curves[0].Points[0].Y
 	low, high := first, first
@@ -79,5 +80,5 @@ func hindsightAxis(f *Figure, s System) Axis {
 		span(p.At)
 	}
 	margin := max(1, room*(high-low))
-	return Axis{Label: "peak temperature", Unit: s.degrees(), Low: low - margin, High: high + margin}
+	return Axis{Label: "peak temperature", Unit: s.TemperatureUnit(), Low: low - margin, High: high + margin}
 }

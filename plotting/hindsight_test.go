@@ -5,19 +5,20 @@ import (
 	"testing"
 
 	"regear/analyze"
-	"regear/analyze/runlog"
+	"regear/analyze/run"
+	"regear/analyze/units"
 )
 
 // TestHindsight checks that every replayed reading shows, on the right side of its range,
 // and that the counts below the frame are those of the readings.
 func TestHindsight(t *testing.T) {
 	log := scenario{many: 20}.log()
-	log[8].Peak.Set(runlog.Motor, 150) // one that no forecast holds
-	h, err := analyze.LookBack(log, analyze.Limits{runlog.Motor: 80})
+	log[8].Peak.Set(run.Motor, 150) // one that no forecast holds
+	h, err := analyze.LookBack(log, analyze.Limits{run.Motor: 80})
 	if err != nil {
 		t.Fatal(err)
 	}
-	for _, system := range []System{Metric, US} {
+	for _, system := range []units.System{units.Metric, units.US} {
 		f, err := Hindsight(h, system)
 		if err != nil {
 			t.Fatal(err)
@@ -51,7 +52,7 @@ func TestHindsight(t *testing.T) {
 			picture(t, f, format, Size{600, 400})
 		}
 	}
-	if _, err := Hindsight(&analyze.Hindsight{}, Metric); !errors.Is(err, ErrNothingReplayed) {
+	if _, err := Hindsight(&analyze.Hindsight{}, units.Metric); !errors.Is(err, ErrNothingReplayed) {
 		t.Errorf("an empty hindsight: %v", err)
 	}
 }

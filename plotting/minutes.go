@@ -7,7 +7,7 @@ import (
 
 	"regear/advise"
 	"regear/analyze"
-	"regear/analyze/runlog"
+	"regear/analyze/run"
 	"regear/analyze/units"
 )
 
@@ -16,7 +16,7 @@ import (
 // minutes.
 //
 // It fails with ErrNotMeasured if no run measured the part.
-func Minutes(a *advise.Advice, part runlog.Part, system System) (*Figure, error) {
+func Minutes(a *advise.Advice, part run.Part, system units.System) (*Figure, error) {
 	v, err := newView(a, part, system)
 	if err != nil {
 		return nil, err
@@ -31,7 +31,7 @@ func Minutes(a *advise.Advice, part runlog.Part, system System) (*Figure, error)
 		Levels: v.limitLevel(),
 	}
 	f.Callouts = []Callout{v.callout(float64(a.Next.Minutes), v.of(a.Pick), Forecast,
-		teeth(a, a.Pick.Gearing), v.System.span(v.of(a.Pick).low, v.of(a.Pick).high))}
+		teeth(a, a.Pick.Gearing), degreeSpan(v.System, v.of(a.Pick).low, v.of(a.Pick).high))}
 	if a.Pick.Gearing != a.Next.Gearing {
 		middles, low, high := v.overTime(a.Next, times)
 		f.Curves = append(f.Curves,
@@ -41,7 +41,7 @@ func Minutes(a *advise.Advice, part runlog.Part, system System) (*Figure, error)
 	}
 	f.Curves = append(f.Curves, split(teeth(a, a.Pick.Gearing), middles, v.testedTime(times))...)
 	f.Moments = v.moments()
-	runs, stopped := v.runs(func(r *runlog.Run) (float64, analyze.Conditions) {
+	runs, stopped := v.runs(func(r *run.Run) (float64, analyze.Conditions) {
 		to := pick
 		to.Minutes = r.Minutes
 		return float64(r.Minutes), to
@@ -108,9 +108,9 @@ func (v view) overTime(c analyze.Conditions, times []float64) (middles, low, hig
 	for _, t := range times {
 		c.Minutes = units.Minutes(t)
 		f := v.under(c)
-		middles = append(middles, XY{t, v.temperature(f.middle)})
-		low = append(low, XY{t, v.temperature(f.low)})
-		high = append(high, XY{t, v.temperature(f.high)})
+		middles = append(middles, XY{t, v.Temperature(f.middle)})
+		low = append(low, XY{t, v.Temperature(f.low)})
+		high = append(high, XY{t, v.Temperature(f.high)})
 	}
 	return middles, low, high
 }

@@ -6,6 +6,7 @@ import (
 	"image/png"
 	"math"
 	"math/rand/v2"
+	"regear/analyze/units"
 	"testing"
 
 	"gonum.org/v1/plot/vg/draw"
@@ -154,7 +155,7 @@ func TestShades(t *testing.T) {
 func TestPixels(t *testing.T) {
 	const block = 10
 	size := Size{600, 400}
-	for _, f := range []*Figure{ratioOf(t, "weekend"), ratioOf(t, "stops"), Chance(scenarios()["weekend"].advice(t), Metric)} {
+	for _, f := range []*Figure{ratioOf(t, "weekend"), ratioOf(t, "stops"), Chance(scenarios()["weekend"].advice(t), units.Metric)} {
 		ours, err := png.Decode(bytes.NewReader(picture(t, f, PNG, size)))
 		if err != nil {
 			t.Fatal(err)

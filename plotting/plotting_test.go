@@ -15,7 +15,7 @@ import (
 	"testing"
 
 	"regear/advise"
-	"regear/analyze/runlog"
+	"regear/analyze/run"
 	"regear/analyze/units"
 )
 
@@ -24,12 +24,12 @@ var update = flag.Bool("update", false, "rewrite the golden files")
 // kinds are the figures by name.
 var kinds = []struct {
 	name string
-	draw func(*advise.Advice, runlog.Part, System) (*Figure, error)
+	draw func(*advise.Advice, run.Part, units.System) (*Figure, error)
 }{
 	{"ratio", Ratio},
 	{"rollout", Rollout},
 	{"minutes", Minutes},
-	{"chance", func(a *advise.Advice, _ runlog.Part, s System) (*Figure, error) { return Chance(a, s), nil }},
+	{"chance", func(a *advise.Advice, _ run.Part, s units.System) (*Figure, error) { return Chance(a, s), nil }},
 }
 
 // drawnFigure is a figure with the advice that it shows.
@@ -73,7 +73,7 @@ func TestSeries(t *testing.T) {
 			s := scenarios()[c.scenario]
 			k := slices.IndexFunc(kinds, func(k struct {
 				name string
-				draw func(*advise.Advice, runlog.Part, System) (*Figure, error)
+				draw func(*advise.Advice, run.Part, units.System) (*Figure, error)
 			}) bool {
 				return k.name == c.kind
 			})
@@ -227,7 +227,7 @@ func TestSolidIsTested(t *testing.T) {
 				x = math.Pi * float64(a.Next.Tire) / rollout
 			case kind == "minutes":
 				x = float64(r.Minutes)
-			case s.system == US:
+			case s.system == units.US:
 				x = rollout / 25.4
 			}
 			low, high = min(low, x), max(high, x)
@@ -291,8 +291,8 @@ func TestKnotsAreFine(t *testing.T) {
 		knots := v.knots()
 		for i, k := range knots[1:] {
 			between := (ratioFor(knots[i].rollout, v.Next.Tire) + ratioFor(k.rollout, v.Next.Tire)) / 2
-			exact := v.temperature(v.under(v.at(units.Millimeters(math.Pi * float64(v.Next.Tire) / between))).middle)
-			drawn := (v.temperature(knots[i].middle) + v.temperature(k.middle)) / 2
+			exact := v.Temperature(v.under(v.at(units.Millimeters(math.Pi * float64(v.Next.Tire) / between))).middle)
+			drawn := (v.Temperature(knots[i].middle) + v.Temperature(k.middle)) / 2
 			if off := (drawn - exact) / (f.Y.High - f.Y.Low) * frameHeight; exact < f.Y.High && math.Abs(off) > float64(Curve{}.width()) {
 				t.Errorf("%s: %g pixels off at ratio %g", name, off, between)
 			}
@@ -307,13 +307,13 @@ func TestUnmovedRun(t *testing.T) {
 	s.air, s.minutes = 0, 0 // as in the last run
 	last := weekend[len(weekend)-1]
 	a := s.advice(t)
-	for _, system := range []System{Metric, US} {
-		f, err := Ratio(a, runlog.Motor, system)
+	for _, system := range []units.System{units.Metric, units.US} {
+		f, err := Ratio(a, run.Motor, system)
 		if err != nil {
 			t.Fatal(err)
 		}
 		want := XY{68.0 / 17 * 2.5, float64(last.motor)}
-		if system == US {
+		if system == units.US {
 			want.Y = want.Y*9/5 + 32
 		}
 		if !slices.ContainsFunc(f.Points[0].At, func(p XY) bool {
@@ -359,7 +359,7 @@ func TestOutside(t *testing.T) {
 	if want := []XY{{5, 90}, {0, 60}, {5, 50}}; !slices.Equal(f.Points[1].At, want) {
 		t.Errorf("at the edge %v, want %v", f.Points[1].At, want)
 	}
-	far, err := Ratio(scenarios()["limit-far"].advice(t), runlog.Motor, Metric)
+	far, err := Ratio(scenarios()["limit-far"].advice(t), run.Motor, units.Metric)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -428,11 +428,11 @@ func TestSystems(t *testing.T) {
 	s := scenarios()["weekend"]
 	a := s.advice(t)
 	for _, kind := range kinds[:3] {
-		m, err := kind.draw(a, s.part, Metric)
+		m, err := kind.draw(a, s.part, units.Metric)
 		if err != nil {
 			t.Fatal(err)
 		}
-		u, err := kind.draw(a, s.part, US)
+		u, err := kind.draw(a, s.part, units.US)
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -485,7 +485,7 @@ func TestHonestWords(t *testing.T) {
 		}
 	}
 	for c, want := range map[units.Celsius]string{80: "80 °C, 176 °F", 71: "71 °C, 160 °F", 80.5: "80.5 °C, 177 °F", units.FromFahrenheit(145): "63 °C, 145 °F"} {
-		if got := Metric.set(c) + ", " + US.set(c); got != want {
+		if got := units.Metric.Reading(c) + ", " + units.US.Reading(c); got != want {
 			t.Errorf("%g is written %q, want %q", float64(c), got, want)
 		}
 	}
@@ -493,21 +493,21 @@ func TestHonestWords(t *testing.T) {
 
 // TestLimitsAreNamed checks that a chance is never said to be of more limits than it is.
 func TestLimitsAreNamed(t *testing.T) {
-	limit := map[runlog.Part]advise.Limit{runlog.Motor: {Temperature: 80}}
-	both := map[runlog.Part]advise.Limit{runlog.Motor: {Temperature: 80}, runlog.ESC: {Temperature: 71}}
+	limit := map[run.Part]advise.Limit{run.Motor: {Temperature: 80}}
+	both := map[run.Part]advise.Limit{run.Motor: {Temperature: 80}, run.ESC: {Temperature: 71}}
 	for _, c := range []struct {
-		limits   map[runlog.Part]advise.Limit
-		unjudged []runlog.Part
+		limits   map[run.Part]advise.Limit
+		unjudged []run.Part
 		want     string
 	}{
 		{limit, nil, "the motor's limit"},
-		{limit, []runlog.Part{runlog.Battery}, "the motor's limit"},
+		{limit, []run.Part{run.Battery}, "the motor's limit"},
 		{both, nil, "every limit"},
-		{both, []runlog.Part{runlog.Battery}, "every judged limit"},
+		{both, []run.Part{run.Battery}, "every judged limit"},
 	} {
 		a := scenarios()["weekend"].advice(t)
 		a.Limits, a.Unjudged = c.limits, c.unjudged
-		f := Chance(a, Metric)
+		f := Chance(a, units.Metric)
 		if !strings.Contains(f.Title, c.want) || !strings.Contains(f.Y.Label, c.want) {
 			t.Errorf("title %q, axis %q, want %q", f.Title, f.Y.Label, c.want)
 		}
@@ -520,17 +520,17 @@ func TestLimitsAreNamed(t *testing.T) {
 func TestErrors(t *testing.T) {
 	a := scenarios()["one-run"].advice(t) // measured ESC and battery too
 	for _, kind := range kinds[:3] {
-		if _, err := kind.draw(scenarios()["stops"].advice(t), runlog.ESC, Metric); err != nil {
+		if _, err := kind.draw(scenarios()["stops"].advice(t), run.ESC, units.Metric); err != nil {
 			t.Errorf("%s of a part that some runs measured: %v", kind.name, err)
 		}
 	}
-	unmeasured := scenario{runs: []run{{day: 1, pinion: 15, air: 20, minutes: 9, motor: 60}}, limits: map[runlog.Part]units.Celsius{runlog.Motor: 80}, pinions: span(14, 16)}
+	unmeasured := scenario{runs: []drive{{day: 1, pinion: 15, air: 20, minutes: 9, motor: 60}}, limits: map[run.Part]units.Celsius{run.Motor: 80}, pinions: span(14, 16)}
 	for _, kind := range kinds[:3] {
-		if _, err := kind.draw(unmeasured.advice(t), runlog.Battery, Metric); !errors.Is(err, ErrNotMeasured) {
+		if _, err := kind.draw(unmeasured.advice(t), run.Battery, units.Metric); !errors.Is(err, ErrNotMeasured) {
 			t.Errorf("%s of a part that no run measured: %v", kind.name, err)
 		}
 	}
-	f, err := Ratio(a, runlog.Motor, Metric)
+	f, err := Ratio(a, run.Motor, units.Metric)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -552,7 +552,7 @@ func TestErrors(t *testing.T) {
 		func(f *Figure) { f.Callouts[0].Low = math.NaN() },
 		func(f *Figure) { f.Y.High = f.Y.Low },
 	} {
-		spoilt, err := Ratio(a, runlog.Motor, Metric)
+		spoilt, err := Ratio(a, run.Motor, units.Metric)
 		if err != nil {
 			t.Fatal(err)
 		}

@@ -6,15 +6,15 @@ import (
 	"slices"
 
 	"regear/analyze"
-	"regear/analyze/runlog"
+	"regear/analyze/run"
 )
 
 // runs returns where the log's runs stand, and those that heat stopped apart from them:
 // place gives a run's x and the conditions that it is moved to.
-func (v view) runs(place func(r *runlog.Run) (x float64, to analyze.Conditions)) (plain, stopped []XY) {
+func (v view) runs(place func(r *run.Run) (x float64, to analyze.Conditions)) (plain, stopped []XY) {
 	for i, r := range v.fit.Used() {
 		x, to := place(r)
-		p := XY{x, v.temperature(v.fit.Moved(i, to))}
+		p := XY{x, v.Temperature(v.fit.Moved(i, to))}
 		if r.StoppedByHeat {
 			stopped = append(stopped, p)
 		} else {
@@ -122,7 +122,7 @@ func (v view) temperatureAxis(must []float64, f *Figure, runs ...[]XY) Axis {
 		margin      = 0.06
 	)
 	low, high := slices.Min(must), slices.Max(must)
-	if short := v.kelvins(leastExtent) - (high - low); short > 0 {
+	if short := v.Difference(leastExtent) - (high - low); short > 0 {
 		low, high = low-short/2, high+short/2
 	}
 	lowest, highest := low-reach*(high-low), high+reach*(high-low)
@@ -133,7 +133,7 @@ func (v view) temperatureAxis(must []float64, f *Figure, runs ...[]XY) Axis {
 	}
 	pad := margin * (high - low)
 	return Axis{
-		Label: "peak of the " + v.part.Word() + " after the run", Unit: v.degrees(),
+		Label: "peak of the " + v.part.Word() + " after the run", Unit: v.TemperatureUnit(),
 		Low: low - pad, High: high + pad,
 	}
 }

@@ -11,7 +11,7 @@ import (
 	"regear/advise"
 	"regear/analyze"
 	"regear/analyze/drivetrain"
-	"regear/analyze/runlog"
+	"regear/analyze/run"
 	"regear/analyze/units"
 )
 
@@ -21,12 +21,12 @@ var ErrNotMeasured = errors.New("plotting: no run measured this part")
 // view is one part of an advice, as the figures of that part see it.
 type view struct {
 	*advise.Advice
-	System
-	part runlog.Part
+	units.System
+	part run.Part
 	fit  *analyze.Fit
 }
 
-func newView(a *advise.Advice, part runlog.Part, system System) (view, error) {
+func newView(a *advise.Advice, part run.Part, system units.System) (view, error) {
 	fit := a.Car.Fit(part)
 	if fit == nil {
 		return view{}, fmt.Errorf("%w: %s", ErrNotMeasured, part)
@@ -68,19 +68,19 @@ func (v view) limitLevel() []Level {
 	if !ok {
 		return nil
 	}
-	return []Level{{Label: "limit " + v.set(limit), Role: Limit, At: v.temperature(limit)}}
+	return []Level{{Label: "limit " + v.Reading(limit), Role: Limit, At: v.Temperature(limit)}}
 }
 
 // tell writes a forecast with what it is for.
 func (v view) tell(f forecast, of string) string {
-	return fmt.Sprintf("%s %s", of, v.System.span(f.low, f.high))
+	return fmt.Sprintf("%s %s", of, degreeSpan(v.System, f.low, f.high))
 }
 
 // callout sets one gearing's forecast apart at x.
 func (v view) callout(x float64, f forecast, role Role, lines ...string) Callout {
 	return Callout{
-		Range:  Range{x, v.temperature(f.low), v.temperature(f.high)},
-		Middle: v.temperature(f.middle), Lines: lines, Role: role,
+		Range:  Range{x, v.Temperature(f.low), v.Temperature(f.high)},
+		Middle: v.Temperature(f.middle), Lines: lines, Role: role,
 	}
 }
 
@@ -145,13 +145,13 @@ func carName(a *advise.Advice) string {
 }
 
 // heading names the car and its next run.
-func heading(a *advise.Advice, s System) string {
+func heading(a *advise.Advice, s units.System) string {
 	name := carName(a)
 	if name != "" {
 		name += ", "
 	}
 	return fmt.Sprintf("%snext run: %s, air %s, tires %s.",
-		name, minutes(a.Next.Minutes), s.set(a.Next.Ambient), s.tire(a.Next.Tire))
+		name, minutes(a.Next.Minutes), s.Reading(a.Next.Ambient), s.Tire(a.Next.Tire))
 }
 
 // verdict opens a title: the pick, or that there is none and what comes closest.

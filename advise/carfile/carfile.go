@@ -15,6 +15,7 @@ import (
 
 	"regear/analyze"
 	"regear/analyze/drivetrain"
+	"regear/analyze/run"
 	"regear/analyze/runlog"
 	"regear/analyze/units"
 )
@@ -46,7 +47,7 @@ type Car struct {
 	Tires  map[string]units.Millimeters // diameters by name
 	Rims   map[string]string            // by name, the text of the diameters that are rim sizes
 	Mount  *drivetrain.Mount
-	Limits map[runlog.Part]Limit
+	Limits map[run.Part]Limit
 }
 
 // Limit is the temperature that a part should stay under, and whose figure it is.

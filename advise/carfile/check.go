@@ -7,7 +7,7 @@ import (
 	"strconv"
 
 	"regear/analyze/drivetrain"
-	"regear/analyze/runlog"
+	"regear/analyze/run"
 	"regear/analyze/units"
 )
 
@@ -25,7 +25,7 @@ const (
 
 // Check returns what is allowed in a car file and yet odd, or left out and worth
 // having, in the order of its lines.
-func (f *File) Check() []runlog.Problem {
+func (f *File) Check() []run.Problem {
 	c := &checking{file: f}
 	if len(f.Cars) == 0 {
 		c.odd("cars", "", "the file has no car", "add one with `regear car add`")
@@ -33,18 +33,18 @@ func (f *File) Check() []runlog.Problem {
 	for _, name := range slices.Sorted(maps.Keys(f.Cars)) {
 		c.car(join("cars", name), f.Cars[name])
 	}
-	slices.SortStableFunc(c.found, func(a, b runlog.Problem) int { return a.Line - b.Line })
+	slices.SortStableFunc(c.found, func(a, b run.Problem) int { return a.Line - b.Line })
 	return c.found
 }
 
 type checking struct {
 	file  *File
-	found []runlog.Problem
+	found []run.Problem
 }
 
 func (c *checking) odd(key, value, what, do string) {
-	c.found = append(c.found, runlog.Problem{
-		Position: runlog.Position{File: c.file.Name, Line: c.file.lines.line(key)}, Column: key, Value: value, What: what, Do: do,
+	c.found = append(c.found, run.Problem{
+		Position: run.Position{File: c.file.Name, Line: c.file.lines.line(key)}, Column: key, Value: value, What: what, Do: do,
 	})
 }
 
@@ -128,11 +128,11 @@ func (c *checking) mount(at string, car *Car) {
 	}
 }
 
-func (c *checking) limits(at string, limits map[runlog.Part]Limit) {
+func (c *checking) limits(at string, limits map[run.Part]Limit) {
 	if len(limits) == 0 {
 		c.odd(at, "", "no limits are named, so the documented defaults are used", "add those on the makers' sheets below a line "+examples["limits"])
 	}
-	for _, part := range runlog.Parts {
+	for _, part := range run.Parts {
 		l, ok := limits[part]
 		if !ok {
 			continue

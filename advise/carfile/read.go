@@ -13,6 +13,7 @@ import (
 	"github.com/pelletier/go-toml/v2"
 
 	"regear/analyze/drivetrain"
+	"regear/analyze/run"
 	"regear/analyze/runlog"
 	"regear/analyze/units"
 )
@@ -121,7 +122,7 @@ func ParseLimit(text string) (units.Celsius, error) {
 
 // Read reads a car file. name is what messages call it.
 //
-// It fails with an I/O error, or with every [runlog.Problem] that it found, joined.
+// It fails with an I/O error, or with every [run.Problem] that it found, joined.
 func Read(name string, r io.Reader) (*File, error) {
 	text, err := io.ReadAll(r)
 	if err != nil {
@@ -130,7 +131,7 @@ func Read(name string, r io.Reader) (*File, error) {
 	// Editors on some systems begin a file with a byte order mark, which TOML refuses.
 	text = bytes.TrimPrefix(text, []byte("\xef\xbb\xbf"))
 	if bytes.HasPrefix(text, []byte("\xff\xfe")) || bytes.HasPrefix(text, []byte("\xfe\xff")) {
-		return nil, runlog.Problem{Position: runlog.Position{File: name}, What: "this is UTF-16", Do: "save it as UTF-8 text"}
+		return nil, run.Problem{Position: run.Position{File: name}, What: "this is UTF-16", Do: "save it as UTF-8 text"}
 	}
 
 	decoder := toml.NewDecoder(bytes.NewReader(text))
@@ -151,8 +152,8 @@ func Read(name string, r io.Reader) (*File, error) {
 }
 
 // joined returns problems as one error, in the order of their lines.
-func joined(problems []runlog.Problem) error {
-	slices.SortStableFunc(problems, func(a, b runlog.Problem) int { return a.Line - b.Line })
+func joined(problems []run.Problem) error {
+	slices.SortStableFunc(problems, func(a, b run.Problem) int { return a.Line - b.Line })
 	all := make([]error, len(problems))
 	for i, p := range problems {
 		all[i] = p
@@ -164,7 +165,7 @@ func joined(problems []runlog.Problem) error {
 func decodingProblems(file string, err error) error {
 	var unknown *toml.StrictMissingError
 	if errors.As(err, &unknown) {
-		var problems []runlog.Problem
+		var problems []run.Problem
 		for i := range unknown.Errors {
 			problems = append(problems, unknownKey(file, &unknown.Errors[i]))
 		}
@@ -172,10 +173,10 @@ func decodingProblems(file string, err error) error {
 	}
 	var wrong *toml.DecodeError
 	if !errors.As(err, &wrong) {
-		return runlog.Problem{Position: runlog.Position{File: file}, What: strings.TrimPrefix(err.Error(), "toml: ")}
+		return run.Problem{Position: run.Position{File: file}, What: strings.TrimPrefix(err.Error(), "toml: ")}
 	}
 	line, column := wrong.Position()
-	p := runlog.Problem{Position: runlog.Position{File: file, Line: line}}
+	p := run.Problem{Position: run.Position{File: file, Line: line}}
 	key := wrong.Key()
 	if len(key) == 0 {
 		p.What = fmt.Sprintf("column %d: this is not TOML: %s", column, strings.TrimPrefix(wrong.Error(), "toml: "))
@@ -202,15 +203,15 @@ func exampleOf(key []string) (string, bool) {
 	return "", false
 }
 
-func unknownKey(file string, err *toml.DecodeError) runlog.Problem {
+func unknownKey(file string, err *toml.DecodeError) run.Problem {
 	line, _ := err.Position()
 	key := err.Key()
 	known, last := knownBeside(key), key[len(key)-1]
 	if !slices.Contains(topKeys, key[0]) {
 		known, last = topKeys, key[0]
 	}
-	p := runlog.Problem{
-		Position: runlog.Position{File: file, Line: line}, Column: strings.Join(key, "."),
+	p := run.Problem{
+		Position: run.Position{File: file, Line: line}, Column: strings.Join(key, "."),
 		What: "there is no such key", Do: "the keys here are " + strings.Join(known, ", "),
 	}
 	if near := runlog.Nearest(last, known); near != "" {
@@ -233,13 +234,13 @@ func knownBeside(key []string) []string {
 type understanding struct {
 	file     string
 	lines    index
-	problems []runlog.Problem
+	problems []run.Problem
 }
 
 // wrong records a problem at a key.
 func (u *understanding) wrong(key, value, what, do string) {
-	u.problems = append(u.problems, runlog.Problem{
-		Position: runlog.Position{File: u.file, Line: u.lines.line(key)}, Column: key, Value: value, What: what, Do: do,
+	u.problems = append(u.problems, run.Problem{
+		Position: run.Position{File: u.file, Line: u.lines.line(key)}, Column: key, Value: value, What: what, Do: do,
 	})
 }
 
@@ -374,12 +375,12 @@ func (u *understanding) travel(key, text string) units.Millimeters {
 	return m
 }
 
-func (u *understanding) limits(at string, t limitsTable) map[runlog.Part]Limit {
-	limits := map[runlog.Part]Limit{}
-	for part, l := range map[runlog.Part]struct{ under, whose string }{
-		runlog.Motor:   {t.Motor, t.MotorWhose},
-		runlog.ESC:     {t.ESC, t.ESCWhose},
-		runlog.Battery: {t.Battery, t.BatteryWhose},
+func (u *understanding) limits(at string, t limitsTable) map[run.Part]Limit {
+	limits := map[run.Part]Limit{}
+	for part, l := range map[run.Part]struct{ under, whose string }{
+		run.Motor:   {t.Motor, t.MotorWhose},
+		run.ESC:     {t.ESC, t.ESCWhose},
+		run.Battery: {t.Battery, t.BatteryWhose},
 	} {
 		key := join(join(at, "limits"), part.String())
 		if l.under == "" {

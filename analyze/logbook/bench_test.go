@@ -7,6 +7,7 @@ import (
 	"testing"
 	"time"
 
+	"regear/analyze/run"
 	"regear/analyze/runlog"
 )
 
@@ -14,7 +15,7 @@ import (
 // alike.
 func logOf(b *testing.B, n int, alike bool) []byte {
 	b.Helper()
-	runs := make([]runlog.Run, n)
+	runs := make([]run.Run, n)
 	for i := range runs {
 		runs[i] = *aRun(0).Run
 		if alike {

@@ -18,6 +18,7 @@ import (
 
 	"github.com/gofrs/flock"
 
+	"regear/analyze/run"
 	"regear/analyze/runlog"
 )
 
@@ -222,18 +223,18 @@ func isPlain(text []byte) bool {
 }
 
 // RowsError lists the rows of a book that can't be used. It is [ErrUnreadable].
-type RowsError struct{ Problems []runlog.Problem }
+type RowsError struct{ Problems []run.Problem }
 
 func (e *RowsError) Error() string { return ErrUnreadable.Error() }
 func (e *RowsError) Unwrap() error { return ErrUnreadable }
 
 // nameless returns the runs of a book that name no car. The next car's runs would be
 // taken for theirs.
-func nameless(runs []runlog.Run) []runlog.Problem {
-	var problems []runlog.Problem
+func nameless(runs []run.Run) []run.Problem {
+	var problems []run.Problem
 	for _, r := range runs {
 		if r.Car == "" {
-			problems = append(problems, runlog.Problem{Position: r.Position, What: "names no car",
+			problems = append(problems, run.Problem{Position: r.Position, What: "names no car",
 				Do: "write the car's name into the column car, as every run of a log book needs it"})
 		}
 	}

@@ -17,6 +17,7 @@ import (
 	"strings"
 	"time"
 
+	"regear/analyze/run"
 	"regear/analyze/runlog"
 	"regear/analyze/units"
 )
@@ -33,7 +34,7 @@ type Contents struct {
 // Entry is one run. Entries of several contents may share it, so it is not to be
 // changed.
 type Entry struct {
-	*runlog.Run
+	*run.Run
 	// Extra are the cells under Contents.Extra, "" where blank. It may be shorter.
 	Extra []string
 }
@@ -60,7 +61,7 @@ func contentsOf(log *runlog.Log, wanted func(at int) bool) Contents {
 		e := Entry{Run: &log.Runs[i]}
 		round(e.Run)
 		if len(at) > 0 {
-			var problem *runlog.Problem
+			var problem *run.Problem
 			if e.Extra, problem = extraCells(log.Cells[i], at, headers); problem != nil {
 				problem.Position = e.Position
 				log.Problems = append(log.Problems, *problem)
@@ -96,7 +97,7 @@ func holdsSomething(rows [][]string, at int) bool {
 const maxExtraBytes = 16 << 10
 
 // extraCells returns the cells of a row at some places, nil if all are blank.
-func extraCells(cells []string, at []int, headers []string) ([]string, *runlog.Problem) {
+func extraCells(cells []string, at []int, headers []string) ([]string, *run.Problem) {
 	var extra []string
 	for k, i := range at {
 		if i >= len(cells) {
@@ -107,7 +108,7 @@ func extraCells(cells []string, at []int, headers []string) ([]string, *runlog.P
 			continue
 		}
 		if len(cell) > maxExtraBytes {
-			return nil, &runlog.Problem{Column: headers[k], What: fmt.Sprintf("is longer than %d bytes", maxExtraBytes), Do: "shorten it"}
+			return nil, &run.Problem{Column: headers[k], What: fmt.Sprintf("is longer than %d bytes", maxExtraBytes), Do: "shorten it"}
 		}
 		if extra == nil {
 			extra = make([]string, len(at))
@@ -128,13 +129,13 @@ func cleanExtra(cell string) string {
 // about ten digits: 180 °F kept as 82.22222222222223 °C would come back as another
 // number, and the run as another run. Four decimals lie far below what any thermometer
 // or tape measure reads.
-func round(r *runlog.Run) {
+func round(r *run.Run) {
 	r.Gearing.Internal = decimals(r.Gearing.Internal, 6)
 	r.Tire = units.Millimeters(decimals(float64(r.Tire), 4))
 	r.Ambient = units.Celsius(decimals(float64(r.Ambient), 4))
 	r.Minutes = units.Minutes(decimals(float64(r.Minutes), 4))
-	for _, of := range []*runlog.Readings{&r.Peak, &r.Start} {
-		for _, p := range runlog.Parts {
+	for _, of := range []*run.Readings{&r.Peak, &r.Start} {
+		for _, p := range run.Parts {
 			if c, taken := of.Of(p); taken {
 				of.Set(p, units.Celsius(decimals(float64(c), 4)))
 			}
@@ -172,7 +173,7 @@ func (c *Contents) write(w io.Writer) error {
 		return err
 	}
 	for _, e := range c.Entries {
-		cells := e.Written()
+		cells := runlog.Written(*e.Run)
 		for k := range c.Extra {
 			cells = append(cells, runlog.EscapeFormula(e.extra(k)))
 		}
@@ -198,7 +199,7 @@ func commentLines(text []byte, log *runlog.Log) []string {
 	}
 	// A cell of several lines may have one that begins with #.
 	inside := map[int]bool{}
-	mark := func(at runlog.Position, cells []string) {
+	mark := func(at run.Position, cells []string) {
 		for k := range 1 + strings.Count(strings.Join(cells, ""), "\n") {
 			inside[at.Line+k] = true
 		}
@@ -227,6 +228,6 @@ type moment struct {
 	zoned bool
 }
 
-func momentOf(r *runlog.Run) moment {
+func momentOf(r *run.Run) moment {
 	return moment{r.When.UTC(), r.HasTime, r.When.Location() != time.UTC}
 }

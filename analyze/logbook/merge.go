@@ -6,6 +6,7 @@ import (
 	"slices"
 
 	"regear/analyze/drivetrain"
+	"regear/analyze/run"
 	"regear/analyze/runlog"
 	"regear/analyze/units"
 )
@@ -132,10 +133,10 @@ type identity struct {
 	tire        units.Millimeters
 	ambient     units.Celsius
 	minutes     units.Minutes
-	peak, start runlog.Readings
+	peak, start run.Readings
 }
 
-func identify(r *runlog.Run) identity {
+func identify(r *run.Run) identity {
 	id := identity{car: r.Car, moment: momentOf(r)}
 	if !r.HasTime {
 		id.gearing, id.tire, id.ambient, id.minutes = r.Gearing, r.Tire, r.Ambient, r.Minutes
@@ -376,7 +377,7 @@ func agree(a, b *Entry) bool {
 	if a.Gearing != b.Gearing || a.Tire != b.Tire || a.Ambient != b.Ambient || a.Minutes != b.Minutes {
 		return false
 	}
-	for _, p := range runlog.Parts {
+	for _, p := range run.Parts {
 		if !readingsAgree(a.Peak, b.Peak, p) || !readingsAgree(a.Start, b.Start, p) {
 			return false
 		}
@@ -399,7 +400,7 @@ func agree(a, b *Entry) bool {
 
 func textsAgree(a, b string) bool { return a == b || a == "" || b == "" }
 
-func readingsAgree(a, b runlog.Readings, p runlog.Part) bool {
+func readingsAgree(a, b run.Readings, p run.Part) bool {
 	x, inA := a.Of(p)
 	y, inB := b.Of(p)
 	return x == y || !inA || !inB
@@ -407,13 +408,13 @@ func readingsAgree(a, b runlog.Readings, p runlog.Part) bool {
 
 // union returns what two entries that agree say together.
 func union(a, b *Entry) Entry {
-	run := *a.Run
-	u := Entry{Run: &run}
+	both := *a.Run
+	u := Entry{Run: &both}
 	u.Extra = make([]string, max(len(a.Extra), len(b.Extra)))
 	for k := range u.Extra {
 		u.Extra[k] = either(a.extra(k), b.extra(k))
 	}
-	for _, p := range runlog.Parts {
+	for _, p := range run.Parts {
 		if c, taken := b.Peak.Of(p); taken {
 			u.Peak.Set(p, c)
 		}
@@ -444,7 +445,7 @@ func (m *merging) differences(kept, e *Entry) []Difference {
 			all = append(all, Difference{column, a, b})
 		}
 	}
-	old, own := kept.Written(), e.Written()
+	old, own := runlog.Written(*kept.Run), runlog.Written(*e.Run)
 	for i, column := range runlog.WrittenColumns() {
 		add(column, old[i], own[i])
 	}

@@ -9,17 +9,18 @@ import (
 	"time"
 
 	"regear/analyze/drivetrain"
+	"regear/analyze/run"
 	"regear/analyze/runlog"
 	"regear/analyze/units"
 )
 
 // aRun returns an invented run.
 func aRun(minute int) Entry {
-	r := runlog.Run{
+	r := run.Run{
 		When: time.Date(2026, 5, 16, 10, minute, 0, 0, time.UTC), HasTime: true, Car: "heron",
 		Gearing: drivetrain.Gearing{Pinion: 16, Spur: 68, Internal: 2.5}, Tire: 118, Ambient: 24, Minutes: 12,
 	}
-	r.Peak.Set(runlog.Motor, 78)
+	r.Peak.Set(run.Motor, 78)
 	return Entry{Run: &r}
 }
 
@@ -38,7 +39,7 @@ func dayOnly(e Entry) Entry {
 }
 
 func hotter(e Entry) Entry {
-	return with(e, func(e *Entry) { e.Peak.Set(runlog.Motor, 85) })
+	return with(e, func(e *Entry) { e.Peak.Set(run.Motor, 85) })
 }
 
 func noted(e Entry, note string) Entry { return with(e, func(e *Entry) { e.Note = note }) }
@@ -108,10 +109,10 @@ func TestMergeKnowsEveryColumn(t *testing.T) {
 		set, other func(*Entry)
 		kept       func(Entry) bool // after the union with one that says nothing
 	}{
-		"peak of the ESC": {func(e *Entry) { e.Peak.Set(runlog.ESC, 60) }, func(e *Entry) { e.Peak.Set(runlog.ESC, 61) },
-			func(e Entry) bool { c, ok := e.Peak.Of(runlog.ESC); return ok && c == 60 }},
-		"start": {func(e *Entry) { e.Start.Set(runlog.Motor, 30) }, func(e *Entry) { e.Start.Set(runlog.Motor, 31) },
-			func(e Entry) bool { c, ok := e.Start.Of(runlog.Motor); return ok && c == 30 }},
+		"peak of the ESC": {func(e *Entry) { e.Peak.Set(run.ESC, 60) }, func(e *Entry) { e.Peak.Set(run.ESC, 61) },
+			func(e Entry) bool { c, ok := e.Peak.Of(run.ESC); return ok && c == 60 }},
+		"start": {func(e *Entry) { e.Start.Set(run.Motor, 30) }, func(e *Entry) { e.Start.Set(run.Motor, 31) },
+			func(e Entry) bool { c, ok := e.Start.Of(run.Motor); return ok && c == 30 }},
 		"cells":          {func(e *Entry) { e.Cells = 2 }, func(e *Entry) { e.Cells = 3 }, func(e Entry) bool { return e.Cells == 2 }},
 		"motor":          {func(e *Entry) { e.Motor = "a" }, func(e *Entry) { e.Motor = "b" }, func(e Entry) bool { return e.Motor == "a" }},
 		"surface":        {func(e *Entry) { e.Surface = "a" }, func(e *Entry) { e.Surface = "b" }, func(e Entry) bool { return e.Surface == "a" }},
@@ -187,7 +188,7 @@ func rows(c Contents) []string {
 			}
 		}
 		slices.Sort(further)
-		all = append(all, strings.Join(e.Written(), ",")+strings.Join(further, ""))
+		all = append(all, strings.Join(runlog.Written(*e.Run), ",")+strings.Join(further, ""))
 	}
 	return all
 }
@@ -215,7 +216,7 @@ func invented(rng *rand.Rand) Contents {
 		e.Skip = rng.IntN(4) == 0
 		e.Cells = []int{0, 0, 2, 3}[rng.IntN(4)]
 		if rng.IntN(3) == 0 {
-			e.Peak.Set(runlog.ESC, units.Celsius(60+rng.IntN(2)))
+			e.Peak.Set(run.ESC, units.Celsius(60+rng.IntN(2)))
 		}
 		for range c.Extra {
 			e.Extra = append(e.Extra, []string{"", "1", "2"}[rng.IntN(3)])
@@ -278,7 +279,7 @@ func covers(t *testing.T, whole, part Contents) {
 	t.Helper()
 	for _, e := range part.Entries {
 		if !slices.ContainsFunc(whole.Entries, func(w Entry) bool { return saysAllOf(whole.Extra, part.Extra, w, e) }) {
-			t.Fatalf("lost: %s\nof\n%s\nin\n%s", strings.Join(e.Written(), ","), text(part), text(whole))
+			t.Fatalf("lost: %s\nof\n%s\nin\n%s", strings.Join(runlog.Written(*e.Run), ","), text(part), text(whole))
 		}
 		if here, there := alike(whole, e), alike(part, e); !e.HasTime && here < there {
 			t.Fatalf("%d of %d runs of a day are left", here, there)
@@ -288,8 +289,8 @@ func covers(t *testing.T, whole, part Contents) {
 
 // saysAllOf reports whether a run says all that another does.
 func saysAllOf(headers, otherHeaders []string, e, other Entry) bool {
-	cells := e.Written()
-	for i, cell := range other.Written() {
+	cells := runlog.Written(*e.Run)
+	for i, cell := range runlog.Written(*other.Run) {
 		if cell != "" && cells[i] != cell {
 			return false
 		}

@@ -8,6 +8,7 @@ import (
 	"slices"
 	"strings"
 
+	"regear/analyze/run"
 	"regear/analyze/runlog"
 	"regear/analyze/units"
 )
@@ -61,7 +62,7 @@ func rejectsHeader(log *runlog.Log) []string {
 }
 
 // reasonsByLine joins all that is wrong with each row.
-func reasonsByLine(problems []runlog.Problem) map[int]string {
+func reasonsByLine(problems []run.Problem) map[int]string {
 	reasons := map[int]string{}
 	for _, p := range problems {
 		if reasons[p.Line] != "" {
@@ -80,7 +81,7 @@ func (t RejectTable) Write(w io.Writer) error {
 
 // NameCar gives the runs of a log that names no car the name that was given, as the runs
 // of a book need one. A log names its car in every run or in none; one that does is left
-// alone. Where no name was given, the error is a [runlog.Problem] of the whole log, which
+// alone. Where no name was given, the error is a [run.Problem] of the whole log, which
 // says what was found and which columns may name the car.
 func NameCar(log *runlog.Log, car string) error {
 	if len(log.Runs) == 0 || log.Runs[0].Car != "" {
@@ -97,8 +98,8 @@ func NameCar(log *runlog.Log, car string) error {
 }
 
 // noCar says why no car is known of a log's runs.
-func noCar(log *runlog.Log) runlog.Problem {
-	p := runlog.Problem{Position: runlog.Position{File: log.Name}, What: "has no column that names the car"}
+func noCar(log *runlog.Log) run.Problem {
+	p := run.Problem{Position: run.Position{File: log.Name}, What: "has no column that names the car"}
 	if at := slices.IndexFunc(log.Columns, func(c runlog.Column) bool { return c.Name == "car" }); at >= 0 {
 		p.What = fmt.Sprintf("names no car: its column %q is blank", log.Columns[at].Header)
 		return p

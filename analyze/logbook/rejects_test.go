@@ -8,6 +8,7 @@ import (
 	"strings"
 	"testing"
 
+	"regear/analyze/run"
 	"regear/analyze/runlog"
 )
 
@@ -68,16 +69,16 @@ func TestRejectsLoseNothing(t *testing.T) {
 
 func TestNameCar(t *testing.T) {
 	named := contents(t, ownColumns).Entries[0].Run
-	nameless := func() *runlog.Log { return &runlog.Log{Name: "club.csv", Runs: make([]runlog.Run, 2)} }
+	nameless := func() *runlog.Log { return &runlog.Log{Name: "club.csv", Runs: make([]run.Run, 2)} }
 	log := nameless()
 	if err := NameCar(log, " gull "); err != nil || log.Runs[0].Car != "gull" || log.Runs[1].Car != "gull" {
 		t.Errorf("%v: %q", err, log.Runs[0].Car)
 	}
-	var problem runlog.Problem
+	var problem run.Problem
 	if err := NameCar(nameless(), " "); !errors.As(err, &problem) || problem.File != "club.csv" || problem.Line != 0 {
 		t.Errorf("no name: %v", err)
 	}
-	log = &runlog.Log{Runs: []runlog.Run{*named}}
+	log = &runlog.Log{Runs: []run.Run{*named}}
 	if err := NameCar(log, "gull"); err != nil || log.Runs[0].Car != "heron" {
 		t.Errorf("%v: heron became %q", err, log.Runs[0].Car)
 	}

@@ -13,6 +13,7 @@ import (
 
 	"github.com/xuri/excelize/v2"
 
+	"regear/analyze/run"
 	"regear/analyze/runlog"
 )
 
@@ -81,15 +82,15 @@ func readWorkbook(name string, r io.Reader, opts runlog.Options) ([]*runlog.Log,
 	case err != nil && strings.Contains(err.Error(), "unzip size exceeds"):
 		return nil, tooLarge(name)
 	case err != nil:
-		return nil, runlog.Problem{Position: runlog.Position{File: name},
+		return nil, run.Problem{Position: run.Position{File: name},
 			What: fmt.Sprintf("can't be read as an .xlsx sheet (%v)", err), Do: "open it and save it again, or save the sheet as CSV"}
 	}
 	defer book.Close()
 	return readSheets(name, book, opts)
 }
 
-func tooLarge(name string) runlog.Problem {
-	return runlog.Problem{Position: runlog.Position{File: name},
+func tooLarge(name string) run.Problem {
+	return run.Problem{Position: run.Position{File: name},
 		What: fmt.Sprintf("unpacks to more than %d MiB or holds more than %d million cells", maxSheetBytes>>20, maxSheetCells/1_000_000),
 		Do:   "save the sheet as CSV"}
 }
@@ -123,12 +124,12 @@ func readSheets(name string, book *excelize.File, opts runlog.Options) ([]*runlo
 	}
 	if len(logs) == 0 {
 		if firstErr == nil {
-			firstErr = runlog.Problem{Position: runlog.Position{File: name}, What: "holds no sheet", Do: "save it again"}
+			firstErr = run.Problem{Position: run.Position{File: name}, What: "holds no sheet", Do: "save it again"}
 		}
 		return nil, firstErr
 	}
 	if len(passed) > 0 {
-		logs[0].Warnings = slices.Insert(logs[0].Warnings, 0, runlog.Problem{Position: runlog.Position{File: name},
+		logs[0].Warnings = slices.Insert(logs[0].Warnings, 0, run.Problem{Position: run.Position{File: name},
 			What: "has sheets that are no run logs and were passed over: " + strings.Join(passed, ", ")})
 	}
 	return logs, nil
@@ -137,7 +138,7 @@ func readSheets(name string, book *excelize.File, opts runlog.Options) ([]*runlo
 // isUnusable reports whether an error says that a sheet is no run log.
 func isUnusable(err error) bool {
 	var header *runlog.HeaderError
-	return errors.As(err, &header) || errors.As(err, new(runlog.Problem))
+	return errors.As(err, &header) || errors.As(err, new(run.Problem))
 }
 
 var errTooManyCells = errors.New("too many cells")

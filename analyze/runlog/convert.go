@@ -9,6 +9,7 @@ import (
 	"github.com/gocarina/gocsv"
 
 	"regear/analyze/drivetrain"
+	"regear/analyze/run"
 	"regear/analyze/units"
 )
 
@@ -49,11 +50,11 @@ func CheckReading(t units.Celsius) error {
 
 // result is what became of a batch of rows.
 type result struct {
-	runs     []Run
+	runs     []run.Run
 	cells    [][]string // of runs, if cells are kept
 	refused  []Row      // if cells are kept
-	problems []Problem
-	warnings []Problem
+	problems []run.Problem
+	warnings []run.Problem
 	dates    datesFound
 }
 
@@ -67,7 +68,7 @@ type converter struct {
 	zones zones
 
 	// Which columns are in °F or inches.
-	peakF, startF       [numParts]bool
+	peakF, startF       [len(run.Parts)]bool
 	ambientF            bool
 	diameterIn, roundIn bool
 
@@ -80,14 +81,14 @@ type converter struct {
 
 // The quantities of each part.
 var (
-	peakOf  = [numParts]string{Motor: "motor_peak", ESC: "esc_peak", Battery: "battery_peak"}
-	startOf = [numParts]string{Motor: "motor_start", ESC: "esc_start", Battery: "battery_start"}
+	peakOf  = [len(run.Parts)]string{run.Motor: "motor_peak", run.ESC: "esc_peak", run.Battery: "battery_peak"}
+	startOf = [len(run.Parts)]string{run.Motor: "motor_start", run.ESC: "esc_start", run.Battery: "battery_start"}
 )
 
 func newConverter(l *layout, order DateOrder) *converter {
 	c := &converter{layout: l, order: order, texts: map[string]string{}, zones: zones{}}
 	c.rows = make([]decodedRow, batchRows)
-	for _, p := range Parts {
+	for _, p := range run.Parts {
 		c.peakF[p] = l.byQuantity[peakOf[p]].Unit == "°F"
 		c.startF[p] = l.byQuantity[startOf[p]].Unit == "°F"
 	}
@@ -106,50 +107,50 @@ func (c *converter) convert(b *batch) error {
 	c.out, c.mark = &b.result, b.mark
 	for i, line := range b.lines {
 		c.line, c.failed = line, false
-		run := Run{Position: Position{c.File, line}}
-		c.run(&run, c.rows[i].Cells)
+		one := run.Run{Position: run.Position{File: c.File, Line: line}}
+		c.run(&one, c.rows[i].Cells)
 		c.rows[i].release()
 		switch {
 		case !c.failed:
-			c.out.runs = append(c.out.runs, run)
+			c.out.runs = append(c.out.runs, one)
 			if b.raw != nil {
 				c.out.cells = append(c.out.cells, b.raw[i])
 			}
 		case b.raw != nil:
-			c.out.refused = append(c.out.refused, Row{run.Position, b.raw[i]})
+			c.out.refused = append(c.out.refused, Row{one.Position, b.raw[i]})
 		}
 	}
 	return nil
 }
 
 // run fills run from a row's cells, or fails and says why.
-func (c *converter) run(run *Run, r *cells) {
+func (c *converter) run(one *run.Run, r *cells) {
 	c.car = r.Car
-	c.when(run, r.Date)
-	run.Car = c.text(r.Car, "car")
-	run.Gearing.Pinion = c.teeth(r.PinionTeeth, "pinion_teeth")
-	run.Gearing.Spur = c.teeth(r.SpurTeeth, "spur_teeth")
-	c.internalRatio(run, r)
-	c.tire(run, r)
-	c.ambient(run, r.Ambient)
-	c.minutes(run, r.RunMinutes)
-	c.readings(&run.Peak, [numParts]string{r.MotorPeak, r.ESCPeak, r.BatteryPeak}, peakOf, c.peakF)
-	c.readings(&run.Start, [numParts]string{r.MotorStart, r.ESCStart, r.BatteryStart}, startOf, c.startF)
-	run.StoppedByHeat = c.yesNo(r.StoppedByHeat, "stopped_by_heat")
-	run.Skip = c.yesNo(r.Skip, "skip")
-	run.Cells = c.inSeries(r.Cells)
-	run.Motor = c.text(r.Motor, "motor")
-	run.Surface = c.text(r.Surface, "surface")
-	run.Cooling = c.text(r.Cooling, "cooling")
-	run.Note = c.text(r.Note, "note")
+	c.when(one, r.Date)
+	one.Car = c.text(r.Car, "car")
+	one.Gearing.Pinion = c.teeth(r.PinionTeeth, "pinion_teeth")
+	one.Gearing.Spur = c.teeth(r.SpurTeeth, "spur_teeth")
+	c.internalRatio(one, r)
+	c.tire(one, r)
+	c.ambient(one, r.Ambient)
+	c.minutes(one, r.RunMinutes)
+	c.readings(&one.Peak, [len(run.Parts)]string{r.MotorPeak, r.ESCPeak, r.BatteryPeak}, peakOf, c.peakF)
+	c.readings(&one.Start, [len(run.Parts)]string{r.MotorStart, r.ESCStart, r.BatteryStart}, startOf, c.startF)
+	one.StoppedByHeat = c.yesNo(r.StoppedByHeat, "stopped_by_heat")
+	one.Skip = c.yesNo(r.Skip, "skip")
+	one.Cells = c.inSeries(r.Cells)
+	one.Motor = c.text(r.Motor, "motor")
+	one.Surface = c.text(r.Surface, "surface")
+	one.Cooling = c.text(r.Cooling, "cooling")
+	one.Note = c.text(r.Note, "note")
 	if c.failed {
 		return
 	}
-	if run.Peak == (Readings{}) {
+	if one.Peak == (run.Readings{}) {
 		c.fail("", "", fault{what: "has no peak reading", do: "fill in the peak of the motor, the ESC or the battery"})
 		return
 	}
-	c.doubt(run, r)
+	c.doubt(one, r)
 }
 
 // fail refuses the row at hand for the sake of one cell.
@@ -163,9 +164,9 @@ func (c *converter) warn(quantity, cell, what, do string) {
 	c.out.warnings = append(c.out.warnings, c.problem(quantity, cell, what, do))
 }
 
-func (c *converter) problem(quantity, cell, what, do string) Problem {
-	return Problem{
-		Position: Position{c.File, c.line}, Column: c.byQuantity[quantity].Header,
+func (c *converter) problem(quantity, cell, what, do string) run.Problem {
+	return run.Problem{
+		Position: run.Position{File: c.File, Line: c.line}, Column: c.byQuantity[quantity].Header,
 		Value: excerpt(cell), What: what, Do: do, Car: strings.Clone(c.car),
 	}
 }
@@ -192,10 +193,10 @@ func (c *converter) text(cell, quantity string) string {
 	return cell
 }
 
-func (c *converter) when(run *Run, cell string) {
+func (c *converter) when(one *run.Run, cell string) {
 	cell = clean(cell)
 	var ok bool
-	if run.When, run.HasTime, ok = parseISO(cell); ok {
+	if one.When, one.HasTime, ok = parseISO(cell); ok {
 		return
 	}
 	switch {
@@ -208,10 +209,10 @@ func (c *converter) when(run *Run, cell string) {
 	}
 	var fits fit
 	var f fault
-	if run.When, run.HasTime, fits, f = parseWhen(cell, c.order, c.zones); !f.none() {
+	if one.When, one.HasTime, fits, f = parseWhen(cell, c.order, c.zones); !f.none() {
 		c.fail("date", cell, f)
 	}
-	c.out.dates.add(fits, c.line, cell, run.When)
+	c.out.dates.add(fits, c.line, cell, one.When)
 }
 
 // number reads a cell of numbers. present is false for a blank cell and for a bad
@@ -322,8 +323,8 @@ func (c *converter) ratio(cell, quantity string) (float64, bool) {
 }
 
 // internalRatio settles the internal ratio, from the final drive ratio if need be.
-func (c *converter) internalRatio(run *Run, r *cells) {
-	g := &run.Gearing
+func (c *converter) internalRatio(one *run.Run, r *cells) {
+	g := &one.Gearing
 	internal, given := c.ratio(r.InternalRatio, "internal_ratio")
 	final, derived := c.ratio(r.FinalDriveRatio, "final_drive_ratio")
 	_, column := c.byQuantity["internal_ratio"]
@@ -357,7 +358,7 @@ func (c *converter) length(cell, quantity string, inches bool) (units.Millimeter
 var noTire = fault{what: "is no size of a tire"}
 
 // tire settles the diameter, from the circumference if need be.
-func (c *converter) tire(run *Run, r *cells) {
+func (c *converter) tire(one *run.Run, r *cells) {
 	diameter, measured := c.length(r.TireDiameter, "tire_diameter", c.diameterIn)
 	around, rolled := c.length(r.TireCircumference, "tire_circumference", c.roundIn)
 	switch {
@@ -366,9 +367,9 @@ func (c *converter) tire(run *Run, r *cells) {
 	case rolled && !isTire(drivetrain.DiameterOf(around)):
 		c.failNumber("tire_circumference", r.TireCircumference, noTire)
 	case measured:
-		run.Tire = diameter
+		one.Tire = diameter
 	case rolled:
-		run.Tire = drivetrain.DiameterOf(around)
+		one.Tire = drivetrain.DiameterOf(around)
 	case isBlank(clean(r.TireDiameter)) && isBlank(clean(r.TireCircumference)):
 		quantity := "tire_diameter"
 		if _, ok := c.byQuantity[quantity]; !ok {
@@ -378,10 +379,10 @@ func (c *converter) tire(run *Run, r *cells) {
 	}
 }
 
-func (c *converter) ambient(run *Run, cell string) {
+func (c *converter) ambient(one *run.Run, cell string) {
 	value, ok := c.needed(cell, "ambient")
 	if ok {
-		run.Ambient, _ = c.temperature(value, cell, "ambient", c.ambientF)
+		one.Ambient, _ = c.temperature(value, cell, "ambient", c.ambientF)
 	}
 }
 
@@ -398,8 +399,8 @@ func (c *converter) temperature(value float64, cell, quantity string, fahrenheit
 	return t, true
 }
 
-func (c *converter) readings(to *Readings, cells [numParts]string, of [numParts]string, fahrenheit [numParts]bool) {
-	for _, p := range Parts {
+func (c *converter) readings(to *run.Readings, cells [len(run.Parts)]string, of [len(run.Parts)]string, fahrenheit [len(run.Parts)]bool) {
+	for _, p := range run.Parts {
 		if cells[p] == "" {
 			continue
 		}
@@ -413,7 +414,7 @@ func (c *converter) readings(to *Readings, cells [numParts]string, of [numParts]
 	}
 }
 
-func (c *converter) minutes(run *Run, cell string) {
+func (c *converter) minutes(one *run.Run, cell string) {
 	cell = clean(cell)
 	if strings.ContainsAny(cell, ":'′’") {
 		m, err := units.ParseMinutes(cell)
@@ -421,13 +422,13 @@ func (c *converter) minutes(run *Run, cell string) {
 			c.failNumber("run_minutes", cell, fault{what: "is not minutes and seconds"})
 			return
 		}
-		run.Minutes = m
+		one.Minutes = m
 	} else if value, ok := c.needed(cell, "run_minutes"); ok {
-		run.Minutes = units.Minutes(value)
+		one.Minutes = units.Minutes(value)
 	} else {
 		return
 	}
-	if !isDuration(run.Minutes) {
+	if !isDuration(one.Minutes) {
 		c.failNumber("run_minutes", cell, fault{what: "is no length of a run"})
 	}
 }

@@ -6,6 +6,7 @@ import (
 	"fmt"
 	"os"
 	"path/filepath"
+	"regear/analyze/run"
 	"strings"
 	"testing"
 )
@@ -85,11 +86,11 @@ func reading(t *testing.T, file, name string) string {
 
 // runLine writes all that a run holds on one line, rounded so that the last bit
 // of a converted unit does not show.
-func runLine(r Run) string {
+func runLine(r run.Run) string {
 	var b strings.Builder
 	fmt.Fprintf(&b, "run: line %d, %s, %q, %s, tire %.6g mm, %.6g °C, %.6g min", r.Line,
 		FormatWhen(r.When, r.HasTime), r.Car, r.Gearing, float64(r.Tire), float64(r.Ambient), float64(r.Minutes))
-	for _, p := range Parts {
+	for _, p := range run.Parts {
 		if peak, ok := r.Peak.Of(p); ok {
 			fmt.Fprintf(&b, ", %s %.6g", p, float64(peak))
 		}
@@ -132,7 +133,7 @@ func checkAccounts(t *testing.T, log *Log) {
 		if refused[r.Line] {
 			t.Errorf("%v is both used and refused", r.Position)
 		}
-		if err := r.Check(); err != nil {
+		if err := check(r); err != nil {
 			t.Errorf("%v: %v", r.Position, err)
 		}
 	}

@@ -2,6 +2,7 @@ package runlog
 
 import (
 	"fmt"
+	"regear/analyze/run"
 	"slices"
 	"strconv"
 	"strings"
@@ -264,10 +265,10 @@ func (log *Log) settleDates(found datesFound) {
 		return
 	}
 	column := log.columnOf("date")
-	log.Warnings = slices.DeleteFunc(log.Warnings, func(p Problem) bool { return lines[p.Line] })
-	log.refuse(func(r *Run) bool { return lines[r.Line] })
+	log.Warnings = slices.DeleteFunc(log.Warnings, func(p run.Problem) bool { return lines[p.Line] })
+	log.refuse(func(r *run.Run) bool { return lines[r.Line] })
 	for _, u := range found.undecided {
-		log.Problems = append(log.Problems, Problem{Position: Position{log.Name, u.line}, Column: column, Value: u.cell,
+		log.Problems = append(log.Problems, run.Problem{Position: run.Position{File: log.Name, Line: u.line}, Column: column, Value: u.cell,
 			What: fmt.Sprintf("can be %s or %s", longDate(u.dayFirst), longDate(daySwapped(u.dayFirst))),
 			Do:   "settle it: import the log with --date-order day-first or --date-order month-first"})
 	}

@@ -9,6 +9,7 @@ import (
 	"strings"
 
 	"regear/analyze/drivetrain"
+	"regear/analyze/run"
 	"regear/analyze/units"
 )
 
@@ -43,21 +44,21 @@ const (
 )
 
 // doubt warns of what is implausible about a run that is used.
-func (c *converter) doubt(run *Run, r *cells) {
-	c.doubtAir(run, r)
-	c.doubtGearing(run, r)
-	c.doubtTire(run, r)
-	c.doubtMinutes(run, r)
-	c.doubtReadings(run, r)
-	c.doubtNote(run, r)
-	if run.Cells > mostCells {
+func (c *converter) doubt(one *run.Run, r *cells) {
+	c.doubtAir(one, r)
+	c.doubtGearing(one, r)
+	c.doubtTire(one, r)
+	c.doubtMinutes(one, r)
+	c.doubtReadings(one, r)
+	c.doubtNote(one, r)
+	if one.Cells > mostCells {
 		c.warn("cells", r.Cells, "is more cells in series than cars have", "check that it is not a capacity or a voltage")
 	}
 }
 
-func (c *converter) doubtAir(run *Run, r *cells) {
+func (c *converter) doubtAir(one *run.Run, r *cells) {
 	const notF, notC = "check that it was not read in °F", "check that it was not read in °C"
-	switch t := run.Ambient; {
+	switch t := one.Ambient; {
 	case t < coldestAir:
 		c.warn("ambient", r.Ambient, "is colder than air to drive in", checkReading)
 	case c.ambientF && t > hottestAir:
@@ -71,13 +72,13 @@ func (c *converter) doubtAir(run *Run, r *cells) {
 	}
 }
 
-func (c *converter) doubtGearing(run *Run, r *cells) {
-	g := run.Gearing
+func (c *converter) doubtGearing(one *run.Run, r *cells) {
+	g := one.Gearing
 	if g.Pinion > g.Spur {
 		c.warn("pinion_teeth", r.PinionTeeth, fmt.Sprintf("is more than the %d teeth of the spur", g.Spur),
 			"check that the two are not swapped")
 	}
-	if rollout := run.Rollout(); rollout < shortestRollout || rollout > longestRollout {
+	if rollout := one.Rollout(); rollout < shortestRollout || rollout > longestRollout {
 		c.warn("", "", fmt.Sprintf("the rollout is %s mm per motor turn, and cars have %g to %g",
 			short(float64(rollout)), float64(shortestRollout), float64(longestRollout)),
 			"check the teeth, the internal ratio and the tire")
@@ -96,57 +97,57 @@ func (c *converter) doubtGearing(run *Run, r *cells) {
 	}
 }
 
-func (c *converter) doubtTire(run *Run, r *cells) {
+func (c *converter) doubtTire(one *run.Run, r *cells) {
 	quantity, cell := "tire_diameter", r.TireDiameter
 	if isBlank(clean(cell)) {
 		quantity, cell = "tire_circumference", r.TireCircumference
 	}
-	if run.Tire < smallestTire || run.Tire > largestTire {
-		c.warn(quantity, cell, "makes a tire of "+short(float64(run.Tire))+" mm", "check the unit of the column")
+	if one.Tire < smallestTire || one.Tire > largestTire {
+		c.warn(quantity, cell, "makes a tire of "+short(float64(one.Tire))+" mm", "check the unit of the column")
 	}
 	if quantity != "tire_diameter" {
 		return
 	}
-	if c.diameterIn && drivetrain.IsRimSize(run.Tire) {
+	if c.diameterIn && drivetrain.IsRimSize(one.Tire) {
 		rim := c.problem(quantity, cell, drivetrain.RimSize, drivetrain.MeasureAcrossTire)
 		rim.Ask = true
 		c.out.warnings = append(c.out.warnings, rim)
 	}
 	around, ok := c.length(r.TireCircumference, "tire_circumference", c.roundIn)
-	if rolled := drivetrain.DiameterOf(around); ok && !near(float64(rolled), float64(run.Tire)) {
+	if rolled := drivetrain.DiameterOf(around); ok && !near(float64(rolled), float64(one.Tire)) {
 		c.warn("tire_circumference", r.TireCircumference,
 			fmt.Sprintf("makes a diameter of %s mm, and the diameter of %s mm was used",
-				short(float64(rolled)), short(float64(run.Tire))),
+				short(float64(rolled)), short(float64(one.Tire))),
 			"correct whichever is wrong")
 	}
 }
 
-func (c *converter) doubtMinutes(run *Run, r *cells) {
+func (c *converter) doubtMinutes(one *run.Run, r *cells) {
 	switch {
-	case run.Minutes > longestRun:
-		c.warn("run_minutes", r.RunMinutes, "is a run of "+short(float64(run.Minutes)/60)+" hours",
+	case one.Minutes > longestRun:
+		c.warn("run_minutes", r.RunMinutes, "is a run of "+short(float64(one.Minutes)/60)+" hours",
 			"if a spreadsheet made hours of minutes and seconds, write minutes as 12.5")
-	case run.Minutes < shortestRun:
-		c.warn("run_minutes", r.RunMinutes, "is a run of "+short(float64(run.Minutes)*60)+" seconds",
+	case one.Minutes < shortestRun:
+		c.warn("run_minutes", r.RunMinutes, "is a run of "+short(float64(one.Minutes)*60)+" seconds",
 			"check that the column is in minutes")
 	}
 }
 
-func (c *converter) doubtReadings(run *Run, r *cells) {
-	peaks := [numParts]string{r.MotorPeak, r.ESCPeak, r.BatteryPeak}
-	for _, p := range Parts {
-		peak, ok := run.Peak.Of(p)
+func (c *converter) doubtReadings(one *run.Run, r *cells) {
+	peaks := [len(run.Parts)]string{r.MotorPeak, r.ESCPeak, r.BatteryPeak}
+	for _, p := range run.Parts {
+		peak, ok := one.Peak.Of(p)
 		if !ok {
 			continue
 		}
 		if peak > veryHotPart {
 			c.warn(peakOf[p], peaks[p], "is very hot", checkReading)
 		}
-		if peak <= run.Ambient {
-			c.warn(peakOf[p], peaks[p], "is not above the air of "+celsius(run.Ambient)+", so no fit can use it",
+		if peak <= one.Ambient {
+			c.warn(peakOf[p], peaks[p], "is not above the air of "+celsius(one.Ambient)+", so no fit can use it",
 				"check both readings and their units")
 		}
-		if start, ok := run.Start.Of(p); ok && start >= peak {
+		if start, ok := one.Start.Of(p); ok && start >= peak {
 			c.warn(peakOf[p], peaks[p], "is not above the start of "+celsius(start), "check that the two are not swapped")
 		}
 	}
@@ -154,8 +155,8 @@ func (c *converter) doubtReadings(run *Run, r *cells) {
 
 // doubtNote asks about a note that tells of a heat stop on a run that is not marked as one:
 // counted as a full run, its peak would pass for all the heat that the gearing makes.
-func (c *converter) doubtNote(run *Run, r *cells) {
-	if run.Note != "" && !run.StoppedByHeat && !run.Skip && tellsOfHeatStop(run.Note) {
+func (c *converter) doubtNote(one *run.Run, r *cells) {
+	if one.Note != "" && !one.StoppedByHeat && !one.Skip && tellsOfHeatStop(one.Note) {
 		c.warn("note", r.Note, "reads like a heat stop", HeatStopMark)
 	}
 }

@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"strings"
 
+	"regear/analyze/run"
 	"regear/analyze/runlog"
 )
 
@@ -21,9 +22,9 @@ func ExampleRead() {
 		return
 	}
 	fmt.Println(log.Format)
-	for _, run := range log.Runs {
-		peak, _ := run.Peak.Of(runlog.Motor)
-		fmt.Printf("%v: %v, rollout %.1f mm, motor %.1f °C\n", run.Position, run.Gearing, float64(run.Rollout()), float64(peak))
+	for _, r := range log.Runs {
+		peak, _ := r.Peak.Of(run.Motor)
+		fmt.Printf("%v: %v, rollout %.1f mm, motor %.1f °C\n", r.Position, r.Gearing, float64(r.Rollout()), float64(peak))
 	}
 	for _, p := range log.Problems {
 		fmt.Println(p)

@@ -6,6 +6,7 @@ import (
 	"io"
 	"os"
 	"path/filepath"
+	"regear/analyze/run"
 	"slices"
 	"strings"
 	"testing"
@@ -57,14 +58,14 @@ func checkCells(t *testing.T, log *Log, keep bool) {
 		t.Errorf("%d rows: cells of %d runs of %d and of %d refused rows", log.Rows, len(log.Cells), len(log.Runs), len(log.Refused))
 	}
 	for _, r := range log.Refused {
-		if !slices.ContainsFunc(log.Problems, func(p Problem) bool { return p.Position == r.Position }) {
+		if !slices.ContainsFunc(log.Problems, func(p run.Problem) bool { return p.Position == r.Position }) {
 			t.Errorf("%v is refused without a reason", r.Position)
 		}
 	}
 }
 
 // checkRoundTrip checks that runs are read back as they were written.
-func checkRoundTrip(t *testing.T, runs []Run) {
+func checkRoundTrip(t *testing.T, runs []run.Run) {
 	t.Helper()
 	var first, second bytes.Buffer
 	if err := Write(&first, runs); err != nil {

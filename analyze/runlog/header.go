@@ -2,14 +2,15 @@ package runlog
 
 import (
 	"fmt"
+	"regear/analyze/run"
 	"slices"
 	"strings"
 )
 
 // HeaderError says why no line of a log serves as its header.
 type HeaderError struct {
-	Position          // of the line that looks most like a header
-	Found    []string // the headers on it
+	run.Position          // of the line that looks most like a header
+	Found        []string // the headers on it
 
 	Missing []MissingColumn
 	Units   []UnitFault
@@ -76,12 +77,12 @@ func (u UnitFault) String() string {
 func (e *HeaderError) example() string {
 	for _, m := range e.Missing {
 		if m.Near != "" && len(m.Names) == 1 {
-			return fmt.Sprintf("'%s=%s'", printable(m.Near), m.Names[0])
+			return fmt.Sprintf("'%s=%s'", run.Printable(m.Near), m.Names[0])
 		}
 	}
 	for _, u := range e.Units {
 		column, _ := columnNamed(u.Names[0])
-		return fmt.Sprintf("'%s=%s' if it is in %s", printable(u.Header), u.Names[0], column.shownUnit())
+		return fmt.Sprintf("'%s=%s' if it is in %s", run.Printable(u.Header), u.Names[0], column.shownUnit())
 	}
 	return "'Temp mot=motor_peak_f'"
 }
@@ -103,7 +104,7 @@ func foundList(found []string) string {
 
 // layout is a header understood.
 type layout struct {
-	Position
+	run.Position
 	header  []string // as the log wrote it
 	units   []string // the row of units below it, nil if there is none
 	columns []Column // as many as the header has
@@ -126,7 +127,7 @@ const headerRows = 20
 func findHeader(name string, first []row, own map[string]match) (*layout, int, error) {
 	at := likeliestHeader(first, own)
 	head := first[at]
-	l := &layout{Position: Position{name, head.line}}
+	l := &layout{Position: run.Position{File: name, Line: head.line}}
 	for _, cell := range head.cells {
 		l.header = append(l.header, strings.Clone(trim(cell)))
 	}
@@ -280,22 +281,22 @@ func (l *layout) missing(group []string) MissingColumn {
 }
 
 // hints warns of columns that are not read though they look as if they should be.
-func (l *layout) hints() []Problem {
+func (l *layout) hints() []run.Problem {
 	var free []string
 	for _, q := range quantities {
 		if _, ok := l.byQuantity[q.name]; !ok {
 			free = append(free, q.columns()...)
 		}
 	}
-	var hints []Problem
+	var hints []run.Problem
 	for _, c := range l.columns {
 		if c.Name != "" {
 			continue
 		}
 		if near := misspelt(c.Header, free); near != "" {
-			hints = append(hints, Problem{
+			hints = append(hints, run.Problem{
 				Position: l.Position, Value: excerpt(c.Header), What: "is not a column that is read",
-				Do: fmt.Sprintf("if it is %s, rename it or use --column '%s=%s'", near, printable(c.Header), near),
+				Do: fmt.Sprintf("if it is %s, rename it or use --column '%s=%s'", near, run.Printable(c.Header), near),
 			})
 		}
 	}

@@ -1,11 +1,14 @@
+// Package runlog reads run logs, one run a row, from CSV files of many dialects.
+//
+// It is the only package that knows columns, dialects and gocsv. It yields every
+// usable run, in SI-near units, and every unusable row as a [run.Problem] with its
+// place; it never guesses a unit and never turns a blank into a zero.
 package runlog
 
 import (
-	"fmt"
 	"io"
-	"strconv"
+	"regear/analyze/run"
 	"strings"
-	"unicode"
 )
 
 // Options says how to read a log. The zero Options reads the contract's columns
@@ -37,9 +40,9 @@ const defaultMaxBytes = 1 << 30
 type Log struct {
 	Name     string
 	Rows     int // data rows seen: no headers, comments or blank rows
-	Runs     []Run
-	Problems []Problem // why rows were left out, in the order of their lines
-	Warnings []Problem // what looks implausible and was used all the same
+	Runs     []run.Run
+	Problems []run.Problem // why rows were left out, in the order of their lines
+	Warnings []run.Problem // what looks implausible and was used all the same
 
 	Format  Format
 	Columns []Column // every column, in the log's order
@@ -53,7 +56,7 @@ type Log struct {
 
 // Row is one row as the log wrote it.
 type Row struct {
-	Position
+	run.Position
 	Cells []string
 }
 
@@ -106,55 +109,6 @@ type Column struct {
 	Header string // as the log wrote it
 	Name   string // the contract's name, "" for a column that is not read
 	Unit   string // "°C", "°F", "mm", "in", "min", "teeth" or ""
-}
-
-// Problem is one thing in a log that needs a look. A Problem on line 0 is about
-// the file as a whole.
-type Problem struct {
-	Position
-	Column string // the header as the log wrote it; "" for a whole row
-	Value  string // the cell; "" for a whole row or a blank cell
-	What   string // what is wrong
-	Do     string // what to do
-	Car    string // of the row, as the log wrote it; "" where it says none or the row can't be read
-	// Ask is true where the driver should be asked before the value is used.
-	Ask bool
-}
-
-// Error returns p.String(), so that a file's problem can be an error.
-func (p Problem) Error() string { return p.String() }
-
-// String writes p as
-//
-//	file:line: column: "value": what is wrong, what to do
-//
-// without the parts that do not apply.
-func (p Problem) String() string {
-	var b strings.Builder
-	b.WriteString(p.File)
-	if p.Line > 0 {
-		b.WriteString(":" + strconv.Itoa(p.Line))
-	}
-	b.WriteString(": ")
-	if p.Column != "" {
-		b.WriteString(printable(p.Column) + ": ")
-	}
-	if p.Value != "" {
-		fmt.Fprintf(&b, "%q: ", p.Value)
-	}
-	b.WriteString(p.What)
-	if p.Do != "" {
-		b.WriteString(", " + p.Do)
-	}
-	return b.String()
-}
-
-// printable returns text as it is if a terminal can take it, else quoted.
-func printable(text string) string {
-	if strings.ContainsFunc(text, func(r rune) bool { return !unicode.IsPrint(r) }) {
-		return strconv.Quote(text)
-	}
-	return text
 }
 
 const maxExcerpt = 80

@@ -3,12 +3,13 @@ package runlog
 import (
 	"fmt"
 	"math"
+	"regear/analyze/run"
 	"strings"
 	"testing"
 )
 
 // oneRun reads a log of one run from its header and its row.
-func oneRun(t *testing.T, header, row string, opts Options) Run {
+func oneRun(t *testing.T, header, row string, opts Options) run.Run {
 	t.Helper()
 	log := mustRead(t, header+"\n"+row+"\n", opts)
 	if len(log.Runs) != 1 {
@@ -37,8 +38,8 @@ func TestUnitsMeanWhatTheySay(t *testing.T) {
 		{"round in inches", [2]string{"tire_circumference_in", "12.3684750141330"}, [2]string{"ambient_c", "20"}, [2]string{"motor_peak_c,motor_start_c", "77,30"}, 100, 20, 77, 30},
 	} {
 		r := oneRun(t, fmt.Sprintf(header, c.tire[0], c.air[0], c.readings[0]), fmt.Sprintf(row, c.tire[1], c.air[1], c.readings[1]), Options{})
-		peak, _ := r.Peak.Of(Motor)
-		start, _ := r.Start.Of(Motor)
+		peak, _ := r.Peak.Of(run.Motor)
+		start, _ := r.Start.Of(run.Motor)
 		for what, pair := range map[string][2]float64{
 			"tire": {float64(r.Tire), c.tireMM}, "air": {float64(r.Ambient), c.airC}, "peak": {float64(peak), c.peakC}, "start": {float64(start), c.startC},
 		} {
@@ -93,7 +94,7 @@ func TestFold(t *testing.T) {
 	}{
 		{"Turf", "turf", true}, {" turf ", "turf", true}, {"short carpet", "Short  Carpet", true}, {"turf", "tarf", false}, {"", " ", true},
 	} {
-		if same := Fold(c.a) == Fold(c.b); same != c.same {
+		if same := run.Fold(c.a) == run.Fold(c.b); same != c.same {
 			t.Errorf("%q and %q: same %v", c.a, c.b, same)
 		}
 	}

@@ -15,6 +15,7 @@ import (
 	"testing"
 	"testing/iotest"
 
+	"regear/analyze/run"
 	"regear/analyze/units"
 )
 
@@ -86,7 +87,7 @@ func TestManyRows(t *testing.T) {
 		t.Errorf("%d runs of %d rows, want %d of 5000", len(want.Runs), want.Rows, good)
 	}
 	for i, r := range want.Runs {
-		if cells := want.Cells[i]; cells[6] != formatReading(r.Peak.Of(Motor)) || cells[7] != r.Note {
+		if cells := want.Cells[i]; cells[6] != formatReading(r.Peak.Of(run.Motor)) || cells[7] != r.Note {
 			t.Fatalf("cells %q beside run %v", cells, r)
 		}
 	}
@@ -227,7 +228,7 @@ func TestHeaderErrorIsTyped(t *testing.T) {
 		t.Fatalf("got %v", err)
 	}
 	want := &HeaderError{
-		Position: Position{"club.csv", 1},
+		Position: run.Position{File: "club.csv", Line: 1},
 		Found:    []string{"date", "Pinion", "spur_teeth", "tire_diameter_mm", "ambient_c", "run_minutes", "Motor peak", "note", "Note"},
 		Missing:  []MissingColumn{{Names: []string{"pinion_teeth"}, Near: "Pinion"}},
 		Units:    []UnitFault{{Header: "Motor peak", Kind: "temperature", Names: []string{"motor_peak_c", "motor_peak_f"}}},

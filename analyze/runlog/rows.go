@@ -4,6 +4,7 @@ import (
 	"cmp"
 	"fmt"
 	"io"
+	"regear/analyze/run"
 	"runtime"
 	"slices"
 	"strings"
@@ -42,7 +43,7 @@ func readRows(name string, src rows, from origin, own map[string]match, opts Opt
 		keep: opts.KeepCells, delimiter: from.delimiter, mark: lay.decimalMark(first[used:]),
 	}
 	log := &Log{
-		Name: name, Columns: lay.columns, Runs: make([]Run, 0, from.expected),
+		Name: name, Columns: lay.columns, Runs: make([]run.Run, 0, from.expected),
 		Warnings: append(lay.passedOver(first[:used]), lay.hints()...),
 	}
 	if opts.KeepCells {
@@ -62,12 +63,12 @@ func readRows(name string, src rows, from origin, own map[string]match, opts Opt
 }
 
 // passedOver warns of rows above the header.
-func (l *layout) passedOver(used []row) []Problem {
-	var warnings []Problem
+func (l *layout) passedOver(used []row) []run.Problem {
+	var warnings []run.Problem
 	for _, r := range used {
 		if r.line < l.Line {
 			text := strings.Join(strings.Fields(strings.Join(r.cells, " ")), " ")
-			warnings = append(warnings, Problem{Position: Position{l.File, r.line}, Value: excerpt(text),
+			warnings = append(warnings, run.Problem{Position: run.Position{File: l.File, Line: r.line}, Value: excerpt(text),
 				What: "stands above the header and was passed over"})
 		}
 	}
@@ -128,7 +129,7 @@ func (log *Log) collect(in *intake, order DateOrder) (datesFound, error) {
 }
 
 // add appends runs, which may stand there already.
-func (log *Log) add(runs []Run) {
+func (log *Log) add(runs []run.Run) {
 	end := len(log.Runs)
 	if room := log.Runs[end:cap(log.Runs)]; len(runs) > 0 && len(room) > 0 && &room[0] == &runs[0] {
 		log.Runs = log.Runs[:end+len(runs)]
@@ -139,7 +140,7 @@ func (log *Log) add(runs []Run) {
 
 // sort puts problems in the order of their lines.
 func (log *Log) sort() {
-	byLine := func(a, b Problem) int { return a.Line - b.Line }
+	byLine := func(a, b run.Problem) int { return a.Line - b.Line }
 	slices.SortStableFunc(log.Problems, byLine)
 	slices.SortStableFunc(log.Warnings, byLine)
 	slices.SortStableFunc(log.Refused, func(a, b Row) int { return a.Line - b.Line })
@@ -168,7 +169,7 @@ func (log *Log) settleCars() {
 		log.refuseNameless(column)
 		return
 	}
-	var example Position
+	var example run.Position
 	for i := range log.Runs {
 		if r := &log.Runs[i]; r.Car == "" {
 			if example.Line == 0 {
@@ -181,7 +182,7 @@ func (log *Log) settleCars() {
 	if nameless > 1 {
 		what = fmt.Sprintf("is blank in this row and %d more", nameless-1)
 	}
-	log.Warnings = append(log.Warnings, Problem{Position: example, Column: column,
+	log.Warnings = append(log.Warnings, run.Problem{Position: example, Column: column,
 		What: what + fmt.Sprintf(" and was taken for %q, the only car of the log", first),
 		Do:   "fill it in if that is wrong"})
 	log.sort()
@@ -201,16 +202,16 @@ func (log *Log) columnOf(name string) string {
 func (log *Log) refuseNameless(column string) {
 	for i := range log.Runs {
 		if r := &log.Runs[i]; r.Car == "" {
-			log.Problems = append(log.Problems, Problem{Position: r.Position, Column: column,
+			log.Problems = append(log.Problems, run.Problem{Position: r.Position, Column: column,
 				What: "is blank in a log of several cars", Do: "write which car it was"})
 		}
 	}
-	log.refuse(func(r *Run) bool { return r.Car == "" })
+	log.refuse(func(r *run.Run) bool { return r.Car == "" })
 	log.sort()
 }
 
 // refuse moves runs to the refused rows. Why is for the caller to say.
-func (log *Log) refuse(unusable func(*Run) bool) {
+func (log *Log) refuse(unusable func(*run.Run) bool) {
 	kept := log.Runs[:0]
 	keptCells := log.Cells[:0]
 	for i, r := range log.Runs {
@@ -235,7 +236,7 @@ type batch struct {
 	raw   [][]string // the whole rows, if they are kept
 	mark  byte       // the decimal mark
 	done  chan error // gives the outcome once result is filled in
-	own   []Run      // where runs stand if the log has no room for them
+	own   []run.Run  // where runs stand if the log has no room for them
 	result
 }
 
@@ -254,7 +255,7 @@ func (b *batch) reset() {
 
 // place settles where b's runs will stand, and returns the room that is left. The first
 // batch that finds too little takes it all away: what it appends to the log may reach there.
-func (b *batch) place(room []Run) []Run {
+func (b *batch) place(room []run.Run) []run.Run {
 	n := len(b.lines)
 	if n > len(room) {
 		b.own = slices.Grow(b.own[:0], n)
@@ -287,8 +288,8 @@ func (b *batch) add(r row, l *layout, keep bool) {
 
 // refuse takes a row that can't be used, whatever its cells say.
 func (b *batch) refuse(r row, l *layout, keep bool) {
-	at := Position{l.File, r.line}
-	p := Problem{Position: at, Value: r.fault.value, What: r.fault.what, Do: r.fault.do}
+	at := run.Position{File: l.File, Line: r.line}
+	p := run.Problem{Position: at, Value: r.fault.value, What: r.fault.what, Do: r.fault.do}
 	if cell := r.fault.cell; cell > 0 && cell <= len(l.header) {
 		p.Column = l.header[cell-1]
 	}
@@ -415,7 +416,7 @@ func (in *intake) lacking(cells int) string {
 	for _, group := range needed {
 		column := in.byQuantity[group[0]]
 		if at := slices.Index(in.columns, column); len(group) == 1 && at >= cells {
-			return printable(column.Header)
+			return run.Printable(column.Header)
 		}
 	}
 	return ""

@@ -6,6 +6,7 @@ import (
 	"fmt"
 	"io"
 	"io/fs"
+	"regear/analyze/run"
 	"strings"
 	"unicode/utf8"
 
@@ -138,8 +139,8 @@ func sizeOf(r io.Reader) int64 {
 	return 0
 }
 
-func fileProblem(name, what, do string) Problem {
-	return Problem{Position: Position{File: name}, What: what, Do: do}
+func fileProblem(name, what, do string) run.Problem {
+	return run.Problem{Position: run.Position{File: name}, What: what, Do: do}
 }
 
 const (

@@ -12,6 +12,7 @@ import (
 
 	"github.com/gocarina/gocsv"
 
+	"regear/analyze/run"
 	"regear/analyze/units"
 )
 
@@ -23,21 +24,21 @@ import (
 // It fails on a run that Read would refuse, and on one without a car among runs
 // that have one, and says which; what stands before it may have been written by
 // then.
-func Write(w io.Writer, runs []Run) error {
+func Write(w io.Writer, runs []run.Run) error {
 	out := csv.NewWriter(w)
 	marshal := gocsv.MarshalCSV
 	records := make([]record, 0, min(len(runs), batchRows))
 	for first := 0; first == 0 || first < len(runs); first += batchRows {
 		records = records[:0]
 		for i := first; i < min(first+batchRows, len(runs)); i++ {
-			err := runs[i].Check()
+			err := check(runs[i])
 			if err == nil && (runs[i].Car == "") != (runs[0].Car == "") {
 				err = errors.New("either every run must name its car or none")
 			}
 			if err != nil {
 				return fmt.Errorf("run %d of %d, %s: %w", i+1, len(runs), FormatWhen(runs[i].When, runs[i].HasTime), err)
 			}
-			records = append(records, runs[i].record())
+			records = append(records, recordOf(runs[i]))
 		}
 		if err := marshal(records, out); err != nil {
 			return fmt.Errorf("writing runs: %w", err)
@@ -48,7 +49,7 @@ func Write(w io.Writer, runs []Run) error {
 }
 
 // record returns r as cells.
-func (r Run) record() record {
+func recordOf(r run.Run) record {
 	return record{
 		Date:          FormatWhen(r.When, r.HasTime),
 		Car:           formatText(r.Car),
@@ -58,12 +59,12 @@ func (r Run) record() record {
 		TireDiameter:  formatNumber(float64(r.Tire)),
 		Ambient:       formatNumber(float64(r.Ambient)),
 		RunMinutes:    formatNumber(float64(r.Minutes)),
-		MotorPeak:     formatReading(r.Peak.Of(Motor)),
-		ESCPeak:       formatReading(r.Peak.Of(ESC)),
-		BatteryPeak:   formatReading(r.Peak.Of(Battery)),
-		MotorStart:    formatReading(r.Start.Of(Motor)),
-		ESCStart:      formatReading(r.Start.Of(ESC)),
-		BatteryStart:  formatReading(r.Start.Of(Battery)),
+		MotorPeak:     formatReading(r.Peak.Of(run.Motor)),
+		ESCPeak:       formatReading(r.Peak.Of(run.ESC)),
+		BatteryPeak:   formatReading(r.Peak.Of(run.Battery)),
+		MotorStart:    formatReading(r.Start.Of(run.Motor)),
+		ESCStart:      formatReading(r.Start.Of(run.ESC)),
+		BatteryStart:  formatReading(r.Start.Of(run.Battery)),
 		StoppedByHeat: formatYes(r.StoppedByHeat),
 		Cells:         formatCells(r.Cells),
 		Motor:         formatText(r.Motor),
@@ -99,9 +100,9 @@ func formatCells(cells int) string {
 	return strconv.Itoa(cells)
 }
 
-// Check returns why [Read] would refuse r, or nil. It says nothing of what is
+// check returns why [Read] would refuse r, or nil. It says nothing of what is
 // merely implausible.
-func (r Run) Check() error {
+func check(r run.Run) error {
 	if err := r.Gearing.Check(); err != nil {
 		return err
 	}
@@ -121,11 +122,11 @@ func (r Run) Check() error {
 		return fmt.Errorf("%g °C is no ambient temperature", float64(r.Ambient))
 	case r.Cells < 0 || r.Cells > maxCells:
 		return fmt.Errorf("%d is no number of cells", r.Cells)
-	case r.Peak == (Readings{}):
+	case r.Peak == (run.Readings{}):
 		return errors.New("no part has a peak reading")
 	}
-	for _, p := range Parts {
-		for _, of := range []Readings{r.Peak, r.Start} {
+	for _, p := range run.Parts {
+		for _, of := range []run.Readings{r.Peak, r.Start} {
 			if t, taken := of.Of(p); taken && !isReading(t) {
 				return fmt.Errorf("%g °C is no reading of the %s", float64(t), p)
 			}

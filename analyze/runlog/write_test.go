@@ -10,17 +10,18 @@ import (
 	"time"
 
 	"regear/analyze/drivetrain"
+	"regear/analyze/run"
 	"regear/analyze/units"
 )
 
 // goodRun is a run that can be written.
-func goodRun() Run {
-	r := Run{
+func goodRun() run.Run {
+	r := run.Run{
 		When: time.Date(2026, 3, 14, 15, 4, 0, 0, time.UTC), HasTime: true, Car: "heron",
 		Gearing: drivetrain.Gearing{Pinion: 15, Spur: 68, Internal: 2.5},
 		Tire:    118, Ambient: 21.5, Minutes: 12.5,
 	}
-	r.Peak.Set(Motor, 66.5)
+	r.Peak.Set(run.Motor, 66.5)
 	return r
 }
 
@@ -38,14 +39,14 @@ func TestWriteHeader(t *testing.T) {
 func TestRoundTrip(t *testing.T) {
 	awkward := []string{"", "a,b", "a;b", "5\" rotor", "\"quoted\"", "two\nlines", "=1+1", "'=1+1", "''-x", "-5", "@car", "+49 x",
 		"#N/A", "# not a comment", "=\tx", "n/a", "-", "'", "'s", "Größe °C", "\\.", "＝1", "é", strings.Repeat("\"", maxTextBytes)}
-	var runs []Run
+	var runs []run.Run
 	for i, text := range awkward {
 		r := goodRun()
 		r.Note, r.Motor, r.Surface, r.Cooling = text, text, text, text
 		r.Gearing.Internal = math.Pi * float64(i+1)
 		r.Ambient = units.FromFahrenheit(float64(i))
-		r.Peak.Set(ESC, units.FromFahrenheit(150.1+float64(i)))
-		r.Start.Set(Battery, -0.1)
+		r.Peak.Set(run.ESC, units.FromFahrenheit(150.1+float64(i)))
+		r.Start.Set(run.Battery, -0.1)
 		r.Skip, r.StoppedByHeat, r.Cells = i%2 == 0, i%3 == 0, i%9
 		if text != "" {
 			r.Car = text
@@ -59,7 +60,7 @@ func TestRoundTrip(t *testing.T) {
 	}
 	checkRoundTrip(t, runs)
 	checkRoundTrip(t, nil)
-	many := make([]Run, 3*batchRows+7)
+	many := make([]run.Run, 3*batchRows+7)
 	for i := range many {
 		many[i] = runs[i%3]
 	}
@@ -71,7 +72,7 @@ func TestNoFormulas(t *testing.T) {
 	r := goodRun()
 	r.Car, r.Motor, r.Surface, r.Cooling, r.Note = "=1+1", "+a", "-b", "@c", "\t=d"
 	var b bytes.Buffer
-	if err := Write(&b, []Run{r}); err != nil {
+	if err := Write(&b, []run.Run{r}); err != nil {
 		t.Fatal(err)
 	}
 	rows, err := csv.NewReader(&b).ReadAll()
@@ -86,39 +87,39 @@ func TestNoFormulas(t *testing.T) {
 }
 
 func TestWriteRefuses(t *testing.T) {
-	if err := goodRun().Check(); err != nil {
+	if err := check(goodRun()); err != nil {
 		t.Fatal(err)
 	}
 	for _, row := range []struct {
 		name  string
-		spoil func(*Run)
+		spoil func(*run.Run)
 	}{
-		{"no pinion", func(r *Run) { r.Gearing.Pinion = 0 }},
-		{"huge spur", func(r *Run) { r.Gearing.Spur = 10_000 }},
-		{"infinite ratio", func(r *Run) { r.Gearing.Internal = math.Inf(1) }},
-		{"no ratio", func(r *Run) { r.Gearing.Internal = math.NaN() }},
-		{"no tire", func(r *Run) { r.Tire = 0 }},
-		{"tire not a number", func(r *Run) { r.Tire = units.Millimeters(math.NaN()) }},
-		{"no minutes", func(r *Run) { r.Minutes = 0 }},
-		{"ambient not a number", func(r *Run) { r.Ambient = units.Celsius(math.NaN()) }},
-		{"below absolute zero", func(r *Run) { r.Ambient = -273.16 }},
-		{"no peak", func(r *Run) { r.Peak = Readings{} }},
-		{"infinite peak", func(r *Run) { r.Peak.Set(ESC, units.Celsius(math.Inf(1))) }},
-		{"infinite start", func(r *Run) { r.Start.Set(ESC, units.Celsius(math.Inf(-1))) }},
-		{"negative cells", func(r *Run) { r.Cells = -1 }},
-		{"year 10000", func(r *Run) { r.When = time.Date(10000, 1, 1, 0, 0, 0, 0, time.UTC) }},
-		{"date with a time of day", func(r *Run) { r.HasTime = false }},
-		{"zone with seconds", func(r *Run) { r.When = r.When.In(time.FixedZone("", 30)) }},
-		{"NUL in a note", func(r *Run) { r.Note = "a\x00" }},
-		{"note not UTF-8", func(r *Run) { r.Note = "\xff" }},
-		{"endless note", func(r *Run) { r.Note = strings.Repeat("x", maxTextBytes+1) }},
-		{"a row in a note", func(r *Run) { r.Note = "a\n" + strings.Repeat(",", writtenColumns) }},
-		{"no car among cars", func(r *Run) { r.Car = "" }},
+		{"no pinion", func(r *run.Run) { r.Gearing.Pinion = 0 }},
+		{"huge spur", func(r *run.Run) { r.Gearing.Spur = 10_000 }},
+		{"infinite ratio", func(r *run.Run) { r.Gearing.Internal = math.Inf(1) }},
+		{"no ratio", func(r *run.Run) { r.Gearing.Internal = math.NaN() }},
+		{"no tire", func(r *run.Run) { r.Tire = 0 }},
+		{"tire not a number", func(r *run.Run) { r.Tire = units.Millimeters(math.NaN()) }},
+		{"no minutes", func(r *run.Run) { r.Minutes = 0 }},
+		{"ambient not a number", func(r *run.Run) { r.Ambient = units.Celsius(math.NaN()) }},
+		{"below absolute zero", func(r *run.Run) { r.Ambient = -273.16 }},
+		{"no peak", func(r *run.Run) { r.Peak = run.Readings{} }},
+		{"infinite peak", func(r *run.Run) { r.Peak.Set(run.ESC, units.Celsius(math.Inf(1))) }},
+		{"infinite start", func(r *run.Run) { r.Start.Set(run.ESC, units.Celsius(math.Inf(-1))) }},
+		{"negative cells", func(r *run.Run) { r.Cells = -1 }},
+		{"year 10000", func(r *run.Run) { r.When = time.Date(10000, 1, 1, 0, 0, 0, 0, time.UTC) }},
+		{"date with a time of day", func(r *run.Run) { r.HasTime = false }},
+		{"zone with seconds", func(r *run.Run) { r.When = r.When.In(time.FixedZone("", 30)) }},
+		{"NUL in a note", func(r *run.Run) { r.Note = "a\x00" }},
+		{"note not UTF-8", func(r *run.Run) { r.Note = "\xff" }},
+		{"endless note", func(r *run.Run) { r.Note = strings.Repeat("x", maxTextBytes+1) }},
+		{"a row in a note", func(r *run.Run) { r.Note = "a\n" + strings.Repeat(",", writtenColumns) }},
+		{"no car among cars", func(r *run.Run) { r.Car = "" }},
 	} {
 		bad := goodRun()
 		row.spoil(&bad)
 		var b bytes.Buffer
-		err := Write(&b, []Run{goodRun(), bad})
+		err := Write(&b, []run.Run{goodRun(), bad})
 		if err == nil || !strings.HasPrefix(err.Error(), "run 2 of 2, ") {
 			t.Errorf("%s: got %v", row.name, err)
 		}
@@ -126,7 +127,7 @@ func TestWriteRefuses(t *testing.T) {
 }
 
 func TestWriteReportsAFullDisk(t *testing.T) {
-	runs := make([]Run, 5000)
+	runs := make([]run.Run, 5000)
 	for i := range runs {
 		runs[i] = goodRun()
 	}

@@ -1,5 +1,7 @@
 package runlog
 
+import "regear/analyze/run"
+
 // WrittenColumns returns the columns that [Write] writes, in their order.
 func WrittenColumns() []string {
 	return []string{
@@ -10,8 +12,8 @@ func WrittenColumns() []string {
 }
 
 // Written returns r as [Write] writes it, a cell for each of [WrittenColumns].
-func (r Run) Written() []string {
-	w := r.record()
+func Written(r run.Run) []string {
+	w := recordOf(r)
 	return []string{
 		w.Date, w.Car, w.PinionTeeth, w.SpurTeeth, w.InternalRatio, w.TireDiameter, w.Ambient, w.RunMinutes,
 		w.MotorPeak, w.ESCPeak, w.BatteryPeak, w.MotorStart, w.ESCStart, w.BatteryStart,

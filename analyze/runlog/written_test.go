@@ -8,6 +8,7 @@ import (
 	"slices"
 	"testing"
 
+	"regear/analyze/run"
 	"regear/analyze/units"
 )
 
@@ -24,7 +25,7 @@ func TestWrittenIsWhatWriteWrites(t *testing.T) {
 	}
 	// One run has another value in every column.
 	full := log.Runs[0]
-	for i, p := range Parts {
+	for i, p := range run.Parts {
 		full.Peak.Set(p, units.Celsius(60+i))
 		full.Start.Set(p, units.Celsius(30+i))
 	}
@@ -43,8 +44,8 @@ func TestWrittenIsWhatWriteWrites(t *testing.T) {
 		t.Errorf("header %q", rows[0])
 	}
 	for i, r := range runs {
-		if !slices.Equal(rows[i+1], r.Written()) {
-			t.Errorf("run %d: %q, Write has %q", i, r.Written(), rows[i+1])
+		if !slices.Equal(rows[i+1], Written(r)) {
+			t.Errorf("run %d: %q, Write has %q", i, Written(r), rows[i+1])
 		}
 	}
 }

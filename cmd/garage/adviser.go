@@ -1,7 +1,7 @@
 package main
 
 import (
-	"regear/analyze/runlog"
+	domain "regear/analyze/run"
 	"regear/analyze/units"
 )
 
@@ -9,9 +9,9 @@ import (
 type Question struct {
 	// Next is the run to come: its day, spur, internal ratio, tire, air, minutes and
 	// labels, with the last run's pinion and no readings.
-	Next       runlog.Run
+	Next       domain.Run
 	Candidates []int // pinions, rising
-	Limits     map[runlog.Part]units.Celsius
+	Limits     map[domain.Part]units.Celsius
 	Confidence float64
 	MaxStepUp  int // most teeth above the last run's rollout at once
 }
@@ -27,7 +27,7 @@ type Answer struct {
 type Forecast struct {
 	Chance float64 // that the run stays under every limit
 	Known  bool    // Chance is stated
-	Peaks  [len(runlog.Parts)]Interval
+	Peaks  [len(domain.Parts)]Interval
 }
 
 // Interval is the stated 80 % interval of a part's peak: its 10th and 90th
@@ -40,7 +40,7 @@ type Interval struct {
 // Adviser is anything that answers a question from a log.
 type Adviser interface {
 	Name() string
-	Advise(log []runlog.Run, q Question) Answer
+	Advise(log []domain.Run, q Question) Answer
 }
 
 // advisers lists who is judged, in the order of the tables.
@@ -56,7 +56,7 @@ func advisers() []Adviser {
 
 // tallest returns the policy's pick: of the allowed candidates with at least the
 // wanted chance the tallest, or 0. It is used on stated chances and on true ones.
-func tallest(log []runlog.Run, q Question, chance func(candidate int) (p float64, known bool)) int {
+func tallest(log []domain.Run, q Question, chance func(candidate int) (p float64, known bool)) int {
 	most := highestAllowed(log, q)
 	pick := 0
 	for i, pinion := range q.Candidates {
@@ -69,7 +69,7 @@ func tallest(log []runlog.Run, q Question, chance func(candidate int) (p float64
 
 // highestAllowed returns, in teeth, how far up the question lets an adviser go: so many
 // teeth above the last run's rollout.
-func highestAllowed(log []runlog.Run, q Question) float64 {
+func highestAllowed(log []domain.Run, q Question) float64 {
 	last := log[len(log)-1]
 	const rounding = 1e-9 // the same gearing must not miss itself
 	return q.Next.Gearing.PinionFor(last.Rollout(), q.Next.Tire) + float64(q.MaxStepUp) + rounding

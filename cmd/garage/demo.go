@@ -10,7 +10,7 @@ import (
 	"strconv"
 	"time"
 
-	"regear/analyze/runlog"
+	domain "regear/analyze/run"
 	"regear/analyze/units"
 	"regear/cmd/garage/internal/physics"
 )
@@ -72,7 +72,7 @@ func writeDemo(dir string) error {
 	}
 	for _, f := range []struct {
 		name  string
-		runs  []runlog.Run
+		runs  []domain.Run
 		units demoUnits
 	}{
 		{"weekend.csv", runs[before:], metric},
@@ -87,11 +87,11 @@ func writeDemo(dir string) error {
 }
 
 // driveDemo drives the demo's car through some days.
-func driveDemo(days []demoDay) []runlog.Run {
+func driveDemo(days []demoDay) []domain.Run {
 	b := &builder{
 		Member: physics.Heron(),
 		r:      rand.New(rand.NewPCG(demoSeed, 0)),
-		parts:  runlog.Parts[:],
+		parts:  domain.Parts[:],
 		loads:  map[physics.Setup]physics.Load{},
 	}
 	var when []time.Time
@@ -141,7 +141,7 @@ var (
 
 func decimal(x float64, places int) string { return strconv.FormatFloat(x, 'f', places, 64) }
 
-func writeDemoFile(path string, runs []runlog.Run, u demoUnits) (err error) {
+func writeDemoFile(path string, runs []domain.Run, u demoUnits) (err error) {
 	f, err := os.Create(path)
 	if err != nil {
 		return err
@@ -160,30 +160,30 @@ func writeDemoFile(path string, runs []runlog.Run, u demoUnits) (err error) {
 // demoColumn is a column of a demo file; blank cells mean not measured.
 type demoColumn struct {
 	name string
-	cell func(runlog.Run) string
+	cell func(domain.Run) string
 }
 
 // writeRuns writes runs as a CSV with those of the columns that hold anything.
-func writeRuns(out io.Writer, runs []runlog.Run, u demoUnits) error {
+func writeRuns(out io.Writer, runs []domain.Run, u demoUnits) error {
 	columns := []demoColumn{
-		{"date", func(r runlog.Run) string { return r.When.Format("2006-01-02T15:04") }},
-		{"car", func(r runlog.Run) string { return r.Car }},
-		{"pinion_teeth", func(r runlog.Run) string { return strconv.Itoa(r.Gearing.Pinion) }},
-		{"spur_teeth", func(r runlog.Run) string { return strconv.Itoa(r.Gearing.Spur) }},
-		{"internal_ratio", func(r runlog.Run) string { return strconv.FormatFloat(r.Gearing.Internal, 'f', -1, 64) }},
-		{"tire_diameter" + u.length, func(r runlog.Run) string { return u.size(r.Tire) }},
-		{"ambient" + u.temperature, func(r runlog.Run) string { return u.degrees(r.Ambient) }},
-		{"run_minutes", func(r runlog.Run) string { return strconv.FormatFloat(float64(r.Minutes), 'f', -1, 64) }},
+		{"date", func(r domain.Run) string { return r.When.Format("2006-01-02T15:04") }},
+		{"car", func(r domain.Run) string { return r.Car }},
+		{"pinion_teeth", func(r domain.Run) string { return strconv.Itoa(r.Gearing.Pinion) }},
+		{"spur_teeth", func(r domain.Run) string { return strconv.Itoa(r.Gearing.Spur) }},
+		{"internal_ratio", func(r domain.Run) string { return strconv.FormatFloat(r.Gearing.Internal, 'f', -1, 64) }},
+		{"tire_diameter" + u.length, func(r domain.Run) string { return u.size(r.Tire) }},
+		{"ambient" + u.temperature, func(r domain.Run) string { return u.degrees(r.Ambient) }},
+		{"run_minutes", func(r domain.Run) string { return strconv.FormatFloat(float64(r.Minutes), 'f', -1, 64) }},
 	}
-	for _, part := range runlog.Parts {
-		columns = append(columns, demoColumn{part.String() + "_peak" + u.temperature, func(r runlog.Run) string { return u.reading(r.Peak, part) }})
+	for _, part := range domain.Parts {
+		columns = append(columns, demoColumn{part.String() + "_peak" + u.temperature, func(r domain.Run) string { return u.reading(r.Peak, part) }})
 	}
-	for _, part := range runlog.Parts {
-		columns = append(columns, demoColumn{part.String() + "_start" + u.temperature, func(r runlog.Run) string { return u.reading(r.Start, part) }})
+	for _, part := range domain.Parts {
+		columns = append(columns, demoColumn{part.String() + "_start" + u.temperature, func(r domain.Run) string { return u.reading(r.Start, part) }})
 	}
 	columns = append(columns,
-		demoColumn{"cells", func(r runlog.Run) string { return strconv.Itoa(r.Cells) }},
-		demoColumn{"note", func(r runlog.Run) string { return r.Note }})
+		demoColumn{"cells", func(r domain.Run) string { return strconv.Itoa(r.Cells) }},
+		demoColumn{"note", func(r domain.Run) string { return r.Note }})
 
 	w := csv.NewWriter(out)
 	rows := make([][]string, len(runs)+1)
@@ -205,7 +205,7 @@ func writeRuns(out io.Writer, runs []runlog.Run, u demoUnits) error {
 }
 
 // reading writes a part's reading, or nothing where it was not taken.
-func (u demoUnits) reading(r runlog.Readings, part runlog.Part) string {
+func (u demoUnits) reading(r domain.Readings, part domain.Part) string {
 	c, taken := r.Of(part)
 	if !taken {
 		return ""

@@ -7,6 +7,7 @@ import (
 	"strings"
 	"testing"
 
+	domain "regear/analyze/run"
 	"regear/analyze/runlog"
 )
 
@@ -39,7 +40,7 @@ func TestDemoIsUpToDate(t *testing.T) {
 // The repository's reader takes the demo whole and without a doubt, and both units
 // tell the same.
 func TestDemoReads(t *testing.T) {
-	read := func(name string) []runlog.Run {
+	read := func(name string) []domain.Run {
 		f, err := os.Open(filepath.Join(demoFolder, name))
 		if err != nil {
 			t.Fatal(err)
@@ -63,7 +64,7 @@ func TestDemoReads(t *testing.T) {
 		if math.Abs(float64(r.Tire-u.Tire)) > 0.02 || math.Abs(float64(r.Ambient-u.Ambient)) > 1e-9 || r.Minutes != u.Minutes || r.Gearing != u.Gearing {
 			t.Errorf("run %d: %+v in metric, %+v in US units", i, r, u)
 		}
-		for _, part := range runlog.Parts {
+		for _, part := range domain.Parts {
 			c, _ := r.Peak.Of(part)
 			f, taken := u.Peak.Of(part)
 			if !taken || math.Abs(float64(c-f)) > 1e-9 {

@@ -7,7 +7,7 @@ import (
 	"time"
 
 	"regear/analyze/drivetrain"
-	"regear/analyze/runlog"
+	domain "regear/analyze/run"
 	"regear/analyze/units"
 	"regear/cmd/garage/internal/physics"
 )
@@ -89,7 +89,7 @@ const (
 // garage is one driver with a log and a question, and the truth that only the
 // physics knows.
 type garage struct {
-	log      []runlog.Run
+	log      []domain.Run
 	question Question
 	truth    truth
 }
@@ -99,7 +99,7 @@ type truth struct {
 	chance []float64 // that the next run reads at or under every limit
 	// peaks are the readings of the next run under every fate, by part and candidate,
 	// rising; nil where a part is not judged.
-	peaks [len(runlog.Parts)][][]float64
+	peaks [len(domain.Parts)][][]float64
 }
 
 // newGarage makes a garage of a set and kind; equal seeds make equal garages.
@@ -111,7 +111,7 @@ func newGarage(set physics.Set, kind Kind, seed, index uint64) garage {
 			continue
 		}
 		b.drive()
-		if kind == heatStops && !slices.ContainsFunc(b.log, func(r runlog.Run) bool { return r.StoppedByHeat }) {
+		if kind == heatStops && !slices.ContainsFunc(b.log, func(r domain.Run) bool { return r.StoppedByHeat }) {
 			continue
 		}
 		if r.Float64() < dayAlone && kind != backToBack {
@@ -140,7 +140,7 @@ type builder struct {
 	set      physics.Set
 	r        *rand.Rand
 	rough    float64 // rolling resistance on the second surface, as a factor
-	parts    []runlog.Part
+	parts    []domain.Part
 	cooled   bool // before every run, to the air: a fan and a cold cloth on the motor
 	plan     []planned
 	next     planned
@@ -148,7 +148,7 @@ type builder struct {
 	truth    truth
 	cutOff   physics.CutOff
 	loads    map[physics.Setup]physics.Load
-	log      []runlog.Run
+	log      []domain.Run
 }
 
 // Names of surfaces; with one surface a log has no label.
@@ -166,11 +166,11 @@ func newBuilder(set physics.Set, kind Kind, r *rand.Rand) *builder {
 		set:    set,
 		r:      r,
 		rough:  between(r, 2, 4.5),
-		parts:  []runlog.Part{runlog.Motor},
+		parts:  []domain.Part{domain.Motor},
 		loads:  map[physics.Setup]physics.Load{},
 	}
-	for _, part := range []runlog.Part{runlog.ESC, runlog.Battery} {
-		if r.Float64() < 0.7 || kind == flatESC && part == runlog.ESC {
+	for _, part := range []domain.Part{domain.ESC, domain.Battery} {
+		if r.Float64() < 0.7 || kind == flatESC && part == domain.ESC {
 			b.parts = append(b.parts, part)
 		}
 	}
@@ -404,7 +404,7 @@ func (b *builder) ask() bool {
 	}
 	next.Ambient = units.Celsius(math.Round(b.Air + between(b.r, coldest, hottest)))
 	q := &b.question
-	*q = Question{Next: next, Confidence: wantedConfidence, MaxStepUp: stepUp, Limits: map[runlog.Part]units.Celsius{}}
+	*q = Question{Next: next, Confidence: wantedConfidence, MaxStepUp: stepUp, Limits: map[domain.Part]units.Celsius{}}
 	fates := physics.Fates(b.r, numFates)
 	var met [][]readout // by candidate and fate
 	for pinion := max(leastPinion, b.next.pinion-reach); pinion <= b.next.pinion+reach; pinion++ {
@@ -444,7 +444,7 @@ func (b *builder) ask() bool {
 type readout = [physics.NumParts]float64
 
 // sortedPeaks returns the readings of a part by candidate, rising.
-func sortedPeaks(met [][]readout, part runlog.Part) [][]float64 {
+func sortedPeaks(met [][]readout, part domain.Part) [][]float64 {
 	peaks := make([][]float64, len(met))
 	for i, readouts := range met {
 		for _, r := range readouts {
@@ -456,7 +456,7 @@ func sortedPeaks(met [][]readout, part runlog.Part) [][]float64 {
 }
 
 // shareUnder returns the share of readouts that are at or under every limit.
-func shareUnder(readouts []readout, limits map[runlog.Part]units.Celsius) float64 {
+func shareUnder(readouts []readout, limits map[domain.Part]units.Celsius) float64 {
 	held := 0
 	for _, r := range readouts {
 		under := true
@@ -475,10 +475,10 @@ func shareUnder(readouts []readout, limits map[runlog.Part]units.Celsius) float6
 // less often, 2 below and 4 above. Where the ESC hardly follows the gearing, the motor
 // leaves the choice to it. A plausible peak is one that eight runs in ten stay
 // under. Where gearing hardly changes the peak, the span is opened to a run's scatter.
-func (b *builder) limit(part runlog.Part) units.Celsius {
+func (b *builder) limit(part domain.Part) units.Celsius {
 	below, above := 3, 2
 	switch {
-	case part != runlog.Motor:
+	case part != domain.Motor:
 		below, above = 2, 4
 	case b.kind == heatStops:
 		above = 0
@@ -503,7 +503,7 @@ func (b *builder) limit(part runlog.Part) units.Celsius {
 // watch sets a protection a little above the limits. In set A it ends the run, in
 // set B it limps on to the planned end.
 func (b *builder) watch() {
-	for _, part := range []runlog.Part{runlog.Motor, runlog.ESC} {
+	for _, part := range []domain.Part{domain.Motor, domain.ESC} {
 		if limit, judged := b.question.Limits[part]; judged {
 			b.cutOff.Celsius[part] = float64(limit) + between(b.r, 0, 6)
 		}
@@ -529,9 +529,9 @@ func duration(minutes float64) time.Duration {
 
 // blank returns a planned run as a log has it before anything is read, the first of
 // its day.
-func (b *builder) blank(p planned, index int) runlog.Run {
-	return runlog.Run{
-		Position: runlog.Position{File: "garage.csv", Line: index + 2},
+func (b *builder) blank(p planned, index int) domain.Run {
+	return domain.Run{
+		Position: domain.Position{File: "garage.csv", Line: index + 2},
 		When:     starts(p.day).Add(duration(p.minutes)),
 		HasTime:  true,
 		Car:      "garage",
@@ -596,7 +596,7 @@ func (b *builder) drive() {
 
 // dropTimes leaves a log and its question with days alone.
 func (b *builder) dropTimes() {
-	drop := func(r *runlog.Run) { r.When, r.HasTime = r.When.Truncate(24*time.Hour), false }
+	drop := func(r *domain.Run) { r.When, r.HasTime = r.When.Truncate(24*time.Hour), false }
 	for i := range b.log {
 		drop(&b.log[i])
 	}
@@ -604,7 +604,7 @@ func (b *builder) dropTimes() {
 }
 
 // start reads a warm car before a run.
-func (b *builder) start(s physics.State) (start runlog.Readings) {
+func (b *builder) start(s physics.State) (start domain.Readings) {
 	for _, part := range b.parts {
 		start.Set(part, whole(b.Car.Parts(s)[part]+b.Car.Luck.Gun*b.r.NormFloat64()))
 	}
@@ -612,12 +612,12 @@ func (b *builder) start(s physics.State) (start runlog.Readings) {
 }
 
 // best returns the pick that the policy makes of the true chances.
-func (t truth) best(log []runlog.Run, q Question) int {
+func (t truth) best(log []domain.Run, q Question) int {
 	return tallest(log, q, func(i int) (float64, bool) { return t.chance[i], true })
 }
 
 // content returns the true probability of an interval of a part's peak.
-func (t truth) content(part runlog.Part, candidate int, in Interval) float64 {
+func (t truth) content(part domain.Part, candidate int, in Interval) float64 {
 	peaks := t.peaks[part][candidate]
 	from, _ := slices.BinarySearch(peaks, float64(in.Low))
 	to, _ := slices.BinarySearch(peaks, math.Nextafter(float64(in.High), math.Inf(1)))

@@ -9,7 +9,7 @@ import (
 	"testing"
 	"time"
 
-	"regear/analyze/runlog"
+	domain "regear/analyze/run"
 	"regear/analyze/units"
 	"regear/cmd/garage/internal/physics"
 )
@@ -19,50 +19,50 @@ var sets = []physics.Set{physics.A, physics.B}
 // Every kind of log is what its name says, in both sets, and every garage is a
 // fair question.
 func TestKinds(t *testing.T) {
-	different := func(log []runlog.Run, of func(runlog.Run) any) int {
+	different := func(log []domain.Run, of func(domain.Run) any) int {
 		seen := map[any]bool{}
 		for _, r := range log {
 			seen[of(r)] = true
 		}
 		return len(seen)
 	}
-	some := func(log []runlog.Run, is func(runlog.Run) bool) bool { return slices.ContainsFunc(log, is) }
-	pinion := func(r runlog.Run) any { return r.Gearing.Pinion }
-	started := func(r runlog.Run) bool { _, warm := r.Start.Of(runlog.Motor); return warm }
-	hot := func(r runlog.Run) bool { return r.StoppedByHeat }
-	days := func(l []runlog.Run) int { return different(l, func(r runlog.Run) any { return r.Day() }) }
+	some := func(log []domain.Run, is func(domain.Run) bool) bool { return slices.ContainsFunc(log, is) }
+	pinion := func(r domain.Run) any { return r.Gearing.Pinion }
+	started := func(r domain.Run) bool { _, warm := r.Start.Of(domain.Motor); return warm }
+	hot := func(r domain.Run) bool { return r.StoppedByHeat }
+	days := func(l []domain.Run) int { return different(l, func(r domain.Run) any { return r.Day() }) }
 
-	want := map[Kind]func(log []runlog.Run) bool{
-		oneRun:       func(l []runlog.Run) bool { return len(l) == 1 },
-		threeRuns:    func(l []runlog.Run) bool { return len(l) == 3 && different(l, pinion) == 1 },
-		manyMinutes:  func(l []runlog.Run) bool { return len(l) == 6 && different(l, pinion) == 1 },
-		twoGearings:  func(l []runlog.Run) bool { return len(l) == 5 && different(l, pinion) == 2 },
-		someGearings: func(l []runlog.Run) bool { return len(l)/2 == 4 && different(l, pinion) >= 3 },
-		moreGearings: func(l []runlog.Run) bool { return len(l) == 12 && different(l, pinion) >= 3 },
-		longLog:      func(l []runlog.Run) bool { return len(l) == 25 && different(l, pinion) >= 4 },
-		twoTires: func(l []runlog.Run) bool {
-			return different(l, func(r runlog.Run) any { return r.Tire }) == 2 && l[0].Tire != l[len(l)-1].Tire
+	want := map[Kind]func(log []domain.Run) bool{
+		oneRun:       func(l []domain.Run) bool { return len(l) == 1 },
+		threeRuns:    func(l []domain.Run) bool { return len(l) == 3 && different(l, pinion) == 1 },
+		manyMinutes:  func(l []domain.Run) bool { return len(l) == 6 && different(l, pinion) == 1 },
+		twoGearings:  func(l []domain.Run) bool { return len(l) == 5 && different(l, pinion) == 2 },
+		someGearings: func(l []domain.Run) bool { return len(l)/2 == 4 && different(l, pinion) >= 3 },
+		moreGearings: func(l []domain.Run) bool { return len(l) == 12 && different(l, pinion) >= 3 },
+		longLog:      func(l []domain.Run) bool { return len(l) == 25 && different(l, pinion) >= 4 },
+		twoTires: func(l []domain.Run) bool {
+			return different(l, func(r domain.Run) any { return r.Tire }) == 2 && l[0].Tire != l[len(l)-1].Tire
 		},
-		severalDays:  func(l []runlog.Run) bool { return days(l) == 6 },
-		warmStarts:   func(l []runlog.Run) bool { return len(l) == 9 },
-		heatStops:    func(l []runlog.Run) bool { return some(l, hot) },
-		twoSurfaces:  func(l []runlog.Run) bool { return len(l) == 10 && l[0].Surface != "" },
-		driftingCar:  func(l []runlog.Run) bool { return len(l) == 10 },
-		shortGearing: func(l []runlog.Run) bool { return len(l) == 9 },
-		backToBack: func(l []runlog.Run) bool {
+		severalDays:  func(l []domain.Run) bool { return days(l) == 6 },
+		warmStarts:   func(l []domain.Run) bool { return len(l) == 9 },
+		heatStops:    func(l []domain.Run) bool { return some(l, hot) },
+		twoSurfaces:  func(l []domain.Run) bool { return len(l) == 10 && l[0].Surface != "" },
+		driftingCar:  func(l []domain.Run) bool { return len(l) == 10 },
+		shortGearing: func(l []domain.Run) bool { return len(l) == 9 },
+		backToBack: func(l []domain.Run) bool {
 			return len(l) >= 8 && len(l) <= 10 && days(l) <= 4 && l[0].HasTime
 		},
-		flatESC: func(l []runlog.Run) bool {
+		flatESC: func(l []domain.Run) bool {
 			return len(l) >= 6 && len(l) <= 9 && different(l, pinion) >= 3 && different(l, pinion) <= 4
 		},
-		steadyDriver: func(l []runlog.Run) bool { return len(l) >= 6 && len(l) <= 10 && different(l, pinion) == 3 },
-		unequalDays: func(l []runlog.Run) bool {
+		steadyDriver: func(l []domain.Run) bool { return len(l) >= 6 && len(l) <= 10 && different(l, pinion) == 3 },
+		unequalDays: func(l []domain.Run) bool {
 			return days(l) >= 5 && days(l) <= 8 && (len(l) == 2*days(l) || len(l) == 3*days(l))
 		},
-		hotterDay:     func(l []runlog.Run) bool { return len(l) == 9 && different(l, pinion) == 3 },
-		fallingPinion: func(l []runlog.Run) bool { return days(l) >= 3 && different(l, pinion) == days(l) },
-		oneCell:       func(l []runlog.Run) bool { return len(l) == 9 && different(l, pinion) == 3 },
-		wholeKelvin:   func(l []runlog.Run) bool { return len(l) == 12 && days(l) == 6 },
+		hotterDay:     func(l []domain.Run) bool { return len(l) == 9 && different(l, pinion) == 3 },
+		fallingPinion: func(l []domain.Run) bool { return days(l) >= 3 && different(l, pinion) == days(l) },
+		oneCell:       func(l []domain.Run) bool { return len(l) == 9 && different(l, pinion) == 3 },
+		wholeKelvin:   func(l []domain.Run) bool { return len(l) == 12 && days(l) == 6 },
 	}
 	for _, set := range sets {
 		warm := 0
@@ -111,13 +111,13 @@ func checkFair(t *testing.T, kind Kind, g garage) {
 	if q.Next.Day() <= last.Day() {
 		t.Errorf("next run on %v, the last was on %v", q.Next.Day(), last.Day())
 	}
-	if _, read := q.Next.Peak.Of(runlog.Motor); read {
+	if _, read := q.Next.Peak.Of(domain.Motor); read {
 		t.Error("the question tells the answer")
 	}
 	if q.Next.Gearing != last.Gearing || !slices.Contains(q.Candidates, last.Gearing.Pinion) || !slices.IsSorted(q.Candidates) {
 		t.Errorf("candidates %v about %v after %v", q.Candidates, q.Next.Gearing, last.Gearing)
 	}
-	if _, judged := q.Limits[runlog.Motor]; !judged {
+	if _, judged := q.Limits[domain.Motor]; !judged {
 		t.Error("the motor is not judged")
 	}
 	for i, chance := range g.truth.chance {
@@ -140,7 +140,7 @@ func checkFair(t *testing.T, kind Kind, g garage) {
 
 // checkClock checks that a log's dates tell when a run was driven: after the one
 // before, and with a rest that explains its start.
-func checkClock(t *testing.T, kind Kind, before, r runlog.Run) {
+func checkClock(t *testing.T, kind Kind, before, r domain.Run) {
 	t.Helper()
 	if r.HasTime != before.HasTime || r.Position.Line != before.Position.Line+1 {
 		t.Errorf("%v after %v", r, before)
@@ -152,7 +152,7 @@ func checkClock(t *testing.T, kind Kind, before, r runlog.Run) {
 		return
 	}
 	rest := r.When.Sub(before.When).Minutes() - float64(r.Minutes)
-	_, started := r.Start.Of(runlog.Motor)
+	_, started := r.Start.Of(domain.Motor)
 	least, most := coldPause.Minutes(), coldPause.Minutes()
 	switch {
 	case r.Day() != before.Day():

@@ -8,7 +8,7 @@ import (
 
 	"gonum.org/v1/gonum/stat"
 
-	"regear/analyze/runlog"
+	domain "regear/analyze/run"
 	"regear/cmd/garage/internal/physics"
 )
 
@@ -29,8 +29,8 @@ func eachBuilder(t *testing.T, kind Kind, n int, check func(t *testing.T, b *bui
 }
 
 // motorRise returns the rise of a run's motor in K, as read.
-func motorRise(r runlog.Run) float64 {
-	peak, _ := r.Peak.Of(runlog.Motor)
+func motorRise(r domain.Run) float64 {
+	peak, _ := r.Peak.Of(domain.Motor)
 	return float64(peak - r.Ambient)
 }
 
@@ -70,13 +70,13 @@ func TestBackToBackStartsWarm(t *testing.T) {
 // among its peaks.
 func TestESCHardlyFollowsGearing(t *testing.T) {
 	eachBuilder(t, flatESC, 12, func(t *testing.T, b *builder) {
-		limit, judged := b.question.Limits[runlog.ESC]
+		limit, judged := b.question.Limits[domain.ESC]
 		if !judged {
 			t.Fatal("the ESC is not judged")
 		}
 		last := slices.Index(b.question.Candidates, b.next.pinion)
 		rise := func(teeth int) float64 {
-			peaks := b.truth.peaks[runlog.ESC][last+teeth]
+			peaks := b.truth.peaks[domain.ESC][last+teeth]
 			return peaks[len(peaks)/2] - float64(b.question.Next.Ambient)
 		}
 		const teeth = 2
@@ -86,7 +86,7 @@ func TestESCHardlyFollowsGearing(t *testing.T) {
 		if e < physics.FlatGearing[0]-chord || e > physics.FlatGearing[1]+chord {
 			t.Errorf("set %v: exponent %.2f between %d teeth less and more than %d", b.set, e, teeth, b.next.pinion)
 		}
-		if share := b.truth.content(runlog.ESC, last, Interval{Low: 0, High: limit}); share < 0.2 {
+		if share := b.truth.content(domain.ESC, last, Interval{Low: 0, High: limit}); share < 0.2 {
 			t.Errorf("set %v: a limit of %v holds in %.0f %% of runs with the last pinion", b.set, limit, 100*share)
 		}
 	})
@@ -95,7 +95,7 @@ func TestESCHardlyFollowsGearing(t *testing.T) {
 func TestDriverRepeats(t *testing.T) {
 	var scatter []float64
 	eachBuilder(t, steadyDriver, 12, func(t *testing.T, b *builder) {
-		scatter = append(scatter, b.Character(b.r).Scatter[runlog.Motor])
+		scatter = append(scatter, b.Character(b.r).Scatter[domain.Motor])
 	})
 	slices.Sort(scatter)
 	// 2 % by luck, the gun and the air on top.

@@ -7,7 +7,7 @@ import (
 	"sync"
 	"time"
 
-	"regear/analyze/runlog"
+	domain "regear/analyze/run"
 	"regear/analyze/units"
 	"regear/cmd/garage/internal/physics"
 )
@@ -36,7 +36,7 @@ func judge(g garage, a Adviser) verdict {
 		if f.Known {
 			v.stated[i] = f.Chance
 		}
-		for _, part := range runlog.Parts {
+		for _, part := range domain.Parts {
 			if _, judged := q.Limits[part]; judged && f.Peaks[part].Known {
 				v.content = append(v.content, g.truth.content(part, i, f.Peaks[part]))
 			}
@@ -59,7 +59,7 @@ type oracle struct{ truth }
 func (oracle) Name() string { return "knowing the truth" }
 
 // Advise implements [Adviser].
-func (o oracle) Advise(log []runlog.Run, q Question) Answer {
+func (o oracle) Advise(log []domain.Run, q Question) Answer {
 	answer := Answer{Forecasts: make([]Forecast, len(q.Candidates))}
 	for i, chance := range o.chance {
 		f := Forecast{Chance: chance, Known: true}

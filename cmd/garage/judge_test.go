@@ -5,7 +5,7 @@ import (
 	"testing"
 
 	"regear/analyze/drivetrain"
-	"regear/analyze/runlog"
+	domain "regear/analyze/run"
 	"regear/analyze/units"
 )
 
@@ -35,23 +35,23 @@ func TestOracleIsPerfect(t *testing.T) {
 // readings of 60 to 69 °C for each.
 func handGarage(chances ...float64) garage {
 	g := garage{truth: truth{chance: chances}}
-	g.log = []runlog.Run{driven(15, 70, 20)}
+	g.log = []domain.Run{driven(15, 70, 20)}
 	g.question = Question{
 		Next:       driven(15, 0, 20),
-		Limits:     map[runlog.Part]units.Celsius{runlog.Motor: 70},
+		Limits:     map[domain.Part]units.Celsius{domain.Motor: 70},
 		Confidence: 0.8,
 		MaxStepUp:  1,
 	}
 	for i := range chances {
 		g.question.Candidates = append(g.question.Candidates, 14+i)
-		g.truth.peaks[runlog.Motor] = append(g.truth.peaks[runlog.Motor], []float64{60, 61, 62, 63, 64, 65, 66, 67, 68, 69})
+		g.truth.peaks[domain.Motor] = append(g.truth.peaks[domain.Motor], []float64{60, 61, 62, 63, 64, 65, 66, 67, 68, 69})
 	}
 	return g
 }
 
 // driven is a run with a pinion that peaked at a temperature in air of another.
-func driven(pinion int, peak, air units.Celsius) runlog.Run {
-	r := runlog.Run{
+func driven(pinion int, peak, air units.Celsius) domain.Run {
+	r := domain.Run{
 		When:    noon,
 		Gearing: drivetrain.Gearing{Pinion: pinion, Spur: 60, Internal: 2},
 		Tire:    100,
@@ -59,7 +59,7 @@ func driven(pinion int, peak, air units.Celsius) runlog.Run {
 		Minutes: 10,
 	}
 	if peak != 0 {
-		r.Peak.Set(runlog.Motor, peak)
+		r.Peak.Set(domain.Motor, peak)
 	}
 	return r
 }
@@ -68,7 +68,7 @@ func driven(pinion int, peak, air units.Celsius) runlog.Run {
 type scripted struct{ Answer }
 
 func (s scripted) Name() string                         { return "scripted" }
-func (s scripted) Advise([]runlog.Run, Question) Answer { return s.Answer }
+func (s scripted) Advise([]domain.Run, Question) Answer { return s.Answer }
 
 func TestJudge(t *testing.T) {
 	g := handGarage(0.95, 0.85, 0.6, 0.9) // 17 holds by truth but lies too far up
@@ -76,8 +76,8 @@ func TestJudge(t *testing.T) {
 	for i, chance := range []float64{0.9, 0.75, 0.5} {
 		answer.Forecasts[i] = Forecast{Chance: chance, Known: true}
 	}
-	answer.Forecasts[0].Peaks[runlog.Motor] = Interval{Low: 61, High: 64, Known: true}
-	answer.Forecasts[1].Peaks[runlog.Motor] = Interval{Low: 80, High: 90, Known: true}
+	answer.Forecasts[0].Peaks[domain.Motor] = Interval{Low: 61, High: 64, Known: true}
+	answer.Forecasts[1].Peaks[domain.Motor] = Interval{Low: 80, High: 90, Known: true}
 	var s score
 	s.add(judge(g, scripted{answer}))
 

@@ -3,7 +3,7 @@ package main
 import (
 	"regear/advise"
 	"regear/analyze"
-	"regear/analyze/runlog"
+	domain "regear/analyze/run"
 )
 
 // regear is the adviser of this repository, asked as its command asks it.
@@ -13,7 +13,7 @@ type regear struct{}
 func (regear) Name() string { return "regear" }
 
 // Advise implements [Adviser]. A log that can't be fitted gets no forecast.
-func (regear) Advise(log []runlog.Run, q Question) Answer {
+func (regear) Advise(log []domain.Run, q Question) Answer {
 	answer := Answer{Forecasts: make([]Forecast, len(q.Candidates))}
 	advice, err := regearAdvice(log, q)
 	if err != nil {
@@ -32,12 +32,12 @@ func (regear) Advise(log []runlog.Run, q Question) Answer {
 	return answer
 }
 
-func regearAdvice(log []runlog.Run, q Question) (*advise.Advice, error) {
+func regearAdvice(log []domain.Run, q Question) (*advise.Advice, error) {
 	car, err := analyze.FitCar(log)
 	if err != nil {
 		return nil, err
 	}
-	limits := map[runlog.Part]advise.Limit{}
+	limits := map[domain.Part]advise.Limit{}
 	for part, limit := range q.Limits {
 		limits[part] = advise.Limit{Temperature: limit, Origin: advise.Given}
 	}

@@ -7,7 +7,7 @@ import (
 	"gonum.org/v1/gonum/stat"
 	"gonum.org/v1/gonum/stat/distuv"
 
-	"regear/analyze/runlog"
+	domain "regear/analyze/run"
 	"regear/analyze/units"
 )
 
@@ -43,12 +43,12 @@ type prediction struct {
 func (p peer) Name() string { return p.name }
 
 // Advise implements [Adviser].
-func (p peer) Advise(log []runlog.Run, q Question) Answer {
+func (p peer) Advise(log []domain.Run, q Question) Answer {
 	answer := Answer{Forecasts: make([]Forecast, len(q.Candidates))}
 	for i, pinion := range q.Candidates {
 		f := Forecast{Chance: 1, Known: true}
 		next := seen(withPinion(q.Next, pinion), 0)
-		for _, part := range runlog.Parts {
+		for _, part := range domain.Parts {
 			limit, judged := q.Limits[part]
 			if !judged {
 				continue
@@ -67,7 +67,7 @@ func (p peer) Advise(log []runlog.Run, q Question) Answer {
 	return answer
 }
 
-func readings(log []runlog.Run, part runlog.Part) []reading {
+func readings(log []domain.Run, part domain.Part) []reading {
 	var runs []reading
 	for _, r := range log {
 		if peak, ok := r.Peak.Of(part); ok {
@@ -77,12 +77,12 @@ func readings(log []runlog.Run, part runlog.Part) []reading {
 	return runs
 }
 
-func withPinion(r runlog.Run, teeth int) runlog.Run {
+func withPinion(r domain.Run, teeth int) domain.Run {
 	r.Gearing = r.Gearing.WithPinion(teeth)
 	return r
 }
 
-func seen(r runlog.Run, peak float64) reading {
+func seen(r domain.Run, peak float64) reading {
 	return reading{
 		pinion:  float64(r.Gearing.Pinion),
 		ratio:   r.Gearing.FinalDriveRatio(),

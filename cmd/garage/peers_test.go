@@ -4,7 +4,7 @@ import (
 	"math"
 	"testing"
 
-	"regear/analyze/runlog"
+	domain "regear/analyze/run"
 )
 
 // cars is R's data set of that name: speed, and distance to stop.
@@ -53,7 +53,7 @@ func TestLeastSquaresWithoutALine(t *testing.T) {
 
 func TestPeersByHand(t *testing.T) {
 	q := handGarage(0, 0, 0, 0).question // 14 to 17 teeth, limit 70 °C
-	log := []runlog.Run{driven(16, 75, 20), driven(15, 70, 20)}
+	log := []domain.Run{driven(16, 75, 20), driven(15, 70, 20)}
 	tests := []struct {
 		peer  peer
 		upTo  float64 // °C read with 16 teeth, the middle
@@ -63,7 +63,7 @@ func TestPeersByHand(t *testing.T) {
 		{peer{predict: squareLaw}, 20 + 50*math.Pow(16.0/15, 2), "50 K and the square of 16/15"},
 	}
 	for _, tt := range tests {
-		said := tt.peer.predict(readings(log, runlog.Motor), seen(withPinion(q.Next, 16), 0))
+		said := tt.peer.predict(readings(log, domain.Motor), seen(withPinion(q.Next, 16), 0))
 		if got := said.quantile(0.5); math.Abs(got-tt.upTo) > 1e-9 {
 			t.Errorf("%s: %.6f °C, want %.6f", tt.about, got, tt.upTo)
 		}
@@ -96,7 +96,7 @@ func TestLogLineContinuesAPowerLaw(t *testing.T) {
 
 func TestMostAllowed(t *testing.T) {
 	q := Question{Next: driven(15, 0, 20), MaxStepUp: 2}
-	log := []runlog.Run{driven(15, 70, 20), driven(17, 80, 20), driven(16, 70, 20)}
+	log := []domain.Run{driven(15, 70, 20), driven(17, 80, 20), driven(16, 70, 20)}
 	if got := highestAllowed(log, q); math.Abs(got-18) > 1e-6 {
 		t.Errorf("two above the last run's 16 teeth: %g", got)
 	}

@@ -10,6 +10,7 @@ import (
 	"regear/advise"
 	"regear/advise/carfile"
 	"regear/analyze"
+	"regear/analyze/units"
 	"regear/cmd/regear/internal/ask"
 	"regear/cmd/regear/internal/report"
 	"regear/plotting"
@@ -20,7 +21,7 @@ type adviseOptions struct {
 	logFlags
 	next   ask.NextRun
 	format *ask.Choice[adviceFormat]
-	units  *ask.Choice[report.Units]
+	units  *ask.Choice[units.System]
 	plot   picture
 	full   bool
 }
@@ -89,7 +90,7 @@ func runAdvise(env *environment, opts *adviseOptions) error {
 	// The picture comes first: whoever reads the text through a pipe may close it early,
 	// and that ends the program.
 	err = opts.plot.draw(func() (*plotting.Figure, error) {
-		return plotting.Ratio(answer, answer.Binding, opts.units.Value.System())
+		return plotting.Ratio(answer, answer.Binding, opts.units.Value)
 	})
 	if err != nil {
 		return err

@@ -16,7 +16,7 @@ import (
 
 	"regear/advise/carfile"
 	"regear/analyze/drivetrain"
-	"regear/analyze/runlog"
+	domain "regear/analyze/run"
 	"regear/analyze/units"
 	"regear/cmd/regear/internal/ask"
 )
@@ -106,11 +106,11 @@ func takeTires(a *carAnswers, text string) error {
 const tiresFlag = "tires"
 
 // rims returns what to ask about the tires: those whose diameter is the size of a rim.
-func (a *carAnswers) rims() []runlog.Problem {
-	var doubts []runlog.Problem
+func (a *carAnswers) rims() []domain.Problem {
+	var doubts []domain.Problem
 	for i, size := range a.TireSizes {
 		if carfile.IsRimSize(size) {
-			doubts = append(doubts, runlog.Problem{Position: runlog.Position{File: "--" + tiresFlag}, Column: a.TireNames[i], Value: size,
+			doubts = append(doubts, domain.Problem{Position: domain.Position{File: "--" + tiresFlag}, Column: a.TireNames[i], Value: size,
 				What: drivetrain.RimSize, Do: drivetrain.MeasureAcrossTire})
 		}
 	}

@@ -10,8 +10,8 @@ import (
 	"github.com/spf13/cobra"
 
 	"regear/advise/carfile"
+	"regear/analyze/units"
 	"regear/cmd/regear/internal/ask"
-	"regear/cmd/regear/internal/report"
 )
 
 // carsVariable is the environment variable that names the car file.
@@ -94,7 +94,7 @@ func (e *environment) showInOwnUnits(cmd *cobra.Command, _ []string) error {
 	if flag == nil || flag.Changed {
 		return nil
 	}
-	system, ok := flag.Value.(*ask.Choice[report.Units])
+	system, ok := flag.Value.(*ask.Choice[units.System])
 	if !ok {
 		return nil // a flag that says what to write in the car file
 	}

@@ -10,6 +10,7 @@ import (
 	"github.com/spf13/cobra"
 
 	"regear/analyze/runlog"
+	"regear/analyze/units"
 	"regear/cmd/regear/internal/ask"
 	"regear/cmd/regear/internal/report"
 )
@@ -20,7 +21,7 @@ type compareOptions struct {
 	next   ask.NextRun
 	others otherRuns
 	format *ask.Choice[compareFormat]
-	units  *ask.Choice[report.Units]
+	units  *ask.Choice[units.System]
 }
 
 // compareFormat is one way to write answers side by side.

@@ -6,6 +6,7 @@ import (
 	"github.com/spf13/cobra"
 
 	"regear/analyze"
+	"regear/analyze/units"
 	"regear/cmd/regear/internal/ask"
 	"regear/cmd/regear/internal/report"
 )
@@ -14,7 +15,7 @@ import (
 type fitOptions struct {
 	logFlags
 	format *ask.Choice[fitWriter]
-	units  *ask.Choice[report.Units]
+	units  *ask.Choice[units.System]
 }
 
 // fitWriter writes the fits of a car in one format.

@@ -9,6 +9,7 @@ import (
 
 	"regear/advise"
 	"regear/analyze"
+	"regear/analyze/units"
 	"regear/cmd/regear/internal/ask"
 	"regear/cmd/regear/internal/report"
 	"regear/plotting"
@@ -19,7 +20,7 @@ type hindsightOptions struct {
 	logFlags
 	limits ask.Limits
 	format *ask.Choice[hindsightWriter]
-	units  *ask.Choice[report.Units]
+	units  *ask.Choice[units.System]
 	plot   picture
 }
 
@@ -79,7 +80,7 @@ func runHindsight(env *environment, opts *hindsightOptions) error {
 		return err
 	}
 	err = opts.plot.draw(func() (*plotting.Figure, error) {
-		return plotting.Hindsight(replay, opts.units.Value.System())
+		return plotting.Hindsight(replay, opts.units.Value)
 	})
 	if err != nil {
 		return err

@@ -11,6 +11,7 @@ import (
 	"github.com/spf13/cobra"
 
 	"regear/analyze/logbook"
+	domain "regear/analyze/run"
 	"regear/analyze/runlog"
 	"regear/cmd/regear/internal/ask"
 	"regear/cmd/regear/internal/report"
@@ -140,7 +141,7 @@ func (e *environment) print(n report.Noticed) error {
 
 // notice adds what is doubtful about the values of flags to what was noticed in the logs,
 // and writes what is new of it to standard error.
-func (e *environment) notice(n *report.Noticed, doubts []runlog.Problem) error {
+func (e *environment) notice(n *report.Noticed, doubts []domain.Problem) error {
 	var told report.Noticed
 	for _, d := range doubts {
 		d.File = "--" + d.File
@@ -204,7 +205,7 @@ func (e *environment) readLogs(name string, opts runlog.Options) ([]*runlog.Log,
 
 // addFlag says which flag names the car of a log that doesn't.
 func addFlag(err error) error {
-	var nameless runlog.Problem
+	var nameless domain.Problem
 	if errors.As(err, &nameless) {
 		nameless.Do = strings.TrimPrefix(nameless.Do+", or add --car NAME", ", or ")
 		return nameless

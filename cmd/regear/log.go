@@ -16,6 +16,7 @@ import (
 
 	"regear/advise/carfile"
 	"regear/analyze/logbook"
+	domain "regear/analyze/run"
 	"regear/analyze/runlog"
 	"regear/cmd/regear/internal/entry"
 	"regear/cmd/regear/internal/report"
@@ -27,7 +28,7 @@ type logOptions struct {
 	// given holds what was said of the run, by the names of its fields.
 	given map[string]string
 	// doubts are about what was said and does not show in the cells.
-	doubts []runlog.Problem
+	doubts []domain.Problem
 }
 
 func newLogCommand(env *environment) *cobra.Command {
@@ -117,7 +118,7 @@ func (o *logOptions) read(env *environment, cells entry.Cells, asking *asker) (*
 		return nil, err
 	}
 	doubts := slices.Concat(o.doubts, one.Warnings)
-	if at := slices.IndexFunc(doubts, func(p runlog.Problem) bool { return p.Do == runlog.HeatStopMark }); at >= 0 {
+	if at := slices.IndexFunc(doubts, func(p domain.Problem) bool { return p.Do == runlog.HeatStopMark }); at >= 0 {
 		stopped, err := asking.yes("The note reads like a heat stop. Did heat end this run?", false)
 		if err != nil {
 			return nil, err
@@ -138,8 +139,8 @@ func (o *logOptions) read(env *environment, cells entry.Cells, asking *asker) (*
 }
 
 // asTyped puts what was typed, and where, in place of the cell that a problem is about.
-func (o *logOptions) asTyped(p *runlog.Problem) {
-	p.Position = runlog.Position{File: "this run"}
+func (o *logOptions) asTyped(p *domain.Problem) {
+	p.Position = domain.Position{File: "this run"}
 	f, known := entry.ByColumn(p.Column)
 	if !known {
 		return
@@ -152,7 +153,7 @@ func (o *logOptions) asTyped(p *runlog.Problem) {
 
 // complete returns the run's cells. What was not given is filled in from the car's last
 // run or the car file, from the clock, and by asking, if there is somebody to ask.
-func (o *logOptions) complete(env *environment, known []runlog.Run, asking *asker) (entry.Cells, error) {
+func (o *logOptions) complete(env *environment, known []domain.Run, asking *asker) (entry.Cells, error) {
 	file, err := env.carFile()
 	if err != nil {
 		return nil, err
@@ -243,7 +244,7 @@ func isYes(answer string) bool {
 
 // confirm tells what is doubtful, and on a terminal asks whether to go on. It fails where
 // the answer is no.
-func (e *environment) confirm(asking *asker, doubts []runlog.Problem, question string) error {
+func (e *environment) confirm(asking *asker, doubts []domain.Problem, question string) error {
 	if len(doubts) == 0 {
 		return nil
 	}

@@ -11,6 +11,7 @@ import (
 	"github.com/spf13/cobra"
 
 	"regear/analyze"
+	domain "regear/analyze/run"
 	"regear/analyze/runlog"
 	"regear/cmd/regear/internal/report"
 )
@@ -80,7 +81,7 @@ func (e *environment) fitCar(f *logFlags) (*analyze.Car, report.Noticed, error) 
 }
 
 // fit fits the runs that were read of one car.
-func (f *logFlags) fit(runs []runlog.Run) (*analyze.Car, error) {
+func (f *logFlags) fit(runs []domain.Run) (*analyze.Car, error) {
 	car, err := analyze.FitCar(runs)
 	if errors.Is(err, analyze.ErrNoRuns) {
 		err = errors.New(report.NoUsableRun(f.source + ": no run"))
@@ -91,7 +92,7 @@ func (f *logFlags) fit(runs []runlog.Run) (*analyze.Car, error) {
 // runsOfCar reads the logs and returns the runs of the car that was asked for. What it
 // noticed in the logs of that car goes to standard error at once, as it may explain why
 // there is no answer. A short answer tells of it itself.
-func (e *environment) runsOfCar(f *logFlags) ([]runlog.Run, report.Noticed, error) {
+func (e *environment) runsOfCar(f *logFlags) ([]domain.Run, report.Noticed, error) {
 	runs, noticed, err := f.read(e)
 	if err == nil {
 		runs, err = f.runsOfCar(runs)
@@ -109,9 +110,9 @@ func (e *environment) runsOfCar(f *logFlags) ([]runlog.Run, report.Noticed, erro
 }
 
 // read reads all logs as one. What it noticed is returned with an error too.
-func (f *logFlags) read(env *environment) ([]runlog.Run, report.Noticed, error) {
+func (f *logFlags) read(env *environment) ([]domain.Run, report.Noticed, error) {
 	var noticed report.Noticed
-	var all [][]runlog.Run
+	var all [][]domain.Run
 	names, err := f.names(env)
 	if err != nil {
 		return nil, noticed, err
@@ -168,19 +169,19 @@ func withoutCall(err error) error {
 // union joins logs. A run that stands in several of them is one run, as often as in
 // the log that holds it most often: the same evidence read twice would make an
 // answer look surer than it is.
-func union(logs [][]runlog.Run) (runs []runlog.Run, again []runlog.Problem) {
+func union(logs [][]domain.Run) (runs []domain.Run, again []domain.Problem) {
 	if len(logs) == 1 {
 		return logs[0], nil
 	}
-	known := map[runlog.Run][]runlog.Position{}
+	known := map[domain.Run][]domain.Position{}
 	for _, log := range logs {
-		here := map[runlog.Run]int{}
+		here := map[domain.Run]int{}
 		for _, r := range log {
 			key := r
-			key.Position = runlog.Position{}
+			key.Position = domain.Position{}
 			here[key]++
 			if n := here[key]; n <= len(known[key]) {
-				again = append(again, runlog.Problem{Position: r.Position, What: "is the run of " + known[key][n-1].String()})
+				again = append(again, domain.Problem{Position: r.Position, What: "is the run of " + known[key][n-1].String()})
 				continue
 			}
 			known[key] = append(known[key], r.Position)
@@ -191,7 +192,7 @@ func union(logs [][]runlog.Run) (runs []runlog.Run, again []runlog.Problem) {
 }
 
 // runsOfCar returns the runs of the car that was named, or of the only one.
-func (f *logFlags) runsOfCar(runs []runlog.Run) ([]runlog.Run, error) {
+func (f *logFlags) runsOfCar(runs []domain.Run) ([]domain.Run, error) {
 	names, byCar := analyze.Cars(runs)
 	if f.anyCar {
 		if len(names) == 1 {
@@ -205,7 +206,7 @@ func (f *logFlags) runsOfCar(runs []runlog.Run) ([]runlog.Run, error) {
 	return nil, usagef("the log holds no car %q%s; it holds:\n%s", f.car, runlog.DidYouMean(f.car, names), carList(names, byCar))
 }
 
-func carList(names []string, byCar map[string][]runlog.Run) string {
+func carList(names []string, byCar map[string][]domain.Run) string {
 	lines := make([]string, len(names))
 	for i, name := range names {
 		lines[i] = "  " + report.CarLine(name, byCar[name])

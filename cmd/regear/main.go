@@ -18,6 +18,7 @@ import (
 
 	"github.com/spf13/cobra"
 
+	domain "regear/analyze/run"
 	"regear/analyze/runlog"
 )
 
@@ -68,7 +69,7 @@ func message(err error) string {
 	switch {
 	case errors.As(err, &header) && len(header.Missing) > 0:
 		return err.Error() + "\nwhat was never logged can't be worked out: add the missing columns, fill in what you know, and log them from the next run on"
-	case errors.As(err, &header), errors.As(err, new(runlog.Problem)):
+	case errors.As(err, &header), errors.As(err, new(domain.Problem)):
 		return err.Error()
 	}
 	return "regear: " + err.Error()

@@ -7,13 +7,14 @@ import (
 	"golang.org/x/term"
 
 	"regear/analyze"
+	"regear/analyze/units"
 	"regear/cmd/regear/internal/ask"
 	"regear/cmd/regear/internal/report"
 )
 
 // newUnitsFlag is --units, the units of text output.
-func newUnitsFlag() *ask.Choice[report.Units] {
-	return ask.NewChoice([]string{"metric", "us"}, report.Metric, report.US)
+func newUnitsFlag() *ask.Choice[units.System] {
+	return ask.NewChoice([]string{"metric", "us"}, units.Metric, units.US)
 }
 
 const unitsUsage = "units of text output, unless the car file says; JSON and CSV are always metric"
@@ -24,7 +25,7 @@ const narrowest, widest = 40, 100
 
 // style returns how text for standard output is laid out: as wide as the terminal,
 // with the pick in bold there unless NO_COLOR says otherwise.
-func (e *environment) style(u report.Units) report.Style {
+func (e *environment) style(u units.System) report.Style {
 	s := report.Style{Units: u}
 	file, ok := e.out.(*os.File)
 	if !ok || !term.IsTerminal(int(file.Fd())) {

@@ -8,9 +8,10 @@ import (
 	"github.com/spf13/cobra"
 
 	"regear/advise"
+	domain "regear/analyze/run"
 	"regear/analyze/runlog"
+	"regear/analyze/units"
 	"regear/cmd/regear/internal/ask"
-	"regear/cmd/regear/internal/report"
 	"regear/plotting"
 )
 
@@ -19,19 +20,19 @@ type plotOptions struct {
 	logFlags
 	next  ask.NextRun
 	draw  drawer
-	part  ask.Optional[runlog.Part]
+	part  ask.Optional[domain.Part]
 	out   picture
-	units *ask.Choice[report.Units]
+	units *ask.Choice[units.System]
 }
 
 // drawer makes one kind of figure.
-type drawer func(a *advise.Advice, part runlog.Part, s plotting.System) (*plotting.Figure, error)
+type drawer func(a *advise.Advice, part domain.Part, s units.System) (*plotting.Figure, error)
 
 var drawers = map[string]drawer{
 	"ratio":   plotting.Ratio,
 	"rollout": plotting.Rollout,
 	"minutes": plotting.Minutes,
-	"chance": func(a *advise.Advice, _ runlog.Part, s plotting.System) (*plotting.Figure, error) {
+	"chance": func(a *advise.Advice, _ domain.Part, s units.System) (*plotting.Figure, error) {
 		return plotting.Chance(a, s), nil
 	},
 }
@@ -101,7 +102,7 @@ func runPlot(env *environment, opts *plotOptions) error {
 		return err
 	}
 	part, _ := opts.part.OrElse(answer.Binding, advise.Default)
-	fig, err := opts.draw(answer, part, opts.units.Value.System())
+	fig, err := opts.draw(answer, part, opts.units.Value)
 	if errors.Is(err, plotting.ErrNotMeasured) {
 		return fmt.Errorf("the log has no reading of the %s to draw", part)
 	}

@@ -11,6 +11,7 @@ import (
 
 	"regear/advise"
 	"regear/analyze"
+	"regear/analyze/units"
 	"regear/cmd/regear/internal/ask"
 	"regear/cmd/regear/internal/report"
 )
@@ -20,7 +21,7 @@ type reportOptions struct {
 	logFlags
 	next  ask.NextRun
 	out   pageFile
-	units *ask.Choice[report.Units]
+	units *ask.Choice[units.System]
 }
 
 // pageFile is a flag that names the file of a page.

@@ -6,7 +6,7 @@ import (
 	"github.com/spf13/cobra"
 
 	"regear/advise"
-	"regear/analyze/runlog"
+	domain "regear/analyze/run"
 	"regear/analyze/units"
 	"regear/cmd/regear/internal/ask"
 	"regear/cmd/regear/internal/report"
@@ -16,14 +16,14 @@ import (
 type restOptions struct {
 	logFlags
 	next   ask.NextRun
-	start  runlog.Readings // what parts read now
+	start  domain.Readings // what parts read now
 	format *ask.Choice[restFormat]
-	units  *ask.Choice[report.Units]
+	units  *ask.Choice[units.System]
 }
 
 // restFormat is one way to write how long to run and to rest.
 type restFormat struct {
-	write     func(w io.Writer, a *advise.Advice, start runlog.Readings, n report.Noticed, s report.Style) error
+	write     func(w io.Writer, a *advise.Advice, start domain.Readings, n report.Noticed, s report.Style) error
 	forPeople bool
 }
 
@@ -77,9 +77,9 @@ func runRest(env *environment, opts *restOptions) error {
 }
 
 // checkStart refuses readings that nothing can be told from.
-func checkStart(a *advise.Advice, now runlog.Readings) error {
+func checkStart(a *advise.Advice, now domain.Readings) error {
 	const colder units.Celsius = 5 // a car from a cool house, say
-	for _, part := range runlog.Parts {
+	for _, part := range domain.Parts {
 		c, ok := now.Of(part)
 		switch {
 		case ok && a.Car.Fit(part) == nil:

@@ -9,7 +9,8 @@ import (
 	"github.com/spf13/cobra"
 
 	"regear/analyze"
-	"regear/analyze/runlog"
+	domain "regear/analyze/run"
+	"regear/analyze/units"
 	"regear/cmd/regear/internal/ask"
 	"regear/cmd/regear/internal/report"
 )
@@ -20,12 +21,12 @@ type runsOptions struct {
 	filter   ask.RunFilter
 	problems bool
 	format   *ask.Choice[runsFormat]
-	units    *ask.Choice[report.Units]
+	units    *ask.Choice[units.System]
 }
 
 // runsFormat is one way to write runs, and what keeps runs out of the fits.
 type runsFormat struct {
-	runs     func(io.Writer, []runlog.Run, report.Style) error
+	runs     func(io.Writer, []domain.Run, report.Style) error
 	problems func(io.Writer, []report.RunProblem) error
 }
 
@@ -82,19 +83,19 @@ func runRuns(env *environment, opts *runsOptions) error {
 	if err := env.print(noticed); err != nil {
 		return err
 	}
-	runs := slices.DeleteFunc(all, func(r runlog.Run) bool { return !opts.filter.Wants(&r) })
-	slices.SortStableFunc(runs, func(a, b runlog.Run) int { return a.When.Compare(b.When) })
+	runs := slices.DeleteFunc(all, func(r domain.Run) bool { return !opts.filter.Wants(&r) })
+	slices.SortStableFunc(runs, func(a, b domain.Run) int { return a.When.Compare(b.When) })
 	return opts.format.Value.runs(env.out, runs, env.style(opts.units.Value))
 }
 
 // findProblems lists what keeps rows and runs out of the fits. The fits are those of
 // all runs of each car; the filters choose what is listed of them.
-func (o *runsOptions) findProblems(all []runlog.Run, noticed report.Noticed) []report.RunProblem {
+func (o *runsOptions) findProblems(all []domain.Run, noticed report.Noticed) []report.RunProblem {
 	found := report.RowProblems(noticed)
 	names, byCar := analyze.Cars(all)
 	for _, name := range names {
 		runs := byCar[name]
-		listed := map[runlog.Position]bool{}
+		listed := map[domain.Position]bool{}
 		for i := range runs {
 			listed[runs[i].Position] = o.filter.Wants(&runs[i])
 		}

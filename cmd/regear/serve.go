@@ -17,8 +17,8 @@ import (
 	"github.com/spf13/cobra"
 
 	"regear/advise/carfile"
+	"regear/analyze/units"
 	"regear/cmd/regear/internal/ask"
-	"regear/cmd/regear/internal/report"
 	"regear/cmd/regear/internal/web"
 )
 
@@ -26,7 +26,7 @@ import (
 type serveOptions struct {
 	bookFlag
 	listen string
-	units  *ask.Choice[report.Units]
+	units  *ask.Choice[units.System]
 }
 
 // defaultPort is one that no service has claimed (IANA's list, from memory).

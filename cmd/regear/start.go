@@ -9,7 +9,7 @@ import (
 	"regear/advise"
 	"regear/advise/carfile"
 	"regear/analyze"
-	"regear/analyze/runlog"
+	domain "regear/analyze/run"
 	"regear/analyze/units"
 	"regear/cmd/regear/internal/ask"
 	"regear/cmd/regear/internal/report"
@@ -28,7 +28,7 @@ type startOptions struct {
 	ambient          ask.Optional[units.Celsius]
 	minutes          ask.Optional[units.Minutes]
 	format           *ask.Choice[startFormat]
-	units            *ask.Choice[report.Units]
+	units            *ask.Choice[units.System]
 	named            bool // a log or a log book was
 }
 
@@ -195,8 +195,8 @@ func (o *startOptions) request(car *analyze.Car, own *carfile.Car) (advise.Start
 }
 
 // doubts returns what to ask about before the change is answered for.
-func (o *startOptions) doubts(own *carfile.Car) []runlog.Problem {
-	var doubts []runlog.Problem
+func (o *startOptions) doubts(own *carfile.Car) []domain.Problem {
+	var doubts []domain.Problem
 	for _, said := range []struct {
 		flag string
 		tire ask.Optional[ask.Tire]

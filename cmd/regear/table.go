@@ -11,7 +11,8 @@ import (
 	"regear/advise"
 	"regear/advise/carfile"
 	"regear/analyze/drivetrain"
-	"regear/analyze/runlog"
+	domain "regear/analyze/run"
+	"regear/analyze/units"
 	"regear/cmd/regear/internal/ask"
 	"regear/cmd/regear/internal/report"
 )
@@ -23,7 +24,7 @@ type tableOptions struct {
 	internal       ask.Optional[float64]
 	tires          tireList
 	format         *ask.Choice[func(io.Writer, report.GearTable, report.Style) error]
-	units          *ask.Choice[report.Units]
+	units          *ask.Choice[units.System]
 }
 
 // tireList is a repeatable --tire.
@@ -99,8 +100,8 @@ func runTable(env *environment, opts *tableOptions) error {
 }
 
 // doubts returns what to ask about the tires that were named.
-func (l tireList) doubts(own *carfile.Car) []runlog.Problem {
-	var doubts []runlog.Problem
+func (l tireList) doubts(own *carfile.Car) []domain.Problem {
+	var doubts []domain.Problem
 	for _, choice := range l {
 		if doubt, any := choice.Doubt("tire", own); any {
 			doubts = append(doubts, doubt)

@@ -15,14 +15,13 @@ import (
 	"regear/advise"
 	"regear/analyze/runlog"
 	"regear/analyze/units"
-	"regear/cmd/regear/internal/report"
 )
 
 // Kind is one kind of value: how a text of it is read.
 type Kind[T any] struct {
 	Name  string // as a help names it: TEMP, LENGTH
 	Parse func(text string) (T, error)
-	// Units are those in which a bare number is meant, by [report.Units]; "" where the
+	// Units are those in which a bare number is meant, by [units.System]; "" where the
 	// kind has none.
 	Units [2]string
 }
@@ -55,7 +54,7 @@ func (v Value) Set(text string) error { return v.set(text) }
 // WithUnit returns a text with its unit in a system behind it where it is a number that
 // needs one and has none. Flags are taken as they are; a form says beside its field what
 // a bare number is.
-func (v Value) WithUnit(text string, system report.Units) string {
+func (v Value) WithUnit(text string, system units.System) string {
 	return WithUnit(text, v.units, system)
 }
 
@@ -67,7 +66,7 @@ func (v Value) String() string { return "" }
 
 // WithUnit returns a text with the one of two units behind it that a system has, where
 // the text is, or ends behind a sign of equality in, a bare number.
-func WithUnit(text string, of [2]string, system report.Units) string {
+func WithUnit(text string, of [2]string, system units.System) string {
 	number := text[strings.LastIndexByte(text, '=')+1:]
 	if _, err := units.ParseNumber(number); err != nil {
 		return text

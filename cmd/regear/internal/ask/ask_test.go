@@ -14,9 +14,9 @@ import (
 	"regear/advise"
 	"regear/advise/carfile"
 	"regear/analyze"
+	"regear/analyze/run"
 	"regear/analyze/runlog"
 	"regear/analyze/units"
-	"regear/cmd/regear/internal/report"
 )
 
 func TestGearLists(t *testing.T) {
@@ -53,7 +53,7 @@ func TestWithUnit(t *testing.T) {
 		{"surface", "3", "3", "3"},
 	} {
 		v := named(t, &next, c.name)
-		if m, us := v.WithUnit(c.text, report.Metric), v.WithUnit(c.text, report.US); m != c.metric || us != c.us {
+		if m, us := v.WithUnit(c.text, units.Metric), v.WithUnit(c.text, units.US); m != c.metric || us != c.us {
 			t.Errorf("%s: %q becomes %q and %q, want %q and %q", c.name, c.text, m, us, c.metric, c.us)
 		}
 	}
@@ -154,8 +154,8 @@ func TestWhatComesFirst(t *testing.T) {
 	if req.From != want || req.Next.Ambient != last.Ambient || req.Next.Cells != 3 || len(req.Gearings) != 2 || req.Gearings[0].Spur != 70 {
 		t.Errorf("nothing said: %+v", req)
 	}
-	if motor, esc := req.Limits[runlog.Motor], req.Limits[runlog.ESC]; motor != (advise.Limit{Temperature: 85, Origin: advise.CarFile, Whose: "the maker's sheet"}) ||
-		esc != advise.DefaultLimits()[runlog.ESC] {
+	if motor, esc := req.Limits[run.Motor], req.Limits[run.ESC]; motor != (advise.Limit{Temperature: 85, Origin: advise.CarFile, Whose: "the maker's sheet"}) ||
+		esc != advise.DefaultLimits()[run.ESC] {
 		t.Errorf("limits %+v", req.Limits)
 	}
 	if req, err = next.Request(car, &carfile.Car{}); err != nil || req.From.Pinions != advise.LastRun || req.Next.Cells != last.Cells {
@@ -171,7 +171,7 @@ func TestWhatComesFirst(t *testing.T) {
 		req.Next.Minutes != 12.5 || req.Confidence != 0.9 || req.MaxStepUp != 1 || len(req.Gearings) != 2 {
 		t.Errorf("all said: %+v, %v", req, err)
 	}
-	if _, judged := req.Limits[runlog.Motor]; judged {
+	if _, judged := req.Limits[run.Motor]; judged {
 		t.Error("the motor is judged though nobody wants it")
 	}
 }
@@ -228,7 +228,7 @@ func TestUnknownTire(t *testing.T) {
 
 // Both days of a filter are in it, whatever the hour, and a tire is known to half a millimetre.
 func TestRunFilter(t *testing.T) {
-	run := runlog.Run{When: time.Date(2026, 5, 16, 23, 59, 0, 0, time.UTC), HasTime: true, Tire: 118.11}
+	run := run.Run{When: time.Date(2026, 5, 16, 23, 59, 0, 0, time.UTC), HasTime: true, Tire: 118.11}
 	run.Gearing.Pinion = 16
 	for _, c := range []struct {
 		name, text string

@@ -7,7 +7,7 @@ import (
 	"strings"
 	"time"
 
-	"regear/analyze/runlog"
+	"regear/analyze/run"
 	"regear/analyze/units"
 )
 
@@ -40,9 +40,9 @@ func (f *RunFilter) Values() []Value {
 }
 
 // Wants reports whether a run passes every filter.
-func (f *RunFilter) Wants(r *runlog.Run) bool {
+func (f *RunFilter) Wants(r *run.Run) bool {
 	const sameTire units.Millimeters = 0.5
-	day := func(t time.Time) runlog.Day { return (runlog.Run{When: t}).Day() }
+	day := func(t time.Time) run.Day { return (run.Run{When: t}).Day() }
 	switch {
 	case f.since.Given && r.Day() < day(f.since.Value):
 		return false

@@ -11,6 +11,7 @@ import (
 
 	"regear/advise/carfile"
 	"regear/analyze/drivetrain"
+	"regear/analyze/run"
 	"regear/analyze/runlog"
 	"regear/analyze/units"
 )
@@ -53,7 +54,7 @@ var (
 	// Text is any text, without blanks around it.
 	Text = Kind[string]{Name: "TEXT", Parse: parseText}
 	// Part is a part that heat is read of.
-	Part = Kind[runlog.Part]{Name: "PART", Parse: parsePart}
+	Part = Kind[run.Part]{Name: "PART", Parse: parsePart}
 )
 
 // Count returns the kind of whole numbers between two bounds.
@@ -124,13 +125,13 @@ func parseGears(text string) ([]int, error) {
 	return slices.Compact(teeth), nil
 }
 
-func parsePart(name string) (runlog.Part, error) {
+func parsePart(name string) (run.Part, error) {
 	name = strings.ToLower(strings.TrimSpace(name))
-	if part, ok := runlog.ParsePart(name); ok {
+	if part, ok := run.ParsePart(name); ok {
 		return part, nil
 	}
 	var names []string
-	for _, p := range runlog.Parts {
+	for _, p := range run.Parts {
 		names = append(names, p.String())
 	}
 	return 0, fmt.Errorf("there is no part %q%s; the parts are %s", name, runlog.DidYouMean(name, names), strings.Join(names, ", "))
@@ -160,12 +161,12 @@ func parseTireChoice(text string) (Tire, error) {
 
 // Doubt returns what to ask about a tire of a car before it is used, as a problem of what it
 // was said under, and whether there is anything to ask.
-func (t Tire) Doubt(said string, own *carfile.Car) (runlog.Problem, bool) {
+func (t Tire) Doubt(said string, own *carfile.Car) (run.Problem, bool) {
 	text := t.Rim
 	if size, ok := own.Rims[t.Name]; ok {
 		text = t.Name + " = " + size
 	}
-	return runlog.Problem{Position: runlog.Position{File: said}, Value: text,
+	return run.Problem{Position: run.Position{File: said}, Value: text,
 		What: drivetrain.RimSize, Do: drivetrain.MeasureAcrossTire, Ask: true}, text != ""
 }
 

@@ -9,7 +9,7 @@ import (
 	"regear/advise/carfile"
 	"regear/analyze"
 	"regear/analyze/drivetrain"
-	"regear/analyze/runlog"
+	"regear/analyze/run"
 	"regear/analyze/units"
 	"regear/cmd/regear/internal/report"
 )
@@ -106,9 +106,9 @@ func (n *NextRun) Request(car *analyze.Car, own *carfile.Car) (advise.Request, e
 
 // Doubts returns what to ask about before the next run of a car is answered for, each as a
 // problem of the value that says it.
-func (n *NextRun) Doubts(own *carfile.Car) []runlog.Problem {
+func (n *NextRun) Doubts(own *carfile.Car) []run.Problem {
 	if doubt, any := n.tire.Value.Doubt(tireName, own); any && n.tire.Given {
-		return []runlog.Problem{doubt}
+		return []run.Problem{doubt}
 	}
 	return nil
 }

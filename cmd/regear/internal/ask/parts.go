@@ -7,7 +7,7 @@ import (
 
 	"regear/advise"
 	"regear/advise/carfile"
-	"regear/analyze/runlog"
+	"regear/analyze/run"
 	"regear/analyze/units"
 )
 
@@ -15,7 +15,7 @@ import (
 // zero Limits says nothing.
 type Limits struct {
 	// said holds what was said of a part; not Given is that it is to be left unjudged.
-	said map[runlog.Part]Optional[units.Celsius]
+	said map[run.Part]Optional[units.Celsius]
 }
 
 // Value returns the value that adds to l: a part and its limit, as in motor=80C, or
@@ -44,7 +44,7 @@ func (l *Limits) add(text string) error {
 	// A copy of l that was made before stays as it is.
 	l.said = maps.Clone(l.said)
 	if l.said == nil {
-		l.said = map[runlog.Part]Optional[units.Celsius]{}
+		l.said = map[run.Part]Optional[units.Celsius]{}
 	}
 	l.said[part] = limit
 	return nil
@@ -52,7 +52,7 @@ func (l *Limits) add(text string) error {
 
 // Complete returns the limits. Parts that nothing was said of have those of the car file and
 // the documented defaults.
-func (l *Limits) Complete(own *carfile.Car) map[runlog.Part]advise.Limit {
+func (l *Limits) Complete(own *carfile.Car) map[run.Part]advise.Limit {
 	limits := advise.DefaultLimits()
 	for part, of := range own.Limits {
 		limits[part] = advise.Limit{Temperature: of.Temperature, Origin: advise.CarFile, Whose: of.Whose}
@@ -69,7 +69,7 @@ func (l *Limits) Complete(own *carfile.Car) map[runlog.Part]advise.Limit {
 
 // Readings returns the value that adds to readings: a part and what it reads, as in
 // motor=45C.
-func Readings(name, usage string, to *runlog.Readings) Value {
+func Readings(name, usage string, to *run.Readings) Value {
 	return Value{name, partTemperature, usage, degrees, func(text string) error {
 		part, reading, err := cutPart(text, "reading, as in motor=45C")
 		if err != nil {
@@ -87,7 +87,7 @@ func Readings(name, usage string, to *runlog.Readings) Value {
 }
 
 // cutPart cuts a part from what is said of it.
-func cutPart(text, wanted string) (part runlog.Part, said string, err error) {
+func cutPart(text, wanted string) (part run.Part, said string, err error) {
 	name, said, found := strings.Cut(text, "=")
 	if !found {
 		return 0, "", fmt.Errorf("write a part and its %s", wanted)

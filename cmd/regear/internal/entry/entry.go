@@ -16,10 +16,10 @@ import (
 
 	"regear/advise/carfile"
 	"regear/analyze"
+	"regear/analyze/run"
 	"regear/analyze/runlog"
 	"regear/analyze/units"
 	"regear/cmd/regear/internal/ask"
-	"regear/cmd/regear/internal/report"
 )
 
 // Field is one thing to enter: a flag, a column of the log, and a question at once.
@@ -151,9 +151,9 @@ func (f Field) Cell(text string, own *carfile.Car) (string, error) {
 
 // Doubt returns what to ask about a text that a driver enters of a car and that f takes,
 // and whether there is anything to ask. What shows in its cell is for [Cells.Read] to doubt.
-func (f Field) Doubt(text string, own *carfile.Car) (runlog.Problem, bool) {
+func (f Field) Doubt(text string, own *carfile.Car) (run.Problem, bool) {
 	if f.Column != tireColumn {
-		return runlog.Problem{}, false
+		return run.Problem{}, false
 	}
 	choice, err := ask.TireChoice.Parse(text)
 	doubt, any := choice.Doubt("", own)
@@ -163,17 +163,17 @@ func (f Field) Doubt(text string, own *carfile.Car) (runlog.Problem, bool) {
 
 // WithUnit returns a text with its unit in a system behind it where it is a bare number of
 // a field that needs one: see [ask.Value.WithUnit].
-func (f Field) WithUnit(text string, system report.Units) string {
+func (f Field) WithUnit(text string, system units.System) string {
 	return ask.WithUnit(text, f.kind.units, system)
 }
 
 // Defaults returns what stands in the fields of a car that rarely change, where nothing
 // is entered: as in its last run among known or, if there is none, as in the car file.
 // What neither says is absent.
-func Defaults(known []runlog.Run, car string, own *carfile.Car) Cells {
-	var last *runlog.Run
+func Defaults(known []run.Run, car string, own *carfile.Car) Cells {
+	var last *run.Run
 	for i := range known {
-		if r := &known[i]; runlog.Fold(r.Car) == runlog.Fold(car) && (last == nil || !r.When.Before(last.When)) {
+		if r := &known[i]; run.Fold(r.Car) == run.Fold(car) && (last == nil || !r.When.Before(last.When)) {
 			last = r
 		}
 	}
@@ -184,9 +184,9 @@ func Defaults(known []runlog.Run, car string, own *carfile.Car) Cells {
 }
 
 // ofRun returns the cells of a run that rarely change.
-func ofRun(r *runlog.Run) Cells {
+func ofRun(r *run.Run) Cells {
 	c := Cells{}
-	written := r.Written()
+	written := runlog.Written(*r)
 	for i, column := range runlog.WrittenColumns() {
 		if f, known := ByColumn(column); known && f.FromLast && written[i] != "" {
 			c[column] = written[i]
@@ -212,7 +212,7 @@ func fromCarFile(own *carfile.Car) Cells {
 
 // CarOf returns the car of a run that was entered without one: the only one among the runs
 // known or, where none is known, in the car file. "" is that there is no such car.
-func CarOf(known []runlog.Run, file *carfile.File) string {
+func CarOf(known []run.Run, file *carfile.File) string {
 	names, _ := analyze.Cars(known)
 	only := file.Only()
 	switch {
@@ -227,9 +227,9 @@ func CarOf(known []runlog.Run, file *carfile.File) string {
 // FreeMoment returns, as the column date holds it, now on the log's clock, to the second,
 // or the first second after it at which no known run ended: two runs logged in one breath
 // are two runs.
-func FreeMoment(now time.Time, known []runlog.Run) string {
+func FreeMoment(now time.Time, known []run.Run) string {
 	moment := time.Date(now.Year(), now.Month(), now.Day(), now.Hour(), now.Minute(), now.Second(), 0, time.UTC)
-	for slices.ContainsFunc(known, func(r runlog.Run) bool { return r.When.Equal(moment) }) {
+	for slices.ContainsFunc(known, func(r run.Run) bool { return r.When.Equal(moment) }) {
 		moment = moment.Add(time.Second)
 	}
 	return moment.Format(momentForm)
@@ -253,7 +253,7 @@ func (c Cells) HasPeak() bool {
 }
 
 // Read reads cells as a log of one row. What an import refuses it refuses, with a
-// [runlog.Problem], and what an import doubts is among the log's warnings.
+// [run.Problem], and what an import doubts is among the log's warnings.
 func (c Cells) Read() (*runlog.Log, error) {
 	header := runlog.WrittenColumns()
 	row := make([]string, len(header))

@@ -11,9 +11,9 @@ import (
 
 	"regear/advise/carfile"
 	"regear/analyze/drivetrain"
+	"regear/analyze/run"
 	"regear/analyze/runlog"
 	"regear/analyze/units"
-	"regear/cmd/regear/internal/report"
 )
 
 // heron is an invented car as a car file has it.
@@ -35,7 +35,7 @@ func carFile(t *testing.T, text string) *carfile.File {
 }
 
 // entered turns texts by the names of their fields into cells.
-func entered(t *testing.T, texts map[string]string, own *carfile.Car, system report.Units) Cells {
+func entered(t *testing.T, texts map[string]string, own *carfile.Car, system units.System) Cells {
 	t.Helper()
 	c := Cells{}
 	for _, f := range Fields {
@@ -83,7 +83,7 @@ func TestEitherSystemGivesTheSameRun(t *testing.T) {
 	both := map[string][2]string{"tire": {"127", "5"}, "ambient": {"25", "77"}, "motor-peak": {"80", "176"}, "esc-peak": {"-40", "-40"},
 		"battery-peak": {"60", "140"}, "motor-start": {"30,5", "86,9"}}
 	// with enters the run as read in one system, under another if units are written.
-	with := func(read, system report.Units, written map[string]string) *runlog.Run {
+	with := func(read, system units.System, written map[string]string) *run.Run {
 		texts := maps.Clone(same)
 		for name, pair := range both {
 			texts[name] = pair[read] + written[name]
@@ -100,25 +100,25 @@ func TestEitherSystemGivesTheSameRun(t *testing.T) {
 			fahrenheit[name], celsius[name] = "F", " °C"
 		}
 	}
-	want := with(report.Metric, report.Metric, nil)
+	want := with(units.Metric, units.Metric, nil)
 	if want.Tire != 127 || want.Ambient != 25 || want.Minutes != 12.5 || want.Note != "=1+1" || !want.StoppedByHeat || want.Skip ||
 		want.Gearing != (drivetrain.Gearing{Pinion: 16, Spur: 68, Internal: 2.5}) {
 		t.Errorf("entered %+v", want)
 	}
-	for name, got := range map[string]*runlog.Run{
-		"bare °F and in": with(report.US, report.US, nil),
+	for name, got := range map[string]*run.Run{
+		"bare °F and in": with(units.US, units.US, nil),
 		// A unit that is written counts, whatever the system.
-		"°C written": with(report.Metric, report.US, celsius),
-		"°F written": with(report.US, report.Metric, fahrenheit),
+		"°C written": with(units.Metric, units.US, celsius),
+		"°F written": with(units.US, units.Metric, fahrenheit),
 	} {
-		for _, p := range runlog.Parts {
+		for _, p := range run.Parts {
 			g, okG := got.Peak.Of(p)
 			w, okW := want.Peak.Of(p)
 			if okG != okW || math.Abs(float64(g-w)) > 1e-9 {
 				t.Errorf("%s: %s peak %g, want %g", name, p, g, w)
 			}
 		}
-		g, _ := got.Start.Of(runlog.Motor)
+		g, _ := got.Start.Of(run.Motor)
 		if math.Abs(float64(got.Tire-want.Tire)) > 1e-9 || math.Abs(float64(got.Ambient-want.Ambient)) > 1e-9 || math.Abs(float64(g)-30.5) > 1e-9 {
 			t.Errorf("%s: entered %+v", name, got)
 		}
@@ -176,10 +176,10 @@ func TestTireByName(t *testing.T) {
 	}
 }
 
-func runOf(car string, day int, tire units.Millimeters) runlog.Run {
-	r := runlog.Run{When: time.Date(2026, 5, day, 0, 0, 0, 0, time.UTC), Car: car, Tire: tire, Ambient: 24, Minutes: 8, Note: "short",
+func runOf(car string, day int, tire units.Millimeters) run.Run {
+	r := run.Run{When: time.Date(2026, 5, day, 0, 0, 0, 0, time.UTC), Car: car, Tire: tire, Ambient: 24, Minutes: 8, Note: "short",
 		Gearing: drivetrain.Gearing{Pinion: 16, Spur: 72, Internal: 2.6}}
-	r.Peak.Set(runlog.Motor, 70)
+	r.Peak.Set(run.Motor, 70)
 	return r
 }
 
@@ -187,12 +187,12 @@ func runOf(car string, day int, tire units.Millimeters) runlog.Run {
 func TestDefaults(t *testing.T) {
 	file := carFile(t, heron)
 	own, _ := file.Of("heron")
-	known := []runlog.Run{runOf("heron", 17, 118), runOf("heron", 16, 110), runOf("gull", 18, 90)}
+	known := []run.Run{runOf("heron", 17, 118), runOf("heron", 16, 110), runOf("gull", 18, 90)}
 	last := Cells{"car": "heron", "pinion_teeth": "16", "spur_teeth": "72", "internal_ratio": "2.6", "tire_diameter_mm": "118"}
 	fromFile := Cells{"spur_teeth": "68", "internal_ratio": "2.5", "cells": "4"}
 	twoSpurs, _ := carFile(t, "[cars.heron]\nspurs = [68, 72]\n").Of("heron")
 	for name, c := range map[string]struct {
-		known []runlog.Run
+		known []run.Run
 		own   *carfile.Car
 		want  Cells
 	}{
@@ -218,13 +218,13 @@ func TestDefaults(t *testing.T) {
 func TestCarOf(t *testing.T) {
 	one, two := carFile(t, heron), carFile(t, heron+"[cars.gull]\n")
 	for _, c := range []struct {
-		known []runlog.Run
+		known []run.Run
 		file  *carfile.File
 		want  string
 	}{
 		{nil, &carfile.File{}, ""}, {nil, one, "heron"}, {nil, two, ""},
-		{[]runlog.Run{runOf("gull", 1, 90)}, one, "gull"},
-		{[]runlog.Run{runOf("gull", 1, 90), runOf("crane", 1, 90)}, one, ""},
+		{[]run.Run{runOf("gull", 1, 90)}, one, "gull"},
+		{[]run.Run{runOf("gull", 1, 90), runOf("crane", 1, 90)}, one, ""},
 	} {
 		if got := CarOf(c.known, c.file); got != c.want {
 			t.Errorf("%d runs, %d cars in the file: %q, want %q", len(c.known), len(c.file.Cars), got, c.want)
@@ -236,7 +236,7 @@ func TestCarOf(t *testing.T) {
 func TestFreeMoment(t *testing.T) {
 	east := time.FixedZone("", 2*60*60)
 	now := time.Date(2026, 5, 16, 23, 59, 58, 999, east)
-	var known []runlog.Run
+	var known []run.Run
 	for _, want := range []string{"2026-05-16T23:59:58", "2026-05-16T23:59:59", "2026-05-17T00:00:00"} {
 		got := FreeMoment(now, known)
 		if got != want {
@@ -246,7 +246,7 @@ func TestFreeMoment(t *testing.T) {
 		if err != nil {
 			t.Fatal(err)
 		}
-		known = append(known, runlog.Run{When: when, HasTime: true})
+		known = append(known, run.Run{When: when, HasTime: true})
 	}
 }
 
@@ -267,7 +267,7 @@ func TestWhatIsMissing(t *testing.T) {
 	if (Cells{"motor_start_c": "60", "motor_peak_c": ""}).HasPeak() {
 		t.Error("a start or a blank is a peak")
 	}
-	var problem runlog.Problem
+	var problem run.Problem
 	if _, err := (Cells{"car": "heron"}).Read(); !errors.As(err, &problem) || problem.Line != 0 {
 		t.Errorf("a run of a name alone: %v", err)
 	}

@@ -7,7 +7,7 @@ import (
 	"strings"
 
 	"regear/advise"
-	"regear/analyze/runlog"
+	"regear/analyze/run"
 )
 
 // adviceColumns are the columns of an answer as CSV, in their order. Each part adds
@@ -37,7 +37,7 @@ func AdviceCSV(w io.Writer, a *advise.Advice, n Noticed) error {
 
 func adviceHeader() []string {
 	header := append([]string{}, adviceColumns...)
-	for _, part := range runlog.Parts {
+	for _, part := range run.Parts {
 		for _, column := range partColumns {
 			header = append(header, part.String()+"_"+column)
 		}
@@ -47,24 +47,24 @@ func adviceHeader() []string {
 
 func adviceRow(a *advise.Advice, c *advise.Candidate) []string {
 	j := toCandidate(c)
-	run := ""
+	minutes := ""
 	if j.MinutesToLimit != nil {
-		run = number(*j.MinutesToLimit)
+		minutes = number(*j.MinutesToLimit)
 	}
 	row := []string{
 		plainText(a.Car.Name), strconv.Itoa(j.Pinion), strconv.Itoa(j.Spur),
 		number(decimals(c.Gearing.Internal, 6)), number(decimals(float64(a.Next.Tire), 3)), number(j.Ratio), number(j.Rollout),
-		number(j.SpeedChange), number(j.Probability), run,
+		number(j.SpeedChange), number(j.Probability), minutes,
 		yesNo(c.Gearing == a.Current.Gearing), yesNo(c == a.Pick && a.Action != advise.NoneReachesConfidence),
 		yesNo(j.Outside), yesNo(j.TooFarUp),
 	}
-	for _, part := range runlog.Parts {
+	for _, part := range run.Parts {
 		row = append(row, partCells(a, c, part)...)
 	}
 	return row
 }
 
-func partCells(a *advise.Advice, c *advise.Candidate, part runlog.Part) []string {
+func partCells(a *advise.Advice, c *advise.Candidate, part run.Part) []string {
 	f, measured := c.Parts[part]
 	if !measured {
 		return make([]string, len(partColumns))

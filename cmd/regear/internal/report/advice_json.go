@@ -6,7 +6,7 @@ import (
 	"regear/advise"
 	"regear/analyze"
 	"regear/analyze/drivetrain"
-	"regear/analyze/runlog"
+	"regear/analyze/run"
 	"regear/analyze/units"
 )
 
@@ -185,7 +185,7 @@ func toCandidate(c *advise.Candidate) candidateJSON {
 		m := decimals(float64(c.MinutesToLimit), 2)
 		out.MinutesToLimit = &m
 	}
-	for _, part := range runlog.Parts {
+	for _, part := range run.Parts {
 		if f, ok := c.Parts[part]; ok {
 			out.Parts.set(part, toPart(f))
 		}

@@ -7,7 +7,7 @@ import (
 	"strings"
 
 	"regear/advise"
-	"regear/analyze/runlog"
+	"regear/analyze/run"
 	"regear/cmd/regear/internal/document"
 )
 
@@ -43,7 +43,7 @@ func (t adviceWords) table(of []advise.Candidate) document.Table {
 		table.Columns = append(table.Columns, document.Column{Head: "\nspur"})
 	}
 	table.Columns = append(table.Columns, document.Column{Head: "\nratio", Later: true, Spare: 6},
-		document.Column{Head: "rollout\n" + t.Units.lengthUnit(), Later: true, Spare: 5},
+		document.Column{Head: "rollout\n" + t.Units.LengthUnit(), Later: true, Spare: 5},
 		document.Column{Head: "\nspeed", Later: true, Spare: 1}, document.Column{Head: "\nchance"})
 	for _, f := range t.Car.Fits() {
 		column := t.partColumn(f.Part)
@@ -59,7 +59,7 @@ func (t adviceWords) table(of []advise.Candidate) document.Table {
 
 // spareOf returns how well a part's column can be spared: the one that decides not at all,
 // and of the others first the one that is the least likely to.
-func (t adviceWords) spareOf(part runlog.Part) int {
+func (t adviceWords) spareOf(part run.Part) int {
 	if part == t.Binding {
 		return 0
 	}
@@ -78,10 +78,10 @@ func remarkColumn(head string) document.Column {
 }
 
 // partColumn names a part's column with its limit.
-func (t adviceWords) partColumn(part runlog.Part) document.Column {
-	name := fmt.Sprintf("%s %s", part.Word(), t.Units.degree())
+func (t adviceWords) partColumn(part run.Part) document.Column {
+	name := fmt.Sprintf("%s %s", part.Word(), t.Units.TemperatureUnit())
 	if l, ok := t.Limits[part]; ok {
-		limit := "limit " + t.Units.givenNumber(l.Temperature)
+		limit := "limit " + t.Units.ReadingNumber(l.Temperature)
 		return document.Column{Head: name + "\n" + limit, Full: name + ", " + limit}
 	}
 	return document.Column{Head: name + "\nno limit", Full: name + ", no limit"}
@@ -92,9 +92,9 @@ func (t adviceWords) candidateRow(c *advise.Candidate) document.Row {
 	if t.severalSpurs() {
 		cells = append(cells, strconv.Itoa(c.Gearing.Spur))
 	}
-	cells = append(cells, fixed(c.Ratio, 2), t.Units.rollout(c.Rollout), speedChange(c.SpeedChange), chance(c.Chance))
+	cells = append(cells, fixed(c.Ratio, 2), t.Units.Rollout(c.Rollout), speedChange(c.SpeedChange), chance(c.Chance))
 	for _, f := range t.Car.Fits() {
-		cells = append(cells, t.Units.peaks(c.Parts[f.Part]))
+		cells = append(cells, peaks(t.Units, c.Parts[f.Part]))
 	}
 	longest := lengthCell(advise.Longest{Minutes: c.MinutesToLimit, Bounded: c.HasMinutesToLimit})
 	return document.Row{
@@ -143,7 +143,7 @@ func (t adviceWords) legend() string {
 		tooFarUp = tooFarUp || c.TooFarUp
 	}
 	if untested {
-		prose += " Untested: outside the rollouts already run (" + t.Units.span(t.Car.Tested()) + ")."
+		prose += " Untested: outside the rollouts already run (" + span(t.Units, t.Car.Tested()) + ")."
 	}
 	if tooFarUp {
 		prose += fmt.Sprintf(" Too far up: more than %s above what is fitted, or above the tallest gearing that a run has proven.", teeth(t.MaxStepUp))

@@ -10,7 +10,7 @@ import (
 	"regear/advise"
 	"regear/analyze"
 	"regear/analyze/drivetrain"
-	"regear/analyze/runlog"
+	"regear/analyze/run"
 	"regear/analyze/units"
 	"regear/cmd/regear/internal/document"
 )
@@ -18,7 +18,7 @@ import (
 // Advice is an answer in full: the pick in one sentence, what to read early, the
 // candidates, why, and what was assumed. Warnings and cautions are apart, as they go to
 // other places: see [WarningNotes] and [CautionNotes].
-func Advice(a *advise.Advice, u Units) document.Document {
+func Advice(a *advise.Advice, u units.System) document.Document {
 	t := adviceWords{a, u}
 	doc := document.Document{document.Headline(t.headline())}
 	if first := t.first(); first != "" {
@@ -36,7 +36,7 @@ func Advice(a *advise.Advice, u Units) document.Document {
 
 // Brief is the same answer for a driver at a tailgate: what fits one screen together with
 // the warnings and cautions in brief.
-func Brief(a *advise.Advice, u Units) document.Document {
+func Brief(a *advise.Advice, u units.System) document.Document {
 	t := adviceWords{a, u}
 	prose := document.Document{document.Headline(t.headline())}
 	if first := t.first(); first != "" {
@@ -46,7 +46,7 @@ func Brief(a *advise.Advice, u Units) document.Document {
 }
 
 // Headline is the pick in one sentence.
-func Headline(a *advise.Advice, u Units) string { return adviceWords{a, u}.headline() }
+func Headline(a *advise.Advice, u units.System) string { return adviceWords{a, u}.headline() }
 
 // AdviceText writes an answer as text, in full or in brief.
 func AdviceText(w io.Writer, a *advise.Advice, s Style, full bool) error {
@@ -59,7 +59,7 @@ func AdviceText(w io.Writer, a *advise.Advice, s Style, full bool) error {
 // adviceWords words one answer.
 type adviceWords struct {
 	*advise.Advice
-	Units Units
+	Units units.System
 }
 
 // checkFirst is what to look at before the pinion.
@@ -127,7 +127,7 @@ func (t adviceWords) howHot(hot []analyze.Warning) string {
 	}
 	words := make([]string, len(hot))
 	for i, w := range hot {
-		words[i] = fmt.Sprintf("the %s read %s", w.Part.Word(), t.Units.given(w.Seen))
+		words[i] = fmt.Sprintf("the %s read %s", w.Part.Word(), t.Units.Reading(w.Seen))
 	}
 	return ": " + list(words)
 }
@@ -158,7 +158,7 @@ func (t adviceWords) then() string {
 	}
 	words := make([]string, len(t.Early))
 	for i, r := range t.Early {
-		words[i] = fmt.Sprintf("at %s %s to %s, stop above %s", minutes(r.Minutes), t.Units.peak(r.P10), t.Units.forecast(r.P90), t.Units.forecast(r.StopAbove))
+		words[i] = fmt.Sprintf("at %s %s to %s, stop above %s", minutes(r.Minutes), t.Units.Peak(r.P10), t.Units.Forecast(r.P90), t.Units.Forecast(r.StopAbove))
 	}
 	return fmt.Sprintf("Read the %s early: %s.", t.Binding.Word(), strings.Join(words, "; "))
 }
@@ -193,9 +193,9 @@ func (t adviceWords) severalSpurs() bool {
 // limits names the judged limits: "the motor under 80 °C and the battery under 60 °C".
 func (t adviceWords) limits() string {
 	var words []string
-	for _, part := range runlog.Parts {
+	for _, part := range run.Parts {
 		if l, ok := t.Limits[part]; ok {
-			words = append(words, fmt.Sprintf("the %s under %s", part.Word(), t.Units.given(l.Temperature)))
+			words = append(words, fmt.Sprintf("the %s under %s", part.Word(), t.Units.Reading(l.Temperature)))
 		}
 	}
 	return list(words)
@@ -228,17 +228,17 @@ func (t adviceWords) bindingPart() string {
 		decides += ", as it comes closest to its limit"
 	}
 	return fmt.Sprintf("%s: on %s it peaks between %s and %s in 80 %% of runs, and stays under %s in %s.",
-		decides, t.gearing(t.Pick.Gearing), t.Units.peak(p.P10), t.Units.forecast(p.P90),
-		t.Units.given(t.Limits[t.Binding].Temperature), chance(p.Chance))
+		decides, t.gearing(t.Pick.Gearing), t.Units.Peak(p.P10), t.Units.Forecast(p.P90),
+		t.Units.Reading(t.Limits[t.Binding].Temperature), chance(p.Chance))
 }
 
 // asItIs says what the gearing now fitted would do.
 func (t adviceWords) asItIs(now *advise.Candidate) string {
 	here, there := now.Parts[t.Binding], t.Pick.Parts[t.Binding]
 	prose := fmt.Sprintf("Left at %s, the chance is %s, and the %s peaks between %s and %s in 80 %% of runs",
-		t.gearing(now.Gearing), chance(now.Chance), t.Binding.Word(), t.Units.peak(here.P10), t.Units.forecast(here.P90))
-	if change := there.P50.Above(here.P50); t.Units.rise(change) != t.Units.rise(0) {
-		prose += fmt.Sprintf("; the change is worth about %s", t.Units.rise(max(change, -change)))
+		t.gearing(now.Gearing), chance(now.Chance), t.Binding.Word(), t.Units.Peak(here.P10), t.Units.Forecast(here.P90))
+	if change := there.P50.Above(here.P50); t.Units.Rise(change) != t.Units.Rise(0) {
+		prose += fmt.Sprintf("; the change is worth about %s", t.Units.Rise(max(change, -change)))
 	}
 	return prose + "."
 }
@@ -309,7 +309,7 @@ func (t adviceWords) help() string {
 		ways = append(ways, fmt.Sprintf("a run of at most %s", minutes(units.Minutes(math.Floor(float64(h.Minutes))))))
 	}
 	if h := t.Help; h.Tire > 0 {
-		ways = append(ways, fmt.Sprintf("a tire of at most %s", t.Units.tire(h.Tire)))
+		ways = append(ways, fmt.Sprintf("a tire of at most %s", t.Units.Tire(h.Tire)))
 	}
 	if h := t.Help; h.Spur > 0 {
 		ways = append(ways, fmt.Sprintf("a spur of at least %d teeth", h.Spur))

@@ -7,7 +7,8 @@ import (
 	"strings"
 
 	"regear/advise"
-	"regear/analyze/runlog"
+	"regear/analyze/run"
+	"regear/analyze/units"
 	"regear/cmd/regear/internal/document"
 )
 
@@ -80,8 +81,8 @@ func (t adviceWords) byOrigin() map[advise.Origin][]string {
 	next, from := t.Next, map[advise.Origin][]string{}
 	add := func(origin advise.Origin, words string) { from[origin] = append(from[origin], words) }
 	add(t.From.Minutes, minutes(next.Minutes))
-	add(t.From.Ambient, "air of "+t.Units.given(next.Ambient))
-	add(t.From.Tire, "tire of "+t.Units.tire(next.Tire))
+	add(t.From.Ambient, "air of "+t.Units.Reading(next.Ambient))
+	add(t.From.Tire, "tire of "+t.Units.Tire(next.Tire))
 	if next.Cells > 0 {
 		add(t.From.Cells, count(next.Cells, "cell"))
 	}
@@ -111,12 +112,12 @@ func (t adviceWords) choice() string {
 // limitOrigins says where those limits come from that the driver did not just give.
 func (t adviceWords) limitOrigins() string {
 	var words []string
-	for _, part := range runlog.Parts {
+	for _, part := range run.Parts {
 		l, ok := t.Limits[part]
 		if !ok || l.Origin == advise.Given || l.Origin == advise.Default {
 			continue // as asked, or a warning tells
 		}
-		words = append(words, fmt.Sprintf("%s %s (%s)", part.Word(), t.Units.given(l.Temperature), limitStatus(part, l)))
+		words = append(words, fmt.Sprintf("%s %s (%s)", part.Word(), t.Units.Reading(l.Temperature), limitStatus(part, l)))
 	}
 	if len(words) == 0 {
 		return ""
@@ -125,7 +126,7 @@ func (t adviceWords) limitOrigins() string {
 }
 
 // limitStatus says where a limit comes from.
-func limitStatus(part runlog.Part, l advise.Limit) string {
+func limitStatus(part run.Part, l advise.Limit) string {
 	switch {
 	case l.Origin == advise.Default:
 		return "not given, so " + defaultLimitStatus(part)
@@ -142,7 +143,7 @@ func BriefCaution() document.Document {
 }
 
 // CautionNotes are what belongs beside every answer about heat and drive trains.
-func CautionNotes(u Units) document.Document {
+func CautionNotes(u units.System) document.Document {
 	const (
 		burns    = 65 // °C at which metal burns skin in about a second of contact
 		chargeTo = 45 // °C, the usual LiPo cell specification's highest charging temperature
@@ -151,5 +152,5 @@ func CautionNotes(u Units) document.Document {
 		"come before this answer. Metal at %s burns within about a second. Unplug the battery before touching pinion, spur or mesh, "+
 		"and keep fingers, hair and cloth off turning gears. A hot, swollen or damaged LiPo: stop, let it cool outside; "+
 		"charge it between %s and %s only, and never unattended",
-		u.given(burns), u.given(0), u.given(chargeTo))}}}
+		u.Reading(burns), u.Reading(0), u.Reading(chargeTo))}}}
 }

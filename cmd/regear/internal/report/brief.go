@@ -39,7 +39,7 @@ func BriefWarnings(w io.Writer, warnings []analyze.Warning, n Noticed, s Style) 
 	})
 	lines := n.brief()
 	for _, group := range groups {
-		lines = append(lines, s.Units.brief(group))
+		lines = append(lines, brief(s.Units, group))
 	}
 	if more := len(lines) - (mostBrief - 1); more > 1 {
 		lines = append(lines[:mostBrief-1], fmt.Sprintf("and %d more: ask with --full", more))
@@ -77,7 +77,7 @@ func (n Noticed) brief() []string {
 }
 
 // brief words warnings in less than a line.
-func (u Units) brief(group []analyze.Warning) string {
+func brief(u units.System, group []analyze.Warning) string {
 	w, part := group[0], theParts(group)
 	switch w.Code {
 	case analyze.OneRunOnly:
@@ -85,7 +85,7 @@ func (u Units) brief(group []analyze.Warning) string {
 	case analyze.OneGearingOnly:
 		return "one gearing only: how heat follows gearing is the general rule"
 	case analyze.OddRun:
-		return fmt.Sprintf("%s: %s, odd beside the others: check that row", u.when(w), u.forecast(w.Seen))
+		return fmt.Sprintf("%s: %s, odd beside the others: check that row", when(u, w), u.Forecast(w.Seen))
 	case analyze.InfluentialRun:
 		return "one run decides how heat follows the gearing: repeat its gearing"
 	case analyze.RunsHotter:
@@ -93,9 +93,9 @@ func (u Units) brief(group []analyze.Warning) string {
 	case analyze.SeveralChanges:
 		return fmt.Sprintf("the gearing changed only together with %s", list(w.Names))
 	case analyze.NearAmbient:
-		return fmt.Sprintf("%s: %s read hardly above the air: read late?", u.when(w), part)
+		return fmt.Sprintf("%s: %s read hardly above the air: read late?", when(u, w), part)
 	case analyze.UnitsLookSwapped:
-		return fmt.Sprintf("%s readings of %s: °C or °F? check the column", u.forecast(w.Seen), part)
+		return fmt.Sprintf("%s readings of %s: °C or °F? check the column", u.Forecast(w.Seen), part)
 	case analyze.HeatStops:
 		return fmt.Sprintf("%s stopped by heat: they count as at least so hot", count(int(w.Score), "run"))
 	case analyze.OtherMotorRuns:
@@ -105,11 +105,11 @@ func (u Units) brief(group []analyze.Warning) string {
 	case analyze.OutsideTested:
 		return fmt.Sprintf("the answer lies %s %s what was run: read early", toothLengths(w.Score), choose(sign(w.Score), "above", "below"))
 	case analyze.TireUntested:
-		return fmt.Sprintf("no run on such a tire (%s): read early", u.tireSpan(w.Low, w.High))
+		return fmt.Sprintf("no run on such a tire (%s): read early", tireSpan(u, w.Low, w.High))
 	case analyze.MinutesUntested:
 		return fmt.Sprintf("no run was near %s (longest %s): stop and read then", minutes(units.Minutes(w.Score)), minutes(units.Minutes(w.Threshold)))
 	case analyze.AirUntested:
-		return fmt.Sprintf("no run in air near %s (nearest %s): read early", u.given(w.Seen), u.given(w.Expected))
+		return fmt.Sprintf("no run in air near %s (nearest %s): read early", u.Reading(w.Seen), u.Reading(w.Expected))
 	case analyze.CellsUntested:
 		if len(w.Names) == 0 {
 			return fmt.Sprintf("the log says nothing of cells: %s change nothing here", count(int(w.Score), "cell"))
@@ -147,7 +147,7 @@ func bare(group []analyze.Warning) string {
 }
 
 // when names the run of a warning by its line.
-func (u Units) when(w analyze.Warning) string {
+func when(u units.System, w analyze.Warning) string {
 	if len(w.Runs) == 0 {
 		return "a run"
 	}

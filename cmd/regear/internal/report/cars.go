@@ -3,11 +3,11 @@ package report
 import (
 	"fmt"
 
-	"regear/analyze/runlog"
+	"regear/analyze/run"
 )
 
 // CarLine says of one car in a log how many runs it has and when the last one was.
-func CarLine(name string, runs []runlog.Run) string {
+func CarLine(name string, runs []run.Run) string {
 	if name == "" {
 		name = "(no name; choose it with --car '')"
 	}

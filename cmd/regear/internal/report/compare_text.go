@@ -10,7 +10,8 @@ import (
 	"regear/advise"
 	"regear/analyze"
 	"regear/analyze/drivetrain"
-	"regear/analyze/runlog"
+	"regear/analyze/run"
+	"regear/analyze/units"
 	"regear/cmd/regear/internal/document"
 )
 
@@ -38,7 +39,7 @@ func WarningsOfAll(all []NextRun) []analyze.Warning {
 }
 
 // Compare sets several answers side by side.
-func Compare(all []NextRun, u Units) document.Document {
+func Compare(all []NextRun, u units.System) document.Document {
 	t := compareWords{all, u}
 	first := adviceWords{all[0].Advice, u}
 	return document.Document{
@@ -57,7 +58,7 @@ func CompareText(w io.Writer, all []NextRun, _ Noticed, s Style) error {
 
 type compareWords struct {
 	runs  []NextRun
-	Units Units
+	Units units.System
 }
 
 // headline says whether the pick is the same throughout.
@@ -95,9 +96,9 @@ func (t compareWords) picks() document.Table {
 		}
 		table.Rows = append(table.Rows, document.Row{Cells: cells})
 	}
-	add("air "+t.Units.degree(), func(a adviceWords) string { return a.Units.givenNumber(a.Next.Ambient) })
+	add("air "+t.Units.TemperatureUnit(), func(a adviceWords) string { return a.Units.ReadingNumber(a.Next.Ambient) })
 	add("minutes", func(a adviceWords) string { return trimmed(float64(a.Next.Minutes), 1) })
-	add("tire", func(a adviceWords) string { return a.Units.tire(a.Next.Tire) })
+	add("tire", func(a adviceWords) string { return a.Units.Tire(a.Next.Tire) })
 	add("pick", func(a adviceWords) string {
 		if a.Action == advise.NoneReachesConfidence {
 			return "none"
@@ -110,8 +111,8 @@ func (t compareWords) picks() document.Table {
 	add("its chance", func(a adviceWords) string { return chance(a.Pick.Chance) })
 	add("its speed", func(a adviceWords) string { return speedChange(a.Pick.SpeedChange) })
 	for _, f := range t.runs[0].Car.Fits() {
-		add("its "+f.Part.Word()+" "+t.Units.degree(), func(a adviceWords) string {
-			return a.Units.peaks(a.Pick.Parts[f.Part])
+		add("its "+f.Part.Word()+" "+t.Units.TemperatureUnit(), func(a adviceWords) string {
+			return peaks(a.Units, a.Pick.Parts[f.Part])
 		})
 	}
 	add("its longest run", func(a adviceWords) string {
@@ -128,16 +129,16 @@ func (t compareWords) unknown() []string {
 	surfaces, coolings := map[string]bool{}, map[string]bool{}
 	for _, f := range t.runs[0].Car.Fits() {
 		for _, r := range f.Used() {
-			surfaces[runlog.Fold(r.Surface)], coolings[runlog.Fold(r.Cooling)] = true, true
+			surfaces[run.Fold(r.Surface)], coolings[run.Fold(r.Cooling)] = true, true
 		}
 	}
 	var items []string
 	const says = "The log has no run with %s %q, so what it does is not known here: the forecast is only less sure."
 	for _, r := range t.runs {
-		if !surfaces[runlog.Fold(r.Next.Surface)] {
+		if !surfaces[run.Fold(r.Next.Surface)] {
 			items = append(items, fmt.Sprintf(says, "surface", r.Next.Surface))
 		}
-		if !coolings[runlog.Fold(r.Next.Cooling)] {
+		if !coolings[run.Fold(r.Next.Cooling)] {
 			items = append(items, fmt.Sprintf(says, "cooling", r.Next.Cooling))
 		}
 	}
@@ -153,9 +154,9 @@ func (t compareWords) pickIsMissing() bool {
 // limits names the limits, which are those of every run.
 func (t compareWords) limits() string {
 	var words []string
-	for _, part := range runlog.Parts {
+	for _, part := range run.Parts {
 		if l, ok := t.runs[0].Limits[part]; ok {
-			words = append(words, part.Word()+" "+t.Units.given(l.Temperature))
+			words = append(words, part.Word()+" "+t.Units.Reading(l.Temperature))
 		}
 	}
 	return strings.Join(words, ", ")

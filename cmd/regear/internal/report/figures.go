@@ -6,6 +6,7 @@ import (
 
 	"regear/advise"
 	"regear/analyze"
+	"regear/analyze/units"
 	"regear/cmd/regear/internal/document"
 	"regear/plotting"
 )
@@ -14,26 +15,18 @@ import (
 // of a printed page: the text in a wider figure would be too small on any of them.
 var figureSize = plotting.Size{Width: 320, Height: 420}
 
-// System is the plots' name for the units of text.
-func (u Units) System() plotting.System {
-	if u == US {
-		return plotting.US
-	}
-	return plotting.Metric
-}
-
 // AdviceFigures draw what decides an answer: the binding part's peak against gearing, the
 // chances, and the binding part's peak against the minutes.
-func AdviceFigures(a *advise.Advice, u Units) (document.Figures, error) {
-	ratio, errRatio := drawn(plotting.Ratio(a, a.Binding, u.System()))
-	chances, errChances := drawn(plotting.Chance(a, u.System()), nil)
-	minutes, errMinutes := drawn(plotting.Minutes(a, a.Binding, u.System()))
+func AdviceFigures(a *advise.Advice, u units.System) (document.Figures, error) {
+	ratio, errRatio := drawn(plotting.Ratio(a, a.Binding, u))
+	chances, errChances := drawn(plotting.Chance(a, u), nil)
+	minutes, errMinutes := drawn(plotting.Minutes(a, a.Binding, u))
 	return document.Figures{ratio, chances, minutes}, errors.Join(errRatio, errChances, errMinutes)
 }
 
 // HindsightFigures draw how a car's forecasts fared.
-func HindsightFigures(h *analyze.Hindsight, u Units) (document.Figures, error) {
-	figure, err := drawn(plotting.Hindsight(h, u.System()))
+func HindsightFigures(h *analyze.Hindsight, u units.System) (document.Figures, error) {
+	figure, err := drawn(plotting.Hindsight(h, u))
 	figure.Description = "" // its numbers are those of its title
 	return document.Figures{figure}, err
 }

@@ -17,7 +17,7 @@ const lineLevel = 0.95
 
 // Fit says what the runs of a car tell of how each part heats up. Where nothing is doubtful
 // it says so; warnings are apart, see [WarningNotes].
-func Fit(car *analyze.Car, u Units) document.Document {
+func Fit(car *analyze.Car, u units.System) document.Document {
 	t := fitWords{car, u}
 	doc := document.Document{document.Paragraph(t.summary())}
 	for _, f := range car.Fits() {
@@ -41,7 +41,7 @@ func FitText(w io.Writer, car *analyze.Car, s Style) error {
 // fitWords words the fits of one car.
 type fitWords struct {
 	*analyze.Car
-	Units Units
+	Units units.System
 }
 
 // summary says what the fits are of. Exponents hold at the last run's gearing.
@@ -53,8 +53,8 @@ func (t fitWords) summary() string {
 	g := t.Last.Gearing
 	return fmt.Sprintf("%s: last run on %s with %d/%d on a tire of %s, ratio %s, rollout %s %s. "+
 		"How heat follows gearing is given at that gearing; rise means degrees above the air.",
-		name, t.Last.When.Format(dateLayout), g.Pinion, g.Spur, t.Units.tire(t.Last.Tire),
-		fixed(g.FinalDriveRatio(), 2), t.Units.rollout(t.Last.Rollout()), t.Units.lengthUnit())
+		name, t.Last.When.Format(dateLayout), g.Pinion, g.Spur, t.Units.Tire(t.Last.Tire),
+		fixed(g.FinalDriveRatio(), 2), t.Units.Rollout(t.Last.Rollout()), t.Units.LengthUnit())
 }
 
 func (t fitWords) part(f *analyze.Fit) document.Section {
@@ -73,7 +73,7 @@ func (t fitWords) part(f *analyze.Fit) document.Section {
 }
 
 func (t fitWords) used(f *analyze.Fit) string {
-	prose := fmt.Sprintf("%s used, rollout %s", count(f.Runs, "run"), t.Units.span(f.Tested))
+	prose := fmt.Sprintf("%s used, rollout %s", count(f.Runs, "run"), span(t.Units, f.Tested))
 	if f.Bounds > 0 {
 		prose += fmt.Sprintf("; %d of them stopped by heat, taken as at least that hot", f.Bounds)
 	}
@@ -130,13 +130,13 @@ func (t fitWords) plainLines(f *analyze.Fit) []string {
 	return []string{
 		"Plain line through the points, which knows nothing of minutes, warm starts, heat stops or the general rule: " +
 			t.line(onRatio, "1 of ratio", 1) + ".",
-		"The same on rollout: " + t.line(onRollout, "1 "+t.Units.lengthUnit()+" of rollout", float64(t.perLength())) + ".",
+		"The same on rollout: " + t.line(onRollout, "1 "+t.Units.LengthUnit()+" of rollout", float64(t.perLength())) + ".",
 	}
 }
 
 // perLength returns how many mm the unit of length has in which slopes are given.
 func (t fitWords) perLength() units.Millimeters {
-	if t.Units == US {
+	if t.Units == units.US {
 		return units.MillimetersPerInch
 	}
 	return 1
@@ -145,10 +145,10 @@ func (t fitWords) perLength() units.Millimeters {
 // line words a plain line, whose slope in kelvin is multiplied by the size of the
 // step for which it is given.
 func (t fitWords) line(l analyze.Line, per string, step float64) string {
-	scale := step * t.Units.degreesOf(1)
+	scale := step * t.Units.Difference(1)
 	e := l.SlopeInterval(lineLevel)
 	prose := fmt.Sprintf("%s %s of rise for each %s (95 %% interval %s to %s, n = %d, df = %d",
-		significant(e.Value*scale), t.Units.degree(), per, significant(e.Low*scale), significant(e.High*scale), l.N, l.DF)
+		significant(e.Value*scale), t.Units.TemperatureUnit(), per, significant(e.Low*scale), significant(e.High*scale), l.N, l.DF)
 	if l.HasRSquared {
 		prose += fmt.Sprintf(", R² = %s", fixed(l.RSquared, 2))
 	}
@@ -179,7 +179,7 @@ func (t fitWords) coefficientRow(c analyze.Coefficient) document.Row {
 	spread := fixed(c.Prior.SD, 2)
 	if c.Name == "level" {
 		// Held as a logarithm of kelvin; said in degrees.
-		write = func(x float64) string { return t.Units.rise(riseOf(x)) }
+		write = func(x float64) string { return t.Units.Rise(riseOf(x)) }
 		spread = "×/÷ " + fixed(math.Exp(c.Prior.SD), 1)
 	}
 	if c.Name == "air" {
@@ -221,5 +221,5 @@ func (t fitWords) allClear() string {
 	th := analyze.DefaultThresholds()
 	return fmt.Sprintf("Checks: all clear. No odd run (score above %s), no lone run that decides (above %s), "+
 		"no growth of the rise over the log (above %s), no reading within %s of the air after %s or more.",
-		trimmed(th.OddScore, 1), share(th.Influence), share(th.Hotter), t.Units.rise(th.NearAmbientRise), minutes(th.NearAmbientMinutes))
+		trimmed(th.OddScore, 1), share(th.Influence), share(th.Hotter), t.Units.Rise(th.NearAmbientRise), minutes(th.NearAmbientMinutes))
 }

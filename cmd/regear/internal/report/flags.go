@@ -4,7 +4,7 @@ import (
 	"slices"
 
 	"regear/analyze"
-	"regear/analyze/runlog"
+	"regear/analyze/run"
 )
 
 // flagWords are what the warnings that name runs say of them in a few words.
@@ -17,9 +17,9 @@ var flagWords = map[analyze.Code]string{
 
 // RunFlags says of the runs of a car, by their place, what makes them doubtful and what
 // keeps them out of a fit, in a few words each.
-func RunFlags(car *analyze.Car) map[runlog.Position][]string {
-	flags := map[runlog.Position][]string{}
-	add := func(at runlog.Position, words string) {
+func RunFlags(car *analyze.Car) map[run.Position][]string {
+	flags := map[run.Position][]string{}
+	add := func(at run.Position, words string) {
 		if !slices.Contains(flags[at], words) {
 			flags[at] = append(flags[at], words)
 		}

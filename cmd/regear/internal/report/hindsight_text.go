@@ -7,12 +7,13 @@ import (
 	"strconv"
 
 	"regear/analyze"
+	"regear/analyze/units"
 	"regear/cmd/regear/internal/document"
 )
 
 // Hindsight says how a car's forecasts would have fared: the verdict of each part first,
 // then the stated chances, then every forecast beside its reading.
-func Hindsight(h *analyze.Hindsight, u Units) document.Document {
+func Hindsight(h *analyze.Hindsight, u units.System) document.Document {
 	t := hindsightWords{h, u}
 	doc := document.Document{t.verdicts(), t.chances()}
 	for _, p := range h.Parts {
@@ -29,7 +30,7 @@ func HindsightText(w io.Writer, h *analyze.Hindsight, s Style) error {
 // hindsightWords words the replay of one car.
 type hindsightWords struct {
 	*analyze.Hindsight
-	Units Units
+	Units units.System
 }
 
 // replayed is every forecast of a part.
@@ -57,19 +58,19 @@ func (t hindsightWords) verdict(p analyze.PartHindsight) string {
 	n := len(p.Replays)
 	return fmt.Sprintf("%s: the %s range held %d of %s; %s. Typically %s off; on average the reading lay %s.",
 		capital(p.Part.Word()), share(analyze.HindsightLevel), p.Held, count(n, "time"), trustWords[p.Trust],
-		t.Units.rise(p.TypicalMiss), t.bias(p))
+		t.Units.Rise(p.TypicalMiss), t.bias(p))
 }
 
 // bias says where readings lay against the middle of the forecasts.
 func (t hindsightWords) bias(p analyze.PartHindsight) string {
-	size := t.Units.degreesOf(p.MeanMiss)
+	size := t.Units.Difference(p.MeanMiss)
 	switch {
 	case math.Abs(size) < 0.5:
 		return "on the forecast"
 	case size > 0:
-		return fixed(size, 1) + " " + t.Units.degree() + " above the forecast"
+		return fixed(size, 1) + " " + t.Units.TemperatureUnit() + " above the forecast"
 	default:
-		return fixed(-size, 1) + " " + t.Units.degree() + " below the forecast"
+		return fixed(-size, 1) + " " + t.Units.TemperatureUnit() + " below the forecast"
 	}
 }
 
@@ -94,7 +95,7 @@ func (t hindsightWords) chances() document.Block {
 
 // replays is the table of a part's forecasts.
 func (t hindsightWords) replays(p analyze.PartHindsight) document.Table {
-	unit := t.Units.degree()
+	unit := t.Units.TemperatureUnit()
 	table := document.Table{
 		Caption: "Every forecast of the " + p.Part.Word() + " beside its reading",
 		Columns: []document.Column{
@@ -107,10 +108,10 @@ func (t hindsightWords) replays(p analyze.PartHindsight) document.Table {
 		if !r.Held {
 			mark = "missed"
 		}
-		low, high := whole(t.Units.degrees(r.Low)), whole(t.Units.degrees(r.High))
+		low, high := whole(t.Units.Temperature(r.Low)), whole(t.Units.Temperature(r.High))
 		table.Rows = append(table.Rows, document.Row{Cells: []string{
-			moment(r.When, r.HasTime), pair(r.Gearing), strconv.Itoa(r.Before), low + "–" + high, whole(t.Units.degrees(r.Middle)),
-			t.Units.givenNumber(r.Peak), signed(t.Units.degreesOf(r.Miss())), mark,
+			moment(r.When, r.HasTime), pair(r.Gearing), strconv.Itoa(r.Before), low + "–" + high, whole(t.Units.Temperature(r.Middle)),
+			t.Units.ReadingNumber(r.Peak), signed(t.Units.Difference(r.Miss())), mark,
 		}})
 	}
 	return table

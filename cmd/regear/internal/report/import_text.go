@@ -9,6 +9,7 @@ import (
 	"strings"
 
 	"regear/analyze/logbook"
+	"regear/analyze/run"
 	"regear/analyze/runlog"
 	"regear/cmd/regear/internal/document"
 )
@@ -39,8 +40,8 @@ func Contents(logs []ImportedLog) []logbook.Contents {
 }
 
 // ToAsk returns what to ask about before the logs of an import are taken.
-func ToAsk(logs []ImportedLog) []runlog.Problem {
-	var all []runlog.Problem
+func ToAsk(logs []ImportedLog) []run.Problem {
+	var all []run.Problem
 	for _, l := range logs {
 		for _, w := range l.Warnings {
 			if w.Ask {
@@ -123,7 +124,7 @@ func (m *Import) whereRefused() string {
 	return "--rejects FILE writes all of them"
 }
 
-func findings(what string, found []runlog.Problem, whereAll string) []string {
+func findings(what string, found []run.Problem, whereAll string) []string {
 	var lines []string
 	for _, p := range found[:min(len(found), mostShown)] {
 		lines = append(lines, fmt.Sprintf("%s: %s", what, p))
@@ -196,7 +197,7 @@ func conflict(c logbook.Conflict) document.Section {
 }
 
 // short writes a position without its folder, as the head of a column.
-func short(p runlog.Position) string {
+func short(p run.Position) string {
 	p.File = filepath.Base(p.File)
 	return p.String()
 }

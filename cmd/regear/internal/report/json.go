@@ -6,7 +6,8 @@ import (
 	"math"
 
 	"regear/analyze"
-	"regear/analyze/runlog"
+	"regear/analyze/run"
+	"regear/analyze/units"
 )
 
 // Schema is the version of the JSON documents; it rises when a reader of the old
@@ -20,13 +21,13 @@ type byPart[T any] struct {
 	Battery *T `json:"battery,omitempty"`
 }
 
-func (b *byPart[T]) set(part runlog.Part, value T) {
+func (b *byPart[T]) set(part run.Part, value T) {
 	switch part {
-	case runlog.Motor:
+	case run.Motor:
 		b.Motor = &value
-	case runlog.ESC:
+	case run.ESC:
 		b.ESC = &value
-	case runlog.Battery:
+	case run.Battery:
 		b.Battery = &value
 	}
 }
@@ -94,7 +95,7 @@ func toWarnings(warnings []analyze.Warning, n Noticed) []warningJSON {
 	// Never null: a reader iterates without asking.
 	all := []warningJSON{}
 	for _, w := range warnings {
-		message, action := Metric.Wording(w, AtCommandLine)
+		message, action := Wording(units.Metric, w, AtCommandLine)
 		one := warningJSON{Code: w.Code.String(), Message: message, Action: action}
 		if w.OfPart {
 			one.Part = w.Part.String()

@@ -5,22 +5,22 @@ import (
 	"strconv"
 	"strings"
 
-	"regear/analyze/runlog"
+	"regear/analyze/run"
 	"regear/cmd/regear/internal/document"
 )
 
 // Noticed is what was noticed while the logs were read.
 type Noticed struct {
-	LeftOut     []runlog.Problem // rows that could not be used
-	Doubtful    []runlog.Problem // what looks implausible and was used all the same
-	CountedOnce []runlog.Problem // runs that stand in more than one log
+	LeftOut     []run.Problem // rows that could not be used
+	Doubtful    []run.Problem // what looks implausible and was used all the same
+	CountedOnce []run.Problem // runs that stand in more than one log
 }
 
 // Of leaves out what was noticed in rows of other cars.
 func (n Noticed) Of(car string) Noticed {
-	own := func(of []runlog.Problem) []runlog.Problem {
-		return slices.DeleteFunc(slices.Clone(of), func(p runlog.Problem) bool {
-			return p.Car != "" && runlog.Fold(p.Car) != runlog.Fold(car)
+	own := func(of []run.Problem) []run.Problem {
+		return slices.DeleteFunc(slices.Clone(of), func(p run.Problem) bool {
+			return p.Car != "" && run.Fold(p.Car) != run.Fold(car)
 		})
 	}
 	return Noticed{own(n.LeftOut), own(n.Doubtful), own(n.CountedOnce)}
@@ -67,13 +67,13 @@ func (n Noticed) lines() []string {
 type kind struct {
 	code, consequence, inBrief string
 	once                       bool // findings alike are said once
-	problems                   []runlog.Problem
+	problems                   []run.Problem
 }
 
 // finding is a problem with the places of all that are alike.
 type finding struct {
-	first runlog.Problem
-	at    []runlog.Position
+	first run.Problem
+	at    []run.Position
 }
 
 // findings groups the problems in the order of their first places.
@@ -88,7 +88,7 @@ func (k kind) findings() []finding {
 			continue
 		}
 		known[like] = len(all)
-		all = append(all, finding{p, []runlog.Position{p.Position}})
+		all = append(all, finding{p, []run.Position{p.Position}})
 	}
 	return all
 }

@@ -5,19 +5,19 @@ import (
 	"slices"
 	"strings"
 
-	"regear/analyze/runlog"
+	"regear/analyze/run"
 )
 
 // WithoutFolders returns runs and what was noticed under the names of their files alone.
 // A record is made to be passed on, and the folders of whoever made it are no concern of
 // its reader. Names that would be the same stay as they are.
-func WithoutFolders(runs []runlog.Run, n Noticed) ([]runlog.Run, Noticed) {
+func WithoutFolders(runs []run.Run, n Noticed) ([]run.Run, Noticed) {
 	short := shortNames(runs, n)
 	runs = slices.Clone(runs)
 	for i := range runs {
 		runs[i].File = short[runs[i].File]
 	}
-	shorten := func(problems []runlog.Problem) []runlog.Problem {
+	shorten := func(problems []run.Problem) []run.Problem {
 		problems = slices.Clone(problems)
 		for i := range problems {
 			p := &problems[i]
@@ -32,7 +32,7 @@ func WithoutFolders(runs []runlog.Run, n Noticed) ([]runlog.Run, Noticed) {
 }
 
 // shortNames returns each file's name without its folder, or whole where another has the same.
-func shortNames(runs []runlog.Run, n Noticed) map[string]string {
+func shortNames(runs []run.Run, n Noticed) map[string]string {
 	short := map[string]string{}
 	for i := range runs {
 		short[runs[i].File] = filepath.Base(runs[i].File)

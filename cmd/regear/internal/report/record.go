@@ -8,7 +8,8 @@ import (
 
 	"regear/advise"
 	"regear/analyze"
-	"regear/analyze/runlog"
+	"regear/analyze/run"
+	"regear/analyze/units"
 	"regear/cmd/regear/internal/document"
 	"regear/plotting"
 )
@@ -17,9 +18,9 @@ import (
 type Record struct {
 	Answer    *advise.Advice
 	Hindsight *analyze.Hindsight // nil where no run has an earlier one to be foreseen from
-	Runs      []runlog.Run       // of the car, in any order
+	Runs      []run.Run          // of the car, in any order
 	Noticed   Noticed            // in the logs
-	Units     Units
+	Units     units.System
 	Reader    Reader
 	Version   string // of the program
 	Made      time.Time
@@ -83,7 +84,7 @@ const readingTitle = "How to read this"
 func (r *Record) occasion() string {
 	next := r.Answer.Next
 	return fmt.Sprintf("For a next run of %s in air of %s, on a tire of %s. Words and numbers are explained near the end, under “%s”.",
-		minutes(next.Minutes), r.Units.given(next.Ambient), r.Units.tire(next.Tire), readingTitle)
+		minutes(next.Minutes), r.Units.Reading(next.Ambient), r.Units.Tire(next.Tire), readingTitle)
 }
 
 // figures draw what decides, and the peaks of the other judged parts.
@@ -92,12 +93,12 @@ func (r *Record) figures() (document.Figures, error) {
 	if err != nil {
 		return nil, err
 	}
-	for _, part := range runlog.Parts {
+	for _, part := range run.Parts {
 		_, judged := r.Answer.Limits[part]
 		if !judged || part == r.Answer.Binding {
 			continue
 		}
-		figure, err := drawn(plotting.Ratio(r.Answer, part, r.Units.System()))
+		figure, err := drawn(plotting.Ratio(r.Answer, part, r.Units))
 		if err != nil {
 			return nil, err
 		}
@@ -155,7 +156,7 @@ func (r *Record) hindsight() (document.Document, error) {
 
 // runs lists the latest runs, and those that some fit leaves out.
 func (r *Record) runs() document.Document {
-	listed := slices.SortedStableFunc(slices.Values(r.Runs), func(a, b runlog.Run) int { return a.When.Compare(b.When) })
+	listed := slices.SortedStableFunc(slices.Values(r.Runs), func(a, b run.Run) int { return a.When.Compare(b.When) })
 	var doc document.Document
 	if more := len(listed) - mostListed; more > 0 {
 		listed = listed[more:]

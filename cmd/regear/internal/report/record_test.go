@@ -11,7 +11,8 @@ import (
 
 	"regear/advise"
 	"regear/analyze"
-	"regear/analyze/runlog"
+	"regear/analyze/run"
+	"regear/analyze/units"
 	"regear/cmd/regear/internal/document"
 )
 
@@ -19,20 +20,20 @@ import (
 func record(t *testing.T) *Record {
 	t.Helper()
 	a := advice(t)
-	var runs []runlog.Run
-	for _, r := range a.Car.Fit(runlog.Motor).Used() {
+	var runs []run.Run
+	for _, r := range a.Car.Fit(run.Motor).Used() {
 		runs = append(runs, *r)
 	}
-	h, err := analyze.LookBack(runs, analyze.Limits{runlog.Motor: 71})
+	h, err := analyze.LookBack(runs, analyze.Limits{run.Motor: 71})
 	if err != nil {
 		t.Fatal(err)
 	}
 	return &Record{
 		Answer: a, Hindsight: h, Runs: runs, Version: "v1.2.3", Made: time.Date(2026, 5, 18, 19, 4, 0, 0, time.UTC),
 		Noticed: Noticed{
-			LeftOut:     []runlog.Problem{{Position: runlog.Position{File: "weekend.csv", Line: 4}, Column: "motor_peak_c", Value: "hot", What: "is not a number", Do: "write it"}},
-			Doubtful:    []runlog.Problem{{Position: runlog.Position{File: "weekend.csv", Line: 5}, What: "is odd", Do: "look"}},
-			CountedOnce: []runlog.Problem{{Position: runlog.Position{File: "weekend.csv", Line: 6}, What: "is the run of a.csv:2"}},
+			LeftOut:     []run.Problem{{Position: run.Position{File: "weekend.csv", Line: 4}, Column: "motor_peak_c", Value: "hot", What: "is not a number", Do: "write it"}},
+			Doubtful:    []run.Problem{{Position: run.Position{File: "weekend.csv", Line: 5}, What: "is odd", Do: "look"}},
+			CountedOnce: []run.Problem{{Position: run.Position{File: "weekend.csv", Line: 6}, What: "is the run of a.csv:2"}},
 		},
 	}
 }
@@ -66,7 +67,7 @@ func inMarkdown(text string) string {
 // A record leaves nothing out: each warning with what to do, what was noticed in the log,
 // each candidate, each run, the assumptions and the cautions, in both formats.
 func TestRecordSaysEverything(t *testing.T) {
-	for _, u := range []Units{Metric, US} {
+	for _, u := range []units.System{units.Metric, units.US} {
 		r := record(t)
 		r.Units = u
 		a := adviceWords{r.Answer, u}
@@ -81,7 +82,7 @@ func TestRecordSaysEverything(t *testing.T) {
 		}
 		wanted = append(wanted, a.nextTest())
 		for _, w := range r.Answer.Warnings {
-			message, action := u.Wording(w, AtCommandLine)
+			message, action := Wording(u, w, AtCommandLine)
 			wanted = append(wanted, message, capital(action))
 		}
 		wanted = append(append(wanted, a.why()...), a.assumed()...)
@@ -209,11 +210,11 @@ func TestRecordOfLongLog(t *testing.T) {
 // A record names files without their folders, in the places and in the words; unless that
 // would make one of two.
 func TestWithoutFolders(t *testing.T) {
-	run := func(file string, line int) runlog.Run {
-		return runlog.Run{Position: runlog.Position{File: file, Line: line}}
+	at := func(file string, line int) run.Run {
+		return run.Run{Position: run.Position{File: file, Line: line}}
 	}
-	runs := []runlog.Run{run("/home/me/spring.csv", 2), run("/home/me/a/log.csv", 3), run("/home/me/b/log.csv", 4)}
-	noticed := Noticed{CountedOnce: []runlog.Problem{{Position: runlog.Position{File: "/home/me/summer.csv", Line: 5}, What: "is the run of /home/me/spring.csv:2"}}}
+	runs := []run.Run{at("/home/me/spring.csv", 2), at("/home/me/a/log.csv", 3), at("/home/me/b/log.csv", 4)}
+	noticed := Noticed{CountedOnce: []run.Problem{{Position: run.Position{File: "/home/me/summer.csv", Line: 5}, What: "is the run of /home/me/spring.csv:2"}}}
 	short, n := WithoutFolders(runs, noticed)
 	var got []string
 	for _, r := range short {
@@ -238,9 +239,9 @@ func TestTablesAreNamed(t *testing.T) {
 		t.Fatal(err)
 	}
 	docs := []document.Document{
-		page.Body, Compare([]NextRun{{Advice: r.Answer}, {Different: "ambient=35C", Advice: r.Answer}}, Metric),
-		Rest(r.Answer, runlog.Readings{}, Metric), Runs(r.Runs, US),
-		Gears(GearTable{Rows: []GearRow{{Gearing: r.Answer.Current.Gearing}}, Tires: []Tire{{"big", 118}}}, Metric),
+		page.Body, Compare([]NextRun{{Advice: r.Answer}, {Different: "ambient=35C", Advice: r.Answer}}, units.Metric),
+		Rest(r.Answer, run.Readings{}, units.Metric), Runs(r.Runs, units.US),
+		Gears(GearTable{Rows: []GearRow{{Gearing: r.Answer.Current.Gearing}}, Tires: []Tire{{"big", 118}}}, units.Metric),
 	}
 	tables := 0
 	var look func(document.Document)

@@ -15,7 +15,7 @@ import (
 	"regear/advise"
 	"regear/analyze"
 	"regear/analyze/drivetrain"
-	"regear/analyze/runlog"
+	"regear/analyze/run"
 	"regear/analyze/units"
 	"regear/cmd/regear/internal/document"
 )
@@ -24,31 +24,31 @@ var update = flag.Bool("update", false, "rewrite testdata/wording.txt from what 
 
 // everyWarning is one warning of each code, with the fields that the code fills.
 func everyWarning() []analyze.Warning {
-	fifth := []runlog.Position{{File: "weekend.csv", Line: 5}}
+	fifth := []run.Position{{File: "weekend.csv", Line: 5}}
 	filled := map[analyze.Code]analyze.Warning{
-		analyze.OneRunOnly:       {OfPart: true, Part: runlog.Motor},
-		analyze.OneGearingOnly:   {OfPart: true, Part: runlog.ESC, Score: 3},
-		analyze.OddRun:           {OfPart: true, Part: runlog.Motor, Runs: fifth, Seen: 92, Expected: 78, Score: 4.24, Threshold: 3.5},
-		analyze.InfluentialRun:   {OfPart: true, Part: runlog.Battery, Runs: fifth, Score: 0.88, Threshold: 0.8},
-		analyze.RunsHotter:       {OfPart: true, Part: runlog.Motor, Score: 0.12, Threshold: 0.08},
+		analyze.OneRunOnly:       {OfPart: true, Part: run.Motor},
+		analyze.OneGearingOnly:   {OfPart: true, Part: run.ESC, Score: 3},
+		analyze.OddRun:           {OfPart: true, Part: run.Motor, Runs: fifth, Seen: 92, Expected: 78, Score: 4.24, Threshold: 3.5},
+		analyze.InfluentialRun:   {OfPart: true, Part: run.Battery, Runs: fifth, Score: 0.88, Threshold: 0.8},
+		analyze.RunsHotter:       {OfPart: true, Part: run.Motor, Score: 0.12, Threshold: 0.08},
 		analyze.SeveralChanges:   {Runs: fifth, Names: []string{"tire", "surface", "cooling"}},
-		analyze.NearAmbient:      {OfPart: true, Part: runlog.Motor, Runs: fifth, Seen: 27, Expected: 23, Threshold: 8},
-		analyze.UnitsLookSwapped: {OfPart: true, Part: runlog.Motor, Seen: 160, Expected: 71},
-		analyze.HeatStops:        {OfPart: true, Part: runlog.Motor, Score: 2},
+		analyze.NearAmbient:      {OfPart: true, Part: run.Motor, Runs: fifth, Seen: 27, Expected: 23, Threshold: 8},
+		analyze.UnitsLookSwapped: {OfPart: true, Part: run.Motor, Seen: 160, Expected: 71},
+		analyze.HeatStops:        {OfPart: true, Part: run.Motor, Score: 2},
 		analyze.OtherMotorRuns:   {Score: 4, Names: []string{"short can"}},
-		analyze.NotTheLever:      {OfPart: true, Part: runlog.Motor, Score: 0.74, Threshold: 0.05},
+		analyze.NotTheLever:      {OfPart: true, Part: run.Motor, Score: 0.74, Threshold: 0.05},
 		analyze.OutsideTested:    {Score: -2},
 		analyze.TireUntested:     {Low: 104, High: 118},
 		analyze.MinutesUntested:  {Score: 20, Threshold: 12},
-		analyze.LimitAssumed:     {OfPart: true, Part: runlog.Motor, Seen: 71},
-		analyze.PartUnjudged:     {OfPart: true, Part: runlog.ESC},
+		analyze.LimitAssumed:     {OfPart: true, Part: run.Motor, Seen: 71},
+		analyze.PartUnjudged:     {OfPart: true, Part: run.ESC},
 		analyze.AllTooFarUp:      {Threshold: 2},
 		analyze.AirUntested:      {Seen: 38, Expected: 24},
 		analyze.CellsUntested:    {Score: 3, Names: []string{"2"}},
 		analyze.UnknownLabel:     {Names: []string{"surface", "Tufr", "turf", "clay"}},
-		analyze.WarmStartAssumed: {OfPart: true, Part: runlog.Motor, Score: 3, Threshold: 0.62},
+		analyze.WarmStartAssumed: {OfPart: true, Part: run.Motor, Score: 3, Threshold: 0.62},
 		analyze.CutShortMinutes:  {Score: 5, Threshold: 12},
-		analyze.VeryHot:          {OfPart: true, Part: runlog.Motor, Seen: 105},
+		analyze.VeryHot:          {OfPart: true, Part: run.Motor, Seen: 105},
 	}
 	var all []analyze.Warning
 	for _, code := range analyze.Codes() {
@@ -69,10 +69,10 @@ func asText(d document.Document, width int) string {
 // The wording of every warning, in both systems of units, as one text to be read.
 func TestWording(t *testing.T) {
 	var b strings.Builder
-	for _, u := range []Units{Metric, US} {
+	for _, u := range []units.System{units.Metric, units.US} {
 		b.WriteString(asText(WarningNotes(everyWarning(), u, AtCommandLine), 0) + "\n")
 		for _, w := range everyWarning() {
-			b.WriteString(u.brief([]analyze.Warning{w}) + "\n")
+			b.WriteString(brief(u, []analyze.Warning{w}) + "\n")
 		}
 		b.WriteString("\n")
 	}
@@ -95,8 +95,8 @@ func TestWording(t *testing.T) {
 // Every code has its words: something seen, something to do, and no cause asserted.
 func TestEveryCodeIsWorded(t *testing.T) {
 	for _, w := range everyWarning() {
-		for _, u := range []Units{Metric, US} {
-			message, action := u.Wording(w, AtCommandLine)
+		for _, u := range []units.System{units.Metric, units.US} {
+			message, action := Wording(u, w, AtCommandLine)
 			if message == "" || action == "" {
 				t.Errorf("%v: message %q, action %q", w.Code, message, action)
 			}
@@ -112,8 +112,8 @@ func TestEveryCodeIsWorded(t *testing.T) {
 // In brief, every warning fits a line of a usual terminal.
 func TestBriefWarningsFitALine(t *testing.T) {
 	for _, w := range everyWarning() {
-		for _, u := range []Units{Metric, US} {
-			if line := "warning: " + u.brief([]analyze.Warning{w}); len([]rune(line)) > 80 || strings.Contains(line, "%!") {
+		for _, u := range []units.System{units.Metric, units.US} {
+			if line := "warning: " + brief(u, []analyze.Warning{w}); len([]rune(line)) > 80 || strings.Contains(line, "%!") {
 				t.Errorf("%v: %d letters: %s", w.Code, len([]rune(line)), line)
 			}
 		}
@@ -135,7 +135,7 @@ func TestBriefWarningsFitALine(t *testing.T) {
 func TestBriefFitsNarrowTerminals(t *testing.T) {
 	a := advice(t)
 	for _, width := range []int{50, 60, 80, 100} {
-		text := asText(Brief(a, Metric), width)
+		text := asText(Brief(a, units.Metric), width)
 		for line := range strings.Lines(text) {
 			if n := len([]rune(strings.TrimRight(line, "\n"))); n > width {
 				t.Errorf("%d columns: %d in %q", width, n, line)
@@ -152,10 +152,10 @@ func TestBriefFitsNarrowTerminals(t *testing.T) {
 // What every part shares is said once, and names them all.
 func TestSameWarningOfSeveralPartsIsSaidOnce(t *testing.T) {
 	var all []analyze.Warning
-	for _, part := range runlog.Parts {
+	for _, part := range run.Parts {
 		all = append(all, analyze.Warning{Code: analyze.OneGearingOnly, OfPart: true, Part: part, Score: 3})
 	}
-	text := asText(WarningNotes(all, Metric, AtCommandLine), 1000)
+	text := asText(WarningNotes(all, units.Metric, AtCommandLine), 1000)
 	if strings.Count(text, "warning:") != 1 || !strings.Contains(text, "the motor, the ESC and the battery") {
 		t.Errorf("got %s", text)
 	}
@@ -164,13 +164,13 @@ func TestSameWarningOfSeveralPartsIsSaidOnce(t *testing.T) {
 // advice is an answer from two invented runs, with all warnings.
 func advice(t *testing.T) *advise.Advice {
 	t.Helper()
-	var runs []runlog.Run
+	var runs []run.Run
 	for i, peak := range []units.Celsius{70, 76} {
-		r := runlog.Run{
+		r := run.Run{
 			When: time.Date(2026, 5, 2, 10+i, 0, 0, 0, time.UTC), HasTime: true, Car: "heron",
 			Gearing: drivetrain.Gearing{Pinion: 16 + i, Spur: 68, Internal: 2.5}, Tire: 118, Ambient: 24, Minutes: 12,
 		}
-		r.Peak.Set(runlog.Motor, peak)
+		r.Peak.Set(run.Motor, peak)
 		runs = append(runs, r)
 	}
 	car, err := analyze.FitCar(runs)
@@ -192,9 +192,9 @@ func advice(t *testing.T) *advise.Advice {
 func TestEveryFormatShowsEveryCode(t *testing.T) {
 	a := advice(t)
 	noticed := Noticed{
-		LeftOut:     []runlog.Problem{{Position: runlog.Position{File: "weekend.csv", Line: 4}, Column: "motor_peak_c", Value: "hot", What: "is not a number", Do: "write it"}},
-		Doubtful:    []runlog.Problem{{Position: runlog.Position{File: "weekend.csv", Line: 5}, What: "is odd", Do: "look"}},
-		CountedOnce: []runlog.Problem{{Position: runlog.Position{File: "weekend.csv", Line: 6}, What: "is the run of a.csv:2"}},
+		LeftOut:     []run.Problem{{Position: run.Position{File: "weekend.csv", Line: 4}, Column: "motor_peak_c", Value: "hot", What: "is not a number", Do: "write it"}},
+		Doubtful:    []run.Problem{{Position: run.Position{File: "weekend.csv", Line: 5}, What: "is odd", Do: "look"}},
+		CountedOnce: []run.Problem{{Position: run.Position{File: "weekend.csv", Line: 6}, What: "is the run of a.csv:2"}},
 	}
 	codes := []string{"row_left_out", "looks_implausible", "counted_once"}
 	for _, code := range analyze.Codes() {
@@ -236,9 +236,9 @@ func TestEveryFormatShowsEveryCode(t *testing.T) {
 	}
 
 	const wide = 10000
-	text := asText(WarningNotes(a.Warnings, Metric, AtCommandLine), wide) + noticed.Text()
+	text := asText(WarningNotes(a.Warnings, units.Metric, AtCommandLine), wide) + noticed.Text()
 	for _, w := range a.Warnings {
-		if message, _ := Metric.Wording(w, AtCommandLine); !strings.Contains(text, message) {
+		if message, _ := Wording(units.Metric, w, AtCommandLine); !strings.Contains(text, message) {
 			t.Errorf("text does not say %q", message)
 		}
 	}
@@ -263,13 +263,13 @@ func TestChance(t *testing.T) {
 
 func TestQuantities(t *testing.T) {
 	for _, c := range []struct{ name, got, want string }{
-		{"a temperature that was given in °C", Metric.given(80), "80 °C"},
-		{"with a decimal", Metric.given(70.5), "70.5 °C"},
-		{"given in °F, shown in °C", Metric.given(units.FromFahrenheit(140)), "60 °C"},
-		{"the documented default in °F", US.given(71), "160 °F"},
-		{"below zero", Metric.given(-0.1), "0 °C"},
-		{"a difference has no zero point", US.rise(10), "18 °F"},
-		{"a tire", US.tire(units.FromInches(4.65)), "4.65 in"},
+		{"a temperature that was given in °C", units.Metric.Reading(80), "80 °C"},
+		{"with a decimal", units.Metric.Reading(70.5), "70.5 °C"},
+		{"given in °F, shown in °C", units.Metric.Reading(units.FromFahrenheit(140)), "60 °C"},
+		{"the documented default in °F", units.US.Reading(71), "160 °F"},
+		{"below zero", units.Metric.Reading(-0.1), "0 °C"},
+		{"a difference has no zero point", units.US.Rise(10), "18 °F"},
+		{"a tire", units.US.Tire(units.FromInches(4.65)), "4.65 in"},
 		{"the longest run rounds down", longest(9.99), "9"},
 		{"less than a minute", longest(0.99), "under 1"},
 		{"slower", speedChange(-0.1176), "-12 %"},

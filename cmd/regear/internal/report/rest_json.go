@@ -4,7 +4,7 @@ import (
 	"io"
 
 	"regear/advise"
-	"regear/analyze/runlog"
+	"regear/analyze/run"
 )
 
 type restJSON struct {
@@ -41,7 +41,7 @@ type coolJSON struct {
 }
 
 // RestJSON writes the same as a JSON document of schema 1.
-func RestJSON(w io.Writer, a *advise.Advice, start runlog.Readings, n Noticed, _ Style) error {
+func RestJSON(w io.Writer, a *advise.Advice, start run.Readings, n Noticed, _ Style) error {
 	doc := restJSON{
 		Schema: Schema, Car: a.Car.Name, NextRun: toNextRun(a.Next), Confidence: a.Confidence,
 		RestNow: toCooling(a.RestFrom(start)), Warnings: toWarnings(a.Warnings, n),
@@ -49,7 +49,7 @@ func RestJSON(w io.Writer, a *advise.Advice, start runlog.Readings, n Noticed, _
 	for part, l := range a.Limits {
 		doc.Limits.set(part, decimals(float64(l.Temperature), 2))
 	}
-	for _, part := range runlog.Parts {
+	for _, part := range run.Parts {
 		if c, ok := start.Of(part); ok {
 			doc.Start.set(part, decimals(float64(c), 2))
 		}
@@ -72,7 +72,7 @@ func toLongest(l advise.Longest) *float64 {
 	return &m
 }
 
-func toCooling(rests map[runlog.Part]advise.Rest) byPart[coolJSON] {
+func toCooling(rests map[run.Part]advise.Rest) byPart[coolJSON] {
 	var all byPart[coolJSON]
 	for part, r := range rests {
 		cool := coolJSON{From: decimals(float64(r.From), 2), Minutes: decimals(float64(r.Minutes), 2)}

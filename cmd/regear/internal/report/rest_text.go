@@ -7,13 +7,13 @@ import (
 	"strings"
 
 	"regear/advise"
-	"regear/analyze/runlog"
+	"regear/analyze/run"
 	"regear/analyze/units"
 	"regear/cmd/regear/internal/document"
 )
 
 // Rest says how long to run and how long to rest.
-func Rest(a *advise.Advice, start runlog.Readings, u Units) document.Document {
+func Rest(a *advise.Advice, start run.Readings, u units.System) document.Document {
 	t := restWords{adviceWords{a, u}, start, a.Stints(start)}
 	return document.Document{
 		document.Headline(t.headline()),
@@ -25,13 +25,13 @@ func Rest(a *advise.Advice, start runlog.Readings, u Units) document.Document {
 }
 
 // RestText writes the same as text.
-func RestText(w io.Writer, a *advise.Advice, start runlog.Readings, _ Noticed, s Style) error {
+func RestText(w io.Writer, a *advise.Advice, start run.Readings, _ Noticed, s Style) error {
 	return answerText(w, Rest(a, start, s.Units), s)
 }
 
 type restWords struct {
 	adviceWords
-	start  runlog.Readings
+	start  run.Readings
 	stints []advise.Stint
 }
 
@@ -46,7 +46,7 @@ func (t restWords) taken() []string {
 
 // warm reports whether the parts' present temperatures were given.
 func (t restWords) warm() bool {
-	for _, part := range runlog.Parts {
+	for _, part := range run.Parts {
 		if _, ok := t.start.Of(part); ok {
 			return true
 		}
@@ -78,7 +78,7 @@ func (t restWords) afterwards(s advise.Stint) string {
 }
 
 // restingParts go out again; the battery comes out.
-var restingParts = []runlog.Part{runlog.Motor, runlog.ESC}
+var restingParts = []run.Part{run.Motor, run.ESC}
 
 // runLength says how long a run may be.
 func runLength(l advise.Longest) string {
@@ -91,7 +91,7 @@ func runLength(l advise.Longest) string {
 	return "run at most " + longest(l.Minutes) + " min"
 }
 
-func longestRest(rests map[runlog.Part]advise.Rest) units.Minutes {
+func longestRest(rests map[run.Part]advise.Rest) units.Minutes {
 	var most units.Minutes
 	for _, part := range restingParts {
 		most = max(most, rests[part].Minutes)
@@ -149,13 +149,13 @@ func (t restWords) rests() document.Document {
 		},
 		Legend: fmt.Sprintf("Until within %s of the air, from the middle of what is foreseen, if a part cools as fast as it warmed up. "+
 			"A standing car has no wind and cools more slowly, so take it as the least, and read before you start; a fan shortens it.",
-			t.Units.rise(advise.CoolEnough)),
+			t.Units.Rise(advise.CoolEnough)),
 	}
-	t.eachRest(func(what string, rests map[runlog.Part]advise.Rest) {
+	t.eachRest(func(what string, rests map[run.Part]advise.Rest) {
 		for _, part := range restingParts {
 			if r, ok := rests[part]; ok {
 				table.Rows = append(table.Rows, document.Row{Cells: []string{
-					what, part.Word(), t.Units.forecast(r.From), whole(math.Ceil(float64(r.Minutes))),
+					what, part.Word(), t.Units.Forecast(r.From), whole(math.Ceil(float64(r.Minutes))),
 				}})
 				what = ""
 			}
@@ -168,7 +168,7 @@ func (t restWords) rests() document.Document {
 }
 
 // eachRest calls say for what the parts read now and for each run.
-func (t restWords) eachRest(say func(what string, rests map[runlog.Part]advise.Rest)) {
+func (t restWords) eachRest(say func(what string, rests map[run.Part]advise.Rest)) {
 	if t.warm() {
 		say("now", t.RestFrom(t.start))
 	}
@@ -179,18 +179,18 @@ func (t restWords) eachRest(say func(what string, rests map[runlog.Part]advise.R
 
 // charging says when the battery may be charged.
 func (t restWords) charging() []string {
-	below := t.Units.given(advise.ChargeBelow)
+	below := t.Units.Reading(advise.ChargeBelow)
 	rule := fmt.Sprintf("Let it cool below %s before you charge it (the usual LiPo cell specification), and read it first.", below)
 	items := []string{rule}
-	t.eachRest(func(what string, rests map[runlog.Part]advise.Rest) {
-		r, ok := rests[runlog.Battery]
+	t.eachRest(func(what string, rests map[run.Part]advise.Rest) {
+		r, ok := rests[run.Battery]
 		if !ok {
 			return
 		}
-		says := fmt.Sprintf("%s: about %s, ", capital(what), t.Units.forecast(r.From))
+		says := fmt.Sprintf("%s: about %s, ", capital(what), t.Units.Forecast(r.From))
 		switch {
 		case !r.Chargeable:
-			says += fmt.Sprintf("and air of %s never cools it that far: take it somewhere cooler.", t.Units.given(t.Next.Ambient))
+			says += fmt.Sprintf("and air of %s never cools it that far: take it somewhere cooler.", t.Units.Reading(t.Next.Ambient))
 		case r.Charge > 0:
 			says += fmt.Sprintf("%s at least to cool.", restLength(r.Charge))
 		default:

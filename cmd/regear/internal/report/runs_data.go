@@ -8,17 +8,18 @@ import (
 	"strings"
 
 	"regear/analyze"
+	"regear/analyze/run"
 	"regear/analyze/runlog"
 	"regear/analyze/units"
 	"regear/cmd/regear/internal/document"
 )
 
 // RunsCSV writes runs as a run log.
-func RunsCSV(w io.Writer, runs []runlog.Run, _ Style) error {
+func RunsCSV(w io.Writer, runs []run.Run, _ Style) error {
 	out := csv.NewWriter(w)
 	err := out.Write(runlog.WrittenColumns())
 	for i := range runs {
-		err = errors.Join(err, out.Write(runs[i].Written()))
+		err = errors.Join(err, out.Write(runlog.Written(runs[i])))
 	}
 	out.Flush()
 	return errors.Join(err, out.Error())
@@ -55,7 +56,7 @@ type runJSON struct {
 }
 
 // RunsJSON writes runs and totals by car as a document for programs.
-func RunsJSON(w io.Writer, runs []runlog.Run, _ Style) error {
+func RunsJSON(w io.Writer, runs []run.Run, _ Style) error {
 	doc := runsJSON{Schema: Schema, Runs: make([]runJSON, len(runs)), Cars: []totals{}}
 	for i := range runs {
 		doc.Runs[i] = toRunJSON(&runs[i])
@@ -67,10 +68,10 @@ func RunsJSON(w io.Writer, runs []runlog.Run, _ Style) error {
 	return writeJSON(w, doc)
 }
 
-func toRunJSON(r *runlog.Run) runJSON {
+func toRunJSON(r *run.Run) runJSON {
 	const date = 0 // its place among the written columns
 	j := runJSON{
-		Date: r.Written()[date], Car: r.Car,
+		Date: runlog.Written(*r)[date], Car: r.Car,
 		Pinion: r.Gearing.Pinion, Spur: r.Gearing.Spur, Internal: r.Gearing.Internal,
 		FinalDrive: decimals(r.Gearing.FinalDriveRatio(), 3), Rollout: decimals(float64(r.Rollout()), 3),
 		Tire: float64(r.Tire), Ambient: float64(r.Ambient), Minutes: float64(r.Minutes),
@@ -78,7 +79,7 @@ func toRunJSON(r *runlog.Run) runJSON {
 		Motor: r.Motor, Surface: r.Surface, Cooling: r.Cooling, Skip: r.Skip, Note: r.Note,
 		Place: r.Position.String(),
 	}
-	for _, p := range runlog.Parts {
+	for _, p := range run.Parts {
 		if c, taken := r.Peak.Of(p); taken {
 			j.Peak.set(p, c)
 		}
@@ -91,9 +92,9 @@ func toRunJSON(r *runlog.Run) runJSON {
 
 // RunProblem is what keeps a row or a run out of fits.
 type RunProblem struct {
-	runlog.Position
-	Car   string        // "" where the row is not known to be of a car
-	Parts []runlog.Part // whose fits lack the run; none stands for all
+	run.Position
+	Car   string     // "" where the row is not known to be of a car
+	Parts []run.Part // whose fits lack the run; none stands for all
 	Why   string
 }
 
@@ -132,7 +133,7 @@ func LeftOutOf(car *analyze.Car) []RunProblem {
 	return all
 }
 
-func inWords(parts []runlog.Part) []string {
+func inWords(parts []run.Part) []string {
 	var words []string
 	for _, p := range parts {
 		words = append(words, p.Word())
@@ -141,7 +142,7 @@ func inWords(parts []runlog.Part) []string {
 }
 
 // names returns the parts' names for programs.
-func names(parts []runlog.Part) []string {
+func names(parts []run.Part) []string {
 	var names []string
 	for _, p := range parts {
 		names = append(names, p.String())

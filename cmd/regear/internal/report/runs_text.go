@@ -8,16 +8,17 @@ import (
 	"time"
 
 	"regear/analyze"
-	"regear/analyze/runlog"
+	"regear/analyze/run"
+	"regear/analyze/units"
 	"regear/cmd/regear/internal/document"
 )
 
 // Runs are a table of runs, and totals by car.
-func Runs(runs []runlog.Run, u Units) document.Document { return FlaggedRuns(runs, nil, u) }
+func Runs(runs []run.Run, u units.System) document.Document { return FlaggedRuns(runs, nil, u) }
 
 // FlaggedRuns are the same with what is to be said of single runs before their notes: see
 // [RunFlags].
-func FlaggedRuns(runs []runlog.Run, flags map[runlog.Position][]string, u Units) document.Document {
+func FlaggedRuns(runs []run.Run, flags map[run.Position][]string, u units.System) document.Document {
 	if len(runs) == 0 {
 		return document.Document{document.Paragraph("No run passes the filters.")}
 	}
@@ -26,44 +27,44 @@ func FlaggedRuns(runs []runlog.Run, flags map[runlog.Position][]string, u Units)
 	for _, name := range names {
 		totals.Items = append(totals.Items, Total(name, byCar[name]))
 	}
-	return document.Document{u.runTable(runs, flags, len(names) > 1), totals}
+	return document.Document{runTable(u, runs, flags, len(names) > 1), totals}
 }
 
 // RunsText writes runs as text.
-func RunsText(w io.Writer, runs []runlog.Run, s Style) error {
+func RunsText(w io.Writer, runs []run.Run, s Style) error {
 	return Runs(runs, s.Units).Text(w, s.Layout)
 }
 
-func (u Units) runTable(runs []runlog.Run, flags map[runlog.Position][]string, withCar bool) document.Table {
+func runTable(u units.System, runs []run.Run, flags map[run.Position][]string, withCar bool) document.Table {
 	table := document.Table{Caption: "Runs in the order of driving", Columns: []document.Column{{Head: "\ndate", Kind: document.Label}}}
 	if withCar {
 		table.Columns = append(table.Columns, document.Column{Head: "\ncar", Kind: document.Label})
 	}
 	table.Columns = append(table.Columns,
 		document.Column{Head: "\npinion/spur"}, document.Column{Head: "\nratio", Later: true},
-		document.Column{Head: "rollout\n" + u.lengthUnit(), Later: true}, document.Column{Head: "\ntire", Later: true},
-		document.Column{Head: "air\n" + u.degree()}, document.Column{Head: "\nmin"})
-	for _, p := range runlog.Parts {
-		table.Columns = append(table.Columns, document.Column{Head: p.Word() + "\n" + u.degree()})
+		document.Column{Head: "rollout\n" + u.LengthUnit(), Later: true}, document.Column{Head: "\ntire", Later: true},
+		document.Column{Head: "air\n" + u.TemperatureUnit()}, document.Column{Head: "\nmin"})
+	for _, p := range run.Parts {
+		table.Columns = append(table.Columns, document.Column{Head: p.Word() + "\n" + u.TemperatureUnit()})
 	}
 	table.Columns = append(table.Columns, document.Column{Head: "\nnote", Kind: document.Prose, Later: true})
 	for i := range runs {
-		table.Rows = append(table.Rows, u.runRow(&runs[i], flags[runs[i].Position], withCar))
+		table.Rows = append(table.Rows, runRow(u, &runs[i], flags[runs[i].Position], withCar))
 	}
 	return table
 }
 
-func (u Units) runRow(r *runlog.Run, flags []string, withCar bool) document.Row {
+func runRow(u units.System, r *run.Run, flags []string, withCar bool) document.Row {
 	cells := []string{whenOf(r)}
 	if withCar {
 		cells = append(cells, r.Car)
 	}
 	cells = append(cells, pair(r.Gearing), fixed(r.Gearing.FinalDriveRatio(), 2),
-		u.rollout(r.Rollout()), u.tire(r.Tire), u.givenNumber(r.Ambient), trimmed(float64(r.Minutes), 1))
-	for _, p := range runlog.Parts {
+		u.Rollout(r.Rollout()), u.Tire(r.Tire), u.ReadingNumber(r.Ambient), trimmed(float64(r.Minutes), 1))
+	for _, p := range run.Parts {
 		cell := ""
 		if c, taken := r.Peak.Of(p); taken {
-			cell = u.givenNumber(c)
+			cell = u.ReadingNumber(c)
 		}
 		cells = append(cells, cell)
 	}
@@ -71,7 +72,7 @@ func (u Units) runRow(r *runlog.Run, flags []string, withCar bool) document.Row 
 }
 
 // remarks lists what a run's marks and note say.
-func remarks(r *runlog.Run) []string {
+func remarks(r *run.Run) []string {
 	var all []string
 	if r.StoppedByHeat {
 		all = append(all, "stopped by heat")
@@ -86,7 +87,7 @@ func remarks(r *runlog.Run) []string {
 }
 
 // whenOf writes a run's moment, or its day where the log gave no time.
-func whenOf(r *runlog.Run) string { return moment(r.When, r.HasTime) }
+func whenOf(r *run.Run) string { return moment(r.When, r.HasTime) }
 
 // moment writes a day, with its time of day where there is one.
 func moment(when time.Time, hasTime bool) string {
@@ -97,7 +98,7 @@ func moment(when time.Time, hasTime bool) string {
 }
 
 // Total sums up the runs of one car in a line. There must be one.
-func Total(name string, runs []runlog.Run) string {
+func Total(name string, runs []run.Run) string {
 	t := totalOf(name, runs)
 	if name == "" {
 		name = "(no name)"
@@ -125,7 +126,7 @@ type totals struct {
 }
 
 // totalOf sums up runs. There must be one at least.
-func totalOf(name string, runs []runlog.Run) totals {
+func totalOf(name string, runs []run.Run) totals {
 	t := totals{Car: name, Runs: len(runs), FewestTeeth: runs[0].Gearing.Pinion}
 	first, last := runs[0].When, runs[0].When
 	for _, r := range runs {

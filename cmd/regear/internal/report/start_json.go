@@ -6,7 +6,7 @@ import (
 	"regear/advise"
 	"regear/analyze"
 	"regear/analyze/drivetrain"
-	"regear/analyze/runlog"
+	"regear/analyze/run"
 )
 
 type startJSON struct {
@@ -136,7 +136,7 @@ func toStartOption(o *advise.StartOption) startOptionJSON {
 	}
 	p := probability(o.Chance)
 	out.Probability = &p
-	for _, part := range runlog.Parts {
+	for _, part := range run.Parts {
 		if f, ok := o.Parts[part]; ok {
 			out.Parts.set(part, toPart(f))
 		}

@@ -9,7 +9,7 @@ import (
 
 	"regear/advise"
 	"regear/analyze/drivetrain"
-	"regear/analyze/runlog"
+	"regear/analyze/run"
 	"regear/analyze/units"
 	"regear/cmd/regear/internal/document"
 )
@@ -24,7 +24,7 @@ type StartKnown struct {
 
 // Start is the first gearing after a change for a driver who stands at the car, new tires in
 // hand.
-func Start(s *advise.Start, known StartKnown, u Units) document.Document {
+func Start(s *advise.Start, known StartKnown, u units.System) document.Document {
 	t := startWords{s, known, u}
 	return document.Document{
 		document.Headline(t.headline()),
@@ -42,7 +42,7 @@ func StartText(w io.Writer, s *advise.Start, known StartKnown, style Style) erro
 type startWords struct {
 	*advise.Start
 	known StartKnown
-	Units Units
+	Units units.System
 }
 
 func (t startWords) headline() string {
@@ -135,16 +135,16 @@ func (t startWords) lack(o *advise.StartOption) string {
 
 func (t startWords) why() []string {
 	u := t.Units
-	before := fmt.Sprintf("Before: %s on %s, %s %s a motor turn. ", pair(t.Fitted), u.tire(t.Before.Tire),
-		u.rollout(t.Fitted.Rollout(t.Before.Tire)), u.lengthUnit())
+	before := fmt.Sprintf("Before: %s on %s, %s %s a motor turn. ", pair(t.Fitted), u.Tire(t.Before.Tire),
+		u.Rollout(t.Fitted.Rollout(t.Before.Tire)), u.LengthUnit())
 	var reasons []string
 	switch t.Keeps {
 	case advise.KeptRollout:
 		reasons = append(reasons, before+fmt.Sprintf("The same distance a motor turn keeps both load and speed; on %s with spur %d that would be a pinion of %s teeth.",
-			u.tire(t.After.Tire), t.Fitted.Spur, fixed(t.Exact, 1)))
+			u.Tire(t.After.Tire), t.Fitted.Spur, fixed(t.Exact, 1)))
 	default:
 		reasons = append(reasons, before+fmt.Sprintf("The motor now turns at another speed (%s), so the distance a motor turn has to become %s %s for the same speed; "+
-			"with spur %d that would be a pinion of %s teeth.", t.motorChange(), u.rollout(t.Target), u.lengthUnit(), t.Fitted.Spur, fixed(t.Exact, 1)))
+			"with spur %d that would be a pinion of %s teeth.", t.motorChange(), u.Rollout(t.Target), u.LengthUnit(), t.Fitted.Spur, fixed(t.Exact, 1)))
 	}
 	if t.Keep != t.Nearest && t.Keep != nil {
 		reasons = append(reasons, fmt.Sprintf("Closest of all would be %s, %s: %s.", t.name(t.Nearest.Gearing), offWords(t.Nearest.Off), t.lack(t.Nearest)))
@@ -154,8 +154,8 @@ func (t startWords) why() []string {
 	}
 	if t.Keep != nil && t.After.KV > 0 && t.After.Cells > 0 {
 		reasons = append(reasons, fmt.Sprintf("Unloaded top speed, a bound that no car reaches: %s on %s, %s before the change (freshly charged).",
-			u.speed(advise.TopSpeed(t.Keep.Rollout, t.After.KV, t.After.Cells, advise.FullCellVolts)), t.name(t.Keep.Gearing),
-			u.speed(advise.TopSpeed(t.Fitted.Rollout(t.Before.Tire), t.Before.KV, t.Before.Cells, advise.FullCellVolts))))
+			speed(u, advise.TopSpeed(t.Keep.Rollout, t.After.KV, t.After.Cells, advise.FullCellVolts)), t.name(t.Keep.Gearing),
+			speed(u, advise.TopSpeed(t.Fitted.Rollout(t.Before.Tire), t.Before.KV, t.Before.Cells, advise.FullCellVolts))))
 	}
 	return append(reasons, t.heat())
 }
@@ -182,7 +182,7 @@ func (t startWords) heat() string {
 		if t.Before.Tire != t.After.Tire {
 			prose += "; what a tire does beyond its rollout (weight, grip) is the general rule"
 		}
-		prose += fmt.Sprintf(". Foreseen is a run of %s in %s.", minutes(t.Run.Minutes), t.Units.given(t.Run.Ambient))
+		prose += fmt.Sprintf(". Foreseen is a run of %s in %s.", minutes(t.Run.Minutes), t.Units.Reading(t.Run.Ambient))
 		if o := t.Keep; o != nil && o.Chance < advise.DefaultConfidence {
 			prose += fmt.Sprintf(" %s has a chance of only %s to stay under every limit: let regear advise, told of the same change, pick by heat.",
 				capital(t.name(o.Gearing)), chance(o.Chance))
@@ -201,7 +201,7 @@ func (t startWords) options() document.Table {
 	table := document.Table{
 		Caption: "What each gearing would mean",
 		Columns: []document.Column{
-			{Head: "\npinion"}, {Head: "\nspur"}, {Head: "\nratio"}, {Head: "rollout\n" + t.Units.lengthUnit()},
+			{Head: "\npinion"}, {Head: "\nspur"}, {Head: "\nratio"}, {Head: "rollout\n" + t.Units.LengthUnit()},
 			{Head: "against\nkeeping"}, {Head: "\nspeed"},
 		},
 		Legend: t.legend(forecast, rule, travel),
@@ -210,7 +210,7 @@ func (t startWords) options() document.Table {
 	if forecast {
 		add("\nchance")
 		for _, f := range t.Car.Fits() {
-			add(f.Part.Word() + "\n" + t.Units.degree())
+			add(f.Part.Word() + "\n" + t.Units.TemperatureUnit())
 		}
 	}
 	if rule {
@@ -228,13 +228,13 @@ func (t startWords) options() document.Table {
 
 func (t startWords) option(o *advise.StartOption) document.Row {
 	cells := []string{
-		strconv.Itoa(o.Gearing.Pinion), strconv.Itoa(o.Gearing.Spur), fixed(o.Ratio, 2), t.Units.rollout(o.Rollout),
+		strconv.Itoa(o.Gearing.Pinion), strconv.Itoa(o.Gearing.Spur), fixed(o.Ratio, 2), t.Units.Rollout(o.Rollout),
 		speedChange(o.Off), speedChange(o.SpeedChange),
 	}
 	if o.Parts != nil {
 		cells = append(cells, chance(o.Chance))
 		for _, f := range t.Car.Fits() {
-			cells = append(cells, t.Units.peaks(o.Parts[f.Part]))
+			cells = append(cells, peaks(t.Units, o.Parts[f.Part]))
 		}
 	}
 	if o.HasRiseChange {
@@ -307,7 +307,7 @@ func (t startWords) firstRun() []string {
 	}
 	if len(t.Readings) > 0 && !t.known.Ambient {
 		steps = append(steps, fmt.Sprintf("These readings are for air of %s, as none was given: say yours with --ambient, as in --ambient %s. "+
-			"Without it, stop one degree earlier for each degree that the air is cooler.", t.Units.given(advise.AssumedAir), t.exampleAir()))
+			"Without it, stop one degree earlier for each degree that the air is cooler.", t.Units.Reading(advise.AssumedAir), t.exampleAir()))
 	}
 	return append(steps,
 		fmt.Sprintf("Limits: %s. Stop at once at any of them, or if something smells, slips, cuts out or slows down.", t.limits()),
@@ -317,9 +317,9 @@ func (t startWords) firstRun() []string {
 // tooWarm says how warm each part may be at an early reading.
 func (t startWords) tooWarm(r advise.Reading) string {
 	var words []string
-	for _, part := range runlog.Parts {
+	for _, part := range run.Parts {
 		if _, ok := r.Share[part]; ok {
-			words = append(words, fmt.Sprintf("the %s reads over %s", part.Word(), t.Units.forecast(t.StopAbove(r, part))))
+			words = append(words, fmt.Sprintf("the %s reads over %s", part.Word(), t.Units.Forecast(t.StopAbove(r, part))))
 		}
 	}
 	return anyOf(words) + fmt.Sprintf(": it would probably pass its limit in a full run of %s", minutes(t.full()))
@@ -327,7 +327,7 @@ func (t startWords) tooWarm(r advise.Reading) string {
 
 // exampleAir is an air as a flag takes it.
 func (t startWords) exampleAir() string {
-	if t.Units == US {
+	if t.Units == units.US {
 		return "65F"
 	}
 	return "18C"
@@ -353,9 +353,9 @@ func (t startWords) full() units.Minutes {
 // limits names the limits with where they come from.
 func (t startWords) limits() string {
 	var words []string
-	for _, part := range runlog.Parts {
+	for _, part := range run.Parts {
 		if l, ok := t.Limits[part]; ok {
-			words = append(words, fmt.Sprintf("%s %s (%s)", part.Word(), t.Units.given(l.Temperature), limitStatus(part, l)))
+			words = append(words, fmt.Sprintf("%s %s (%s)", part.Word(), t.Units.Reading(l.Temperature), limitStatus(part, l)))
 		}
 	}
 	return list(words)

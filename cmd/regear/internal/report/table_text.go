@@ -37,7 +37,7 @@ type GearRow struct {
 }
 
 // Gears are a table for each spur.
-func Gears(t GearTable, u Units) document.Document {
+func Gears(t GearTable, u units.System) document.Document {
 	var doc document.Document
 	for _, spur := range t.spurs() {
 		doc = append(doc, t.block(spur, u))
@@ -57,14 +57,14 @@ func (t GearTable) spurs() []int {
 	return slices.Compact(spurs)
 }
 
-func (t GearTable) block(spur int, u Units) document.Section {
+func (t GearTable) block(spur int, u units.System) document.Section {
 	table := document.Table{
 		Caption: fmt.Sprintf("Pinions with spur %d", spur),
 		Columns: []document.Column{{Head: "pinion"}, {Head: "ratio"}},
 	}
 	for _, tire := range t.Tires {
 		table.Columns = append(table.Columns, document.Column{
-			Head: strings.TrimSpace(tire.Name+" "+u.tire(tire.Diameter)) + "\n" + u.lengthUnit() + " a turn",
+			Head: strings.TrimSpace(tire.Name+" "+u.Tire(tire.Diameter)) + "\n" + u.LengthUnit() + " a turn",
 		})
 	}
 	apart := t.Pitch.IsKnown()
@@ -82,7 +82,7 @@ func (t GearTable) block(spur int, u Units) document.Section {
 		}
 		cells := []string{strconv.Itoa(r.Pinion), fixed(r.FinalDriveRatio(), 2)}
 		for _, tire := range t.Tires {
-			cells = append(cells, u.rollout(r.Rollout(tire.Diameter)))
+			cells = append(cells, u.Rollout(r.Rollout(tire.Diameter)))
 		}
 		if apart {
 			cells = append(cells, fixed(float64(r.Pitch.CentreDistance(r.Pinion, r.Spur)), 1))

@@ -4,7 +4,7 @@ import (
 	"fmt"
 
 	"regear/analyze"
-	"regear/analyze/runlog"
+	"regear/analyze/run"
 )
 
 // coolMotor is the chance from which the motor is said to be likely to stay under its limit
@@ -25,14 +25,14 @@ func (t adviceWords) trouble() []string {
 		}
 	}
 	switch t.limitedBesideMotor() {
-	case runlog.ESC:
+	case run.ESC:
 		return []string{
 			"The ESC limits, while the motor is likely to stay under its limit. A smaller pinion usually helps both, but other things could help the ESC more.",
 			"Costs nothing: look whether its fan turns and air reaches its heat sink, and read its settings (punch, timing, drag brake); softer ones usually make less heat.",
 			"Costs little: look at plugs and solder joints for dark or soft spots, and add a fan.",
 			"Costs most: look whether it is rated for this motor and this many cells.",
 		}
-	case runlog.Battery:
+	case run.Battery:
 		return []string{
 			"The battery limits, while the motor is likely to stay under its limit. A smaller pinion usually helps both, but other things could help the battery more.",
 			"Costs nothing: let the pack start as cool as the air, and look whether it is swollen, which ends its use.",
@@ -59,17 +59,17 @@ func (t adviceWords) hotAtAnyGearing() (part, reason string) {
 
 // limitedBesideMotor returns the ESC or the battery if it is too hot as the car is geared
 // now and the motor is likely to stay under its limit; else the motor.
-func (t adviceWords) limitedBesideMotor() runlog.Part {
+func (t adviceWords) limitedBesideMotor() run.Part {
 	now := t.candidate(t.Current.Gearing)
 	if now == nil {
 		now = t.Pick
 	}
-	motor, measured := now.Parts[runlog.Motor]
+	motor, measured := now.Parts[run.Motor]
 	if !measured || !motor.HasLimit || motor.Chance < coolMotor {
-		return runlog.Motor
+		return run.Motor
 	}
-	part, lowest := runlog.Motor, t.Confidence
-	for _, other := range []runlog.Part{runlog.ESC, runlog.Battery} {
+	part, lowest := run.Motor, t.Confidence
+	for _, other := range []run.Part{run.ESC, run.Battery} {
 		if f, ok := now.Parts[other]; ok && f.HasLimit && f.Chance < lowest {
 			part, lowest = other, f.Chance
 		}

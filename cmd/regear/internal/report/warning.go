@@ -7,7 +7,7 @@ import (
 	"strings"
 
 	"regear/analyze"
-	"regear/analyze/runlog"
+	"regear/analyze/run"
 	"regear/analyze/units"
 	"regear/cmd/regear/internal/document"
 )
@@ -23,13 +23,13 @@ const (
 
 // WarningNotes are warnings for people, each with what to do about it. What is said of
 // several parts in the same words is said once.
-func WarningNotes(warnings []analyze.Warning, u Units, to Reader) document.Document {
+func WarningNotes(warnings []analyze.Warning, u units.System, to Reader) document.Document {
 	if len(warnings) == 0 {
 		return nil
 	}
 	var notes document.Notes
 	for _, group := range sameButForPart(warnings) {
-		message, action := u.wording(group, to)
+		message, action := wording(u, group, to)
 		notes = append(notes, document.Note{Kind: document.Warning, Text: message, Action: action})
 	}
 	return document.Document{notes}
@@ -65,13 +65,13 @@ func tellsTheSame(v, w analyze.Warning) bool {
 
 // Wording returns what a warning says: what was seen with its number and what it
 // could be, and what to do.
-func (u Units) Wording(w analyze.Warning, to Reader) (message, action string) {
-	return u.wording([]analyze.Warning{w}, to)
+func Wording(u units.System, w analyze.Warning, to Reader) (message, action string) {
+	return wording(u, []analyze.Warning{w}, to)
 }
 
 // wording is the one place where warnings are worded; the warnings of a group differ
 // in their part alone. Nothing here asserts a cause: a log can't know one.
-func (u Units) wording(group []analyze.Warning, to Reader) (message, action string) {
+func wording(u units.System, group []analyze.Warning, to Reader) (message, action string) {
 	w, part := group[0], theParts(group)
 	switch w.Code {
 	case analyze.OneRunOnly:
@@ -84,7 +84,7 @@ func (u Units) wording(group []analyze.Warning, to Reader) (message, action stri
 	case analyze.OddRun:
 		return fmt.Sprintf("%s: %s peaked at %s, and the other runs let you expect %s; "+
 				"a missed spot, a late reading, wind, traffic or a tight gear mesh could be behind it",
-				positions(w.Runs), part, u.forecast(w.Seen), u.forecast(w.Expected)),
+				positions(w.Runs), part, u.Forecast(w.Seen), u.Forecast(w.Expected)),
 			"look at that row and its note; if the reading can't be trusted, put yes in its skip column and ask again"
 	case analyze.InfluentialRun:
 		return fmt.Sprintf("%s alone holds most of what the log tells about gearing and the heat of %s; "+
@@ -103,11 +103,11 @@ func (u Units) wording(group []analyze.Warning, to Reader) (message, action stri
 	case analyze.NearAmbient:
 		return fmt.Sprintf("%s: %s read %s at the end, only %s above the air; "+
 				"a late reading, a missed spot or bare shiny metal under an infrared gun could be behind it",
-				positions(w.Runs), part, u.given(w.Seen), u.rise(w.Seen.Above(w.Expected))),
+				positions(w.Runs), part, u.Reading(w.Seen), u.Rise(w.Seen.Above(w.Expected))),
 			"read within 30 to 60 s, on a taped or painted patch, at several spots, and keep the highest"
 	case analyze.UnitsLookSwapped:
 		return fmt.Sprintf("the readings of %s could be in the other scale than the column says: the middle peak is %s as read, "+
-				"and would be %s otherwise", part, u.forecast(w.Seen), u.forecast(w.Expected)),
+				"and would be %s otherwise", part, u.Forecast(w.Seen), u.Forecast(w.Expected)),
 			"compare a row with the thermometer's display, and end the column's name in _c or _f accordingly; nothing was changed"
 	case analyze.HeatStops:
 		n := int(w.Score)
@@ -131,14 +131,14 @@ func (u Units) wording(group []analyze.Warning, to Reader) (message, action stri
 			"make the first run short, read at 2 and at 5 minutes, and stop at the limit"
 	case analyze.TireUntested:
 		return fmt.Sprintf("the next run's tire is not one that the log has seen (%s); what a tire does beyond its rollout is the general rule here",
-				u.tireSpan(w.Low, w.High)),
+				tireSpan(u, w.Low, w.High)),
 			"read early on the first run with it"
 	case analyze.MinutesUntested:
 		return fmt.Sprintf("the next run of %s is much longer than any in the log (longest %s), so how the heat goes on is mostly the general rule",
 				minutes(units.Minutes(w.Score)), minutes(units.Minutes(w.Threshold))),
 			fmt.Sprintf("stop and read after %s the first time", minutes(units.Minutes(w.Threshold)))
 	case analyze.AirUntested:
-		return fmt.Sprintf("the next run's air of %s lies outside what the log has seen (%s at the nearest)", u.given(w.Seen), u.given(w.Expected)),
+		return fmt.Sprintf("the next run's air of %s lies outside what the log has seen (%s at the nearest)", u.Reading(w.Seen), u.Reading(w.Expected)),
 			"read early on the first run: hot air makes a motor's own rise larger too"
 	case analyze.CellsUntested:
 		if len(w.Names) == 0 {
@@ -170,7 +170,7 @@ func (u Units) wording(group []analyze.Warning, to Reader) (message, action stri
 			"say how long you will drive" + to.choose(" with --minutes", " in what if")
 	case analyze.VeryHot:
 		if w.OfPart {
-			return fmt.Sprintf("%s read %s", part, u.given(w.Seen)),
+			return fmt.Sprintf("%s read %s", part, u.Reading(w.Seen)),
 				"let it cool, then check mesh, bearings, brake and motor before you drive again"
 		}
 		return "no gearing to choose from is likely to stay under the limits",
@@ -178,7 +178,7 @@ func (u Units) wording(group []analyze.Warning, to Reader) (message, action stri
 	case analyze.LimitAssumed:
 		limits := make([]string, len(group))
 		for i, of := range group {
-			limits[i] = fmt.Sprintf("the %s %s (%s)", of.Part.Word(), u.given(of.Seen), defaultLimitStatus(of.Part))
+			limits[i] = fmt.Sprintf("the %s %s (%s)", of.Part.Word(), u.Reading(of.Seen), defaultLimitStatus(of.Part))
 		}
 		return fmt.Sprintf("no limit was given for %s; taken for now: %s", part, list(limits)),
 			"give the maker's limits" + to.choose(fmt.Sprintf(", as in --limit %s=%s", w.Part, flagTemperature(u, w.Seen)),
@@ -203,8 +203,8 @@ func (r Reader) choose(flag, field string) string {
 }
 
 // defaultLimitStatus says what a documented default limit rests on.
-func defaultLimitStatus(part runlog.Part) string {
-	if part == runlog.Battery {
+func defaultLimitStatus(part run.Part) string {
+	if part == run.Battery {
 		return "the usual LiPo cell specification's discharge maximum"
 	}
 	return "common practice, no source"
@@ -235,7 +235,7 @@ func everyRun(part string, n int) string {
 	return fmt.Sprintf("each of the %d runs that measured %s", n, part)
 }
 
-func positions(runs []runlog.Position) string {
+func positions(runs []run.Position) string {
 	words := make([]string, len(runs))
 	for i, p := range runs {
 		words[i] = p.String()
@@ -267,14 +267,14 @@ func toothLengths(x float64) string {
 }
 
 // tireSpan writes the diameters between which a log's tires lie.
-func (u Units) tireSpan(low, high units.Millimeters) string {
-	if u.tire(low) == u.tire(high) {
-		return u.tire(low)
+func tireSpan(u units.System, low, high units.Millimeters) string {
+	if u.Tire(low) == u.Tire(high) {
+		return u.Tire(low)
 	}
-	return u.tire(low) + " to " + u.tire(high)
+	return u.Tire(low) + " to " + u.Tire(high)
 }
 
 // flagTemperature writes a temperature as a flag takes it.
-func flagTemperature(u Units, c units.Celsius) string {
-	return u.givenNumber(c) + strings.TrimPrefix(u.degree(), "°")
+func flagTemperature(u units.System, c units.Celsius) string {
+	return u.ReadingNumber(c) + strings.TrimPrefix(u.TemperatureUnit(), "°")
 }

@@ -5,6 +5,7 @@ import (
 	"strconv"
 	"strings"
 
+	"regear/analyze/units"
 	"regear/cmd/regear/internal/document"
 )
 
@@ -61,7 +62,7 @@ func capital(sentence string) string {
 
 // Style is how text is written.
 type Style struct {
-	Units Units
+	Units units.System
 	document.Layout
 }
 

@@ -16,7 +16,9 @@ import (
 	"regear/advise/carfile"
 	"regear/analyze"
 	"regear/analyze/drivetrain"
+	"regear/analyze/run"
 	"regear/analyze/runlog"
+	"regear/analyze/units"
 	"regear/cmd/regear/internal/ask"
 	"regear/cmd/regear/internal/document"
 	"regear/cmd/regear/internal/report"
@@ -112,7 +114,7 @@ func (v *visit) asked() url.Values {
 
 // askedUnits returns the units of the bare numbers in the address: another browser may have
 // made it, or this one before other units were chosen.
-func (v *visit) askedUnits() report.Units { return unitsNamed(v.URL.Query().Get("units"), v.units) }
+func (v *visit) askedUnits() units.System { return unitsNamed(v.URL.Query().Get("units"), v.units) }
 
 // again returns the address of another page that asks the same.
 func (v *visit) again(path string, query url.Values) string {
@@ -127,7 +129,7 @@ func (v *visit) saved(g *garage, car string) string {
 		return ""
 	}
 	for i := range g.byCar[car] {
-		if r := &g.byCar[car][i]; r.Written()[0] == date {
+		if r := &g.byCar[car][i]; runlog.Written(*r)[0] == date {
 			return report.Saved(r, len(g.Log.Runs), v.units)
 		}
 	}
@@ -135,7 +137,7 @@ func (v *visit) saved(g *garage, car string) string {
 }
 
 // fill makes the page's answer.
-func (p *advicePage) fill(a *advise.Advice, g *garage, note string, u report.Units) error {
+func (p *advicePage) fill(a *advise.Advice, g *garage, note string, u units.System) error {
 	figures, err := report.AdviceFigures(a, u)
 	if err != nil {
 		return err
@@ -170,7 +172,7 @@ type whatIf struct {
 	Asked    bool // something differs from the last run
 
 	fields []field
-	doubts []runlog.Problem // about what is asked
+	doubts []run.Problem // about what is asked
 }
 
 // firstFields is how many of the fields stand in sight; the others are folded.
@@ -186,7 +188,7 @@ func (w whatIf) More() []field { return w.fields[len(w.First()):] }
 //
 // A field that stands as it was shown says nothing: what was not said is to be named
 // in the answer as assumed. What was said in other units than are shown keeps its own.
-func (w *whatIf) ask(v *visit, car *analyze.Car, runs []runlog.Run, own *carfile.Car) (*advise.Advice, error) {
+func (w *whatIf) ask(v *visit, car *analyze.Car, runs []run.Run, own *carfile.Car) (*advise.Advice, error) {
 	usual, err := new(ask.NextRun).Request(car, own)
 	if err != nil {
 		return nil, err
@@ -258,7 +260,7 @@ func valueOf(next *ask.NextRun, name string) ask.Value {
 }
 
 // withUnit returns what a field says with its unit.
-func withUnit(name, text string, u report.Units) string {
+func withUnit(name, text string, u units.System) string {
 	return valueOf(new(ask.NextRun), name).WithUnit(text, u)
 }
 
@@ -282,28 +284,28 @@ func (w *whatIf) blame(wrong *ask.ValueError) {
 }
 
 // whatIfFields returns the fields as they stand if nothing is asked, firstFields and more.
-func whatIfFields(car *analyze.Car, runs []runlog.Run, usual *advise.Request, u report.Units) []field {
+func whatIfFields(car *analyze.Car, runs []run.Run, usual *advise.Request, u units.System) []field {
 	next := usual.Next
 	degrees, length := u.TemperatureUnit(), u.LengthUnit()
 	air := &slider{-10, 45, 1}
 	tire := &slider{40, 250, 1}
-	if u == report.US {
+	if u == units.US {
 		air, tire = &slider{10, 115, 1}, &slider{1.5, 10, 0.05}
 	}
 	fields := []field{
-		{Name: "ambient", Label: "Air", Unit: degrees, Value: u.TemperatureNumber(next.Ambient), Keys: decimals, Slider: air},
-		{Name: "minutes", Label: "Run", Unit: "min", Value: u.MinutesNumber(next.Minutes), Keys: decimals, Slider: &slider{1, 60, 1}},
-		{Name: "tire", Label: "Tire", Unit: length, Value: u.LengthNumber(next.Tire), Keys: decimals, Slider: tire},
+		{Name: "ambient", Label: "Air", Unit: degrees, Value: u.ReadingNumber(next.Ambient), Keys: decimals, Slider: air},
+		{Name: "minutes", Label: "Run", Unit: "min", Value: units.Trimmed(float64(next.Minutes), 1), Keys: decimals, Slider: &slider{1, 60, 1}},
+		{Name: "tire", Label: "Tire", Unit: length, Value: u.TireNumber(next.Tire), Keys: decimals, Slider: tire},
 		{Name: "confidence", Label: "Wanted chance", Unit: "%", Value: report.PercentNumber(usual.Confidence), Keys: decimals, Slider: &slider{50, 99, 1}},
 	}
-	for _, part := range runlog.Parts {
+	for _, part := range run.Parts {
 		limit, isLimited := usual.Limits[part]
 		if car.Fit(part) == nil {
 			continue
 		}
 		f := field{Name: limitOf + part.String(), Label: capital(part.Word()) + " under", Unit: degrees, Keys: decimals, Value: "none"}
 		if isLimited {
-			f.Value = u.TemperatureNumber(limit.Temperature)
+			f.Value = u.ReadingNumber(limit.Temperature)
 		}
 		fields = append(fields, f)
 	}
@@ -317,10 +319,10 @@ func whatIfFields(car *analyze.Car, runs []runlog.Run, usual *advise.Request, u 
 	if next.Cells > 0 {
 		fields = append(fields, field{Name: "cells", Label: "Cells", Value: strconv.Itoa(next.Cells), Keys: digits})
 	}
-	if known := labels(runs, func(r *runlog.Run) string { return r.Surface }); len(known) > 0 {
+	if known := labels(runs, func(r *run.Run) string { return r.Surface }); len(known) > 0 {
 		fields = append(fields, field{Name: "surface", Label: "Surface", Value: next.Surface, List: known})
 	}
-	if known := labels(runs, func(r *runlog.Run) string { return r.Cooling }); len(known) > 0 {
+	if known := labels(runs, func(r *run.Run) string { return r.Cooling }); len(known) > 0 {
 		fields = append(fields, field{Name: "cooling", Label: "Cooling", Value: next.Cooling, List: known})
 	}
 	for i := range fields {
@@ -330,7 +332,7 @@ func whatIfFields(car *analyze.Car, runs []runlog.Run, usual *advise.Request, u 
 }
 
 // labels returns the labels of one kind that runs carry.
-func labels(runs []runlog.Run, of func(*runlog.Run) string) []string {
+func labels(runs []run.Run, of func(*run.Run) string) []string {
 	var all []string
 	for i := range runs {
 		if label := of(&runs[i]); label != "" && !slices.Contains(all, label) {

@@ -9,7 +9,7 @@ import (
 
 	"regear/advise"
 	"regear/analyze"
-	"regear/analyze/runlog"
+	"regear/analyze/run"
 	"regear/cmd/regear/internal/ask"
 	"regear/cmd/regear/internal/document"
 	"regear/cmd/regear/internal/report"
@@ -98,7 +98,7 @@ func runs(v *visit) (reply, error) {
 
 // wantedRuns returns the runs that pass the filters, in the order of time, and whether
 // the filters make sense.
-func (v *visit) wantedRuns(g *garage, name string, filters ...*field) ([]runlog.Run, bool) {
+func (v *visit) wantedRuns(g *garage, name string, filters ...*field) ([]run.Run, bool) {
 	var filter ask.RunFilter
 	fine := true
 	for _, f := range filters {
@@ -116,24 +116,24 @@ func (v *visit) wantedRuns(g *garage, name string, filters ...*field) ([]runlog.
 
 // sortedRuns returns the runs of a car, or of all, that pass a filter, in the order of
 // time.
-func sortedRuns(g *garage, name string, filter *ask.RunFilter) []runlog.Run {
+func sortedRuns(g *garage, name string, filter *ask.RunFilter) []run.Run {
 	all := g.Log.Runs
 	if name != "" {
 		all = g.byCar[name]
 	}
-	var wanted []runlog.Run
+	var wanted []run.Run
 	for i := range all {
 		if filter.Wants(&all[i]) {
 			wanted = append(wanted, all[i])
 		}
 	}
-	slices.SortStableFunc(wanted, func(a, b runlog.Run) int { return a.When.Compare(b.When) })
+	slices.SortStableFunc(wanted, func(a, b run.Run) int { return a.When.Compare(b.When) })
 	return wanted
 }
 
 // listing is the table of runs, and what was noticed.
-func (v *visit) listing(g *garage, name string, wanted []runlog.Run) document.Document {
-	flags := map[runlog.Position][]string{}
+func (v *visit) listing(g *garage, name string, wanted []run.Run) document.Document {
+	flags := map[run.Position][]string{}
 	var notes document.Document
 	for _, of := range g.names {
 		if name != "" && of != name {

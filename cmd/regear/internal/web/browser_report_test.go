@@ -11,6 +11,7 @@ import (
 	"github.com/chromedp/cdproto/network"
 	"github.com/chromedp/chromedp"
 
+	"regear/analyze/units"
 	"regear/cmd/regear/internal/report"
 )
 
@@ -33,7 +34,7 @@ func TestBrowserReport(t *testing.T) {
 		MatchedNetworkConditions: []*network.Conditions{{Offline: true}}})
 	d.must(chromedp.Do(d.ctx, chromedp.Navigate(d.origin)))
 	want := p.advised("heron")
-	if got := d.headline(); got != oneLine(report.Headline(want, report.Metric)) {
+	if got := d.headline(); got != oneLine(report.Headline(want, units.Metric)) {
 		t.Errorf("the report says %q", got)
 	}
 	d.reads("test", clock.Format("2006-01-02")) // the program's version, and the day

@@ -12,7 +12,9 @@ import (
 
 	"regear/advise"
 	"regear/analyze"
+	"regear/analyze/run"
 	"regear/analyze/runlog"
+	"regear/analyze/units"
 	"regear/cmd/regear/internal/ask"
 	"regear/cmd/regear/internal/report"
 
@@ -91,9 +93,9 @@ func (p *pit) holds(want ...string) {
 }
 
 // cellsOf returns a run's cells, as the book has them, by their columns.
-func cellsOf(r runlog.Run) map[string]string {
+func cellsOf(r run.Run) map[string]string {
 	cells := map[string]string{}
-	for i, text := range r.Written() {
+	for i, text := range runlog.Written(r) {
 		cells[runlog.WrittenColumns()[i]] = text
 	}
 	return cells
@@ -130,7 +132,7 @@ func (p *pit) advised(name string, said ...string) *advise.Advice {
 func (d *driver) answers(want *advise.Advice) {
 	d.Helper()
 	headline := d.headline()
-	if want := oneLine(report.Headline(want, report.Metric)); headline != want {
+	if want := oneLine(report.Headline(want, units.Metric)); headline != want {
 		d.Errorf("%s: the page says %q, the engine %q", d.look, headline, want)
 	}
 	if pick := strconv.Itoa(want.Pick.Gearing.Pinion); !strings.Contains(headline, pick) {
@@ -187,7 +189,7 @@ func (d *driver) asksWhatIf(p *pit) {
 		d.Fatalf("%s: the run stands at %q minutes, want 17", d.look, got)
 	}
 	longer := p.advised("heron", "minutes", "17")
-	d.until("the answer for 17 minutes", func() bool { return d.headline() == oneLine(report.Headline(longer, report.Metric)) })
+	d.until("the answer for 17 minutes", func() bool { return d.headline() == oneLine(report.Headline(longer, units.Metric)) })
 	d.answers(longer)
 	d.shoot("advice-what-if")
 }

@@ -9,7 +9,8 @@ import (
 	"net/url"
 	"slices"
 
-	"regear/analyze/runlog"
+	"regear/analyze/run"
+	"regear/analyze/units"
 	"regear/cmd/regear/internal/ask"
 	"regear/cmd/regear/internal/report"
 )
@@ -20,7 +21,7 @@ import (
 // api makes a handler of one that answers with a JSON document. An error is one too.
 func (s *Site) api(answer func(*visit, *bytes.Buffer) error) http.HandlerFunc {
 	return func(w http.ResponseWriter, r *http.Request) {
-		v := &visit{Request: r, site: s, units: report.Metric}
+		v := &visit{Request: r, site: s, units: units.Metric}
 		var doc bytes.Buffer
 		status := http.StatusOK
 		if err := answer(v, &doc); err != nil {
@@ -80,7 +81,7 @@ func adviceJSON(v *visit, doc *bytes.Buffer) error {
 }
 
 // withDoubts adds what is doubtful about what was asked to what was noticed in the book.
-func withDoubts(n report.Noticed, doubts []runlog.Problem) report.Noticed {
+func withDoubts(n report.Noticed, doubts []run.Problem) report.Noticed {
 	n.Doubtful = slices.Concat(n.Doubtful, doubts)
 	return n
 }
@@ -107,7 +108,7 @@ func runsCSV(v *visit) (reply, error) {
 }
 
 // askedRuns returns the runs that the address asks for.
-func (v *visit) askedRuns() ([]runlog.Run, error) {
+func (v *visit) askedRuns() ([]run.Run, error) {
 	g, name, err := v.garageOfAny()
 	if err != nil {
 		return nil, err

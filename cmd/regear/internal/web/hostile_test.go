@@ -11,7 +11,7 @@ import (
 	"testing"
 
 	"regear/analyze/logbook"
-	"regear/analyze/runlog"
+	"regear/analyze/run"
 )
 
 // A form keeps the units that it was made in, though others are chosen before it is sent.
@@ -22,9 +22,9 @@ func TestFormKeepsItsUnits(t *testing.T) {
 	if got := p.post("/log", form); !strings.HasPrefix(got.path, "/advice") {
 		t.Fatalf("not saved:\n%s", got.text)
 	}
-	run := p.runs()[0]
-	if motor, _ := run.Peak.Of(runlog.Motor); motor != 84 || run.Ambient != 22 || run.Tire != 118 {
-		t.Errorf("stored: motor %v, air %v, tire %v", motor, run.Ambient, run.Tire)
+	kept := p.runs()[0]
+	if motor, _ := kept.Peak.Of(run.Motor); motor != 84 || kept.Ambient != 22 || kept.Tire != 118 {
+		t.Errorf("stored: motor %v, air %v, tire %v", motor, kept.Ambient, kept.Tire)
 	}
 }
 

@@ -113,8 +113,8 @@ func TestWhatAFileLacksIsAskedFor(t *testing.T) {
 	got = p.send(nil, map[string]string{"do": "import", "held": held, "columns": columns, "order": "day-first"})
 	got.has(t, "names no car")
 	p.send(nil, map[string]string{"do": "import", "held": held, "columns": columns, "car": "heron", "order": "day-first"}).has(t, "1 row: 1 added")
-	if run := p.runs()[0]; run.Day() != 20260403 || run.Car != "heron" {
-		t.Errorf("imported as %v", run)
+	if kept := p.runs()[0]; kept.Day() != 20260403 || kept.Car != "heron" {
+		t.Errorf("imported as %v", kept)
 	}
 	// The mapping is remembered, as the command remembers it.
 	p.send(map[string]string{"club.csv": strings.Replace(nameless, "03/04/2026", "2026-04-05", 1)}, map[string]string{"do": "import", "car": "heron"}).has(t, "1 row: 1 added")

@@ -14,6 +14,7 @@ import (
 	"unicode"
 
 	"regear/analyze/logbook"
+	"regear/analyze/run"
 	"regear/analyze/runlog"
 	"regear/cmd/regear/internal/report"
 )
@@ -298,7 +299,7 @@ var onPage = strings.NewReplacer(
 	"use --column ", "write under “Headers of your own” ",
 )
 
-func speakToPage(found []runlog.Problem) {
+func speakToPage(found []run.Problem) {
 	for i := range found {
 		found[i].Do = onPage.Replace(found[i].Do)
 	}

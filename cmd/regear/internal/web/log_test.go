@@ -5,11 +5,10 @@ import (
 	"net/http"
 	"net/url"
 	"os"
+	"regear/analyze/run"
 	"strings"
 	"sync"
 	"testing"
-
-	"regear/analyze/runlog"
 )
 
 func TestRunIsLoggedAndAdvised(t *testing.T) {
@@ -44,10 +43,10 @@ func TestUntouchedFieldsStoreTheLastRunExactly(t *testing.T) {
 	if got := p.post("/log", form); !strings.HasPrefix(got.path, "/advice") {
 		t.Fatalf("not saved:\n%s", got.text)
 	}
-	run := p.runs()[1]
-	motor, _ := run.Peak.Of(runlog.Motor)
-	if run.Tire != 118 || run.Ambient != 22 || motor != 80 || run.Gearing.Pinion != 17 {
-		t.Errorf("stored: tire %v, air %v, motor %v, %v", run.Tire, run.Ambient, motor, run.Gearing)
+	kept := p.runs()[1]
+	motor, _ := kept.Peak.Of(run.Motor)
+	if kept.Tire != 118 || kept.Ambient != 22 || motor != 80 || kept.Gearing.Pinion != 17 {
+		t.Errorf("stored: tire %v, air %v, motor %v, %v", kept.Tire, kept.Ambient, motor, kept.Gearing)
 	}
 }
 
@@ -160,8 +159,8 @@ func TestManyPhonesLoseNothing(t *testing.T) {
 	}
 	all.Wait()
 	notes := map[string]int{}
-	for _, run := range p.runs() {
-		notes[run.Note]++
+	for _, kept := range p.runs() {
+		notes[kept.Note]++
 	}
 	if len(notes) != phones*each {
 		t.Errorf("%d of %d runs are in the book", len(notes), phones*each)

@@ -15,10 +15,10 @@ import (
 
 	"regear/advise/carfile"
 	"regear/analyze/logbook"
+	"regear/analyze/run"
 	"regear/analyze/runlog"
 	"regear/analyze/units"
 	"regear/cmd/regear/internal/entry"
-	"regear/cmd/regear/internal/report"
 )
 
 // logPage is the form that adds a run.
@@ -180,7 +180,7 @@ func (v *visit) saveRun(id string) (reply, error) {
 		form.Wrong = append(form.Wrong, "The book holds this run already. If it is another one, say when it ended.")
 		return form.view(), nil
 	}
-	place := address("/advice", "car", car, "saved", one.Runs[0].Written()[0])
+	place := address("/advice", "car", car, "saved", runlog.Written(one.Runs[0])[0])
 	v.site.logged.remember(id, savedForm{sumOf(v.PostForm), place})
 	return elsewhere(place), nil
 }
@@ -206,7 +206,7 @@ type runForm struct {
 	typed map[string]string // by the field's name
 	wrong map[string]string
 	// entered is what is doubtful about what was entered and does not show in the cells.
-	entered []runlog.Problem
+	entered []run.Problem
 }
 
 // read takes what was entered, or what stands in the fields before anything is.
@@ -263,7 +263,7 @@ func (f *runForm) shown(e entry.Field) string {
 	if err != nil {
 		return cell
 	}
-	return f.units.LengthNumber(units.Millimeters(diameter))
+	return f.units.TireNumber(units.Millimeters(diameter))
 }
 
 // check looks for what keeps the run from being saved.
@@ -320,7 +320,7 @@ func orBlank(text string) string {
 
 // blame puts what is wrong with the run beside the field it is about.
 func (f *runForm) blame(err error) {
-	var p runlog.Problem
+	var p run.Problem
 	if errors.As(err, &p) {
 		if e, known := entry.ByColumn(p.Column); known {
 			f.wrongField(e.Name, advised(p))
@@ -331,7 +331,7 @@ func (f *runForm) blame(err error) {
 }
 
 // advised says what is wrong and what to do about it.
-func advised(p runlog.Problem) string {
+func advised(p run.Problem) string {
 	if p.Do == "" {
 		return p.What
 	}
@@ -339,7 +339,7 @@ func advised(p runlog.Problem) string {
 }
 
 // labelled says what is the matter with a field, as it was entered, under its label.
-func (f *runForm) labelled(p runlog.Problem) string {
+func (f *runForm) labelled(p run.Problem) string {
 	if p.Do == runlog.HeatStopMark {
 		p.Do = "if heat ended this run, tick “" + fieldWords["stopped-by-heat"].Label + "”"
 	}
@@ -351,16 +351,16 @@ func (f *runForm) labelled(p runlog.Problem) string {
 
 // ahead doubts a run that has not been driven yet: it would be the car's last run, from
 // which the next answers go on, until its day has come.
-func (f *runForm) ahead(r *runlog.Run) []runlog.Problem {
+func (f *runForm) ahead(r *run.Run) []run.Problem {
 	const otherClocks = 24 * time.Hour // phones and computers know of other time zones
 	if r.When.Before(f.site.Now().Add(otherClocks)) {
 		return nil
 	}
-	return []runlog.Problem{{Column: "date", What: "lies in the future", Do: "check day, month and year"}}
+	return []run.Problem{{Column: "date", What: "lies in the future", Do: "check day, month and year"}}
 }
 
 // doubt asks whether what looks implausible is meant, until the form says so.
-func (f *runForm) doubt(warnings []runlog.Problem) {
+func (f *runForm) doubt(warnings []run.Problem) {
 	var all []string
 	for _, w := range warnings {
 		all = append(all, f.labelled(w))
@@ -439,17 +439,17 @@ func (f *runForm) field(e entry.Field) field {
 	switch {
 	case e.Name == "tire":
 		shown.Unit = f.units.LengthUnit()
-	case e.WithUnit("1", report.Metric) != "1":
+	case e.WithUnit("1", units.Metric) != "1":
 		shown.Unit = f.units.TemperatureUnit()
 	}
 	own := f.byCar[f.car]
 	switch e.Name {
 	case "motor":
-		shown.List = labels(own, func(r *runlog.Run) string { return r.Motor })
+		shown.List = labels(own, func(r *run.Run) string { return r.Motor })
 	case "surface":
-		shown.List = labels(own, func(r *runlog.Run) string { return r.Surface })
+		shown.List = labels(own, func(r *run.Run) string { return r.Surface })
 	case "cooling":
-		shown.List = labels(own, func(r *runlog.Run) string { return r.Cooling })
+		shown.List = labels(own, func(r *run.Run) string { return r.Cooling })
 	}
 	return shown
 }

@@ -12,7 +12,9 @@ import (
 	"regear/advise/carfile"
 	"regear/analyze"
 	"regear/analyze/logbook"
+	"regear/analyze/run"
 	"regear/analyze/runlog"
+	"regear/analyze/units"
 	"regear/cmd/regear/internal/report"
 )
 
@@ -20,7 +22,7 @@ import (
 type visit struct {
 	*http.Request
 	site  *Site
-	units report.Units
+	units units.System
 }
 
 // view is one page.
@@ -103,7 +105,7 @@ func (s *Site) problemView(err error) *view {
 // to be mended.
 func (s *Site) reasons(err error) []string {
 	text := s.wording(err)
-	if !errors.As(err, new(runlog.Problem)) && !errors.As(err, new(*runlog.HeaderError)) {
+	if !errors.As(err, new(run.Problem)) && !errors.As(err, new(*runlog.HeaderError)) {
 		text = capital(text) // what begins with the name of a file keeps it
 	}
 	lines := strings.Split(text, "\n")
@@ -157,9 +159,9 @@ func (v *visit) ways(car string) []way {
 func forCar(path, car string) string { return path + "?" + url.Values{"car": {car}}.Encode() }
 
 func (p *view) send(w http.ResponseWriter, v *visit) {
-	other, words := report.US, "°F and inches"
-	if v.units == report.US {
-		other, words = report.Metric, "°C and mm"
+	other, words := units.US, "°F and inches"
+	if v.units == units.US {
+		other, words = units.Metric, "°C and mm"
 	}
 	back := p.back
 	if back == "" {
@@ -226,7 +228,7 @@ func embedded(name string) []byte {
 type garage struct {
 	logbook.Snapshot
 	names []string
-	byCar map[string][]runlog.Run
+	byCar map[string][]run.Run
 	file  *carfile.File
 	// fileErr is why the car file can't be read. A run can be logged without it; an answer
 	// without the driver's own limits would be another.
@@ -256,7 +258,7 @@ func (g *garage) rename() {
 	for i := range g.Log.Runs {
 		g.Log.Runs[i].File = shownBook
 	}
-	for _, found := range [][]runlog.Problem{g.Log.Problems, g.Log.Warnings} {
+	for _, found := range [][]run.Problem{g.Log.Problems, g.Log.Warnings} {
 		for i := range found {
 			found[i].File = shownBook
 			// The book's own headers are never mapped.
@@ -293,16 +295,16 @@ func (v *visit) car(g *garage) (string, error) {
 // The reader's browser keeps the choice of units.
 const unitsCookie = "regear_units"
 
-func unitsName(u report.Units) string {
-	if u == report.US {
+func unitsName(u units.System) string {
+	if u == units.US {
 		return "us"
 	}
 	return "metric"
 }
 
 // unitsNamed returns the units of a name, or others where no units have it.
-func unitsNamed(name string, others report.Units) report.Units {
-	for _, u := range []report.Units{report.Metric, report.US} {
+func unitsNamed(name string, others units.System) units.System {
+	for _, u := range []units.System{units.Metric, units.US} {
 		if name == unitsName(u) {
 			return u
 		}
@@ -310,7 +312,7 @@ func unitsNamed(name string, others report.Units) report.Units {
 	return others
 }
 
-func (s *Site) unitsOf(r *http.Request) report.Units {
+func (s *Site) unitsOf(r *http.Request) units.System {
 	cookie, err := r.Cookie(unitsCookie)
 	if err != nil {
 		return s.Units
@@ -321,7 +323,7 @@ func (s *Site) unitsOf(r *http.Request) report.Units {
 // chooseUnits keeps a choice and goes back to the page it was made on.
 func chooseUnits(w http.ResponseWriter, r *http.Request) {
 	const year = 365 * 24 * 60 * 60
-	chosen := unitsNamed(r.PostFormValue("units"), report.Metric)
+	chosen := unitsNamed(r.PostFormValue("units"), units.Metric)
 	http.SetCookie(w, &http.Cookie{Name: unitsCookie, Value: unitsName(chosen), Path: "/",
 		MaxAge: year, HttpOnly: true, SameSite: http.SameSiteLaxMode})
 	http.Redirect(w, r, ownPath(r.PostFormValue("back")), http.StatusSeeOther)

@@ -19,8 +19,8 @@ import (
 
 	"regear/advise/carfile"
 	"regear/analyze/logbook"
+	"regear/analyze/units"
 	"regear/cmd/regear/internal/document"
-	"regear/cmd/regear/internal/report"
 )
 
 // Book is all that the pages know of the log book. [logbook.Book] is one.
@@ -47,7 +47,7 @@ type Site struct {
 	Now  func() time.Time
 	// Random returns a text that no one else will choose, in letters and digits.
 	Random  func() string
-	Units   report.Units // shown where the reader did not choose
+	Units   units.System // shown where the reader did not choose
 	Version string
 
 	held   held

@@ -18,7 +18,7 @@ import (
 
 	"regear/advise/carfile"
 	"regear/analyze/logbook"
-	"regear/analyze/runlog"
+	"regear/analyze/run"
 	"regear/cmd/regear/internal/web"
 )
 
@@ -110,7 +110,7 @@ func (p *pit) send(files map[string]string, values map[string]string) page {
 }
 
 // runs returns what the book holds.
-func (p *pit) runs() []runlog.Run {
+func (p *pit) runs() []run.Run {
 	p.Helper()
 	snapshot, err := p.book.Snapshot()
 	if err != nil {
