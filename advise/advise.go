@@ -42,12 +42,11 @@ type Limit struct {
 // DefaultLimits returns the limits used where the driver gives none: motor can and
 // ESC 71 °C (160 °F), common practice without a source; battery 60 °C (140 °F), the
 // discharge maximum of the usual LiPo cell specification.
-func DefaultLimits() map[run.Part]Limit {
-	return map[run.Part]Limit{
-		run.Motor:   {Temperature: 71, Origin: Default},
-		run.ESC:     {Temperature: 71, Origin: Default},
-		run.Battery: {Temperature: 60, Origin: Default},
-	}
+func DefaultLimits() run.ByPart[Limit] {
+	return run.ByPart[Limit]{}.
+		With(run.Motor, Limit{Temperature: 71, Origin: Default}).
+		With(run.ESC, Limit{Temperature: 71, Origin: Default}).
+		With(run.Battery, Limit{Temperature: 60, Origin: Default})
 }
 
 // Documented defaults of a Request.
@@ -84,7 +83,7 @@ func NextMinutes(car *analyze.Car) (units.Minutes, Origin) {
 
 // Request is what the driver asks.
 type Request struct {
-	Limits     map[run.Part]Limit
+	Limits     run.ByPart[Limit]
 	Confidence float64 // wanted probability of staying under every limit, in (0, 1)
 	Gearings   []drivetrain.Gearing
 	// Smaller are gearings to go on with, the largest pinion first, as long as none that
@@ -160,7 +159,7 @@ type Candidate struct {
 	Ratio       float64
 	Rollout     units.Millimeters
 	SpeedChange float64 // unloaded, against the last run as it was driven
-	Parts       map[run.Part]PartForecast
+	Parts       run.ByPart[PartForecast]
 	Chance      float64 // of staying under every limit
 	Reaches     bool    // Chance is at least the wanted confidence
 	Outside     bool    // the rollout lies outside those already run
@@ -182,7 +181,7 @@ type Advice struct {
 	Car        *analyze.Car
 	Current    analyze.Conditions // the last run's
 	Next       analyze.Conditions // with the current gearing
-	Limits     map[run.Part]Limit
+	Limits     run.ByPart[Limit]
 	Unjudged   []run.Part // limited, but never measured
 	Confidence float64
 	MaxStepUp  int
@@ -230,23 +229,23 @@ func For(car *analyze.Car, req Request) (*Advice, error) {
 	}
 	a := &Advice{
 		Car: car, Current: analyze.ConditionsOf(car.Last), Next: req.Next,
-		Limits: map[run.Part]Limit{}, Confidence: req.Confidence, MaxStepUp: req.MaxStepUp, From: req.From,
+		Confidence: req.Confidence, MaxStepUp: req.MaxStepUp, From: req.From,
 		Excluded: req.Excluded, MotorKV: req.MotorKV,
 	}
 	a.Next.Gearing = car.Last.Gearing
 	for _, part := range run.Parts {
-		limit, limited := req.Limits[part]
+		limit, limited := req.Limits.Of(part)
 		switch {
 		case !limited:
 		case car.Fit(part) != nil:
-			a.Limits[part] = limit
+			a.Limits.Set(part, limit)
 		case limit.Origin == Given:
 			return nil, &RequestError{fmt.Sprintf("a limit is given for the %s, but no usable run measured it", part.Word())}
 		default:
 			a.Unjudged = append(a.Unjudged, part)
 		}
 	}
-	if len(a.Limits) == 0 {
+	if a.Limits.Len() == 0 {
 		return nil, ErrNoLimit
 	}
 	a.notTheLever()
@@ -294,7 +293,7 @@ func check(req Request) error {
 		}
 	}
 	for _, part := range run.Parts {
-		if l, ok := req.Limits[part]; ok && l.Temperature <= req.Next.Ambient {
+		if l, ok := req.Limits.Of(part); ok && l.Temperature <= req.Next.Ambient {
 			return &RequestError{fmt.Sprintf("the %s's limit of %.0f °C is not above the next run's air of %.0f °C",
 				part.Word(), float64(l.Temperature), float64(req.Next.Ambient))}
 		}
@@ -306,10 +305,10 @@ func check(req Request) error {
 func (a *Advice) limits() analyze.Limits { return Temperatures(a.Limits) }
 
 // Temperatures leaves out where limits came from.
-func Temperatures(limits map[run.Part]Limit) analyze.Limits {
-	plain := make(analyze.Limits, len(limits))
-	for part, l := range limits {
-		plain[part] = l.Temperature
+func Temperatures(limits run.ByPart[Limit]) analyze.Limits {
+	var plain analyze.Limits
+	for part, l := range limits.All() {
+		plain.Set(part, l.Temperature)
 	}
 	return plain
 }
@@ -328,7 +327,6 @@ func (a *Advice) candidate(g drivetrain.Gearing) Candidate {
 	c := Candidate{
 		Gearing: g, Ratio: g.FinalDriveRatio(), Rollout: next.Rollout(),
 		SpeedChange: a.speedChange(next),
-		Parts:       map[run.Part]PartForecast{},
 		Chance:      chance.All,
 		Reaches:     chance.All >= a.Confidence,
 		Outside:     !a.Car.Tested().Contains(next.Rollout()),
@@ -336,7 +334,7 @@ func (a *Advice) candidate(g drivetrain.Gearing) Candidate {
 	}
 	c.Unproven = len(a.lever) > 0 && c.Outside && c.Rollout > a.Car.Tested().High
 	for _, f := range a.Car.Fits() {
-		c.Parts[f.Part] = partForecast(f.Part, foreseen, chance)
+		c.Parts.Set(f.Part, partForecast(f.Part, foreseen, chance))
 	}
 	c.MinutesToLimit, c.HasMinutesToLimit = a.minutesToLimit(foreseen)
 	c.TopSpeed = TopSpeed(c.Rollout, a.MotorKV, next.Cells, FullCellVolts)
@@ -347,7 +345,7 @@ func (a *Advice) candidate(g drivetrain.Gearing) Candidate {
 func partForecast(part run.Part, run *analyze.Forecast, chance analyze.Chance) PartForecast {
 	p := run.Part(part)
 	out := PartForecast{P10: p.Quantile(0.1), P50: p.Quantile(0.5), P90: p.Quantile(0.9)}
-	out.Chance, out.HasLimit = chance.Part[part]
+	out.Chance, out.HasLimit = chance.Part.Of(part)
 	return out
 }
 
@@ -367,7 +365,7 @@ func (a *Advice) speedChange(next analyze.Conditions) float64 {
 // taken at once. Where gearing is not the lever, the way back to what was run stays open.
 func (a *Advice) tallestProven() units.Millimeters {
 	tallest := units.Millimeters(math.Inf(1))
-	for part := range a.Limits {
+	for part := range a.Limits.All() {
 		proven := units.Millimeters(0)
 		for _, r := range a.Car.Fit(part).Used() {
 			if !r.StoppedByHeat && r.Minutes >= a.Next.Minutes/2 {
@@ -416,7 +414,7 @@ func (a *Advice) pick() {
 	a.Action = a.action(a.Pick)
 	lowest := math.Inf(1)
 	for _, part := range run.Parts {
-		if f, ok := a.Pick.Parts[part]; ok && f.HasLimit && f.Chance < lowest {
+		if f, ok := a.Pick.Parts.Of(part); ok && f.HasLimit && f.Chance < lowest {
 			lowest, a.Binding = f.Chance, part
 		}
 	}
@@ -467,7 +465,7 @@ func (a *Advice) warnings() []analyze.Warning {
 	all := slices.Clone(a.Car.Warnings())
 	all = append(all, a.Car.NextRunWarnings(a.Next)...)
 	for _, part := range run.Parts {
-		if l, ok := a.Limits[part]; ok && l.Origin == Default {
+		if l, ok := a.Limits.Of(part); ok && l.Origin == Default {
 			all = append(all, analyze.Warning{Code: analyze.LimitAssumed, Part: part, OfPart: true, Seen: l.Temperature})
 		}
 	}
@@ -506,7 +504,7 @@ func (a *Advice) notTheLever() {
 	const weak, takes, likely = 0.5, 0.05, 0.5
 	chances := a.Car.Under(a.Next, a.limits()).Part
 	for _, f := range a.Car.Fits() {
-		chance, limited := chances[f.Part]
+		chance, limited := chances.Of(f.Part)
 		if !limited || chance >= a.Confidence || f.InformedBy(a.Next) == analyze.FromPrior {
 			continue
 		}
@@ -529,7 +527,7 @@ const unlikely = 0.25
 func (a *Advice) veryHot() []analyze.Warning {
 	var all []analyze.Warning
 	for _, f := range a.Car.Fits() {
-		hottest := max(VeryHotReading, a.Limits[f.Part].Temperature)
+		hottest := max(VeryHotReading, a.Limits.At(f.Part).Temperature)
 		w := analyze.Warning{Code: analyze.VeryHot, Part: f.Part, OfPart: true, Seen: hottest}
 		for _, r := range f.Used() {
 			if peak, _ := r.Peak.Of(f.Part); r.Day() == a.Car.Last.Day() && peak > w.Seen {

@@ -28,7 +28,7 @@ func (a *Advice) early() []EarlyReading {
 	}
 	var all []EarlyReading
 	for _, minutes := range at {
-		early, ok := run.Early(a.Binding, minutes, a.Limits[a.Binding].Temperature)
+		early, ok := run.Early(a.Binding, minutes, a.Limits.At(a.Binding).Temperature)
 		if !ok || minutes < soonest {
 			continue
 		}

@@ -39,7 +39,7 @@ func hotCar(t *testing.T) *analyze.Car {
 // asked is a request about the hot car's next run, with the motor limited.
 func asked(car *analyze.Car, limit units.Celsius) Request {
 	return Request{
-		Limits:     map[run.Part]Limit{run.Motor: {Temperature: limit, Origin: Given}},
+		Limits:     run.ByPart[Limit]{}.With(run.Motor, Limit{Temperature: limit, Origin: Given}),
 		Confidence: 0.8,
 		Gearings:   Pinions(car.Last.Gearing, teethFrom(13, 21), []int{68}),
 		Next:       analyze.ConditionsOf(car.Last),
@@ -134,7 +134,7 @@ func TestHelpHelps(t *testing.T) {
 	reaches := func(change func(*analyze.Conditions)) bool {
 		c := a.With(a.Pick.Gearing)
 		change(&c)
-		return car.Under(c, analyze.Limits{run.Motor: 77}).All >= a.Confidence
+		return car.Under(c, analyze.Limits{}.With(run.Motor, 77)).All >= a.Confidence
 	}
 	for _, c := range []struct {
 		what     string
@@ -251,7 +251,7 @@ func TestStepsUp(t *testing.T) {
 		}
 		r := asked(car, 400)
 		r.Next.Minutes, r.Next.Tire, r.MaxStepUp = 12, 118, c.step
-		r.Limits[run.ESC] = Limit{Temperature: 400, Origin: Default}
+		r.Limits.Set(run.ESC, Limit{Temperature: 400, Origin: Default})
 		r.Gearings = Pinions(car.Last.Gearing, teethFrom(11, 21), c.spurs)
 		if c.spurs[0] != 68 { // 17/68 is 15/60
 			r.Gearings = append(r.Gearings, drivetrain.Gearing{Pinion: 16, Spur: 60, Internal: 2.5})
@@ -267,9 +267,9 @@ func TestStepsUp(t *testing.T) {
 func TestBindingPartIsTheLeastLikely(t *testing.T) {
 	for _, chances := range [][3]float64{{0.9, 0.8, 0.7}, {0.9, 0.7, 0.8}, {0.5, 0.7, 0.8}} {
 		least := run.Motor
-		parts := map[run.Part]PartForecast{}
+		var parts run.ByPart[PartForecast]
 		for part, p := range chances {
-			parts[run.Part(part)] = PartForecast{Chance: p, HasLimit: true}
+			parts.Set(run.Part(part), PartForecast{Chance: p, HasLimit: true})
 			if p < chances[least] {
 				least = run.Part(part)
 			}
@@ -298,7 +298,7 @@ func TestTies(t *testing.T) {
 	if a := advised(t, car, r); !a.Candidates[2].Reaches {
 		t.Errorf("a chance of just the wanted %g does not reach it", r.Confidence)
 	}
-	r.Limits[run.Motor] = Limit{Temperature: r.Next.Ambient, Origin: Given}
+	r.Limits.Set(run.Motor, Limit{Temperature: r.Next.Ambient, Origin: Given})
 	if _, err := For(car, r); !errors.As(err, new(*RequestError)) {
 		t.Errorf("a limit that is the air: error %v", err)
 	}
@@ -313,7 +313,7 @@ func TestCandidatesSayWhatTheyAre(t *testing.T) {
 	a := advised(t, car, r)
 	for _, c := range a.Candidates {
 		p := car.Fit(run.Motor).Predict(a.With(c.Gearing))
-		f := c.Parts[run.Motor]
+		f := c.Parts.At(run.Motor)
 		for q, at := range map[float64]units.Celsius{0.1: f.P10, 0.5: f.P50, 0.9: f.P90} {
 			if got := p.CDF(at); math.Abs(got-q) > 1e-4 {
 				t.Errorf("%v: %.5f of runs lie under what %g should", c.Gearing, got, q)
@@ -445,8 +445,8 @@ func TestRequestsThatCantBeMet(t *testing.T) {
 		{"certainty", func(r *Request) { r.Confidence = 1 }},
 		{"no pinion", func(r *Request) { r.Gearings = nil }},
 		{"a pinion without teeth", func(r *Request) { r.Gearings[0].Pinion = 0 }},
-		{"a limit below the air", func(r *Request) { r.Limits[run.Motor] = Limit{Temperature: 20, Origin: Given} }},
-		{"a limit given for what was never measured", func(r *Request) { r.Limits[run.ESC] = Limit{Temperature: 70, Origin: Given} }},
+		{"a limit below the air", func(r *Request) { r.Limits.Set(run.Motor, Limit{Temperature: 20, Origin: Given}) }},
+		{"a limit given for what was never measured", func(r *Request) { r.Limits.Set(run.ESC, Limit{Temperature: 70, Origin: Given}) }},
 	} {
 		r := asked(car, 80)
 		c.change(&r)
@@ -455,7 +455,7 @@ func TestRequestsThatCantBeMet(t *testing.T) {
 		}
 	}
 	r := asked(car, 80)
-	r.Limits = map[run.Part]Limit{run.ESC: {Temperature: 70, Origin: Default}}
+	r.Limits = run.ByPart[Limit]{}.With(run.ESC, Limit{Temperature: 70, Origin: Default})
 	if _, err := For(car, r); !errors.Is(err, ErrNoLimit) {
 		t.Errorf("nothing limited that was measured: error %v", err)
 	}

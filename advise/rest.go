@@ -32,7 +32,7 @@ type Stint struct {
 	// Run is the run that the rest follows: the next one, or the longest from cold where
 	// that is shorter.
 	Run  units.Minutes
-	Rest map[run.Part]Rest
+	Rest run.ByPart[Rest]
 }
 
 // Rest is the cooling of one part:
@@ -63,7 +63,7 @@ func (a *Advice) Stints(start run.Readings) []Stint {
 
 func (a *Advice) stint(g drivetrain.Gearing, start run.Readings) Stint {
 	next := a.With(g)
-	s := Stint{Gearing: g, Cold: a.longest(next), Run: next.Minutes, Rest: map[run.Part]Rest{}}
+	s := Stint{Gearing: g, Cold: a.longest(next), Run: next.Minutes}
 	if s.Cold.Bounded {
 		s.Run = min(s.Run, s.Cold.Minutes)
 	}
@@ -72,7 +72,7 @@ func (a *Advice) stint(g drivetrain.Gearing, start run.Readings) Stint {
 	after := a.With(g)
 	after.Minutes = s.Run
 	for _, f := range a.Car.Fits() {
-		s.Rest[f.Part] = restOf(f, f.Predict(after).Quantile(0.5), a.Next.Ambient)
+		s.Rest.Set(f.Part, restOf(f, f.Predict(after).Quantile(0.5), a.Next.Ambient))
 	}
 	return s
 }
@@ -80,7 +80,7 @@ func (a *Advice) stint(g drivetrain.Gearing, start run.Readings) Stint {
 // longest returns the longest run from the start of c. A part that starts at its limit
 // may not run at all, though driving might even cool it.
 func (a *Advice) longest(c analyze.Conditions) Longest {
-	for part, l := range a.Limits {
+	for part, l := range a.Limits.All() {
 		if start, ok := c.Start.Of(part); ok && start >= l.Temperature {
 			return Longest{Bounded: true}
 		}
@@ -91,11 +91,11 @@ func (a *Advice) longest(c analyze.Conditions) Longest {
 
 // RestFrom returns how long the parts take to cool from the temperatures they have now.
 // A part that no run measured is left out.
-func (a *Advice) RestFrom(now run.Readings) map[run.Part]Rest {
-	all := map[run.Part]Rest{}
+func (a *Advice) RestFrom(now run.Readings) run.ByPart[Rest] {
+	var all run.ByPart[Rest]
 	for _, f := range a.Car.Fits() {
 		if from, ok := now.Of(f.Part); ok {
-			all[f.Part] = restOf(f, from, a.Next.Ambient)
+			all.Set(f.Part, restOf(f, from, a.Next.Ambient))
 		}
 	}
 	return all

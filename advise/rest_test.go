@@ -38,17 +38,17 @@ func TestBatteryCoolsBeforeCharging(t *testing.T) {
 		now.Set(run.Battery, from)
 		now.Set(run.Motor, 80)
 		rests := a.RestFrom(now)
-		if r := rests[run.Battery]; !r.Chargeable || math.Abs(float64(r.Charge)-want) > 1e-9 {
+		if r := rests.At(run.Battery); !r.Chargeable || math.Abs(float64(r.Charge)-want) > 1e-9 {
 			t.Errorf("from %g °C: %+v, want %g min", from, r, want)
 		}
-		if r := rests[run.Motor]; r.Chargeable || r.Charge != 0 {
+		if r := rests.At(run.Motor); r.Chargeable || r.Charge != 0 {
 			t.Errorf("the motor is charged: %+v", r)
 		}
 	}
 	a.Next.Ambient = 46
 	var now run.Readings
 	now.Set(run.Battery, 60)
-	if r := a.RestFrom(now)[run.Battery]; r.Chargeable || r.Charge != 0 {
+	if r := a.RestFrom(now).At(run.Battery); r.Chargeable || r.Charge != 0 {
 		t.Errorf("in air of 46 °C: %+v", r)
 	}
 }
@@ -72,7 +72,7 @@ func answer(t *testing.T) *Advice {
 	}
 	next := analyze.ConditionsOf(car.Last)
 	a, err := For(car, Request{
-		Limits:     map[run.Part]Limit{run.Motor: {Temperature: 75, Origin: Given}},
+		Limits:     run.ByPart[Limit]{}.With(run.Motor, Limit{Temperature: 75, Origin: Given}),
 		Confidence: 0.8, Gearings: Pinions(next.Gearing, []int{13, 14, 15, 16, 17}, []int{68}), Next: next,
 	})
 	if err != nil {
@@ -119,7 +119,7 @@ func TestRestFollowsTheRun(t *testing.T) {
 		if s.Run > a.Next.Minutes || s.Run > s.Cold.Minutes {
 			t.Errorf("the rest follows a run of %g min", s.Run)
 		}
-		for part, r := range s.Rest {
+		for part, r := range s.Rest.All() {
 			tau := a.Car.Fit(part).TimeConstant()
 			left := float64(r.From.Above(a.Next.Ambient)) * math.Exp(-float64(r.Minutes/tau))
 			if r.Minutes > 0 && math.Abs(left-float64(CoolEnough)) > 1e-9 {

@@ -28,7 +28,7 @@ type StartRequest struct {
 	// Gears are those at hand. Where the pinions are not known, the first box has none,
 	// and any pinion will do.
 	Gears  Gears
-	Limits map[run.Part]Limit
+	Limits run.ByPart[Limit]
 	// Car is the fit of a log from before the change, or nil. Run is then the run that is
 	// foreseen; its gearing, tire and cells are not looked at.
 	Car *analyze.Car
@@ -64,7 +64,7 @@ type StartOption struct {
 	RiseChange    analyze.Estimate
 	HasRiseChange bool
 	// Parts and Chance are the log's forecast, where there is one.
-	Parts  map[run.Part]PartForecast
+	Parts  run.ByPart[PartForecast]
 	Chance float64
 }
 
@@ -97,7 +97,7 @@ type Reading struct {
 	Minutes units.Minutes
 	// Share is how much of the way from the air to its limit the fastest part may have
 	// gone where the full run is to stay under it.
-	Share map[run.Part]float64
+	Share run.ByPart[float64]
 }
 
 // The minutes at which a first run is read: common practice.
@@ -242,9 +242,8 @@ func (s *Start) foresee(o *StartOption) {
 	foreseen := s.Car.Forecast(next)
 	chance := foreseen.Under(Temperatures(s.Limits))
 	o.Chance = chance.All
-	o.Parts = map[run.Part]PartForecast{}
 	for _, f := range s.Car.Fits() {
-		o.Parts[f.Part] = partForecast(f.Part, foreseen, chance)
+		o.Parts.Set(f.Part, partForecast(f.Part, foreseen, chance))
 	}
 }
 
@@ -356,11 +355,11 @@ func (s *Start) readings() []Reading {
 		if early >= full {
 			continue
 		}
-		r := Reading{Minutes: early, Share: map[run.Part]float64{}}
+		r := Reading{Minutes: early}
 		for _, part := range run.Parts {
-			if _, limited := s.Limits[part]; limited {
+			if s.Limits.Has(part) {
 				tau := s.timeConstant(part)
-				r.Share[part] = warmed(early, tau) / warmed(full, tau)
+				r.Share.Set(part, warmed(early, tau)/warmed(full, tau))
 			}
 		}
 		all = append(all, r)
@@ -374,7 +373,7 @@ func (s *Start) readings() []Reading {
 //	air + share * (limit - air)
 func (s *Start) StopAbove(r Reading, part run.Part) units.Celsius {
 	air := s.Run.Ambient
-	return air.Plus(units.Rise(r.Share[part]) * s.Limits[part].Temperature.Above(air))
+	return air.Plus(units.Rise(r.Share.At(part)) * s.Limits.At(part).Temperature.Above(air))
 }
 
 // timeConstant returns the log's, or that of the general rule.

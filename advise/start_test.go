@@ -119,7 +119,7 @@ func TestSmallPinionsAreProposedToWhoHasThem(t *testing.T) {
 // (1 - exp(-1/3)) / (1 - exp(-2)) = 0.3278, computed.
 func TestEarlyReadings(t *testing.T) {
 	s := firstGearing(t, StartRequest{Fitted: drivetrain.Gearing{Pinion: 17, Spur: 68, Internal: 1}, Before: Setup{Tire: 104}, After: Setup{Tire: 118}})
-	if len(s.Readings) != 2 || math.Abs(s.Readings[0].Share[0]-0.3278) > 0.0001 {
+	if len(s.Readings) != 2 || math.Abs(s.Readings[0].Share.At(0)-0.3278) > 0.0001 {
 		t.Fatalf("readings %+v", s.Readings)
 	}
 	// In air of 20 °C and under 71 °C that is 20 + 0.3278 · 51 = 36.72 °C.
@@ -127,8 +127,8 @@ func TestEarlyReadings(t *testing.T) {
 	if stop := s.StopAbove(s.Readings[0], run.Motor); math.Abs(float64(stop)-36.72) > 0.01 {
 		t.Errorf("stop above %g °C", stop)
 	}
-	for part, early := range s.Readings[0].Share {
-		if late := s.Readings[1].Share[part]; !(0 < early && early < late && late < 1) {
+	for part, early := range s.Readings[0].Share.All() {
+		if late := s.Readings[1].Share.At(part); !(0 < early && early < late && late < 1) {
 			t.Errorf("%v: %g, then %g", part, early, late)
 		}
 	}

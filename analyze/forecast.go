@@ -48,15 +48,15 @@ func (f *Forecast) Lasting(minutes units.Minutes) *Forecast {
 //
 //	chance of all = ∫ Π_p Φ((z_p + √ρ u) / √(1-ρ)) φ(u) du
 func (f *Forecast) Under(limits Limits) Chance {
-	out := Chance{Part: make(map[run.Part]float64, len(limits))}
-	chances := make([]float64, 0, len(limits))
+	var out Chance
+	chances := make([]float64, 0, limits.Len())
 	for _, fit := range f.car.Fits() {
-		limit, ok := limits[fit.Part]
+		limit, ok := limits.Of(fit.Part)
 		if !ok {
 			continue
 		}
 		p := f.parts[fit.Part].CDF(limit)
-		out.Part[fit.Part] = p
+		out.Part.Set(fit.Part, p)
 		chances = append(chances, p)
 	}
 	out.All = jointChance(chances, f.car.correlation)

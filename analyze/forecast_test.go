@@ -12,7 +12,7 @@ import (
 func TestForecastServesEveryLength(t *testing.T) {
 	car := fitted(t, season(20, 3))
 	next := ConditionsOf(car.Last)
-	limits := Limits{run.Motor: 80, run.ESC: 75, run.Battery: 60}
+	limits := Limits{}.With(run.Motor, 80).With(run.ESC, 75).With(run.Battery, 60)
 	for _, start := range []units.Celsius{0, 45} {
 		if start > 0 {
 			next.Start.Set(run.Motor, start)
@@ -22,7 +22,7 @@ func TestForecastServesEveryLength(t *testing.T) {
 			alone := next
 			alone.Minutes = minutes
 			lasting := forecast.Lasting(minutes)
-			if got, want := lasting.Under(limits), car.Under(alone, limits); got.All != want.All || len(got.Part) != len(want.Part) {
+			if got, want := lasting.Under(limits), car.Under(alone, limits); got.All != want.All || got.Part.Len() != want.Part.Len() {
 				t.Errorf("%g minutes from %g °C: chance %v, alone %v", minutes, start, got, want)
 			}
 			for _, fit := range car.Fits() {

@@ -102,7 +102,7 @@ func LookBack(runs []run.Run, limits Limits) (*Hindsight, error) {
 	inTime := slices.DeleteFunc(slices.Clone(runs), func(r run.Run) bool { return r.Skip })
 	slices.SortStableFunc(inTime, func(a, b run.Run) int { return a.When.Compare(b.When) })
 	h := &Hindsight{Unreplayed: max(0, len(inTime)-1-MostReplayed)}
-	byPart := map[run.Part]*PartHindsight{}
+	var byPart run.ByPart[*PartHindsight]
 	for i := 1 + h.Unreplayed; i < len(inTime); i++ {
 		h.Car = inTime[i].Car
 		earlier := slices.Clone(inTime[:i])
@@ -114,16 +114,16 @@ func LookBack(runs []run.Run, limits Limits) (*Hindsight, error) {
 			return nil, err
 		}
 		for _, replay := range h.replay(car, &inTime[i], limits) {
-			p := byPart[replay.Part]
+			p := byPart.At(replay.Part)
 			if p == nil {
 				p = &PartHindsight{Part: replay.Part}
-				byPart[replay.Part] = p
+				byPart.Set(replay.Part, p)
 			}
 			p.Replays = append(p.Replays, replay)
 		}
 	}
 	for _, part := range run.Parts {
-		if p := byPart[part]; p != nil {
+		if p := byPart.At(part); p != nil {
 			p.conclude()
 			h.Parts = append(h.Parts, *p)
 		}
@@ -159,7 +159,7 @@ func (h *Hindsight) replay(car *Car, r *run.Run, limits Limits) []Replay {
 			Low: p.Quantile((1 - HindsightLevel) / 2), Middle: p.Quantile(0.5), High: p.Quantile((1 + HindsightLevel) / 2),
 		}
 		replay.Held = replay.Low <= peak && peak <= replay.High
-		if limit, ok := limits[f.Part]; ok {
+		if limit, ok := limits.Of(f.Part); ok {
 			replay.Chance, replay.HasLimit, replay.Under = p.CDF(limit), true, peak <= limit
 		}
 		all = append(all, replay)

@@ -11,7 +11,7 @@ import (
 	"regear/analyze/units"
 )
 
-var hindsightLimits = Limits{run.Motor: 75, run.ESC: 65}
+var hindsightLimits = Limits{}.With(run.Motor, 75).With(run.ESC, 65)
 
 // TestHindsightKnowsThePastAlone asks that each replay is the forecast of the runs
 // before it, and that no later run changes it.
@@ -45,7 +45,7 @@ func TestHindsightKnowsThePastAlone(t *testing.T) {
 			if replay.Held != (replay.Low <= replay.Peak && replay.Peak <= replay.High) {
 				t.Errorf("%s: run %d held: %v", part.Part, k+1, replay.Held)
 			}
-			limit, limited := hindsightLimits[part.Part]
+			limit, limited := hindsightLimits.Of(part.Part)
 			if replay.HasLimit != limited || limited && replay.Chance != p.CDF(limit) {
 				t.Errorf("%s: run %d had a chance of %g, the runs before it say %g", part.Part, k+1, replay.Chance, p.CDF(limit))
 			}
@@ -57,7 +57,7 @@ func TestHindsightKnowsThePastAlone(t *testing.T) {
 func TestHindsightLeavesHeatStopsUnjudged(t *testing.T) {
 	runs := season(6, 2)
 	runs[3] = stopped(runs[3])
-	h, err := LookBack(runs, nil)
+	h, err := LookBack(runs, Limits{})
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -122,11 +122,11 @@ func TestReliabilityByHand(t *testing.T) {
 // TestHindsightNeedsTwoRuns of the same motor.
 func TestHindsightNeedsTwoRuns(t *testing.T) {
 	runs := season(2, 1)
-	if _, err := LookBack(runs[:1], nil); !errors.Is(err, ErrTooFewRuns) {
+	if _, err := LookBack(runs[:1], Limits{}); !errors.Is(err, ErrTooFewRuns) {
 		t.Errorf("one run: %v", err)
 	}
 	runs[1].Motor = "another"
-	if _, err := LookBack(runs, nil); !errors.Is(err, ErrTooFewRuns) {
+	if _, err := LookBack(runs, Limits{}); !errors.Is(err, ErrTooFewRuns) {
 		t.Errorf("two motors: %v", err)
 	}
 }
@@ -135,7 +135,7 @@ func TestHindsightNeedsTwoRuns(t *testing.T) {
 func TestHindsightFoldsMotors(t *testing.T) {
 	runs := season(5, 3)
 	runs[0].Motor, runs[1].Motor, runs[2].Motor, runs[3].Motor, runs[4].Motor = "13.5 turns", "13.5 Turns", "13.5turns", "13.5 TURNS", "13.5 turns"
-	h, err := LookBack(runs, nil)
+	h, err := LookBack(runs, Limits{})
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -166,7 +166,7 @@ func TestHindsightKnowsTheClock(t *testing.T) {
 		if start > 0 {
 			r.Start.Set(run.Motor, start)
 		}
-		h, err := LookBack(append(slices.Clone(runs), r), nil)
+		h, err := LookBack(append(slices.Clone(runs), r), Limits{})
 		if err != nil {
 			t.Fatal(err)
 		}

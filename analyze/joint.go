@@ -11,12 +11,12 @@ import (
 
 // Limits are the temperatures that parts should stay under. A part without a
 // limit is absent.
-type Limits map[run.Part]units.Celsius
+type Limits = run.ByPart[units.Celsius]
 
 // Chance is the probability that a run stays under limits.
 type Chance struct {
 	All  float64 // every limited and measured part under its own
-	Part map[run.Part]float64
+	Part run.ByPart[float64]
 }
 
 // Before a log tells, two parts' residuals in one run are believed to correlate as

@@ -68,12 +68,12 @@ type answers struct{ computed, found map[string]float64 }
 
 // ask asks everything for one next run.
 func ask(car *Car, next Conditions) answers {
-	under := car.Under(next, Limits{run.Motor: 75, run.ESC: 65, run.Battery: 60})
+	under := car.Under(next, Limits{}.With(run.Motor, 75).With(run.ESC, 65).With(run.Battery, 60))
 	a := answers{map[string]float64{"under all": under.All}, map[string]float64{}}
 	for _, f := range car.Fits() {
 		name := f.Part.String()
 		p := f.Predict(next)
-		a.computed[name+" under"] = under.Part[f.Part]
+		a.computed[name+" under"] = under.Part.At(f.Part)
 		for _, c := range temperatures {
 			a.computed[fmt.Sprintf("%s cdf %g", name, c)] = p.CDF(c)
 		}
@@ -395,16 +395,16 @@ func TestUnderLiesBetweenItsBounds(t *testing.T) {
 	car := fitted(t, season(12, 4))
 	next := on("clay", driven(16, 12, 25))
 	for c := units.Celsius(50); c < 110; c += 5 {
-		under := car.Under(next, Limits{run.Motor: c, run.ESC: c - 10, run.Battery: c - 5})
+		under := car.Under(next, Limits{}.With(run.Motor, c).With(run.ESC, c-10).With(run.Battery, c-5))
 		product, smallest := 1.0, 1.0
-		for _, p := range under.Part {
+		for _, p := range under.Part.All() {
 			product *= p
 			smallest = math.Min(smallest, p)
 		}
-		if !(under.All >= product-1e-6 && under.All <= smallest+1e-6) || len(under.Part) != 3 {
+		if !(under.All >= product-1e-6 && under.All <= smallest+1e-6) || under.Part.Len() != 3 {
 			t.Errorf("%g °C: %v", c, under)
 		}
-		if got, want := under.Part[run.Motor], car.Fit(run.Motor).Predict(next).CDF(c); got != want {
+		if got, want := under.Part.At(run.Motor), car.Fit(run.Motor).Predict(next).CDF(c); got != want {
 			t.Errorf("%g °C: motor %g, predicted %g", c, got, want)
 		}
 	}

@@ -279,7 +279,7 @@ func TestJointChanceReachesR(t *testing.T) {
 		limits := Limits{}
 		for _, part := range run.Parts {
 			chances = append(chances, row.number(t, part.String()))
-			limits[part] = units.Celsius(row.number(t, part.String()+"_limit"))
+			limits.Set(part, units.Celsius(row.number(t, part.String()+"_limit")))
 		}
 		if got := jointChance(chances, rho); !joined.holds(got, want, integral) {
 			t.Errorf("%s, %s: chance of %v at %.3f is %.9g, R says %.9g", row["log"], row["next"], chances, rho, got, want)

@@ -11,7 +11,7 @@ import (
 // BenchmarkFigure measures what `advise --plot` adds on a log of 30 runs, and beside it the
 // advice itself: the numbers, and each picture.
 func BenchmarkFigure(b *testing.B) {
-	s := scenario{many: 30, limits: map[run.Part]units.Celsius{run.Motor: 80, run.Battery: 60}, pinions: span(13, 21), air: 30, minutes: 12}
+	s := scenario{many: 30, limits: run.ByPart[units.Celsius]{}.With(run.Motor, 80).With(run.Battery, 60), pinions: span(13, 21), air: 30, minutes: 12}
 	a := s.advice(b)
 	f, err := Ratio(a, run.Motor, units.Metric)
 	if err != nil {

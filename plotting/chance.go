@@ -70,19 +70,19 @@ var partRoles = [...]Role{run.Motor: MotorPart, run.ESC: ESCPart, run.Battery: B
 // partChances returns the parts' dots, side by side over each bar. A lone part needs
 // none, since the bars are its own.
 func partChances(a *advise.Advice, candidates []*advise.Candidate) []Points {
-	if len(a.Limits) < 2 {
+	if a.Limits.Len() < 2 {
 		return nil
 	}
 	const apart = 0.17 // of the step from bar to bar
 	var all []Points
 	for _, part := range run.Parts {
-		if _, limited := a.Limits[part]; !limited {
+		if limited := a.Limits.Has(part); !limited {
 			continue
 		}
 		p := Points{Name: part.Word() + " alone", Role: partRoles[part]}
-		beside := apart * (float64(len(all)) - float64(len(a.Limits)-1)/2)
+		beside := apart * (float64(len(all)) - float64(a.Limits.Len()-1)/2)
 		for i, c := range candidates {
-			p.At = append(p.At, XY{float64(i) + beside, 100 * c.Parts[part].Chance})
+			p.At = append(p.At, XY{float64(i) + beside, 100 * c.Parts.At(part).Chance})
 		}
 		all = append(all, p)
 	}
@@ -93,7 +93,7 @@ func partChances(a *advise.Advice, candidates []*advise.Candidate) []Points {
 func limitsSentence(a *advise.Advice, s units.System) string {
 	var all []string
 	for _, part := range run.Parts {
-		if limit, ok := a.Limits[part]; ok {
+		if limit, ok := a.Limits.Of(part); ok {
 			all = append(all, part.Word()+" "+s.Reading(limit.Temperature))
 		}
 	}

@@ -26,7 +26,7 @@ func Example() {
 		return
 	}
 	advice, err := advise.For(car, advise.Request{
-		Limits:     map[run.Part]advise.Limit{run.Motor: {Temperature: 80}},
+		Limits:     run.ByPart[advise.Limit]{}.With(run.Motor, advise.Limit{Temperature: 80}),
 		Confidence: advise.DefaultConfidence,
 		Gearings:   advise.Pinions(drive.Gearing, []int{15, 16, 17}, []int{68}),
 		Next:       analyze.ConditionsOf(car.Last),

@@ -14,7 +14,7 @@ import (
 func TestHindsight(t *testing.T) {
 	log := scenario{many: 20}.log()
 	log[8].Peak.Set(run.Motor, 150) // one that no forecast holds
-	h, err := analyze.LookBack(log, analyze.Limits{run.Motor: 80})
+	h, err := analyze.LookBack(log, analyze.Limits{}.With(run.Motor, 80))
 	if err != nil {
 		t.Fatal(err)
 	}

@@ -40,7 +40,7 @@ func (r drive) log(line int) run.Run {
 		Gearing:  drivetrain.Gearing{Pinion: r.pinion, Spur: r.spur, Internal: 2.5},
 		Tire:     r.tire, Ambient: r.air, Minutes: r.minutes, StoppedByHeat: r.stopped,
 	}
-	for part, peak := range map[run.Part]units.Celsius{run.Motor: r.motor, run.ESC: r.esc, run.Battery: r.cell} {
+	for part, peak := range (run.ByPart[units.Celsius]{}.With(run.Motor, r.motor).With(run.ESC, r.esc).With(run.Battery, r.cell)).All() {
 		if peak != 0 {
 			out.Peak.Set(part, peak)
 		}
@@ -52,7 +52,7 @@ func (r drive) log(line int) run.Run {
 type scenario struct {
 	runs    []drive
 	many    int // or as many runs, made by rule
-	limits  map[run.Part]units.Celsius
+	limits  run.ByPart[units.Celsius]
 	pinions []int
 	spurs   []int
 	air     units.Celsius // 0: as the last run
@@ -98,9 +98,9 @@ func (s scenario) advice(t testing.TB) *advise.Advice {
 	if s.tire != 0 {
 		next.Tire = s.tire
 	}
-	req := advise.Request{Limits: map[run.Part]advise.Limit{}, Confidence: advise.DefaultConfidence, Next: next, MaxStepUp: s.stepUp}
-	for part, limit := range s.limits {
-		req.Limits[part] = advise.Limit{Temperature: limit}
+	req := advise.Request{Confidence: advise.DefaultConfidence, Next: next, MaxStepUp: s.stepUp}
+	for part, limit := range s.limits.All() {
+		req.Limits.Set(part, advise.Limit{Temperature: limit})
 	}
 	spurs := s.spurs
 	if spurs == nil {
@@ -145,16 +145,16 @@ var weekend = []drive{
 }
 
 func scenarios() map[string]scenario {
-	motor80 := map[run.Part]units.Celsius{run.Motor: 80}
-	all := map[run.Part]units.Celsius{run.Motor: 80, run.ESC: 71, run.Battery: 60}
+	motor80 := run.ByPart[units.Celsius]{}.With(run.Motor, 80)
+	all := run.ByPart[units.Celsius]{}.With(run.Motor, 80).With(run.ESC, 71).With(run.Battery, 60)
 	return map[string]scenario{
 		"weekend":     {runs: weekend, limits: all, pinions: span(13, 21), air: 30, minutes: 12, stepUp: 2},
 		"us":          {runs: weekend, limits: all, pinions: span(13, 18), air: 30, minutes: 12, system: units.US},
 		"one-run":     {runs: weekend[:1], limits: motor80, pinions: span(13, 18)},
 		"one-gearing": {runs: []drive{weekend[0], weekend[1], weekend[4]}, limits: motor80, pinions: span(13, 18), air: 30, minutes: 12},
 		"candidate":   {runs: weekend, limits: motor80, pinions: []int{15}, air: 30, minutes: 12},
-		"none-safe":   {runs: weekend, limits: map[run.Part]units.Celsius{run.Motor: 52, run.Battery: 45}, pinions: span(13, 18), air: 30, minutes: 12},
-		"limit-far":   {runs: weekend, limits: map[run.Part]units.Celsius{run.Motor: 400}, pinions: span(13, 18), stepUp: 2},
+		"none-safe":   {runs: weekend, limits: run.ByPart[units.Celsius]{}.With(run.Motor, 52).With(run.Battery, 45), pinions: span(13, 18), air: 30, minutes: 12},
+		"limit-far":   {runs: weekend, limits: run.ByPart[units.Celsius]{}.With(run.Motor, 400), pinions: span(13, 18), stepUp: 2},
 		"all-too-far": {runs: weekend, limits: motor80, pinions: span(22, 27), stepUp: 2},
 		"spurs":       {runs: weekend, limits: all, pinions: span(14, 18), spurs: []int{64, 68, 72}, air: 30, minutes: 12},
 		"tires": {runs: append([]drive{

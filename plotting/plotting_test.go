@@ -393,8 +393,8 @@ func TestChanceBars(t *testing.T) {
 				}
 			}
 		}
-		if single := len(a.Limits) == 1; single != (len(f.Points) == 0) {
-			t.Errorf("%d limits, %d kinds of dots", len(a.Limits), len(f.Points))
+		if single := a.Limits.Len() == 1; single != (len(f.Points) == 0) {
+			t.Errorf("%d limits, %d kinds of dots", a.Limits.Len(), len(f.Points))
 		}
 	})
 }
@@ -493,10 +493,10 @@ func TestHonestWords(t *testing.T) {
 
 // TestLimitsAreNamed checks that a chance is never said to be of more limits than it is.
 func TestLimitsAreNamed(t *testing.T) {
-	limit := map[run.Part]advise.Limit{run.Motor: {Temperature: 80}}
-	both := map[run.Part]advise.Limit{run.Motor: {Temperature: 80}, run.ESC: {Temperature: 71}}
+	limit := run.ByPart[advise.Limit]{}.With(run.Motor, advise.Limit{Temperature: 80})
+	both := run.ByPart[advise.Limit]{}.With(run.Motor, advise.Limit{Temperature: 80}).With(run.ESC, advise.Limit{Temperature: 71})
 	for _, c := range []struct {
-		limits   map[run.Part]advise.Limit
+		limits   run.ByPart[advise.Limit]
 		unjudged []run.Part
 		want     string
 	}{
@@ -524,7 +524,7 @@ func TestErrors(t *testing.T) {
 			t.Errorf("%s of a part that some runs measured: %v", kind.name, err)
 		}
 	}
-	unmeasured := scenario{runs: []drive{{day: 1, pinion: 15, air: 20, minutes: 9, motor: 60}}, limits: map[run.Part]units.Celsius{run.Motor: 80}, pinions: span(14, 16)}
+	unmeasured := scenario{runs: []drive{{day: 1, pinion: 15, air: 20, minutes: 9, motor: 60}}, limits: run.ByPart[units.Celsius]{}.With(run.Motor, 80), pinions: span(14, 16)}
 	for _, kind := range kinds[:3] {
 		if _, err := kind.draw(unmeasured.advice(t), run.Battery, units.Metric); !errors.Is(err, ErrNotMeasured) {
 			t.Errorf("%s of a part that no run measured: %v", kind.name, err)

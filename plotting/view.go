@@ -58,7 +58,7 @@ func ratioFor(rollout, tire units.Millimeters) float64 {
 
 // limit returns the part's limit, if it has one.
 func (v view) limit() (units.Celsius, bool) {
-	l, ok := v.Limits[v.part]
+	l, ok := v.Limits.Of(v.part)
 	return l.Temperature, ok
 }
 
@@ -86,7 +86,7 @@ func (v view) callout(x float64, f forecast, role Role, lines ...string) Callout
 
 // of returns what an advice expects of the part in a candidate.
 func (v view) of(c *advise.Candidate) forecast {
-	p := c.Parts[v.part]
+	p := c.Parts.At(v.part)
 	return forecast{p.P10, p.P50, p.P90}
 }
 
@@ -171,8 +171,8 @@ func verdict(a *advise.Advice) string {
 
 // allLimits names what a candidate's chance is the chance of staying under.
 func allLimits(a *advise.Advice) string {
-	if len(a.Limits) == 1 {
-		for part := range a.Limits {
+	if a.Limits.Len() == 1 {
+		for part := range a.Limits.All() {
 			return "the " + part.Word() + "'s limit"
 		}
 	}

@@ -47,7 +47,7 @@ type Car struct {
 	Tires  map[string]units.Millimeters // diameters by name
 	Rims   map[string]string            // by name, the text of the diameters that are rim sizes
 	Mount  *drivetrain.Mount
-	Limits map[run.Part]Limit
+	Limits run.ByPart[Limit]
 }
 
 // Limit is the temperature that a part should stay under, and whose figure it is.

@@ -60,7 +60,7 @@ func TestReadUnderstandsEveryKey(t *testing.T) {
 			math.Abs(float64(c.Tires["old small"])-104.14) > 1e-9 {
 			t.Errorf("read %+v", c)
 		}
-		if l := c.Limits[run.Motor]; math.Abs(float64(l.Temperature)-80) > 1e-9 || l.Whose != "the maker's sheet" || len(c.Limits) != 1 {
+		if l := c.Limits.At(run.Motor); math.Abs(float64(l.Temperature)-80) > 1e-9 || l.Whose != "the maker's sheet" || c.Limits.Len() != 1 {
 			t.Errorf("limits %+v", c.Limits)
 		}
 		own, other := c.Boxes[0], c.Boxes[1]
@@ -206,10 +206,10 @@ func TestDraftIsReadBack(t *testing.T) {
 			t.Fatalf("%q: read %+v", name, f)
 		}
 		if c.Internal != 2.5 || c.KV != 2200 || c.Cells != 4 || c.Boxes[0].Pitch != drivetrain.DiametralPitch(48) || len(c.Boxes[0].Pinions) != 2 ||
-			c.Tires[name] != units.FromInches(4.65) || c.Mount == nil || c.Limits[run.Motor] != (Limit{80, name}) || c.Limits[run.Battery] != (Limit{60, ""}) {
+			c.Tires[name] != units.FromInches(4.65) || c.Mount == nil || c.Limits.At(run.Motor) != (Limit{80, name}) || c.Limits.At(run.Battery) != (Limit{60, ""}) {
 			t.Errorf("%q: read %+v", name, c)
 		}
-		if b := f.Cars["blank"]; b == nil || b.Mount != nil || b.Internal != 0 || len(b.Limits)+len(b.Tires) > 0 {
+		if b := f.Cars["blank"]; b == nil || b.Mount != nil || b.Internal != 0 || b.Limits.Len()+len(b.Tires) > 0 {
 			t.Errorf("a blank car: %+v", b)
 		}
 	}

@@ -128,12 +128,12 @@ func (c *checking) mount(at string, car *Car) {
 	}
 }
 
-func (c *checking) limits(at string, limits map[run.Part]Limit) {
-	if len(limits) == 0 {
+func (c *checking) limits(at string, limits run.ByPart[Limit]) {
+	if limits.Len() == 0 {
 		c.odd(at, "", "no limits are named, so the documented defaults are used", "add those on the makers' sheets below a line "+examples["limits"])
 	}
 	for _, part := range run.Parts {
-		l, ok := limits[part]
+		l, ok := limits.Of(part)
 		if !ok {
 			continue
 		}

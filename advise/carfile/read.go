@@ -375,13 +375,12 @@ func (u *understanding) travel(key, text string) units.Millimeters {
 	return m
 }
 
-func (u *understanding) limits(at string, t limitsTable) map[run.Part]Limit {
-	limits := map[run.Part]Limit{}
-	for part, l := range map[run.Part]struct{ under, whose string }{
-		run.Motor:   {t.Motor, t.MotorWhose},
-		run.ESC:     {t.ESC, t.ESCWhose},
-		run.Battery: {t.Battery, t.BatteryWhose},
-	} {
+func (u *understanding) limits(at string, t limitsTable) run.ByPart[Limit] {
+	var limits run.ByPart[Limit]
+	type entry struct{ under, whose string }
+	entries := run.ByPart[entry]{}.With(run.Motor, entry{t.Motor, t.MotorWhose}).
+		With(run.ESC, entry{t.ESC, t.ESCWhose}).With(run.Battery, entry{t.Battery, t.BatteryWhose})
+	for part, l := range entries.All() {
 		key := join(join(at, "limits"), part.String())
 		if l.under == "" {
 			if l.whose != "" {
@@ -393,7 +392,7 @@ func (u *understanding) limits(at string, t limitsTable) map[run.Part]Limit {
 		if err != nil {
 			u.wrong(key, l.under, err.Error(), "")
 		}
-		limits[part] = Limit{c, strings.TrimSpace(l.whose)}
+		limits.Set(part, Limit{c, strings.TrimSpace(l.whose)})
 	}
 	return limits
 }

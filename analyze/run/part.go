@@ -50,6 +50,12 @@ type ByPart[T any] struct {
 // Set records the value of p.
 func (b *ByPart[T]) Set(p Part, value T) { b.values[p], b.has[p] = value, true }
 
+// With returns b with value as that of p.
+func (b ByPart[T]) With(p Part, value T) ByPart[T] {
+	b.Set(p, value)
+	return b
+}
+
 // Delete removes the value of p.
 func (b *ByPart[T]) Delete(p Part) {
 	var none T
@@ -58,6 +64,9 @@ func (b *ByPart[T]) Delete(p Part) {
 
 // Of returns the value of p, and whether there is one.
 func (b ByPart[T]) Of(p Part) (T, bool) { return b.values[p], b.has[p] }
+
+// At returns the value of p, the zero T if there is none.
+func (b ByPart[T]) At(p Part) T { return b.values[p] }
 
 // Has reports whether p has a value.
 func (b ByPart[T]) Has(p Part) bool { return b.has[p] }

@@ -11,7 +11,7 @@ type Question struct {
 	// labels, with the last run's pinion and no readings.
 	Next       domain.Run
 	Candidates []int // pinions, rising
-	Limits     map[domain.Part]units.Celsius
+	Limits     domain.ByPart[units.Celsius]
 	Confidence float64
 	MaxStepUp  int // most teeth above the last run's rollout at once
 }

@@ -404,7 +404,7 @@ func (b *builder) ask() bool {
 	}
 	next.Ambient = units.Celsius(math.Round(b.Air + between(b.r, coldest, hottest)))
 	q := &b.question
-	*q = Question{Next: next, Confidence: wantedConfidence, MaxStepUp: stepUp, Limits: map[domain.Part]units.Celsius{}}
+	*q = Question{Next: next, Confidence: wantedConfidence, MaxStepUp: stepUp, Limits: domain.ByPart[units.Celsius]{}}
 	fates := physics.Fates(b.r, numFates)
 	var met [][]readout // by candidate and fate
 	for pinion := max(leastPinion, b.next.pinion-reach); pinion <= b.next.pinion+reach; pinion++ {
@@ -425,8 +425,8 @@ func (b *builder) ask() bool {
 	}
 	for _, part := range b.parts {
 		b.truth.peaks[part] = sortedPeaks(met, part)
-		q.Limits[part] = b.limit(part)
-		if q.Limits[part] > highestLimit {
+		q.Limits.Set(part, b.limit(part))
+		if q.Limits.At(part) > highestLimit {
 			return false
 		}
 	}
@@ -456,11 +456,11 @@ func sortedPeaks(met [][]readout, part domain.Part) [][]float64 {
 }
 
 // shareUnder returns the share of readouts that are at or under every limit.
-func shareUnder(readouts []readout, limits map[domain.Part]units.Celsius) float64 {
+func shareUnder(readouts []readout, limits domain.ByPart[units.Celsius]) float64 {
 	held := 0
 	for _, r := range readouts {
 		under := true
-		for part, limit := range limits {
+		for part, limit := range limits.All() {
 			under = under && r[part] <= float64(limit)
 		}
 		if under {
@@ -504,7 +504,7 @@ func (b *builder) limit(part domain.Part) units.Celsius {
 // set B it limps on to the planned end.
 func (b *builder) watch() {
 	for _, part := range []domain.Part{domain.Motor, domain.ESC} {
-		if limit, judged := b.question.Limits[part]; judged {
+		if limit, judged := b.question.Limits.Of(part); judged {
 			b.cutOff.Celsius[part] = float64(limit) + between(b.r, 0, 6)
 		}
 	}

@@ -28,7 +28,7 @@ func TestKinds(t *testing.T) {
 	}
 	some := func(log []domain.Run, is func(domain.Run) bool) bool { return slices.ContainsFunc(log, is) }
 	pinion := func(r domain.Run) any { return r.Gearing.Pinion }
-	started := func(r domain.Run) bool { _, warm := r.Start.Of(domain.Motor); return warm }
+	started := func(r domain.Run) bool { warm := r.Start.Has(domain.Motor); return warm }
 	hot := func(r domain.Run) bool { return r.StoppedByHeat }
 	days := func(l []domain.Run) int { return different(l, func(r domain.Run) any { return r.Day() }) }
 
@@ -102,8 +102,8 @@ func checkFair(t *testing.T, kind Kind, g garage) {
 		if r.Cells != q.Next.Cells {
 			t.Errorf("run %d is on %d cells, the next on %d", i, r.Cells, q.Next.Cells)
 		}
-		for part := range q.Limits {
-			if _, read := r.Peak.Of(part); !read {
+		for part := range q.Limits.All() {
+			if read := r.Peak.Has(part); !read {
 				t.Errorf("run %d: %v is judged but not read", i, part)
 			}
 		}
@@ -111,13 +111,13 @@ func checkFair(t *testing.T, kind Kind, g garage) {
 	if q.Next.Day() <= last.Day() {
 		t.Errorf("next run on %v, the last was on %v", q.Next.Day(), last.Day())
 	}
-	if _, read := q.Next.Peak.Of(domain.Motor); read {
+	if read := q.Next.Peak.Has(domain.Motor); read {
 		t.Error("the question tells the answer")
 	}
 	if q.Next.Gearing != last.Gearing || !slices.Contains(q.Candidates, last.Gearing.Pinion) || !slices.IsSorted(q.Candidates) {
 		t.Errorf("candidates %v about %v after %v", q.Candidates, q.Next.Gearing, last.Gearing)
 	}
-	if _, judged := q.Limits[domain.Motor]; !judged {
+	if judged := q.Limits.Has(domain.Motor); !judged {
 		t.Error("the motor is not judged")
 	}
 	for i, chance := range g.truth.chance {
@@ -127,7 +127,7 @@ func checkFair(t *testing.T, kind Kind, g garage) {
 		// All parts stay under at most as often as the worst of them, and at least as
 		// often as the shares that fail leave over (Bonferroni).
 		least, most := 1.0, 1.0
-		for part, limit := range q.Limits {
+		for part, limit := range q.Limits.All() {
 			under := g.truth.content(part, i, Interval{Low: units.Celsius(math.Inf(-1)), High: limit})
 			most = min(most, under)
 			least -= 1 - under
@@ -152,7 +152,7 @@ func checkClock(t *testing.T, kind Kind, before, r domain.Run) {
 		return
 	}
 	rest := r.When.Sub(before.When).Minutes() - float64(r.Minutes)
-	_, started := r.Start.Of(domain.Motor)
+	started := r.Start.Has(domain.Motor)
 	least, most := coldPause.Minutes(), coldPause.Minutes()
 	switch {
 	case r.Day() != before.Day():

@@ -70,7 +70,7 @@ func TestBackToBackStartsWarm(t *testing.T) {
 // among its peaks.
 func TestESCHardlyFollowsGearing(t *testing.T) {
 	eachBuilder(t, flatESC, 12, func(t *testing.T, b *builder) {
-		limit, judged := b.question.Limits[domain.ESC]
+		limit, judged := b.question.Limits.Of(domain.ESC)
 		if !judged {
 			t.Fatal("the ESC is not judged")
 		}

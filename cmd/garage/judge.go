@@ -37,7 +37,7 @@ func judge(g garage, a Adviser) verdict {
 			v.stated[i] = f.Chance
 		}
 		for _, part := range domain.Parts {
-			if _, judged := q.Limits[part]; judged && f.Peaks[part].Known {
+			if judged := q.Limits.Has(part); judged && f.Peaks[part].Known {
 				v.content = append(v.content, g.truth.content(part, i, f.Peaks[part]))
 			}
 		}
@@ -63,7 +63,7 @@ func (o oracle) Advise(log []domain.Run, q Question) Answer {
 	answer := Answer{Forecasts: make([]Forecast, len(q.Candidates))}
 	for i, chance := range o.chance {
 		f := Forecast{Chance: chance, Known: true}
-		for part := range q.Limits {
+		for part := range q.Limits.All() {
 			peaks := o.peaks[part][i]
 			f.Peaks[part] = Interval{
 				Low:   units.Celsius(peaks[len(peaks)/10]),

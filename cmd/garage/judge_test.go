@@ -38,7 +38,7 @@ func handGarage(chances ...float64) garage {
 	g.log = []domain.Run{driven(15, 70, 20)}
 	g.question = Question{
 		Next:       driven(15, 0, 20),
-		Limits:     map[domain.Part]units.Celsius{domain.Motor: 70},
+		Limits:     domain.ByPart[units.Celsius]{}.With(domain.Motor, 70),
 		Confidence: 0.8,
 		MaxStepUp:  1,
 	}

@@ -21,7 +21,7 @@ func (regear) Advise(log []domain.Run, q Question) Answer {
 	}
 	for i, c := range advice.Candidates {
 		f := Forecast{Chance: c.Chance, Known: true}
-		for part, p := range c.Parts {
+		for part, p := range c.Parts.All() {
 			f.Peaks[part] = Interval{Low: p.P10, High: p.P90, Known: true}
 		}
 		answer.Forecasts[i] = f
@@ -37,9 +37,9 @@ func regearAdvice(log []domain.Run, q Question) (*advise.Advice, error) {
 	if err != nil {
 		return nil, err
 	}
-	limits := map[domain.Part]advise.Limit{}
-	for part, limit := range q.Limits {
-		limits[part] = advise.Limit{Temperature: limit, Origin: advise.Given}
+	limits := domain.ByPart[advise.Limit]{}
+	for part, limit := range q.Limits.All() {
+		limits.Set(part, advise.Limit{Temperature: limit, Origin: advise.Given})
 	}
 	return advise.For(car, advise.Request{
 		Limits:     limits,

@@ -49,7 +49,7 @@ func (p peer) Advise(log []domain.Run, q Question) Answer {
 		f := Forecast{Chance: 1, Known: true}
 		next := seen(withPinion(q.Next, pinion), 0)
 		for _, part := range domain.Parts {
-			limit, judged := q.Limits[part]
+			limit, judged := q.Limits.Of(part)
 			if !judged {
 				continue
 			}

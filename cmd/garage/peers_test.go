@@ -116,7 +116,7 @@ func TestAdvisersStateChances(t *testing.T) {
 					if !f.Known || !(f.Chance >= 0 && f.Chance <= 1) {
 						t.Errorf("%s, %v, candidate %d: chance %g", a.Name(), kind, i, f.Chance)
 					}
-					for part := range g.question.Limits {
+					for part := range g.question.Limits.All() {
 						if in := f.Peaks[part]; !in.Known || !(in.Low < in.High) {
 							t.Errorf("%s, %v, candidate %d: %v within %+v", a.Name(), kind, i, part, in)
 						}

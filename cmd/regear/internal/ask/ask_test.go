@@ -154,8 +154,8 @@ func TestWhatComesFirst(t *testing.T) {
 	if req.From != want || req.Next.Ambient != last.Ambient || req.Next.Cells != 3 || len(req.Gearings) != 2 || req.Gearings[0].Spur != 70 {
 		t.Errorf("nothing said: %+v", req)
 	}
-	if motor, esc := req.Limits[run.Motor], req.Limits[run.ESC]; motor != (advise.Limit{Temperature: 85, Origin: advise.CarFile, Whose: "the maker's sheet"}) ||
-		esc != advise.DefaultLimits()[run.ESC] {
+	if motor, esc := req.Limits.At(run.Motor), req.Limits.At(run.ESC); motor != (advise.Limit{Temperature: 85, Origin: advise.CarFile, Whose: "the maker's sheet"}) ||
+		esc != advise.DefaultLimits().At(run.ESC) {
 		t.Errorf("limits %+v", req.Limits)
 	}
 	if req, err = next.Request(car, &carfile.Car{}); err != nil || req.From.Pinions != advise.LastRun || req.Next.Cells != last.Cells {
@@ -171,7 +171,7 @@ func TestWhatComesFirst(t *testing.T) {
 		req.Next.Minutes != 12.5 || req.Confidence != 0.9 || req.MaxStepUp != 1 || len(req.Gearings) != 2 {
 		t.Errorf("all said: %+v, %v", req, err)
 	}
-	if _, judged := req.Limits[run.Motor]; judged {
+	if judged := req.Limits.Has(run.Motor); judged {
 		t.Error("the motor is judged though nobody wants it")
 	}
 }

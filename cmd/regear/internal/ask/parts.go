@@ -2,7 +2,6 @@ package ask
 
 import (
 	"fmt"
-	"maps"
 	"strings"
 
 	"regear/advise"
@@ -15,7 +14,7 @@ import (
 // zero Limits says nothing.
 type Limits struct {
 	// said holds what was said of a part; not Given is that it is to be left unjudged.
-	said map[run.Part]Optional[units.Celsius]
+	said run.ByPart[Optional[units.Celsius]]
 }
 
 // Value returns the value that adds to l: a part and its limit, as in motor=80C, or
@@ -31,7 +30,7 @@ func (l *Limits) add(text string) error {
 	if err != nil {
 		return err
 	}
-	if _, twice := l.said[part]; twice {
+	if l.said.Has(part) {
 		return fmt.Errorf("the limit of the %s was given before", part)
 	}
 	var limit Optional[units.Celsius]
@@ -41,27 +40,22 @@ func (l *Limits) add(text string) error {
 			return err
 		}
 	}
-	// A copy of l that was made before stays as it is.
-	l.said = maps.Clone(l.said)
-	if l.said == nil {
-		l.said = map[run.Part]Optional[units.Celsius]{}
-	}
-	l.said[part] = limit
+	l.said.Set(part, limit)
 	return nil
 }
 
 // Complete returns the limits. Parts that nothing was said of have those of the car file and
 // the documented defaults.
-func (l *Limits) Complete(own *carfile.Car) map[run.Part]advise.Limit {
+func (l *Limits) Complete(own *carfile.Car) run.ByPart[advise.Limit] {
 	limits := advise.DefaultLimits()
-	for part, of := range own.Limits {
-		limits[part] = advise.Limit{Temperature: of.Temperature, Origin: advise.CarFile, Whose: of.Whose}
+	for part, of := range own.Limits.All() {
+		limits.Set(part, advise.Limit{Temperature: of.Temperature, Origin: advise.CarFile, Whose: of.Whose})
 	}
-	for part, said := range l.said {
+	for part, said := range l.said.All() {
 		if said.Given {
-			limits[part] = advise.Limit{Temperature: said.Value, Origin: advise.Given}
+			limits.Set(part, advise.Limit{Temperature: said.Value, Origin: advise.Given})
 		} else {
-			delete(limits, part)
+			limits.Delete(part)
 		}
 	}
 	return limits
@@ -75,7 +69,7 @@ func Readings(name, usage string, to *run.Readings) Value {
 		if err != nil {
 			return err
 		}
-		if _, twice := to.Of(part); twice {
+		if twice := to.Has(part); twice {
 			return fmt.Errorf("the reading of the %s was given before", part)
 		}
 		c, err := carfile.ParseLimit(reading)

@@ -65,14 +65,14 @@ func adviceRow(a *advise.Advice, c *advise.Candidate) []string {
 }
 
 func partCells(a *advise.Advice, c *advise.Candidate, part run.Part) []string {
-	f, measured := c.Parts[part]
+	f, measured := c.Parts.Of(part)
 	if !measured {
 		return make([]string, len(partColumns))
 	}
 	j := toPart(f)
 	cells := []string{number(j.Peak.P10), number(j.Peak.P50), number(j.Peak.P90), "", ""}
 	if j.Probability != nil {
-		cells[3], cells[4] = number(decimals(float64(a.Limits[part].Temperature), 2)), number(*j.Probability)
+		cells[3], cells[4] = number(decimals(float64(a.Limits.At(part).Temperature), 2)), number(*j.Probability)
 	}
 	return cells
 }

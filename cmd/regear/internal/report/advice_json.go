@@ -136,7 +136,7 @@ func toAdvice(a *advise.Advice, n Noticed) adviceJSON {
 		CheckFirst:     adviceWords{Advice: a}.trouble(),
 		Warnings:       toWarnings(a.Warnings, n),
 	}
-	for part, l := range a.Limits {
+	for part, l := range a.Limits.All() {
 		doc.Limits.set(part, decimals(float64(l.Temperature), 2))
 	}
 	for _, part := range a.Unjudged {
@@ -186,7 +186,7 @@ func toCandidate(c *advise.Candidate) candidateJSON {
 		out.MinutesToLimit = &m
 	}
 	for _, part := range run.Parts {
-		if f, ok := c.Parts[part]; ok {
+		if f, ok := c.Parts.Of(part); ok {
 			out.Parts.set(part, toPart(f))
 		}
 	}

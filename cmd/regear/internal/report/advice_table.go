@@ -64,8 +64,8 @@ func (t adviceWords) spareOf(part run.Part) int {
 		return 0
 	}
 	spare := 2
-	for other, f := range t.Pick.Parts {
-		if own := t.Pick.Parts[part]; other != t.Binding && other != part && (!own.HasLimit || f.HasLimit && f.Chance < own.Chance) {
+	for other, f := range t.Pick.Parts.All() {
+		if own := t.Pick.Parts.At(part); other != t.Binding && other != part && (!own.HasLimit || f.HasLimit && f.Chance < own.Chance) {
 			spare = 3
 		}
 	}
@@ -80,7 +80,7 @@ func remarkColumn(head string) document.Column {
 // partColumn names a part's column with its limit.
 func (t adviceWords) partColumn(part run.Part) document.Column {
 	name := fmt.Sprintf("%s %s", part.Word(), t.Units.TemperatureUnit())
-	if l, ok := t.Limits[part]; ok {
+	if l, ok := t.Limits.Of(part); ok {
 		limit := "limit " + t.Units.ReadingNumber(l.Temperature)
 		return document.Column{Head: name + "\n" + limit, Full: name + ", " + limit}
 	}
@@ -94,7 +94,7 @@ func (t adviceWords) candidateRow(c *advise.Candidate) document.Row {
 	}
 	cells = append(cells, fixed(c.Ratio, 2), t.Units.Rollout(c.Rollout), speedChange(c.SpeedChange), chance(c.Chance))
 	for _, f := range t.Car.Fits() {
-		cells = append(cells, peaks(t.Units, c.Parts[f.Part]))
+		cells = append(cells, peaks(t.Units, c.Parts.At(f.Part)))
 	}
 	longest := lengthCell(advise.Longest{Minutes: c.MinutesToLimit, Bounded: c.HasMinutesToLimit})
 	return document.Row{

@@ -194,7 +194,7 @@ func (t adviceWords) severalSpurs() bool {
 func (t adviceWords) limits() string {
 	var words []string
 	for _, part := range run.Parts {
-		if l, ok := t.Limits[part]; ok {
+		if l, ok := t.Limits.Of(part); ok {
 			words = append(words, fmt.Sprintf("the %s under %s", part.Word(), t.Units.Reading(l.Temperature)))
 		}
 	}
@@ -222,19 +222,19 @@ func (t adviceWords) why() []string {
 }
 
 func (t adviceWords) bindingPart() string {
-	p := t.Pick.Parts[t.Binding]
+	p := t.Pick.Parts.At(t.Binding)
 	decides := "The " + t.Binding.Word() + " decides"
-	if len(t.Limits) > 1 {
+	if t.Limits.Len() > 1 {
 		decides += ", as it comes closest to its limit"
 	}
 	return fmt.Sprintf("%s: on %s it peaks between %s and %s in 80 %% of runs, and stays under %s in %s.",
 		decides, t.gearing(t.Pick.Gearing), t.Units.Peak(p.P10), t.Units.Forecast(p.P90),
-		t.Units.Reading(t.Limits[t.Binding].Temperature), chance(p.Chance))
+		t.Units.Reading(t.Limits.At(t.Binding).Temperature), chance(p.Chance))
 }
 
 // asItIs says what the gearing now fitted would do.
 func (t adviceWords) asItIs(now *advise.Candidate) string {
-	here, there := now.Parts[t.Binding], t.Pick.Parts[t.Binding]
+	here, there := now.Parts.At(t.Binding), t.Pick.Parts.At(t.Binding)
 	prose := fmt.Sprintf("Left at %s, the chance is %s, and the %s peaks between %s and %s in 80 %% of runs",
 		t.gearing(now.Gearing), chance(now.Chance), t.Binding.Word(), t.Units.Peak(here.P10), t.Units.Forecast(here.P90))
 	if change := there.P50.Above(here.P50); t.Units.Rise(change) != t.Units.Rise(0) {

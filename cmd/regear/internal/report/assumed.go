@@ -113,7 +113,7 @@ func (t adviceWords) choice() string {
 func (t adviceWords) limitOrigins() string {
 	var words []string
 	for _, part := range run.Parts {
-		l, ok := t.Limits[part]
+		l, ok := t.Limits.Of(part)
 		if !ok || l.Origin == advise.Given || l.Origin == advise.Default {
 			continue // as asked, or a warning tells
 		}

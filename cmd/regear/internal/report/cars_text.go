@@ -36,7 +36,7 @@ func carWords(c *carfile.Car) string {
 		pinions, spurs = pinions+len(b.Pinions), spurs+len(b.Spurs)
 	}
 	words := []string{
-		count(pinions, "pinion"), count(spurs, "spur"), count(len(c.Tires), "tire"), count(len(c.Limits), "limit"),
+		count(pinions, "pinion"), count(spurs, "spur"), count(len(c.Tires), "tire"), count(c.Limits.Len(), "limit"),
 	}
 	if m := c.Mount; m != nil {
 		words = append(words, mountWords(*m))

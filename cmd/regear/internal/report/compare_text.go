@@ -112,7 +112,7 @@ func (t compareWords) picks() document.Table {
 	add("its speed", func(a adviceWords) string { return speedChange(a.Pick.SpeedChange) })
 	for _, f := range t.runs[0].Car.Fits() {
 		add("its "+f.Part.Word()+" "+t.Units.TemperatureUnit(), func(a adviceWords) string {
-			return peaks(a.Units, a.Pick.Parts[f.Part])
+			return peaks(a.Units, a.Pick.Parts.At(f.Part))
 		})
 	}
 	add("its longest run", func(a adviceWords) string {
@@ -155,7 +155,7 @@ func (t compareWords) pickIsMissing() bool {
 func (t compareWords) limits() string {
 	var words []string
 	for _, part := range run.Parts {
-		if l, ok := t.runs[0].Limits[part]; ok {
+		if l, ok := t.runs[0].Limits.Of(part); ok {
 			words = append(words, part.Word()+" "+t.Units.Reading(l.Temperature))
 		}
 	}

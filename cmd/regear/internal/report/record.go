@@ -94,7 +94,7 @@ func (r *Record) figures() (document.Figures, error) {
 		return nil, err
 	}
 	for _, part := range run.Parts {
-		_, judged := r.Answer.Limits[part]
+		judged := r.Answer.Limits.Has(part)
 		if !judged || part == r.Answer.Binding {
 			continue
 		}

@@ -24,7 +24,7 @@ func record(t *testing.T) *Record {
 	for _, r := range a.Car.Fit(run.Motor).Used() {
 		runs = append(runs, *r)
 	}
-	h, err := analyze.LookBack(runs, analyze.Limits{run.Motor: 71})
+	h, err := analyze.LookBack(runs, analyze.Limits{}.With(run.Motor, 71))
 	if err != nil {
 		t.Fatal(err)
 	}

@@ -46,7 +46,7 @@ func RestJSON(w io.Writer, a *advise.Advice, start run.Readings, n Noticed, _ St
 		Schema: Schema, Car: a.Car.Name, NextRun: toNextRun(a.Next), Confidence: a.Confidence,
 		RestNow: toCooling(a.RestFrom(start)), Warnings: toWarnings(a.Warnings, n),
 	}
-	for part, l := range a.Limits {
+	for part, l := range a.Limits.All() {
 		doc.Limits.set(part, decimals(float64(l.Temperature), 2))
 	}
 	for _, part := range run.Parts {
@@ -72,9 +72,9 @@ func toLongest(l advise.Longest) *float64 {
 	return &m
 }
 
-func toCooling(rests map[run.Part]advise.Rest) byPart[coolJSON] {
+func toCooling(rests run.ByPart[advise.Rest]) byPart[coolJSON] {
 	var all byPart[coolJSON]
-	for part, r := range rests {
+	for part, r := range rests.All() {
 		cool := coolJSON{From: decimals(float64(r.From), 2), Minutes: decimals(float64(r.Minutes), 2)}
 		if r.Chargeable {
 			charge := decimals(float64(r.Charge), 2)

@@ -47,7 +47,7 @@ func (t restWords) taken() []string {
 // warm reports whether the parts' present temperatures were given.
 func (t restWords) warm() bool {
 	for _, part := range run.Parts {
-		if _, ok := t.start.Of(part); ok {
+		if ok := t.start.Has(part); ok {
 			return true
 		}
 	}
@@ -67,7 +67,7 @@ func (t restWords) headline() string {
 func (t restWords) afterwards(s advise.Stint) string {
 	var resting []string
 	for _, part := range restingParts {
-		if _, ok := s.Rest[part]; ok {
+		if ok := s.Rest.Has(part); ok {
 			resting = append(resting, part.Word())
 		}
 	}
@@ -91,10 +91,10 @@ func runLength(l advise.Longest) string {
 	return "run at most " + longest(l.Minutes) + " min"
 }
 
-func longestRest(rests map[run.Part]advise.Rest) units.Minutes {
+func longestRest(rests run.ByPart[advise.Rest]) units.Minutes {
 	var most units.Minutes
 	for _, part := range restingParts {
-		most = max(most, rests[part].Minutes)
+		most = max(most, rests.At(part).Minutes)
 	}
 	return most
 }
@@ -151,9 +151,9 @@ func (t restWords) rests() document.Document {
 			"A standing car has no wind and cools more slowly, so take it as the least, and read before you start; a fan shortens it.",
 			t.Units.Rise(advise.CoolEnough)),
 	}
-	t.eachRest(func(what string, rests map[run.Part]advise.Rest) {
+	t.eachRest(func(what string, rests run.ByPart[advise.Rest]) {
 		for _, part := range restingParts {
-			if r, ok := rests[part]; ok {
+			if r, ok := rests.Of(part); ok {
 				table.Rows = append(table.Rows, document.Row{Cells: []string{
 					what, part.Word(), t.Units.Forecast(r.From), whole(math.Ceil(float64(r.Minutes))),
 				}})
@@ -168,7 +168,7 @@ func (t restWords) rests() document.Document {
 }
 
 // eachRest calls say for what the parts read now and for each run.
-func (t restWords) eachRest(say func(what string, rests map[run.Part]advise.Rest)) {
+func (t restWords) eachRest(say func(what string, rests run.ByPart[advise.Rest])) {
 	if t.warm() {
 		say("now", t.RestFrom(t.start))
 	}
@@ -182,8 +182,8 @@ func (t restWords) charging() []string {
 	below := t.Units.Reading(advise.ChargeBelow)
 	rule := fmt.Sprintf("Let it cool below %s before you charge it (the usual LiPo cell specification), and read it first.", below)
 	items := []string{rule}
-	t.eachRest(func(what string, rests map[run.Part]advise.Rest) {
-		r, ok := rests[run.Battery]
+	t.eachRest(func(what string, rests run.ByPart[advise.Rest]) {
+		r, ok := rests.Of(run.Battery)
 		if !ok {
 			return
 		}

@@ -94,13 +94,13 @@ func StartJSON(w io.Writer, s *advise.Start, known StartKnown, _ Style) error {
 	}
 	for _, r := range s.Readings {
 		one := readingJSON{Minutes: float64(r.Minutes), Air: decimals(float64(s.Run.Ambient), 2)}
-		for part, share := range r.Share {
+		for part, share := range r.Share.All() {
 			one.Share.set(part, decimals(share, 3))
 			one.Stop.set(part, decimals(float64(s.StopAbove(r, part)), 2))
 		}
 		doc.Readings = append(doc.Readings, one)
 	}
-	for part, l := range s.Limits {
+	for part, l := range s.Limits.All() {
 		doc.Limits.set(part, decimals(float64(l.Temperature), 2))
 	}
 	return writeJSON(w, doc)
@@ -131,13 +131,13 @@ func toStartOption(o *advise.StartOption) startOptionJSON {
 		change := toInterval(o.RiseChange)
 		out.RiseChange = &change
 	}
-	if o.Parts == nil {
+	if o.Parts.Len() == 0 {
 		return out
 	}
 	p := probability(o.Chance)
 	out.Probability = &p
 	for _, part := range run.Parts {
-		if f, ok := o.Parts[part]; ok {
+		if f, ok := o.Parts.Of(part); ok {
 			out.Parts.set(part, toPart(f))
 		}
 	}

@@ -197,7 +197,7 @@ func (t startWords) heat() string {
 
 // options is the table of what can be fitted.
 func (t startWords) options() document.Table {
-	forecast, rule, travel := t.Options[0].Parts != nil, t.Options[0].HasRiseChange, t.Options[0].HasTravel
+	forecast, rule, travel := t.Options[0].Parts.Len() > 0, t.Options[0].HasRiseChange, t.Options[0].HasTravel
 	table := document.Table{
 		Caption: "What each gearing would mean",
 		Columns: []document.Column{
@@ -231,10 +231,10 @@ func (t startWords) option(o *advise.StartOption) document.Row {
 		strconv.Itoa(o.Gearing.Pinion), strconv.Itoa(o.Gearing.Spur), fixed(o.Ratio, 2), t.Units.Rollout(o.Rollout),
 		speedChange(o.Off), speedChange(o.SpeedChange),
 	}
-	if o.Parts != nil {
+	if o.Parts.Len() > 0 {
 		cells = append(cells, chance(o.Chance))
 		for _, f := range t.Car.Fits() {
-			cells = append(cells, peaks(t.Units, o.Parts[f.Part]))
+			cells = append(cells, peaks(t.Units, o.Parts.At(f.Part)))
 		}
 	}
 	if o.HasRiseChange {
@@ -318,7 +318,7 @@ func (t startWords) firstRun() []string {
 func (t startWords) tooWarm(r advise.Reading) string {
 	var words []string
 	for _, part := range run.Parts {
-		if _, ok := r.Share[part]; ok {
+		if ok := r.Share.Has(part); ok {
 			words = append(words, fmt.Sprintf("the %s reads over %s", part.Word(), t.Units.Forecast(t.StopAbove(r, part))))
 		}
 	}
@@ -354,7 +354,7 @@ func (t startWords) full() units.Minutes {
 func (t startWords) limits() string {
 	var words []string
 	for _, part := range run.Parts {
-		if l, ok := t.Limits[part]; ok {
+		if l, ok := t.Limits.Of(part); ok {
 			words = append(words, fmt.Sprintf("%s %s (%s)", part.Word(), t.Units.Reading(l.Temperature), limitStatus(part, l)))
 		}
 	}

@@ -64,13 +64,13 @@ func (t adviceWords) limitedBesideMotor() run.Part {
 	if now == nil {
 		now = t.Pick
 	}
-	motor, measured := now.Parts[run.Motor]
+	motor, measured := now.Parts.Of(run.Motor)
 	if !measured || !motor.HasLimit || motor.Chance < coolMotor {
 		return run.Motor
 	}
 	part, lowest := run.Motor, t.Confidence
 	for _, other := range []run.Part{run.ESC, run.Battery} {
-		if f, ok := now.Parts[other]; ok && f.HasLimit && f.Chance < lowest {
+		if f, ok := now.Parts.Of(other); ok && f.HasLimit && f.Chance < lowest {
 			part, lowest = other, f.Chance
 		}
 	}

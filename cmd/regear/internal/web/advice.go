@@ -299,7 +299,7 @@ func whatIfFields(car *analyze.Car, runs []run.Run, usual *advise.Request, u uni
 		{Name: "confidence", Label: "Wanted chance", Unit: "%", Value: report.PercentNumber(usual.Confidence), Keys: decimals, Slider: &slider{50, 99, 1}},
 	}
 	for _, part := range run.Parts {
-		limit, isLimited := usual.Limits[part]
+		limit, isLimited := usual.Limits.Of(part)
 		if car.Fit(part) == nil {
 			continue
 		}

@@ -250,7 +250,7 @@ func (d *driver) looksBack(p *pit) {
 	d.answers(p.advised("heron"))
 	d.shoot("advice-season")
 	d.follow("Hindsight: would the forecasts have been right?")
-	want, err := analyze.LookBack(p.runs(), nil)
+	want, err := analyze.LookBack(p.runs(), analyze.Limits{})
 	d.must(err)
 	for _, part := range want.Parts {
 		d.reads(fmt.Sprintf("the 80 %% range held %d of %d times", part.Held, len(part.Replays)))
