@@ -119,7 +119,7 @@ func FuzzCSVRows(f *testing.F) {
 				return
 			}
 			if (got.problem == nil) == slices.ContainsFunc(want, func(cell string) bool { return !readable(cell) }) {
-				t.Fatalf("fault %v of %q", got.problem, want)
+				t.Fatalf("problem %v of %q", got.problem, want)
 			}
 			// encoding/csv folds the line ends inside cells, csvRows leaves that to its user.
 			same := func(want, got string) bool { return want == strings.ReplaceAll(got, "\r\n", "\n") }
