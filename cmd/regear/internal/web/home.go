@@ -10,9 +10,8 @@ import (
 
 // homePage is the advice for each car in one sentence.
 type homePage struct {
-	Cars     []homeCar
-	Notes    []template.HTML
-	Cautions template.HTML
+	Cars            []homeCar
+	Notes, Cautions template.HTML
 }
 
 type homeCar struct {
@@ -20,42 +19,39 @@ type homeCar struct {
 	Log, Advice                string
 }
 
-func home(v *visit) (reply, error) {
-	g, err := v.garage()
+func home(r *request) (reply, error) {
+	s, err := r.snapshot()
 	if err != nil {
 		return nil, err
 	}
-	page := homePage{Cautions: report.CautionNotes(v.units).HTML()}
-	for _, name := range g.names {
-		page.Cars = append(page.Cars, v.homeCar(g, name))
+	body := homePage{Notes: report.Noted(s.noticed()).HTML()}
+	for _, name := range s.names {
+		body.Cars = append(body.Cars, r.homeCar(s, name))
 	}
-	if notes := report.Noted(g.noticed()); len(notes) > 0 {
-		page.Notes = append(page.Notes, notes.HTML())
+	if len(body.Cars) > 0 {
+		body.Cautions = report.CautionNotes(r.units).HTML()
 	}
-	if len(page.Cars) == 0 {
-		page.Cautions = ""
-	}
-	return &view{title: "Your cars", template: "home.html", body: page}, nil
+	return &page{title: "Your cars", template: "home.html", body: body}, nil
 }
 
 // homeCar says what a car should run next, or why that can't be said.
-func (v *visit) homeCar(g *garage, name string) homeCar {
-	c := homeCar{Name: name, Total: report.Total(name, g.byCar[name]), Log: forCar("/log", name), Advice: forCar("/advice", name)}
-	car, err := analyze.FitCar(g.byCar[name])
+func (r *request) homeCar(s *snapshot, name string) homeCar {
+	c := homeCar{Name: name, Total: report.Total(name, s.byCar[name]), Log: forCar("/log", name), Advice: forCar("/advice", name)}
+	car, err := analyze.FitCar(s.byCar[name])
 	if err != nil {
 		c.Why = noFit(name, err).Error()
 		return c
 	}
-	own, _, err := g.own(name)
+	setup, _, err := s.setup(name)
 	if err != nil {
 		c.Why = "The car file can't be read, so there is no answer: mend it on the computer."
 		return c
 	}
-	answer, err := new(ask.NextRun).Answer(car, own)
+	answer, err := new(ask.NextRun).Answer(car, setup)
 	if err != nil {
 		c.Why = err.Error()
 		return c
 	}
-	c.Headline = report.Headline(answer, v.units)
+	c.Headline = report.Headline(answer, r.units)
 	return c
 }

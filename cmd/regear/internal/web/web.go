@@ -5,8 +5,8 @@
 // book through [Book] alone and touch no file, clock or network themselves, so that
 // the same handlers can serve from within a browser as well.
 //
-// Handlers trust whoever reaches them. [Guard] keeps other sites out, and [Door]
-// everybody who has no link.
+// Handlers trust every request that reaches them. [Guard] keeps other sites out, and
+// [Door] every browser that has not come in by a link.
 package web
 
 import (
@@ -31,8 +31,8 @@ type Book interface {
 	Add(logs []logbook.Contents, decide logbook.Decision) (logbook.Merged, error)
 	AddTo(mark string, logs []logbook.Contents, decide logbook.Decision) (logbook.Merged, error)
 	Preview(logs []logbook.Contents, decide logbook.Decision) (logbook.Merged, error)
-	// Columns returns the headers of the user's own that the book remembers, and
-	// Remember adds to them.
+	// Columns returns the user's headers that the book remembers, each with the column
+	// that it stands for, and Remember adds to them.
 	Columns() (map[string]string, error)
 	Remember(columns map[string]string) error
 }
@@ -40,27 +40,26 @@ type Book interface {
 // Site is a log book as pages.
 type Site struct {
 	Book Book
-	// BookPath is how errors name the book, "" if they don't: see shownBook.
+	// BookPath is how errors name the book, "" if they don't. The pages never show it.
 	BookPath string
 
 	Cars func() (*carfile.File, error) // reads the car file
 	Now  func() time.Time
-	// Random returns a text that no one else will choose, in letters and digits.
+	// Random returns a text that can't be guessed, in letters and digits.
 	Random  func() string
-	Units   units.System // shown where the reader did not choose
+	Units   units.System // shown to a browser that has chosen none
 	Version string
 
-	held   held
-	logged logged
-	// importing is held while an import is read, which takes a lot of memory.
-	importing sync.Mutex
+	// saving is held while a run is saved, and importing while an import is read, which
+	// takes a lot of memory.
+	saving, importing sync.Mutex
+	saved             recent[savedForm] // by the form's name
+	uploads           recent[*upload]   // by their id
 }
 
 // The paths of what stands beside the pages.
 const (
 	stylePath  = "/style.css"
-	scriptPath = "/page.js"
-	iconPath   = "/icon.svg"
 	importPath = "/import"
 )
 
@@ -71,8 +70,8 @@ var assets embed.FS
 func (s *Site) Handler() http.Handler {
 	mux := http.NewServeMux()
 	mux.HandleFunc("GET "+stylePath, asset("text/css; charset=utf-8", []byte(document.Style)))
-	mux.HandleFunc("GET "+scriptPath, asset("text/javascript; charset=utf-8", embedded("page.js")))
-	mux.HandleFunc("GET "+iconPath, asset("image/svg+xml", embedded("icon.svg")))
+	mux.HandleFunc("GET /page.js", asset("text/javascript; charset=utf-8", embedded("page.js")))
+	mux.HandleFunc("GET /icon.svg", asset("image/svg+xml", embedded("icon.svg")))
 	mux.HandleFunc("POST /units", chooseUnits)
 
 	mux.HandleFunc("GET /{$}", s.page(home))
@@ -87,12 +86,11 @@ func (s *Site) Handler() http.Handler {
 	mux.HandleFunc("GET "+importPath+"/{id}/{file}", s.page(rejects))
 	mux.HandleFunc("GET /report", s.page(keepReport))
 	mux.HandleFunc("GET /runs.csv", s.page(runsCSV))
+	mux.HandleFunc("/", s.page(noSuchPage))
 
 	mux.HandleFunc("GET /api/advice", s.api(adviceJSON))
 	mux.HandleFunc("GET /api/runs", s.api(runsJSON))
 	mux.HandleFunc("/api/", s.api(noSuchData))
-
-	mux.HandleFunc("/", s.page(nowhere))
 	return gzhttp.GzipHandler(mux) // a page is mostly figures and shrinks to a fifth, which tells at the far end of a field
 }
 
@@ -101,39 +99,14 @@ func asset(kind string, data []byte) http.HandlerFunc {
 	return func(w http.ResponseWriter, _ *http.Request) {
 		w.Header().Set("Content-Type", kind)
 		w.Header().Set("Cache-Control", "max-age=600")
-		_, _ = w.Write(data) // whoever asked is gone if this fails
+		_, _ = w.Write(data) // the browser is gone if this fails
 	}
 }
 
-// logged remembers which forms were saved, so that one that is sent twice is saved
-// once, and lets one run be saved at a time.
-type logged struct {
-	sync.Mutex
-	saved map[string]savedForm
-	order []string
-}
-
-// savedForm is what became of a form.
-type savedForm struct {
-	sent  string // a sum of what it said
-	place string // where its run can be seen
-}
-
-// mostLogged is how many forms are remembered.
-const mostLogged = 500
-
-// remember keeps what became of a form. A form without a name was not made here, and can't be
-// told from others like it.
-func (l *logged) remember(form string, saved savedForm) {
-	if form == "" {
-		return
+func embedded(name string) []byte {
+	data, err := assets.ReadFile(name)
+	if err != nil {
+		panic(err) // it is embedded
 	}
-	if l.saved == nil {
-		l.saved = map[string]savedForm{}
-	}
-	if l.order = append(l.order, form); len(l.order) > mostLogged {
-		delete(l.saved, l.order[0])
-		l.order = l.order[1:]
-	}
-	l.saved[form] = saved
+	return data
 }

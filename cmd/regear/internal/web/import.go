@@ -2,6 +2,7 @@ package web
 
 import (
 	"bytes"
+	"cmp"
 	"errors"
 	"fmt"
 	"html/template"
@@ -22,11 +23,11 @@ import (
 // importPage is the form to import logs, and what became of an import.
 type importPage struct {
 	Answer   template.HTML
-	Wrong    []string
+	Problems []string
 	Rejects  []link
 	Decide   bool     // runs are in conflict, and the reader is to decide
-	Sure     bool     // what is doubtful is meant
-	Doubts   []string // what to ask about before anything is imported
+	Sure     bool     // what looks implausible is meant
+	Warnings []string // what to ask about before anything is imported
 	Next     *link
 	ShowForm bool
 
@@ -38,73 +39,110 @@ type importPage struct {
 	Order, Columns  string
 }
 
+// option is one entry of a list to choose from.
 type option struct {
 	Value, Words string
 	Chosen       bool
 }
 
-func importForm(*visit) (reply, error) {
-	i := &importing{}
+// upload is one import's files. The latest ones stay in memory: a conflict is decided, or a
+// missing name given, without sending the file again, and refused rows wait to be downloaded.
+type upload struct {
+	id             string
+	files, rejects []file
+}
+
+// file is one file. The name of an uploaded one is what the browser called it, and is only
+// ever shown.
+type file struct {
+	name string
+	data []byte
+}
+
+// What is held of uploads at most.
+const (
+	mostUploads = 16
+	mostHeld    = 2 * mostUpload // bytes
+)
+
+// fitsMemory reports whether uploads may be held together.
+func fitsMemory(all []*upload) bool {
+	size := 0
+	for _, u := range all {
+		for _, f := range slices.Concat(u.files, u.rejects) {
+			size += len(f.data)
+		}
+	}
+	return len(all) <= mostUploads && size <= mostHeld
+}
+
+func importForm(r *request) (reply, error) {
+	i := newImporting(r)
 	i.ShowForm = true
-	return i.view(), nil
+	return i.page(), nil
 }
 
 // importing is an import while it is carried out.
 type importing struct {
-	*visit
+	*request
 	importPage
-	upload   *upload
-	opts     runlog.Options
-	decide   logbook.Decision
-	look     bool // tell what would be done, and write nothing
-	carWrong string
+	upload     *upload // nil until the files are there
+	opts       runlog.Options
+	decide     logbook.Decision
+	look       bool // tell what would be done, and write nothing
+	carProblem string
 }
 
-func importLogs(v *visit) (reply, error) {
-	switch err := v.ParseMultipartForm(mostUpload); {
+// newImporting returns an import as a form asks for it.
+func newImporting(r *request) *importing {
+	i := &importing{request: r, look: r.PostForm.Get("do") == "look"}
+	i.Sure = r.PostForm.Get("sure") != ""
+	i.Car, i.Columns = r.PostForm.Get("car"), r.PostForm.Get("columns")
+	i.Order = cmp.Or(r.PostForm.Get("order"), runlog.OrderOfLog.String())
+	return i
+}
+
+func importLogs(r *request) (reply, error) {
+	switch err := r.ParseMultipartForm(mostUpload); {
 	case errors.Is(err, http.ErrNotMultipart):
 		return nil, unreadable(err)
 	case err != nil:
-		return nil, unreadableUpload(err)
+		return nil, brokenUpload(err)
 	}
-	i := &importing{visit: v}
-	i.Sure = v.PostForm.Get("sure") != ""
-	i.Car, i.Order, i.Columns = v.PostForm.Get("car"), v.PostForm.Get("order"), v.PostForm.Get("columns")
-	v.site.importing.Lock()
-	defer v.site.importing.Unlock()
+	r.site.importing.Lock()
+	defer r.site.importing.Unlock()
+	i := newImporting(r)
 	if err := i.carryOut(); err != nil {
-		i.fail(err)
+		// The form is shown again. Files that arrived stay.
+		for _, line := range r.site.reasons(err) {
+			i.Problems = append(i.Problems, onPage.Replace(line))
+		}
+		i.ShowForm = true
 	}
-	return i.view(), nil
+	return i.page(), nil
 }
 
-// unreadableUpload tells an upload that is too large from one that broke off.
-func unreadableUpload(err error) error {
-	var tooLarge *http.MaxBytesError
-	if errors.As(err, &tooLarge) {
+// brokenUpload tells an upload that broke off from one that is too large.
+func brokenUpload(err error) error {
+	if isTooLarge(err) {
 		return err
 	}
 	return &problem{http.StatusBadRequest, "The upload broke off", errors.New("the files did not arrive whole, and nothing was imported: try again"), &link{importPath, "Try again"}}
 }
 
-// fail shows the form again with what went wrong. Files that arrived stay.
-func (i *importing) fail(err error) {
-	for _, line := range i.site.reasons(err) {
-		i.Wrong = append(i.Wrong, onPage.Replace(line))
-	}
-	i.ShowForm = true
-}
-
 // carryOut reads the files and merges them into the book.
 func (i *importing) carryOut() error {
-	if err := i.settle(); err != nil {
+	if err := i.findFiles(); err != nil {
+		return err
+	}
+	if err := i.readForm(); err != nil {
 		return err
 	}
 	logs, err := i.read()
 	if err != nil {
 		return err
 	}
-	if i.doubt(logs); len(i.Doubts) > 0 {
+	if i.warn(logs); len(i.Warnings) > 0 {
 		return nil
 	}
 	outcome := report.Import{Logs: logs, DryRun: i.look}
@@ -122,28 +160,67 @@ func (i *importing) carryOut() error {
 	default:
 		// What was refused may be read otherwise, without choosing the file again.
 		i.ShowForm = len(i.Rejects) > 0
-		return i.done(logs)
+		return i.finish(logs)
 	}
 	return nil
 }
 
-// doubt asks about what should not be imported unasked, until the form says that it is
-// meant.
-func (i *importing) doubt(logs []report.ImportedLog) {
+// findFiles finds the files among those that are held, or takes those that were sent.
+func (i *importing) findFiles() error {
+	if held := i.PostForm.Get("held"); held != "" {
+		if i.upload, _ = i.site.uploads.get(held); i.upload == nil {
+			return errors.New("the file is no longer held here: choose it again")
+		}
+		return nil
+	}
+	files, err := readUploads(i.MultipartForm.File["files"])
+	if err == nil && len(files) == 0 {
+		err = errors.New("choose a file first")
+	}
+	if err != nil {
+		return err
+	}
+	i.upload = &upload{id: i.site.Random(), files: files}
+	i.site.uploads.keep(i.upload.id, i.upload, fitsMemory)
+	return nil
+}
+
+// readForm finds out how the files are to be read and merged.
+func (i *importing) readForm() (err error) {
+	i.decide = map[string]logbook.Decision{"replace": logbook.Replace, "keep-both": logbook.KeepBoth}[i.PostForm.Get("decide")]
+	if i.opts.DateOrder, err = runlog.ParseDateOrder(i.Order); err != nil {
+		return err
+	}
+	i.opts.Columns = map[string]string{}
+	for line := range strings.Lines(i.Columns) {
+		if line = strings.TrimSpace(line); line == "" {
+			continue
+		}
+		header, column, err := runlog.ParseColumn(line)
+		if err != nil {
+			return fmt.Errorf("your headers: %q: %w", line, err)
+		}
+		i.opts.Columns[header] = column
+	}
+	return nil
+}
+
+// warn asks about what should not be imported unasked, until the form says that it is meant.
+func (i *importing) warn(logs []report.ImportedLog) {
 	if i.look || i.Sure {
 		return
 	}
 	for _, p := range report.ToAsk(logs) {
-		i.Doubts = append(i.Doubts, p.String())
+		i.Warnings = append(i.Warnings, p.String())
 	}
 	const most = 20
-	if more := len(i.Doubts) - most; more > 0 {
-		i.Doubts = append(i.Doubts[:most], fmt.Sprintf("and %d more", more))
+	if more := len(i.Warnings) - most; more > 0 {
+		i.Warnings = append(i.Warnings[:most], fmt.Sprintf("and %d more", more))
 	}
 }
 
-// done is what is left once all that could be imported is.
-func (i *importing) done(logs []report.ImportedLog) error {
+// finish does what is left once all that could be imported is.
+func (i *importing) finish(logs []report.ImportedLog) error {
 	if err := report.AnyRun(logs); err != nil {
 		return err
 	}
@@ -154,99 +231,33 @@ func (i *importing) done(logs []report.ImportedLog) error {
 	return i.site.Book.Remember(i.opts.Columns)
 }
 
-// settle finds out what is to be imported, and how.
-func (i *importing) settle() error {
-	i.upload = i.site.held.get(i.PostForm.Get("held"))
-	if i.upload == nil {
-		if i.PostForm.Get("held") != "" {
-			return errors.New("the file is no longer held here: choose it again")
-		}
-		files, err := readUploads(i.MultipartForm.File["files"])
-		if err != nil {
-			return unreadableUpload(err)
-		}
-		if len(files) == 0 {
-			return errors.New("choose a file first")
-		}
-		i.upload = &upload{id: i.site.Random(), files: files}
-		if err := i.upload.check(); err != nil {
-			i.upload = nil
-			return err
-		}
-		i.site.held.keep(i.upload)
-	}
-	i.look = i.PostForm.Get("do") == "look"
-	switch i.PostForm.Get("decide") {
-	case "replace":
-		i.decide = logbook.Replace
-	case "keep-both":
-		i.decide = logbook.KeepBoth
-	}
-	return i.settleReading()
-}
-
-// settleReading finds out how the files are to be read.
-func (i *importing) settleReading() error {
-	order, err := runlog.ParseDateOrder(orOfLog(i.Order))
-	if err != nil {
-		return err
-	}
-	i.opts = runlog.Options{DateOrder: order, Columns: map[string]string{}}
-	for line := range strings.Lines(i.Columns) {
-		if line = strings.TrimSpace(line); line == "" {
-			continue
-		}
-		header, column, err := runlog.ParseColumn(line)
-		if err != nil {
-			return fmt.Errorf("headers of your own: %q: %w", line, err)
-		}
-		i.opts.Columns[header] = column
-	}
-	return nil
-}
-
-func orOfLog(order string) string {
-	if order == "" {
-		return runlog.OrderOfLog.String()
-	}
-	return order
-}
+// mostLines is how many lines an upload may have, a book of many seasons. The reason why a
+// row is refused takes many times the memory of a short row.
+const mostLines = 200_000
 
 // readUploads reads what was sent. A form without a file sends one without a name.
-func readUploads(sent []*multipart.FileHeader) ([]uploaded, error) {
-	var files []uploaded
+func readUploads(sent []*multipart.FileHeader) (files []file, err error) {
+	lines := 0
 	for _, s := range sent {
 		if s.Filename == "" {
 			continue
 		}
-		file, err := s.Open()
+		opened, err := s.Open()
 		if err != nil {
-			return nil, err
+			return nil, brokenUpload(err)
 		}
-		data, err := io.ReadAll(file)
-		file.Close()
+		data, err := io.ReadAll(opened)
+		opened.Close()
 		if err != nil {
-			return nil, err
+			return nil, brokenUpload(err)
 		}
-		files = append(files, uploaded{shownName(s.Filename), data})
-	}
-	return files, nil
-}
-
-// mostLines is how many lines an upload may have, a book of many seasons. The reason why a
-// row is refused takes many times the room of a short row.
-const mostLines = 200_000
-
-// check refuses what would take more memory than a page is worth.
-func (u *upload) check() error {
-	lines := 0
-	for _, f := range u.files {
-		lines += max(bytes.Count(f.data, []byte{'\n'}), bytes.Count(f.data, []byte{'\r'}))
+		lines += max(bytes.Count(data, []byte{'\n'}), bytes.Count(data, []byte{'\r'}))
+		files = append(files, file{shownName(s.Filename), data})
 	}
 	if lines > mostLines {
-		return fmt.Errorf("more than %d lines are more than this page takes: use regear import on the computer", mostLines)
+		return nil, fmt.Errorf("more than %d lines are more than this page takes: use regear import on the computer", mostLines)
 	}
-	return nil
+	return files, nil
 }
 
 // shownName returns a file's name as it may stand in messages.
@@ -281,7 +292,7 @@ func (i *importing) read() ([]report.ImportedLog, error) {
 		}
 		for _, log := range read {
 			if err := logbook.NameCar(log, i.Car); err != nil {
-				i.carWrong = "the file names no car: which one is it?"
+				i.carProblem = "the file names no car: which one is it?"
 				return nil, err
 			}
 			speakToPage(log.Problems)
@@ -299,9 +310,9 @@ var onPage = strings.NewReplacer(
 	"use --column ", "write under “Headers of your own” ",
 )
 
-func speakToPage(found []run.Problem) {
-	for i := range found {
-		found[i].Do = onPage.Replace(found[i].Do)
+func speakToPage(problems []run.Problem) {
+	for i := range problems {
+		problems[i].Do = onPage.Replace(problems[i].Do)
 	}
 }
 
@@ -343,19 +354,19 @@ func (i *importing) keepRejects(logs []report.ImportedLog, to *report.Import) {
 	for n, table := range tables {
 		var text bytes.Buffer
 		_ = table.Write(&text) // a buffer does not fail
-		kept.rejects = append(kept.rejects, rejectFile{names[n], text.Bytes()})
+		kept.rejects = append(kept.rejects, file{names[n], text.Bytes()})
 		i.Rejects = append(i.Rejects, link{importPath + "/" + kept.id + "/" + names[n], "Download " + names[n]})
 	}
 	to.RejectFiles = names
-	i.site.held.keep(kept)
+	i.site.uploads.keep(kept.id, kept, fitsMemory)
 	i.upload = kept
 }
 
 // rejects serves refused rows.
-func rejects(v *visit) (reply, error) {
-	if u := v.site.held.get(v.PathValue("id")); u != nil {
+func rejects(r *request) (reply, error) {
+	if u, held := r.site.uploads.get(r.PathValue("id")); held {
 		for _, f := range u.rejects {
-			if f.name == v.PathValue("file") {
+			if f.name == r.PathValue("file") {
 				return download{f.name, "text/csv; charset=utf-8", f.data}, nil
 			}
 		}
@@ -363,7 +374,7 @@ func rejects(v *visit) (reply, error) {
 	return nil, &problem{http.StatusNotFound, "No longer here", errors.New("the refused rows are no longer held here: import the file again"), &link{importPath, "Import"}}
 }
 
-func (i *importing) view() *view {
+func (i *importing) page() *page {
 	if i.upload != nil {
 		i.Held = i.upload.id
 		var names []string
@@ -372,16 +383,12 @@ func (i *importing) view() *view {
 		}
 		i.HeldNames = strings.Join(names, ", ")
 	}
-	i.Fields = []field{{ID: "car", Name: "car", Label: "The car, if the file names none", Value: i.Car, Error: i.carWrong, Whole: true}}
+	i.Fields = []field{{ID: "car", Name: "car", Label: "The car, if the file names none", Value: i.Car, Error: i.carProblem, Whole: true}}
 	for _, o := range []struct {
 		order runlog.DateOrder
 		words string
 	}{{runlog.OrderOfLog, "are as the file's other dates show"}, {runlog.DayFirst, "are the 3rd of April"}, {runlog.MonthFirst, "are March the 4th"}} {
-		i.Orders = append(i.Orders, option{o.order.String(), o.words, o.order.String() == orOfLog(i.Order)})
+		i.Orders = append(i.Orders, option{o.order.String(), o.words, o.order.String() == i.Order})
 	}
-	status := 0
-	if len(i.Wrong) > 0 {
-		status = http.StatusUnprocessableEntity
-	}
-	return &view{status: status, title: "Import logs", template: "import.html", body: i.importPage}
+	return &page{status: formStatus(len(i.Problems) == 0), title: "Import logs", template: "import.html", body: i.importPage}
 }
