@@ -4,6 +4,7 @@ import (
 	"bytes"
 	"fmt"
 	"html/template"
+	"io"
 	"net/http"
 	"slices"
 
@@ -99,8 +100,8 @@ func (r *request) listing(s *snapshot, name string, wanted []run.Run) document.D
 	return doc
 }
 
-// askedRuns returns the runs that the address of a document asks for.
-func (r *request) askedRuns() ([]run.Run, error) {
+// writeRuns writes the runs that the address of a document asks for.
+func (r *request) writeRuns(write func(io.Writer, []run.Run, report.Style) error) ([]byte, error) {
 	s, name, err := r.carOrAll()
 	if err != nil {
 		return nil, err
@@ -109,26 +110,18 @@ func (r *request) askedRuns() ([]run.Run, error) {
 	if err := r.set(filter.Values()); err != nil {
 		return nil, err
 	}
-	return s.wanted(name, &filter), nil
+	var doc bytes.Buffer
+	err = write(&doc, s.wanted(name, &filter), report.Style{})
+	return doc.Bytes(), err
 }
 
 func runsJSON(r *request) (reply, error) {
-	all, err := r.askedRuns()
-	if err != nil {
-		return nil, err
-	}
-	var doc bytes.Buffer
-	err = report.RunsJSON(&doc, all, report.Style{})
-	return jsonReply{http.StatusOK, doc.Bytes()}, err
+	doc, err := r.writeRuns(report.RunsJSON)
+	return jsonReply{http.StatusOK, doc}, err
 }
 
 // runsCSV is a download of runs as a run log.
 func runsCSV(r *request) (reply, error) {
-	all, err := r.askedRuns()
-	if err != nil {
-		return nil, err
-	}
-	var text bytes.Buffer
-	err = report.RunsCSV(&text, all, report.Style{})
-	return download{"runs.csv", "text/csv; charset=utf-8", text.Bytes()}, err
+	text, err := r.writeRuns(report.RunsCSV)
+	return download{"runs.csv", "text/csv; charset=utf-8", text}, err
 }
