@@ -1,30 +1,12 @@
 package report
 
 import (
-	"slices"
 	"strconv"
 	"strings"
 
 	"regear/analyze/run"
 	"regear/cmd/regear/internal/document"
 )
-
-// Noticed is what was noticed while the logs were read.
-type Noticed struct {
-	LeftOut     []run.Problem // rows that could not be used
-	Doubtful    []run.Problem // what looks implausible and was used all the same
-	CountedOnce []run.Problem // runs that stand in more than one log
-}
-
-// Of leaves out what was noticed in rows of other cars.
-func (n Noticed) Of(car string) Noticed {
-	own := func(of []run.Problem) []run.Problem {
-		return slices.DeleteFunc(slices.Clone(of), func(p run.Problem) bool {
-			return p.Car != "" && run.Fold(p.Car) != run.Fold(car)
-		})
-	}
-	return Noticed{own(n.LeftOut), own(n.Doubtful), own(n.CountedOnce)}
-}
 
 // Text writes every finding on a line of its own that begins with its place, for
 // people and for editors that jump there. What looks implausible in the same way in
