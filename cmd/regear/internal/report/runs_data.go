@@ -101,7 +101,7 @@ type RunProblem struct {
 // RowProblems lists what was noticed in logs.
 func RowProblems(n Noticed) []RunProblem {
 	var all []RunProblem
-	for _, k := range n.kinds() {
+	for _, k := range kindsOf(n) {
 		for _, p := range k.problems {
 			at := p.Position
 			all = append(all, RunProblem{Position: at, Why: p.String() + "; " + k.consequence})
