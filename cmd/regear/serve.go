@@ -18,6 +18,7 @@ import (
 
 	"regear/advise/carfile"
 	"regear/analyze/units"
+	"regear/cmd/regear/internal/app"
 	"regear/cmd/regear/internal/ask"
 	"regear/cmd/regear/internal/web"
 )
@@ -101,7 +102,7 @@ func runServe(ctx context.Context, env *environment, opts *serveOptions, address
 	if err != nil {
 		return cantListen(address, err)
 	}
-	site := &web.Site{Book: book, BookPath: book.Path, Cars: env.rereadCars, Now: env.now, Random: random, Units: opts.units.Value, Version: version()}
+	site := &web.Site{App: app.App{Book: book, Cars: env.rereadCars, Now: env.now}, BookPath: book.Path, Random: random, Units: opts.units.Value, Version: version()}
 	handler, err := openTo(listener.Addr().(*net.TCPAddr), site.Handler(), env.out)
 	if err != nil {
 		return errors.Join(err, listener.Close())
@@ -180,7 +181,7 @@ func showLinks(out io.Writer, hosts []string, port, path string) {
 	for _, host := range hosts {
 		fmt.Fprintf(out, "  http://%s%s\n", net.JoinHostPort(host, port), path)
 	}
-	if isTerminal(out) {
+	if terminal(out) != nil {
 		io.WriteString(out, picturedLink("http://"+net.JoinHostPort(hosts[0], port)+path))
 	}
 }

@@ -22,15 +22,15 @@ var (
 	partColumns = []string{"p10_c", "p50_c", "p90_c", "limit_c", "probability_under_limit"}
 )
 
-// AdviceCSV writes an answer as one table of fixed columns, a row a candidate.
+// writeAdviceCSV writes an answer as one table of fixed columns, a row a candidate.
 // A cell without a value is blank. "pick" is yes for the picked candidate, and no
 // for all where none reaches the confidence.
-func AdviceCSV(w io.Writer, a *advise.Advice, n Noticed) error {
+func writeAdviceCSV(w io.Writer, a Advised, _ Style) error {
 	out := csv.NewWriter(w)
 	rows := [][]string{adviceHeader()}
-	codes := warningCodes(a, n)
+	codes := warningCodes(a.Advice, a.Noticed)
 	for i := range a.Candidates {
-		rows = append(rows, append(adviceRow(a, &a.Candidates[i]), codes))
+		rows = append(rows, append(adviceRow(a.Advice, &a.Candidates[i]), codes))
 	}
 	return out.WriteAll(rows)
 }

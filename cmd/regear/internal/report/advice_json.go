@@ -115,10 +115,10 @@ var actionNames = map[advise.Action]string{
 	advise.NoneReachesConfidence: "none_reaches_confidence",
 }
 
-// AdviceJSON writes an answer as the JSON document of schema 1: temperatures in °C,
+// writeAdviceJSON writes an answer as the JSON document of schema 1: temperatures in °C,
 // lengths in mm, and what can't be given left out.
-func AdviceJSON(w io.Writer, a *advise.Advice, n Noticed) error {
-	return writeJSON(w, toAdvice(a, n))
+func writeAdviceJSON(w io.Writer, a Advised, _ Style) error {
+	return writeJSON(w, toAdvice(a.Advice, a.Noticed))
 }
 
 func toAdvice(a *advise.Advice, n Noticed) adviceJSON {

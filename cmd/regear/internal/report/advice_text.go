@@ -48,12 +48,11 @@ func Brief(a *advise.Advice, u units.System) document.Document {
 // Headline is the pick in one sentence.
 func Headline(a *advise.Advice, u units.System) string { return adviceWords{a, u}.headline() }
 
-// AdviceText writes an answer as text, in full or in brief.
-func AdviceText(w io.Writer, a *advise.Advice, s Style, full bool) error {
-	if full {
-		return answerText(w, Advice(a, s.Units), s)
+func writeAdviceText(w io.Writer, a Advised, s Style) error {
+	if a.Brief {
+		return answerText(w, Brief(a.Advice, s.Units), s)
 	}
-	return answerText(w, Brief(a, s.Units), s)
+	return answerText(w, Advice(a.Advice, s.Units), s)
 }
 
 // adviceWords words one answer.

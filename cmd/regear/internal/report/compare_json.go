@@ -13,11 +13,10 @@ type nextOneJSON struct {
 	Advice    adviceJSON `json:"advice"`
 }
 
-// CompareJSON writes several answers as one JSON document of schema 1.
-func CompareJSON(w io.Writer, all []NextRun, n Noticed, _ Style) error {
+func writeCompareJSON(w io.Writer, c Compared, _ Style) error {
 	doc := compareJSON{Schema: Schema}
-	for _, r := range all {
-		doc.Runs = append(doc.Runs, nextOneJSON{r.Different, toAdvice(r.Advice, n)})
+	for _, r := range c.Runs {
+		doc.Runs = append(doc.Runs, nextOneJSON{r.Different, toAdvice(r.Advice, c.Noticed)})
 	}
 	return writeJSON(w, doc)
 }

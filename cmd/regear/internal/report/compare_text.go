@@ -51,9 +51,8 @@ func Compare(all []NextRun, u units.System) document.Document {
 	}
 }
 
-// CompareText writes several answers as text.
-func CompareText(w io.Writer, all []NextRun, _ Noticed, s Style) error {
-	return answerText(w, Compare(all, s.Units), s)
+func writeCompareText(w io.Writer, c Compared, s Style) error {
+	return answerText(w, Compare(c.Runs, s.Units), s)
 }
 
 type compareWords struct {

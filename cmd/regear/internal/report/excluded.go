@@ -1,11 +1,13 @@
 package report
 
 import (
+	"errors"
 	"fmt"
 	"strings"
 
 	"regear/advise"
 	"regear/analyze/drivetrain"
+	"regear/cmd/regear/internal/ask"
 )
 
 // excludedJSON is a combination of gears at hand that is no candidate.
@@ -68,7 +70,11 @@ func excluded(out []advise.Excluded) string {
 	return strings.Join(words, "; ")
 }
 
-// NothingFits says that none of the gears at hand can be fitted, and why.
-func NothingFits(out []advise.Excluded) error {
-	return fmt.Errorf("no combination of the gears at hand fits: %s", excluded(out))
+// NoAnswer adds to the error of an answer why none of the gears at hand can be fitted, where
+// it is of that.
+func NoAnswer(err error) error {
+	if none := new(ask.NoPairError); errors.As(err, &none) {
+		return fmt.Errorf("%w: %s", err, excluded(none.Excluded))
+	}
+	return err
 }

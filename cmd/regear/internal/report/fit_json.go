@@ -59,12 +59,11 @@ var reasonNames = map[analyze.Reason]string{
 	analyze.NoRise:      "no_rise",
 }
 
-// FitJSON writes the fits of a car as a JSON document of schema 1.
-func FitJSON(w io.Writer, car *analyze.Car, n Noticed) error {
+func writeFitJSON(w io.Writer, car Fitted, _ Style) error {
 	last := analyze.ConditionsOf(car.Last)
 	doc := fitJSON{
-		Schema: Schema, Car: car.Name, Current: toCurrent(last),
-		Scaling: scalingOf(car, last), Warnings: toWarnings(car.Warnings(), n),
+		Schema: Schema, Car: car.Car.Name, Current: toCurrent(last),
+		Scaling: scalingOf(car.Car, last), Warnings: toWarnings(car.Warnings(), car.Noticed),
 	}
 	for _, f := range car.Fits() {
 		doc.Parts.set(f.Part, toPartFit(f))

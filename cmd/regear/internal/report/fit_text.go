@@ -29,9 +29,8 @@ func Fit(car *analyze.Car, u units.System) document.Document {
 	return doc
 }
 
-// FitText writes the fits of a car as text.
-func FitText(w io.Writer, car *analyze.Car, s Style) error {
-	doc := Fit(car, s.Units)
+func writeFitText(w io.Writer, car Fitted, s Style) error {
+	doc := Fit(car.Car, s.Units)
 	if n := len(car.Warnings()); n > 0 {
 		doc = append(doc, document.Paragraph(fmt.Sprintf("Checks: %s, told apart from this answer.", count(n, "warning"))))
 	}

@@ -57,11 +57,10 @@ var trustNames = map[analyze.Trust]string{
 	analyze.Earned:        "earned",
 }
 
-// HindsightJSON writes the replay of a car's log as a JSON document of schema 1.
-func HindsightJSON(w io.Writer, h *analyze.Hindsight, n Noticed) error {
+func writeHindsightJSON(w io.Writer, h Replayed, _ Style) error {
 	doc := hindsightJSON{
 		Schema: Schema, Car: h.Car, Reliability: []reliabilityJSON{},
-		HeatStops: h.HeatStops, Unreplayed: h.Unreplayed, Warnings: toWarnings(nil, n),
+		HeatStops: h.HeatStops, Unreplayed: h.Unreplayed, Warnings: toWarnings(nil, h.Noticed),
 	}
 	for _, p := range h.Parts {
 		doc.Parts.set(p.Part, toPartHindsight(p))

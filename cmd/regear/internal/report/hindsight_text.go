@@ -22,9 +22,8 @@ func Hindsight(h *analyze.Hindsight, u units.System) document.Document {
 	return append(doc, document.Paragraph(t.remarks()))
 }
 
-// HindsightText writes a replay as text.
-func HindsightText(w io.Writer, h *analyze.Hindsight, s Style) error {
-	return Hindsight(h, s.Units).Text(w, s.Layout)
+func writeHindsightText(w io.Writer, h Replayed, s Style) error {
+	return Hindsight(h.Hindsight, s.Units).Text(w, s.Layout)
 }
 
 // hindsightWords words the replay of one car.

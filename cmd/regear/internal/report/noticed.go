@@ -1,37 +1,23 @@
 package report
 
 import (
-	"slices"
 	"strconv"
 	"strings"
 
 	"regear/analyze/run"
+	"regear/cmd/regear/internal/app"
 	"regear/cmd/regear/internal/document"
 )
 
 // Noticed is what was noticed while the logs were read.
-type Noticed struct {
-	LeftOut     []run.Problem // rows that could not be used
-	Doubtful    []run.Problem // what looks implausible and was used all the same
-	CountedOnce []run.Problem // runs that stand in more than one log
-}
+type Noticed = app.Notes
 
-// Of leaves out what was noticed in rows of other cars.
-func (n Noticed) Of(car string) Noticed {
-	own := func(of []run.Problem) []run.Problem {
-		return slices.DeleteFunc(slices.Clone(of), func(p run.Problem) bool {
-			return p.Car != "" && run.Fold(p.Car) != run.Fold(car)
-		})
-	}
-	return Noticed{own(n.LeftOut), own(n.Doubtful), own(n.CountedOnce)}
-}
-
-// Text writes every finding on a line of its own that begins with its place, for
+// NoticedText writes every finding on a line of its own that begins with its place, for
 // people and for editors that jump there. What looks implausible in the same way in
 // many rows of a log is said once: on a hot day every row's air is hot.
-func (n Noticed) Text() string {
+func NoticedText(n Noticed) string {
 	var b strings.Builder
-	for _, line := range n.lines() {
+	for _, line := range noticedLines(n) {
 		b.WriteString(line + "\n")
 	}
 	return b.String()
@@ -39,16 +25,16 @@ func (n Noticed) Text() string {
 
 // Noted are the same findings; there is nothing where there are none.
 func Noted(n Noticed) document.Document {
-	lines := n.lines()
+	lines := noticedLines(n)
 	if len(lines) == 0 {
 		return nil
 	}
 	return document.Document{document.Lines{Items: lines}}
 }
 
-func (n Noticed) lines() []string {
+func noticedLines(n Noticed) []string {
 	var lines []string
-	for _, k := range n.kinds() {
+	for _, k := range kindsOf(n) {
 		for _, g := range k.findings() {
 			line := g.first.String()
 			switch more := len(g.at) - 1; {
@@ -93,7 +79,7 @@ func (k kind) findings() []finding {
 	return all
 }
 
-func (n Noticed) kinds() []kind {
+func kindsOf(n Noticed) []kind {
 	return []kind{
 		{"row_left_out", "row left out", "left out", false, n.LeftOut},
 		{"looks_implausible", "used as it is", "looks odd, used as it is", true, n.Doubtful},
@@ -101,9 +87,9 @@ func (n Noticed) kinds() []kind {
 	}
 }
 
-func (n Noticed) toJSON() []warningJSON {
+func noticedJSON(n Noticed) []warningJSON {
 	var all []warningJSON
-	for _, k := range n.kinds() {
+	for _, k := range kindsOf(n) {
 		for _, g := range k.findings() {
 			p := g.first
 			one := warningJSON{Code: k.code, Action: p.Do}

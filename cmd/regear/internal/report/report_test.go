@@ -236,7 +236,7 @@ func TestEveryFormatShowsEveryCode(t *testing.T) {
 	}
 
 	const wide = 10000
-	text := asText(WarningNotes(a.Warnings, units.Metric, AtCommandLine), wide) + noticed.Text()
+	text := asText(WarningNotes(a.Warnings, units.Metric, AtCommandLine), wide) + NoticedText(noticed)
 	for _, w := range a.Warnings {
 		if message, _ := Wording(units.Metric, w, AtCommandLine); !strings.Contains(text, message) {
 			t.Errorf("text does not say %q", message)

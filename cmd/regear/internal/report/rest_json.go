@@ -40,11 +40,11 @@ type coolJSON struct {
 	Charge  *float64 `json:"minutes_to_charge,omitempty"`
 }
 
-// RestJSON writes the same as a JSON document of schema 1.
-func RestJSON(w io.Writer, a *advise.Advice, start run.Readings, n Noticed, _ Style) error {
+func writeRestJSON(w io.Writer, answer Rested, _ Style) error {
+	a, start := answer.Advice, answer.Start
 	doc := restJSON{
 		Schema: Schema, Car: a.Car.Name, NextRun: toNextRun(a.Next), Confidence: a.Confidence,
-		RestNow: toCooling(a.RestFrom(start)), Warnings: toWarnings(a.Warnings, n),
+		RestNow: toCooling(a.RestFrom(start)), Warnings: toWarnings(a.Warnings, answer.Noticed),
 	}
 	for part, l := range a.Limits.All() {
 		doc.Limits.set(part, decimals(float64(l.Temperature), 2))

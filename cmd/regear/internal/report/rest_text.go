@@ -24,9 +24,8 @@ func Rest(a *advise.Advice, start run.Readings, u units.System) document.Documen
 	}
 }
 
-// RestText writes the same as text.
-func RestText(w io.Writer, a *advise.Advice, start run.Readings, _ Noticed, s Style) error {
-	return answerText(w, Rest(a, start, s.Units), s)
+func writeRestText(w io.Writer, r Rested, s Style) error {
+	return answerText(w, Rest(r.Advice, r.Start, s.Units), s)
 }
 
 type restWords struct {

@@ -101,7 +101,7 @@ type RunProblem struct {
 // RowProblems lists what was noticed in logs.
 func RowProblems(n Noticed) []RunProblem {
 	var all []RunProblem
-	for _, k := range n.kinds() {
+	for _, k := range kindsOf(n) {
 		for _, p := range k.problems {
 			at := p.Position
 			all = append(all, RunProblem{Position: at, Why: p.String() + "; " + k.consequence})
@@ -170,13 +170,12 @@ func problemLines(problems []RunProblem) []string {
 	return lines
 }
 
-// RunProblemsText writes the problems as text.
-func RunProblemsText(w io.Writer, problems []RunProblem) error {
+func writeProblemsText(w io.Writer, problems []RunProblem, _ Style) error {
 	return RunProblems(problems).Text(w, document.Layout{})
 }
 
-// RunProblemsCSV writes a row for each problem.
-func RunProblemsCSV(w io.Writer, problems []RunProblem) error {
+// writeProblemsCSV writes a row for each problem.
+func writeProblemsCSV(w io.Writer, problems []RunProblem, _ Style) error {
 	out := csv.NewWriter(w)
 	err := out.Write([]string{"place", "car", "parts", "why"})
 	for _, p := range problems {
@@ -204,8 +203,7 @@ type runProblemJSON struct {
 	Why   string   `json:"why"`
 }
 
-// RunProblemsJSON writes the problems as a document for programs.
-func RunProblemsJSON(w io.Writer, problems []RunProblem) error {
+func writeProblemsJSON(w io.Writer, problems []RunProblem, _ Style) error {
 	doc := struct {
 		Schema   int              `json:"schema"`
 		Problems []runProblemJSON `json:"problems"`

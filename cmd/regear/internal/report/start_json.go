@@ -65,9 +65,10 @@ var keptNames = map[advise.Kept]string{advise.KeptRollout: "rollout", advise.Kep
 
 var reachNames = map[drivetrain.Reach]string{drivetrain.Inside: "fits", drivetrain.TooClose: "too_small", drivetrain.TooFar: "too_large"}
 
-// StartJSON writes the first gearing after a change as a JSON document of schema 1.
+// writeStartJSON writes the first gearing after a change as a JSON document of schema 1.
 // "mount" is absent where the mount's reach is not known.
-func StartJSON(w io.Writer, s *advise.Start, known StartKnown, _ Style) error {
+func writeStartJSON(w io.Writer, answer Started, _ Style) error {
+	s := answer.Start
 	doc := startJSON{
 		Schema: Schema,
 		Before: toSetup(s.Before), After: toSetup(s.After),
@@ -81,7 +82,7 @@ func StartJSON(w io.Writer, s *advise.Start, known StartKnown, _ Style) error {
 		doc.Car, doc.Informed = s.Car.Name, "log and prior"
 		warnings = s.Car.Warnings()
 	}
-	doc.Warnings = toWarnings(warnings, known.Noticed)
+	doc.Warnings = toWarnings(warnings, answer.Known.Noticed)
 	if s.Before.KV != s.After.KV {
 		doc.Informed = "nothing"
 	}

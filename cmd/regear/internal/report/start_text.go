@@ -34,9 +34,8 @@ func Start(s *advise.Start, known StartKnown, u units.System) document.Document 
 	}
 }
 
-// StartText writes the first gearing as text.
-func StartText(w io.Writer, s *advise.Start, known StartKnown, style Style) error {
-	return answerText(w, Start(s, known, style.Units), style)
+func writeStartText(w io.Writer, answer Started, s Style) error {
+	return answerText(w, Start(answer.Start, answer.Known, s.Units), s)
 }
 
 type startWords struct {

@@ -5,7 +5,6 @@ import (
 	"strconv"
 	"strings"
 
-	"regear/analyze/units"
 	"regear/cmd/regear/internal/document"
 )
 
@@ -58,12 +57,6 @@ func capital(sentence string) string {
 		return ""
 	}
 	return strings.ToUpper(sentence[:1]) + sentence[1:]
-}
-
-// Style is how text is written.
-type Style struct {
-	Units units.System
-	document.Layout
 }
 
 // section is a section of an answer.

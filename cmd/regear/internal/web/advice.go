@@ -8,9 +8,10 @@ import (
 	"slices"
 
 	"regear/advise"
-	"regear/analyze"
+	"regear/analyze/run"
 	"regear/analyze/runlog"
 	"regear/analyze/units"
+	"regear/cmd/regear/internal/app"
 	"regear/cmd/regear/internal/document"
 	"regear/cmd/regear/internal/report"
 )
@@ -26,34 +27,37 @@ type advicePage struct {
 }
 
 func advice(r *request) (reply, error) {
-	s, name, err := r.car()
+	logs, car, err := r.car()
 	if err != nil {
 		return nil, err
 	}
-	body := advicePage{Car: name, Saved: r.saved(s, name),
-		Log: forCar("/log", name), Fit: forCar("/fit", name), Hindsight: forCar("/hindsight", name),
-		Report: r.sameQuestion("/report", r.question()), AsItIs: forCar("/advice", name)}
-	setup, note, err := s.setup(name)
+	body := advicePage{Car: car.Name, Saved: r.saved(logs, car),
+		Log: forCar("/log", car.Name), Fit: forCar("/fit", car.Name), Hindsight: forCar("/hindsight", car.Name),
+		Report: r.sameQuestion("/report", r.question()), AsItIs: forCar("/advice", car.Name)}
+	fitted, err := r.site.Fit(car)
 	if err != nil {
-		return nil, afterSaving(body.Saved, err)
+		return nil, afterSaving(body.Saved, ofCar(car.Name, err))
 	}
-	car, err := analyze.FitCar(s.byCar[name])
-	if err != nil {
-		return nil, afterSaving(body.Saved, noFit(name, err))
+	next, err := body.read(r, fitted)
+	var answer *advise.Advice
+	var problems []run.Problem
+	if err == nil {
+		answer, problems, err = fitted.Answer(next)
+		err = body.mark(err)
 	}
-	answer, err := body.ask(r, car, s.byCar[name], setup)
+	isFine := err == nil
 	switch {
-	case err != nil && body.fields == nil: // whatever is asked
+	case body.fields == nil: // there is no answer, whatever is asked
 		return nil, noAnswer(err)
-	case answer == nil:
-		body.Headline = document.Document{document.Paragraph(whyNoAnswer(err))}.HTML()
-	default:
-		err = body.fill(answer, s, note, r.units)
+	case isFine:
+		err = body.fill(answer, fitted, problems, r.units)
 		if err != nil {
 			return nil, err
 		}
+	default:
+		body.Headline = document.Document{document.Paragraph(whyNoAnswer(err))}.HTML()
 	}
-	return &page{status: formStatus(answer != nil), title: name + ": the next run", car: name,
+	return &page{status: formStatus(isFine), title: car.Name + ": the next run", car: car.Name,
 		back: r.sameQuestion("/advice", r.question()), template: "advice.html", body: body}, nil
 }
 
@@ -68,15 +72,15 @@ func afterSaving(saved string, err error) error {
 	return &told
 }
 
-// whyNoAnswer says why what was asked has no answer, where err is nil because of a field.
+// whyNoAnswer says why what was asked has no answer.
 func whyNoAnswer(err error) string {
 	switch {
-	case err == nil:
+	case errors.Is(err, errMarked):
 		return "Mend what is marked below; then the answer stands here."
 	case errors.Is(err, advise.ErrNoLimit):
 		err = fmt.Errorf("%w: give one below", err)
 	}
-	return "There is no answer: " + err.Error() + "."
+	return "There is no answer: " + report.NoAnswer(err).Error() + "."
 }
 
 // question returns what is asked, with the units in which it is.
@@ -97,21 +101,17 @@ func (r *request) sameQuestion(path string, query url.Values) string {
 }
 
 // saved says which run was just saved, if the address claims so and the book has it.
-func (r *request) saved(s *snapshot, car string) string {
+func (r *request) saved(logs *app.Logs, car *app.Car) string {
 	date := r.URL.Query().Get("saved")
-	if date == "" {
+	at := slices.IndexFunc(car.Runs, func(saved run.Run) bool { return runlog.Written(saved)[0] == date })
+	if date == "" || at < 0 {
 		return ""
 	}
-	for _, saved := range s.byCar[car] {
-		if runlog.Written(saved)[0] == date {
-			return report.Saved(&saved, len(s.Log.Runs), r.units)
-		}
-	}
-	return ""
+	return report.Saved(&car.Runs[at], len(logs.Runs), r.units)
 }
 
-// fill makes the page's answer.
-func (p *advicePage) fill(a *advise.Advice, s *snapshot, note string, u units.System) error {
+// fill makes the page's answer. The problems are of what was asked.
+func (p *advicePage) fill(a *advise.Advice, car *app.Fitted, problems []run.Problem, u units.System) error {
 	figures, err := report.AdviceFigures(a, u)
 	if err != nil {
 		return err
@@ -119,12 +119,16 @@ func (p *advicePage) fill(a *advise.Advice, s *snapshot, note string, u units.Sy
 	answer := report.Advice(a, u)
 	// The pick and what to read early stand above what can be asked.
 	first := slices.IndexFunc(answer, func(b document.Block) bool { _, section := b.(document.Section); return section })
-	p.Headline = append(slices.Clone(answer[:first]), p.whatIf.notes()...).HTML()
-	rest := append(answer[first:], document.Section{ID: "figures", Title: "The figures", Body: document.Document{figures}})
+	head, rest := slices.Clone(answer[:first]), answer[first:]
+	for _, p := range problems {
+		head = append(head, document.Paragraph(fmt.Sprintf("%s: %s %s.", capital(p.File), p.Value, whatAndDo(p))))
+	}
+	p.Headline = head.HTML()
+	rest = append(rest, document.Section{ID: "figures", Title: "The figures", Body: document.Document{figures}})
 	rest = append(rest, report.WarningNotes(a.Warnings, u, report.OnPage)...)
-	rest = append(rest, report.Noted(s.noticed())...)
-	if note != "" {
-		rest = append(rest, document.Paragraph("The car file: "+note+"."))
+	rest = append(rest, report.Noted(car.Notes)...)
+	if car.Setup.Note != "" {
+		rest = append(rest, document.Paragraph("The car file: "+car.Setup.Note+"."))
 	}
 	p.Answer = append(rest, report.CautionNotes(u)...).HTML()
 	return nil

@@ -10,6 +10,7 @@ import (
 	"slices"
 
 	"regear/analyze/run"
+	"regear/cmd/regear/internal/app"
 	"regear/cmd/regear/internal/ask"
 	"regear/cmd/regear/internal/report"
 )
@@ -18,7 +19,7 @@ import (
 // asked for by the names of its flags.
 
 func adviceJSON(r *request) (reply, error) {
-	s, name, car, err := r.fitted()
+	fitted, err := r.fitted()
 	if err != nil {
 		return nil, err
 	}
@@ -26,17 +27,31 @@ func adviceJSON(r *request) (reply, error) {
 	if err := r.set(next.Values()); err != nil {
 		return nil, err
 	}
-	setup, _, err := s.setup(name)
-	if err != nil {
-		return nil, err
-	}
-	answer, err := next.Answer(car, setup)
+	advice, problems, err := fitted.Answer(next)
 	if err != nil {
 		return nil, noAnswer(err)
 	}
-	var doc bytes.Buffer
-	err = report.AdviceJSON(&doc, answer, withWarnings(s.noticed(), next.Doubts(setup)))
-	return jsonReply{http.StatusOK, doc.Bytes()}, err
+	doc, err := written(report.AdviceFormats, "json", report.Advised{Advice: advice, Noticed: withProblems(fitted.Notes, problems)})
+	return jsonReply{http.StatusOK, doc}, err
+}
+
+func runsJSON(r *request) (reply, error) {
+	runs, err := r.askedRuns()
+	if err != nil {
+		return nil, err
+	}
+	doc, err := written(report.RunsFormats, "json", runs)
+	return jsonReply{http.StatusOK, doc}, err
+}
+
+// runsCSV is a download of runs as a run log.
+func runsCSV(r *request) (reply, error) {
+	runs, err := r.askedRuns()
+	if err != nil {
+		return nil, err
+	}
+	text, err := written(report.RunsFormats, "csv", runs)
+	return download{"runs.csv", "text/csv; charset=utf-8", text}, err
 }
 
 // noSuchData answers for every other address and for attempts to write.
@@ -47,15 +62,29 @@ func noSuchData(r *request) (reply, error) {
 	return nil, &problem{http.StatusNotFound, "There is no such data", errors.New("the data are under /api/advice and /api/runs"), nil}
 }
 
-// noAnswer says that what was asked has no answer, and why.
-func noAnswer(err error) error {
-	return &problem{http.StatusUnprocessableEntity, "There is no answer", err, nil}
+// written returns an answer in the format of a name.
+func written[T any](formats []report.Format[T], name string, answer T) ([]byte, error) {
+	at := slices.IndexFunc(formats, func(f report.Format[T]) bool { return f.Name == name })
+	var text bytes.Buffer
+	err := formats[at].Write(&text, answer, report.Style{})
+	return text.Bytes(), err
 }
 
-// withWarnings adds what looks implausible about what was asked to what was noticed in the book.
-func withWarnings(n report.Noticed, warnings []run.Problem) report.Noticed {
-	n.Doubtful = slices.Concat(n.Doubtful, warnings)
+// withProblems adds the problems of what was asked to those of the book.
+func withProblems(n app.Notes, asked []run.Problem) app.Notes {
+	n.Doubtful = slices.Concat(n.Doubtful, asked)
 	return n
+}
+
+// askedRuns returns the runs that the address of a document asks for.
+func (r *request) askedRuns() ([]run.Run, error) {
+	_, car, err := r.carOrAll()
+	if err != nil {
+		return nil, err
+	}
+	var filter ask.RunFilter
+	err = r.set(filter.Values())
+	return app.Listed(car.Runs, &filter), err
 }
 
 // set sets values from the address, which may name a car beside them. A name that no value

@@ -1,9 +1,11 @@
 package web
 
 import (
+	"errors"
 	"html/template"
 
-	"regear/analyze"
+	"regear/advise"
+	"regear/cmd/regear/internal/app"
 	"regear/cmd/regear/internal/ask"
 	"regear/cmd/regear/internal/report"
 )
@@ -20,13 +22,13 @@ type homeCar struct {
 }
 
 func home(r *request) (reply, error) {
-	s, err := r.snapshot()
+	logs, err := r.logs()
 	if err != nil {
 		return nil, err
 	}
-	body := homePage{Notes: report.Noted(s.noticed()).HTML()}
-	for _, name := range s.names {
-		body.Cars = append(body.Cars, r.homeCar(s, name))
+	body := homePage{Notes: report.Noted(logs.Notes).HTML()}
+	for _, name := range logs.Names {
+		body.Cars = append(body.Cars, r.homeCar(&app.Car{Name: name, Runs: logs.ByCar[name]}))
 	}
 	if len(body.Cars) > 0 {
 		body.Cautions = report.CautionNotes(r.units).HTML()
@@ -35,23 +37,20 @@ func home(r *request) (reply, error) {
 }
 
 // homeCar says what a car should run next, or why that can't be said.
-func (r *request) homeCar(s *snapshot, name string) homeCar {
-	c := homeCar{Name: name, Total: report.Total(name, s.byCar[name]), Log: forCar("/log", name), Advice: forCar("/advice", name)}
-	car, err := analyze.FitCar(s.byCar[name])
-	if err != nil {
-		c.Why = noFit(name, err).Error()
-		return c
+func (r *request) homeCar(car *app.Car) homeCar {
+	shown := homeCar{Name: car.Name, Total: report.Total(car.Name, car.Runs), Log: forCar("/log", car.Name), Advice: forCar("/advice", car.Name)}
+	fitted, err := r.site.Fit(car)
+	var advice *advise.Advice
+	if err == nil {
+		advice, _, err = fitted.Answer(new(ask.NextRun))
 	}
-	setup, _, err := s.setup(name)
-	if err != nil {
-		c.Why = "The car file can't be read, so there is no answer: mend it on the computer."
-		return c
+	switch {
+	case err == nil:
+		shown.Headline = report.Headline(advice, r.units)
+	case errors.As(err, new(*app.CarFileError)):
+		shown.Why = "The car file can't be read, so there is no answer: mend it on the computer."
+	default:
+		shown.Why = ofCar(car.Name, report.NoAnswer(err)).Error()
 	}
-	answer, err := new(ask.NextRun).Answer(car, setup)
-	if err != nil {
-		c.Why = err.Error()
-		return c
-	}
-	c.Headline = report.Headline(answer, r.units)
-	return c
+	return shown
 }

@@ -17,6 +17,7 @@ import (
 	"regear/analyze/logbook"
 	"regear/analyze/run"
 	"regear/analyze/runlog"
+	"regear/cmd/regear/internal/app"
 	"regear/cmd/regear/internal/report"
 )
 
@@ -87,7 +88,7 @@ type importing struct {
 	*request
 	importPage
 	upload     *upload // nil until the files are there
-	opts       runlog.Options
+	opts       app.ImportOptions
 	decide     logbook.Decision
 	look       bool // tell what would be done, and write nothing
 	carProblem string
@@ -145,22 +146,24 @@ func (i *importing) carryOut() error {
 	if i.warn(logs); len(i.Warnings) > 0 {
 		return nil
 	}
-	outcome := report.Import{Logs: logs, DryRun: i.look}
-	if err := i.merge(&outcome); err != nil {
+	if err := i.merge(logs); err != nil {
 		return err
 	}
-	hideBook(outcome.Conflicts, logs)
-	i.keepRejects(logs, &outcome)
+	hideBook(logs)
+	outcome := report.Import{Import: logs}
+	i.keepRejects(&outcome)
 	i.Answer = report.Imported(&outcome).HTML()
 	switch {
-	case len(outcome.Conflicts) > 0:
+	case len(logs.Conflicts) > 0:
 		i.Decide = true
 	case i.look:
 		i.ShowForm = true
+	case !logs.AnyRun():
+		return errors.New("no usable run: nothing was imported")
 	default:
+		i.Next = &link{"/", "To the advice"}
 		// What was refused may be read otherwise, without choosing the file again.
 		i.ShowForm = len(i.Rejects) > 0
-		return i.finish(logs)
 	}
 	return nil
 }
@@ -191,7 +194,7 @@ func (i *importing) readForm() (err error) {
 	if i.opts.DateOrder, err = runlog.ParseDateOrder(i.Order); err != nil {
 		return err
 	}
-	i.opts.Columns = map[string]string{}
+	i.opts.Car, i.opts.Columns = i.Car, map[string]string{}
 	for line := range strings.Lines(i.Columns) {
 		if line = strings.TrimSpace(line); line == "" {
 			continue
@@ -206,29 +209,17 @@ func (i *importing) readForm() (err error) {
 }
 
 // warn asks about what should not be imported unasked, until the form says that it is meant.
-func (i *importing) warn(logs []report.ImportedLog) {
+func (i *importing) warn(logs *app.Import) {
 	if i.look || i.Sure {
 		return
 	}
-	for _, p := range report.ToAsk(logs) {
+	for _, p := range logs.ToAsk() {
 		i.Warnings = append(i.Warnings, p.String())
 	}
 	const most = 20
 	if more := len(i.Warnings) - most; more > 0 {
 		i.Warnings = append(i.Warnings[:most], fmt.Sprintf("and %d more", more))
 	}
-}
-
-// finish does what is left once all that could be imported is.
-func (i *importing) finish(logs []report.ImportedLog) error {
-	if err := report.AnyRun(logs); err != nil {
-		return err
-	}
-	i.Next = &link{"/", "To the advice"}
-	if len(i.opts.Columns) == 0 {
-		return nil
-	}
-	return i.site.Book.Remember(i.opts.Columns)
 }
 
 // mostLines is how many lines an upload may have, a book of many seasons. The reason why a
@@ -277,28 +268,21 @@ func shownName(name string) string {
 }
 
 // read reads every file, and fails if one can't be read as a whole.
-func (i *importing) read() ([]report.ImportedLog, error) {
-	remembered, err := i.site.Book.Columns()
+func (i *importing) read() (*app.Import, error) {
+	var files []app.File
+	for _, f := range i.upload.files {
+		files = append(files, app.File{Name: f.name, Open: func() (io.ReadCloser, error) { return io.NopCloser(bytes.NewReader(f.data)), nil }})
+	}
+	logs, err := i.site.ReadImport(files, i.opts)
+	if errors.As(err, new(app.NoCarError)) {
+		i.carProblem = "the file names no car: which one is it?"
+	}
 	if err != nil {
 		return nil, err
 	}
-	var logs []report.ImportedLog
-	opts := i.opts
-	opts.Columns = logbook.WithColumns(remembered, i.opts.Columns)
-	for _, f := range i.upload.files {
-		read, err := logbook.ReadLogs(f.name, bytes.NewReader(f.data), opts)
-		if err != nil {
-			return nil, err
-		}
-		for _, log := range read {
-			if err := logbook.NameCar(log, i.Car); err != nil {
-				i.carProblem = "the file names no car: which one is it?"
-				return nil, err
-			}
-			speakToPage(log.Problems)
-			speakToPage(log.Warnings)
-			logs = append(logs, report.ImportedLog{Log: log, Contents: logbook.FromLog(log)})
-		}
+	for _, log := range logs.Logs {
+		speakToPage(log.Problems)
+		speakToPage(log.Warnings)
 	}
 	return logs, nil
 }
@@ -318,28 +302,27 @@ func speakToPage(problems []run.Problem) {
 
 // merge merges the logs into the book. A decision counts only for the book that the
 // reader saw.
-func (i *importing) merge(to *report.Import) (err error) {
-	contents := report.Contents(to.Logs)
+func (i *importing) merge(logs *app.Import) (err error) {
 	switch {
 	case i.look:
-		to.Merged, err = i.site.Book.Preview(contents, i.decide)
+		err = logs.Preview(i.decide)
 	case i.decide == logbook.Undecided:
-		to.Merged, err = i.site.Book.Add(contents, i.decide)
+		err = logs.Add(i.decide)
 	default:
-		to.Merged, err = i.site.Book.AddTo(i.PostForm.Get("mark"), contents, i.decide)
+		err = logs.AddTo(i.PostForm.Get("mark"), i.decide)
 		if errors.Is(err, logbook.ErrStale) {
 			err = errors.New("the log book has changed since this page was made, so nothing was decided: import again and look at the conflicts as they are now")
 		}
 	}
-	i.Mark = to.Mark
+	i.Mark = logs.Mark
 	return err
 }
 
 // hideBook puts the places of the runs that the book has into shownBook.
-func hideBook(conflicts []logbook.Conflict, logs []report.ImportedLog) {
-	for i := range conflicts {
-		kept := &conflicts[i].Kept
-		if !slices.ContainsFunc(logs, func(l report.ImportedLog) bool { return l.Name == kept.File }) {
+func hideBook(logs *app.Import) {
+	for i := range logs.Conflicts {
+		kept := &logs.Conflicts[i].Kept
+		if !slices.ContainsFunc(logs.Logs, func(l app.ImportedLog) bool { return l.Name == kept.File }) {
 			run := *kept.Run // others may share it
 			run.File = shownBook
 			kept.Run = &run
@@ -348,16 +331,15 @@ func hideBook(conflicts []logbook.Conflict, logs []report.ImportedLog) {
 }
 
 // keepRejects holds the refused rows until they are downloaded.
-func (i *importing) keepRejects(logs []report.ImportedLog, to *report.Import) {
+func (i *importing) keepRejects(to *report.Import) {
 	kept := &upload{id: i.upload.id, files: i.upload.files}
-	names, tables := report.Rejects(logs, "refused.csv")
-	for n, table := range tables {
+	for _, rows := range to.Import.Rejects("refused.csv") {
 		var text bytes.Buffer
-		_ = table.Write(&text) // a buffer does not fail
-		kept.rejects = append(kept.rejects, file{names[n], text.Bytes()})
-		i.Rejects = append(i.Rejects, link{importPath + "/" + kept.id + "/" + names[n], "Download " + names[n]})
+		_ = rows.Write(&text) // a buffer does not fail
+		kept.rejects = append(kept.rejects, file{rows.Name, text.Bytes()})
+		i.Rejects = append(i.Rejects, link{importPath + "/" + kept.id + "/" + rows.Name, "Download " + rows.Name})
+		to.RejectFiles = append(to.RejectFiles, rows.Name)
 	}
-	to.RejectFiles = names
 	i.site.uploads.keep(kept.id, kept, fitsMemory)
 	i.upload = kept
 }

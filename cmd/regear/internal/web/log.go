@@ -1,23 +1,21 @@
 package web
 
 import (
+	"cmp"
 	"crypto/sha256"
-	"encoding/hex"
 	"errors"
 	"fmt"
-	"maps"
 	"net/http"
 	"net/url"
 	"slices"
 	"strconv"
 	"strings"
-	"time"
 
-	"regear/advise/carfile"
 	"regear/analyze/logbook"
 	"regear/analyze/run"
 	"regear/analyze/runlog"
 	"regear/analyze/units"
+	"regear/cmd/regear/internal/app"
 	"regear/cmd/regear/internal/entry"
 )
 
@@ -87,16 +85,16 @@ var layout = []struct {
 
 // logForm shows the form, filled in with what rarely changes.
 func logForm(r *request) (reply, error) {
-	s, err := r.snapshot()
+	logs, err := r.logs()
 	if err != nil {
 		return nil, err
 	}
 	query := r.URL.Query()
 	car := query.Get("car")
 	if car == "" && !query.Has("new") {
-		car = entry.CarOf(s.Log.Runs, s.cars)
+		car = r.site.UsualCar(logs)
 	}
-	return newRunForm(r, s, car, car != "").page(), nil
+	return newRunForm(r, logs, car, car != "").page(), nil
 }
 
 // logRun saves a run.
@@ -160,36 +158,35 @@ func sumOf(form url.Values) [sha256.Size]byte { return sha256.Sum256([]byte(form
 
 // saveRun saves what the form says to the book as it is now, or shows the form again.
 func (r *request) saveRun() (reply, error) {
-	s, err := r.snapshot()
+	logs, err := r.logs()
 	if err != nil {
 		return nil, err
 	}
-	form := newRunForm(r, s, strings.TrimSpace(r.PostForm.Get("car")), r.PostForm.Get("seen") != "")
+	form := newRunForm(r, logs, strings.TrimSpace(r.PostForm.Get("car")), r.PostForm.Get("seen") != "")
 	form.read(r.PostForm)
 	if form.check(); !form.isFine() {
 		return form.page(), nil
 	}
-	one, err := form.cells.Read()
+	read, problems, err := form.run.Read()
 	if err != nil {
 		form.blame(err)
 		return form.page(), nil
 	}
-	form.warn(slices.Concat(form.entered, one.Warnings, form.ahead(&one.Runs[0])))
-	if !form.isFine() {
+	if form.warn(append(form.entered, problems...)); !form.isFine() {
 		return form.page(), nil
 	}
-	merged, err := r.site.Book.AddTo(s.Mark, []logbook.Contents{logbook.FromLog(one)}, logbook.Undecided)
+	saved, err := form.run.SaveTo(read)
 	switch {
 	case errors.Is(err, logbook.ErrStale):
 		return nil, err
+	case errors.As(err, new(*app.ConflictError)):
+		form.mark("date", fmt.Sprintf("the book holds a run of %s at that moment with other values: give another time", form.car))
+	case errors.Is(err, app.ErrSavedBefore):
+		form.Problems = append(form.Problems, "The book holds this run already. If it is another one, say when it ended.")
 	case err != nil:
 		form.Problems = append(form.Problems, r.site.reasons(err)...)
-	case len(merged.Conflicts) > 0:
-		form.mark("date", fmt.Sprintf("the book holds a run of %s at that moment with other values: give another time", form.car))
-	case !merged.Changed:
-		form.Problems = append(form.Problems, "The book holds this run already. If it is another one, say when it ended.")
 	default:
-		place := address("/advice", "car", form.car, "saved", runlog.Written(one.Runs[0])[0])
+		place := address("/advice", "car", form.car, "saved", runlog.Written(*saved.Run)[0])
 		r.remember(place)
 		return redirect(place), nil
 	}
@@ -199,25 +196,23 @@ func (r *request) saveRun() (reply, error) {
 // runForm is the form while it is read and checked.
 type runForm struct {
 	*request
-	*snapshot
 	logPage
+	logs      *app.Logs
 	car       string
 	carChosen bool // the form does not ask for it
-	setup     *carfile.Car
+	run       *app.NewRun
 	fields    map[string]*field
-	usual     entry.Cells // as nothing is entered
-	cells     entry.Cells
-	entered   []run.Problem // warnings about what was entered that don't show in the cells
+	anyMarked bool          // something is wrong with a field
+	entered   []run.Problem // what to ask about what was entered
 }
 
 // newRunForm returns the form as it stands before anything is entered.
-func newRunForm(r *request, s *snapshot, car string, carChosen bool) *runForm {
-	f := &runForm{request: r, snapshot: s, car: car, carChosen: carChosen, fields: map[string]*field{}}
+func newRunForm(r *request, logs *app.Logs, car string, carChosen bool) *runForm {
+	f := &runForm{request: r, logs: logs, car: car, carChosen: carChosen, fields: map[string]*field{}}
 	var err error
-	if f.setup, _, err = s.setup(car); err != nil {
-		f.setup, f.Note = &carfile.Car{}, "The car file can't be read, so nothing is taken from it; a run can be logged all the same."
+	if f.run, err = r.site.NewRun(logs, car); err != nil {
+		f.Note = "The car file can't be read, so nothing is taken from it; a run can be logged all the same."
 	}
-	f.usual = entry.Defaults(s.Log.Runs, car, f.setup)
 	for _, l := range layout {
 		g := group{Title: l.title, Folded: l.folded}
 		for _, shown := range l.fields {
@@ -248,7 +243,7 @@ func (f *runForm) fillIn(e entry.Field) {
 	case e.WithUnit("1", units.Metric) != "1":
 		shown.Unit = f.units.TemperatureUnit()
 	}
-	switch runs := f.byCar[f.car]; e.Name {
+	switch runs := f.logs.ByCar[f.car]; e.Name {
 	case "motor":
 		shown.List = labels(runs, motor)
 	case "surface":
@@ -260,95 +255,84 @@ func (f *runForm) fillIn(e entry.Field) {
 
 // usualText returns what stands in a field before anything is entered, in the units shown.
 func (f *runForm) usualText(e entry.Field) string {
-	cell := f.usual[e.Column]
+	usual := f.run.Usual.Text(e)
 	switch e.Name {
 	case "car":
 		return f.car
 	case "tire":
-		if diameter, err := strconv.ParseFloat(cell, 64); err == nil {
+		if diameter, err := strconv.ParseFloat(usual, 64); err == nil {
 			return f.units.TireNumber(units.Millimeters(diameter))
 		}
 	}
-	return cell
+	return usual
 }
 
 // read takes what was entered.
 func (f *runForm) read(entered url.Values) {
-	f.cells = entry.Cells{}
 	for _, e := range entry.Fields {
 		shown, usual := f.fields[e.Name], f.usualText(e)
 		shown.Value = strings.TrimSpace(entered.Get(e.Name))
 		text := shown.typed(shown.Value)
 		if text == usual {
 			// What was not touched is as it was, to the last digit.
-			f.cells[e.Column] = f.usual[e.Column]
+			f.run.TakeUsual(e)
 			continue
 		}
-		text = e.WithUnit(text, f.units)
-		cell, err := e.Cell(text, f.setup)
+		problems, err := f.run.Enter(e, e.WithUnit(text, f.units))
 		if err != nil {
 			f.mark(e.Name, err.Error())
 		}
-		if warning, any := e.Doubt(text, f.setup); any {
-			f.entered = append(f.entered, warning)
-		}
-		f.cells[e.Column] = cell
+		f.entered = append(f.entered, problems...)
 	}
-	if f.cells["car"] == "" {
-		f.cells["car"] = f.car
+	if car := entry.Fields[0]; !f.run.Draft.Has(car) && f.car != "" {
+		_, _ = f.run.Enter(car, f.car)
 	}
 }
 
 // check looks for what keeps the run from being saved.
 func (f *runForm) check() {
-	for _, missing := range f.cells.Missing() {
+	for _, missing := range f.run.Draft.Missing() {
 		f.mark(missing.Name, "is needed")
 	}
 	misread := func(e entry.Field) bool { return e.IsPeak() && f.fields[e.Name].Error != "" }
-	if !f.cells.HasPeak() && !slices.ContainsFunc(entry.Fields, misread) {
+	if !f.run.Draft.HasPeak() && !slices.ContainsFunc(entry.Fields, misread) {
 		f.Problems = append(f.Problems, "A run needs how hot at least one part got.")
 	}
 	if seen := f.PostForm.Get("seen"); seen != "" && seen != f.seen() {
 		f.Changes = f.changes()
 	}
-	if f.cells["date"] == "" {
-		f.cells["date"] = entry.FreeMoment(f.site.Now(), f.Log.Runs)
+	if date, _ := entry.ByName("date"); !f.run.Draft.Has(date) {
+		f.run.EndNow()
 	}
 }
 
-// mark says what is wrong with a field, unless that was said.
+// mark says what is wrong with a field, unless that was said, and keeps it in sight.
 func (f *runForm) mark(name, what string) {
-	if shown := f.fields[name]; shown.Error == "" {
-		shown.Error = what
+	shown := f.fields[name]
+	shown.Error = cmp.Or(shown.Error, what)
+	f.anyMarked = true
+	for i, g := range f.Groups {
+		f.Groups[i].Open = g.Open || slices.Contains(g.Fields, shown)
 	}
 }
-
-// isMarked reports whether something is wrong with a field.
-func isMarked(shown *field) bool { return shown.Error != "" }
 
 // seen marks what the fields of the car that rarely change are filled in with.
 func (f *runForm) seen() string {
-	hash := sha256.New()
-	for _, column := range slices.Sorted(maps.Keys(f.usual)) {
-		fmt.Fprintf(hash, "%s=%s\n", column, f.usual[column])
+	var usual []string
+	for _, e := range entry.Fields {
+		usual = append(usual, f.run.Usual.Text(e))
 	}
-	return hex.EncodeToString(hash.Sum(nil)[:8])
+	return fmt.Sprintf("%q", usual)
 }
 
 // changes says where the fields differ from the car's last run, which is no longer the
 // one that they were filled in from.
 func (f *runForm) changes() []string {
-	orBlank := func(text string) string {
-		if text == "" {
-			return "blank"
-		}
-		return text
-	}
 	var all []string
 	for _, e := range entry.Fields {
 		shown, now := f.fields[e.Name], f.usualText(e)
 		if e.FromLast && now != shown.Value {
-			all = append(all, fmt.Sprintf("%s: %s in the newest run, %s here.", shown.Label, orBlank(now), orBlank(shown.Value)))
+			all = append(all, fmt.Sprintf("%s: %s in the newest run, %s here.", shown.Label, cmp.Or(now, "blank"), cmp.Or(shown.Value, "blank")))
 		}
 	}
 	return all
@@ -366,24 +350,13 @@ func (f *runForm) blame(err error) {
 	f.Problems = append(f.Problems, capital(err.Error())+".")
 }
 
-// ahead warns of a run that has not been driven yet: it would be the car's last run, from
-// which the next answers go on, until its day has come.
-func (f *runForm) ahead(r *run.Run) []run.Problem {
-	const otherClocks = 24 * time.Hour // phones and computers know of other time zones
-	if r.When.Before(f.site.Now().Add(otherClocks)) {
-		return nil
-	}
-	return []run.Problem{{Column: "date", What: "lies in the future", Do: "check day, month and year"}}
-}
-
 // warn asks whether what looks implausible is meant, until the form says so.
 func (f *runForm) warn(about []run.Problem) {
 	var all []string
 	for _, p := range about {
 		all = append(all, f.labelled(p))
 	}
-	sum := sha256.Sum256([]byte(strings.Join(all, "\n")))
-	f.Sure = hex.EncodeToString(sum[:8])
+	f.Sure = fmt.Sprintf("%q", all)
 	if f.PostForm.Get("sure") != f.Sure {
 		f.Warnings = all
 	}
@@ -403,26 +376,19 @@ func (f *runForm) labelled(p run.Problem) string {
 
 // isFine reports whether nothing speaks against saving the run.
 func (f *runForm) isFine() bool {
-	return !f.anyMarked() && len(f.Problems)+len(f.Warnings)+len(f.Changes) == 0
-}
-
-func (f *runForm) anyMarked() bool {
-	return slices.ContainsFunc(slices.Collect(maps.Values(f.fields)), isMarked)
+	return !f.anyMarked && len(f.Problems)+len(f.Warnings)+len(f.Changes) == 0
 }
 
 // page returns the form as a page.
 func (f *runForm) page() *page {
-	f.Form, f.Units = f.PostForm.Get("form"), f.units.String()
-	if f.Form == "" {
+	f.Units = f.units.String()
+	if f.Form = f.PostForm.Get("form"); f.Form == "" {
 		f.Form = f.site.Random()
 	}
 	if f.carChosen {
 		f.Car, f.Seen, f.Others = f.car, f.seen(), f.others()
 	}
-	for i, g := range f.Groups {
-		f.Groups[i].Open = slices.ContainsFunc(g.Fields, isMarked)
-	}
-	if f.anyMarked() {
+	if f.anyMarked {
 		f.Problems = append([]string{"Mend what is marked below."}, f.Problems...)
 	}
 	return &page{status: formStatus(f.isFine()), title: "Log a run", car: f.Car, template: "log.html", body: f.logPage}
@@ -430,7 +396,7 @@ func (f *runForm) page() *page {
 
 func (f *runForm) others() []link {
 	var all []link
-	for _, name := range f.names {
+	for _, name := range f.logs.Names {
 		if name != f.car {
 			all = append(all, link{forCar("/log", name), name})
 		}

@@ -1,15 +1,12 @@
 package web
 
 import (
-	"bytes"
 	"fmt"
 	"html/template"
-	"io"
-	"net/http"
-	"slices"
 
 	"regear/analyze"
 	"regear/analyze/run"
+	"regear/cmd/regear/internal/app"
 	"regear/cmd/regear/internal/ask"
 	"regear/cmd/regear/internal/document"
 	"regear/cmd/regear/internal/report"
@@ -21,7 +18,7 @@ const mostListed = 200
 
 // runsPage lists runs, and what keeps runs out of the fits.
 type runsPage struct {
-	Title, Car     string
+	Car            string
 	Cars           []string
 	Since, Pinions field
 	Answer         template.HTML
@@ -30,11 +27,11 @@ type runsPage struct {
 
 // runs lists the runs of one car, or of all.
 func runs(r *request) (reply, error) {
-	s, name, err := r.carOrAll()
+	logs, car, err := r.carOrAll()
 	if err != nil {
 		return nil, err
 	}
-	body := runsPage{Title: "Runs", Car: name, Cars: s.names, CSV: r.sameQuestion("/runs.csv", r.URL.Query()),
+	body := runsPage{Car: car.Name, Cars: logs.Names, CSV: r.sameQuestion("/runs.csv", r.URL.Query()),
 		Since:   field{ID: "since", Name: "since", Label: "Since", Kind: "date"},
 		Pinions: field{ID: "pinion", Name: "pinion", Label: "Pinion", Hint: "as in 16 or 14-16"}}
 	var filter ask.RunFilter
@@ -49,42 +46,26 @@ func runs(r *request) (reply, error) {
 		}
 	}
 	if isFine {
-		body.Answer = r.listing(s, name, s.wanted(name, &filter)).HTML()
-	}
-	return &page{status: formStatus(isFine), title: body.Title, car: name, template: "runs.html", body: body}, nil
-}
-
-// wanted returns the runs of a car, or of all, that pass a filter, in the order of time.
-func (s *snapshot) wanted(name string, filter *ask.RunFilter) []run.Run {
-	all := s.Log.Runs
-	if name != "" {
-		all = s.byCar[name]
-	}
-	var wanted []run.Run
-	for i := range all {
-		if filter.Wants(&all[i]) {
-			wanted = append(wanted, all[i])
+		cars := logs.Names
+		if car.Name != "" {
+			cars = []string{car.Name}
 		}
+		body.Answer = append(r.listing(logs, cars, app.Listed(car.Runs, &filter)), noticed(logs.Notes)...).HTML()
 	}
-	slices.SortStableFunc(wanted, func(a, b run.Run) int { return a.When.Compare(b.When) })
-	return wanted
+	return &page{status: formStatus(isFine), title: "Runs", car: car.Name, template: "runs.html", body: body}, nil
 }
 
-// listing is the table of runs, and what was noticed.
-func (r *request) listing(s *snapshot, name string, wanted []run.Run) document.Document {
-	cars := s.names
-	if name != "" {
-		cars = []string{name}
-	}
+// listing is the table of runs of some cars, and why a car has no fit.
+func (r *request) listing(logs *app.Logs, cars []string, wanted []run.Run) document.Document {
 	flags := map[run.Position][]string{}
 	var notes document.Document
-	for _, of := range cars {
-		car, err := analyze.FitCar(s.byCar[of])
+	for _, name := range cars {
+		fitted, err := analyze.FitCar(logs.ByCar[name])
 		if err != nil {
-			notes = append(notes, document.Paragraph(noFit(of, err).Error()))
+			notes = append(notes, document.Paragraph(ofCar(name, err).Error()))
 			continue
 		}
-		for at, words := range report.RunFlags(car) {
+		for at, words := range report.RunFlags(fitted) {
 			flags[at] = words
 		}
 	}
@@ -93,35 +74,14 @@ func (r *request) listing(s *snapshot, name string, wanted []run.Run) document.D
 		doc = append(doc, document.Paragraph(fmt.Sprintf("The latest %d runs; %d earlier ones are in the CSV file.", mostListed, more)))
 		wanted = wanted[more:]
 	}
-	doc = append(append(doc, report.FlaggedRuns(wanted, flags, r.units)...), notes...)
-	if noted := report.Noted(s.noticed()); len(noted) > 0 {
-		doc = append(doc, document.Section{ID: "noticed", Title: "Noticed in the log book", Body: noted})
-	}
-	return doc
+	return append(append(doc, report.FlaggedRuns(wanted, flags, r.units)...), notes...)
 }
 
-// writeRuns writes the runs that the address of a document asks for.
-func (r *request) writeRuns(write func(io.Writer, []run.Run, report.Style) error) ([]byte, error) {
-	s, name, err := r.carOrAll()
-	if err != nil {
-		return nil, err
+// noticed is what was noticed while the log book was read.
+func noticed(n app.Notes) document.Document {
+	lines := report.Noted(n)
+	if len(lines) == 0 {
+		return nil
 	}
-	var filter ask.RunFilter
-	if err := r.set(filter.Values()); err != nil {
-		return nil, err
-	}
-	var doc bytes.Buffer
-	err = write(&doc, s.wanted(name, &filter), report.Style{})
-	return doc.Bytes(), err
-}
-
-func runsJSON(r *request) (reply, error) {
-	doc, err := r.writeRuns(report.RunsJSON)
-	return jsonReply{http.StatusOK, doc}, err
-}
-
-// runsCSV is a download of runs as a run log.
-func runsCSV(r *request) (reply, error) {
-	text, err := r.writeRuns(report.RunsCSV)
-	return download{"runs.csv", "text/csv; charset=utf-8", text}, err
+	return document.Document{document.Section{ID: "noticed", Title: "Noticed in the log book", Body: lines}}
 }

@@ -2,8 +2,8 @@
 // home: the advice for each car, logging a run, importing logs, the runs, hindsight.
 //
 // The pages are made on the server and work without a script. The handlers know the
-// book through [Book] alone and touch no file, clock or network themselves, so that
-// the same handlers can serve from within a browser as well.
+// book, the car file and the clock through an [app.App], and touch no file and no network
+// themselves, so that the same handlers can serve from within a browser as well.
 //
 // Handlers trust every request that reaches them. [Guard] keeps other sites out, and
 // [Door] every browser that has not come in by a link.
@@ -13,38 +13,20 @@ import (
 	"embed"
 	"net/http"
 	"sync"
-	"time"
 
 	"github.com/klauspost/compress/gzhttp"
 
-	"regear/advise/carfile"
-	"regear/analyze/logbook"
 	"regear/analyze/units"
+	"regear/cmd/regear/internal/app"
 	"regear/cmd/regear/internal/document"
 )
 
-// Book is all that the pages know of the log book. [logbook.Book] is one.
-type Book interface {
-	// Snapshot returns the book as a log, and a mark of the state that was read.
-	Snapshot() (logbook.Snapshot, error)
-	// Add merges logs into the book, and AddTo only if it still is in the marked state.
-	Add(logs []logbook.Contents, decide logbook.Decision) (logbook.Merged, error)
-	AddTo(mark string, logs []logbook.Contents, decide logbook.Decision) (logbook.Merged, error)
-	Preview(logs []logbook.Contents, decide logbook.Decision) (logbook.Merged, error)
-	// Columns returns the user's headers that the book remembers, each with the column
-	// that it stands for, and Remember adds to them.
-	Columns() (map[string]string, error)
-	Remember(columns map[string]string) error
-}
-
 // Site is a log book as pages.
 type Site struct {
-	Book Book
+	app.App
 	// BookPath is how errors name the book, "" if they don't. The pages never show it.
 	BookPath string
 
-	Cars func() (*carfile.File, error) // reads the car file
-	Now  func() time.Time
 	// Random returns a text that can't be guessed, in letters and digits.
 	Random  func() string
 	Units   units.System // shown to a browser that has chosen none

@@ -19,6 +19,7 @@ import (
 	"regear/advise/carfile"
 	"regear/analyze/logbook"
 	"regear/analyze/run"
+	"regear/cmd/regear/internal/app"
 	"regear/cmd/regear/internal/web"
 )
 
@@ -48,13 +49,15 @@ func newPit(t *testing.T, cars string) *pit {
 
 func emptyPit(t *testing.T) *pit { return newPit(t, "") }
 
-func newSite(book web.Book, cars string) *web.Site {
+func newSite(book app.Book, cars string) *web.Site {
 	var mu sync.Mutex
 	n := 0
 	return &web.Site{
-		Book: book,
-		Cars: func() (*carfile.File, error) { return carfile.Read("cars.toml", strings.NewReader(cars)) },
-		Now:  func() time.Time { return clock },
+		App: app.App{
+			Book: book,
+			Cars: func() (*carfile.File, error) { return carfile.Read("cars.toml", strings.NewReader(cars)) },
+			Now:  func() time.Time { return clock },
+		},
 		Random: func() string {
 			mu.Lock()
 			defer mu.Unlock()

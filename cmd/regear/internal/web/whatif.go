@@ -8,13 +8,11 @@ import (
 	"strings"
 
 	"regear/advise"
-	"regear/advise/carfile"
-	"regear/analyze"
 	"regear/analyze/drivetrain"
 	"regear/analyze/run"
 	"regear/analyze/units"
+	"regear/cmd/regear/internal/app"
 	"regear/cmd/regear/internal/ask"
-	"regear/cmd/regear/internal/document"
 	"regear/cmd/regear/internal/report"
 )
 
@@ -24,8 +22,7 @@ type whatIf struct {
 	MoreOpen bool
 	Asked    bool // something differs from the last run
 
-	fields   []field
-	warnings []run.Problem // about what is asked
+	fields []field
 }
 
 // firstFields is how many of the fields stand in sight; the others are folded.
@@ -37,20 +34,24 @@ func (w whatIf) First() []field { return w.fields[:min(firstFields, len(w.fields
 // More returns the others.
 func (w whatIf) More() []field { return w.fields[len(w.First()):] }
 
-// ask reads the form, and answers. There is no answer where a field is wrong.
+// errMarked reports that what was asked makes no sense, and that the fields say why.
+var errMarked = errors.New("something that was asked for makes no sense: mend it on the page of the advice")
+
+// read reads the form. It fails with [errMarked], or where there is no answer whatever is
+// asked, and then without fields.
 //
 // A field that stands as it was shown says nothing: what was not said is to be named
 // in the answer as assumed. What was said in other units than are shown keeps its unit.
-func (w *whatIf) ask(r *request, car *analyze.Car, runs []run.Run, setup *carfile.Car) (*advise.Advice, error) {
-	usual, err := new(ask.NextRun).Request(car, setup)
+func (w *whatIf) read(r *request, car *app.Fitted) (*ask.NextRun, error) {
+	usual, err := new(ask.NextRun).Request(car.Fit, car.Setup.Car)
 	if err != nil {
 		return nil, err
 	}
 	said, query := r.askedUnits(), r.URL.Query()
 	w.Units = r.units.String()
-	w.fields = whatIfFields(car, runs, &usual, r.units)
-	untouched := whatIfFields(car, runs, &usual, said)
-	next, isFine := new(ask.NextRun), true
+	w.fields = whatIfFields(car, &usual, r.units)
+	untouched := whatIfFields(car, &usual, said)
+	next := new(ask.NextRun)
 	for i := range w.fields {
 		f := &w.fields[i]
 		text := f.typed(query.Get(f.Name))
@@ -61,31 +62,22 @@ func (w *whatIf) ask(r *request, car *analyze.Car, runs []run.Run, setup *carfil
 		if f.Value = text; said != r.units {
 			f.Value = withUnit(f.Name, text, said)
 		}
-		if err := say(next, f.Name, withUnit(f.Name, text, said)); err != nil {
-			f.Error, isFine = err.Error(), false
+		if wrong := say(next, f.Name, withUnit(f.Name, text, said)); wrong != nil {
+			f.Error, err = wrong.Error(), errMarked
 		}
 	}
-	if !isFine {
-		return nil, nil
-	}
-	w.warnings = next.Doubts(setup)
-	answer, err := next.Answer(car, setup)
-	var wrong *ask.ValueError
-	if errors.As(err, &wrong) {
-		at := slices.IndexFunc(w.fields, func(f field) bool { return f.Name == wrong.Name })
-		w.fields[at].Error = wrong.Err.Error()
-		return nil, nil
-	}
-	return answer, err
+	return next, err
 }
 
-// notes say what looks implausible about what was asked.
-func (w whatIf) notes() document.Document {
-	var doc document.Document
-	for _, p := range w.warnings {
-		doc = append(doc, document.Paragraph(fmt.Sprintf("%s: %s %s.", capital(p.File), p.Value, whatAndDo(p))))
+// mark marks the field that an error of an answer is about.
+func (w *whatIf) mark(err error) error {
+	var wrong *ask.ValueError
+	if !errors.As(err, &wrong) {
+		return err
 	}
-	return doc
+	at := slices.IndexFunc(w.fields, func(f field) bool { return f.Name == wrong.Name })
+	w.fields[at].Error = wrong.Err.Error()
+	return errMarked
 }
 
 // limitOf begins the name of a field that holds the limit of a part.
@@ -125,7 +117,7 @@ func fromPercent(text string) string {
 }
 
 // whatIfFields returns the fields as they stand if nothing is asked, firstFields and more.
-func whatIfFields(car *analyze.Car, runs []run.Run, usual *advise.Request, u units.System) []field {
+func whatIfFields(car *app.Fitted, usual *advise.Request, u units.System) []field {
 	next := usual.Next
 	degrees, length := u.TemperatureUnit(), u.LengthUnit()
 	air := &slider{-10, 45, 1}
@@ -140,7 +132,7 @@ func whatIfFields(car *analyze.Car, runs []run.Run, usual *advise.Request, u uni
 		{Name: "confidence", Label: "Wanted chance", Unit: "%", Value: report.PercentNumber(usual.Confidence), Keys: decimals, Slider: &slider{50, 99, 1}},
 	}
 	for _, part := range run.Parts {
-		if car.Fit(part) == nil {
+		if car.Fit.Fit(part) == nil {
 			continue
 		}
 		f := field{Name: limitOf + part.String(), Label: capital(part.Word()) + " under", Unit: degrees, Keys: decimals, Value: "none"}
@@ -159,10 +151,10 @@ func whatIfFields(car *analyze.Car, runs []run.Run, usual *advise.Request, u uni
 	if next.Cells > 0 {
 		fields = append(fields, field{Name: "cells", Label: "Cells", Value: strconv.Itoa(next.Cells), Keys: digits})
 	}
-	if known := labels(runs, surface); len(known) > 0 {
+	if known := labels(car.Runs, surface); len(known) > 0 {
 		fields = append(fields, field{Name: "surface", Label: "Surface", Value: next.Surface, List: known})
 	}
-	if known := labels(runs, cooling); len(known) > 0 {
+	if known := labels(car.Runs, cooling); len(known) > 0 {
 		fields = append(fields, field{Name: "cooling", Label: "Cooling", Value: next.Cooling, List: known})
 	}
 	for i := range fields {
