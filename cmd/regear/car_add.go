@@ -17,6 +17,7 @@ import (
 	domain "regear/analyze/run"
 	"regear/analyze/units"
 	"regear/cmd/regear/internal/ask"
+	"regear/internal/wholefile"
 )
 
 // carAddOptions is what `regear car add` was told by flags.
@@ -210,7 +211,7 @@ func runCarAdd(env *environment, opts *carAddOptions) error {
 	if err := os.MkdirAll(filepath.Dir(path), 0o755); err != nil {
 		return withoutCall(err)
 	}
-	if err := writeWhole(path, after); err != nil {
+	if err := wholefile.Write(path, after); err != nil {
 		return err
 	}
 	_, err = fmt.Fprintf(env.out, "%s: car %q was added. Look over it with any text editor, or with: regear car check\n", path, opts.answers.Name)

@@ -72,7 +72,7 @@ func (told *runFlags) log(env *environment) error {
 	if err != nil {
 		return err
 	}
-	known, err := env.app(book).ReadBook("")
+	known, err := env.app(book).ReadBook()
 	if err != nil {
 		return withoutCall(err)
 	}
@@ -200,7 +200,7 @@ func (told *runFlags) check(env *environment, run *app.NewRun, asking *asker) (*
 		return nil, err
 	}
 	problems = slices.Concat(told.problems, problems)
-	if at := slices.IndexFunc(problems, func(p domain.Problem) bool { return p.Do == runlog.HeatStopMark }); at >= 0 {
+	if at := slices.IndexFunc(problems, func(p domain.Problem) bool { return p.Remedy.Kind == domain.MarkHeatStop }); at >= 0 {
 		stopped, err := asking.yes("The note reads like a heat stop. Did heat end this run?", false)
 		if err != nil {
 			return nil, err

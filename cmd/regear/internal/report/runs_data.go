@@ -69,9 +69,8 @@ func RunsJSON(w io.Writer, runs []run.Run, _ Style) error {
 }
 
 func toRunJSON(r *run.Run) runJSON {
-	const date = 0 // its place among the written columns
 	j := runJSON{
-		Date: runlog.Written(*r)[date], Car: r.Car,
+		Date: r.Date(), Car: r.Car,
 		Pinion: r.Gearing.Pinion, Spur: r.Gearing.Spur, Internal: r.Gearing.Internal,
 		FinalDrive: decimals(r.Gearing.FinalDriveRatio(), 3), Rollout: decimals(float64(r.Rollout()), 3),
 		Tire: float64(r.Tire), Ambient: float64(r.Ambient), Minutes: float64(r.Minutes),

@@ -13,7 +13,6 @@ import (
 
 	"regear/analyze/logbook"
 	"regear/analyze/run"
-	"regear/analyze/runlog"
 	"regear/analyze/units"
 	"regear/cmd/regear/internal/app"
 	"regear/cmd/regear/internal/entry"
@@ -178,7 +177,7 @@ func (v *visit) saveRun(id string) (reply, error) {
 		form.Wrong = append(form.Wrong, v.site.reasons(err)...)
 		return form.view(), nil
 	}
-	place := address("/advice", "car", car, "saved", runlog.Written(*saved.Run)[0])
+	place := address("/advice", "car", car, "saved", saved.Run.Date())
 	v.site.logged.remember(id, savedForm{sumOf(v.PostForm), place})
 	return elsewhere(place), nil
 }
@@ -332,7 +331,7 @@ func advised(p run.Problem) string {
 
 // labelled says what is the matter with a field, as it was entered, under its label.
 func (f *runForm) labelled(p run.Problem) string {
-	if p.Do == runlog.HeatStopMark {
+	if p.Remedy.Kind == run.MarkHeatStop {
 		p.Do = "if heat ended this run, tick “" + fieldWords["stopped-by-heat"].Label + "”"
 	}
 	if e, known := entry.ByColumn(p.Column); known {
