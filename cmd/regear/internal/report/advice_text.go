@@ -24,7 +24,7 @@ func Advice(a *advise.Advice, u units.System) document.Document {
 	if first := t.first(); first != "" {
 		doc = append(doc, document.Paragraph(first))
 	}
-	if checks := t.trouble(); len(checks) > 0 {
+	if checks := t.checksFirst(); len(checks) > 0 {
 		doc = append(doc, t.checkFirst(checks))
 	}
 	doc = append(doc, section("candidates", "Candidates", t.candidates()), t.reasons(), t.assumptions())

@@ -8,27 +8,11 @@ import (
 	"regear/analyze/drivetrain"
 )
 
-// excludedJSON is a combination of gears at hand that is no candidate.
-type excludedJSON struct {
-	Pinion  int    `json:"pinion_teeth"`
-	Spur    int    `json:"spur_teeth"`
-	Reason  string `json:"reason"`
-	Message string `json:"message"`
-}
-
 var exclusions = map[advise.Reason]struct{ name, words string }{
 	advise.OtherPitch:       {"other_pitch", "their teeth differ in pitch"},
 	advise.TooSmallForMount: {"too_small_for_mount", "too small together for the mount: the motor can't come near enough"},
 	advise.TooLargeForMount: {"too_large_for_mount", "too large together for the mount"},
 	advise.NearlyEqual:      {"nearly_equal", "as good as"},
-}
-
-func toExcluded(out []advise.Excluded) []excludedJSON {
-	var all []excludedJSON
-	for _, x := range out {
-		all = append(all, excludedJSON{x.Gearing.Pinion, x.Gearing.Spur, exclusions[x.Reason].name, why(x)})
-	}
-	return all
 }
 
 // why says why a combination is no candidate.

@@ -222,3 +222,88 @@ func (t fitWords) allClear() string {
 		"no growth of the rise over the log (above %s), no reading within %s of the air after %s or more.",
 		trimmed(th.OddScore, 1), share(th.Influence), share(th.Hotter), t.Units.Rise(th.NearAmbientRise), minutes(th.NearAmbientMinutes))
 }
+
+type fitJSON struct {
+	Schema   int                 `json:"schema"`
+	Car      string              `json:"car"`
+	Current  currentJSON         `json:"current"` // where the exponents are given
+	Scaling  byPart[scalingJSON] `json:"scaling"`
+	Parts    byPart[partFitJSON] `json:"parts"`
+	Warnings []warningJSON       `json:"warnings"`
+}
+
+type partFitJSON struct {
+	RunsUsed     int               `json:"runs_used"`
+	HeatStops    int               `json:"heat_stops"`
+	LeftOut      []leftOutJSON     `json:"left_out"`
+	RolloutLow   thousandths       `json:"rollout_low_mm"`
+	RolloutHigh  thousandths       `json:"rollout_high_mm"`
+	Coefficients []coefficientJSON `json:"coefficients"`
+	Lines        *linesJSON        `json:"plain_lines,omitempty"`
+}
+
+type leftOutJSON struct {
+	Run    string `json:"run"` // file:line
+	Reason string `json:"reason"`
+}
+
+// coefficientJSON is one coefficient of ln(rise in kelvin), before and after the log.
+type coefficientJSON struct {
+	Name      string         `json:"name"`
+	PriorMean tenThousandths `json:"prior_mean"`
+	PriorSD   tenThousandths `json:"prior_sd"`
+	Posterior intervalJSON   `json:"posterior"`
+}
+
+type linesJSON struct {
+	OnRatio   lineJSON `json:"rise_on_ratio"`
+	OnRollout lineJSON `json:"rise_on_rollout_mm"`
+}
+
+type lineJSON struct {
+	Intercept  tenThousandths  `json:"intercept_k"`
+	Slope      intervalJSON    `json:"slope"`
+	ResidualSD tenThousandths  `json:"residual_sd_k"`
+	RSquared   *tenThousandths `json:"r_squared,omitempty"`
+	N          int             `json:"n"`
+	DF         int             `json:"df"`
+}
+
+var reasonNames = map[analyze.Reason]string{
+	analyze.Skipped:     "skipped",
+	analyze.OtherMotor:  "other_motor",
+	analyze.NotMeasured: "not_measured",
+	analyze.NoRise:      "no_rise",
+}
+
+func writeFitJSON(w io.Writer, car Fitted, _ Style) error {
+	last := analyze.ConditionsOf(car.Last)
+	return writeJSON(w, fitJSON{
+		Schema: Schema, Car: car.Car.Name, Current: toCurrent(last), Scaling: scalingOf(car.Car, last),
+		Parts: eachFit(car.Car, toPartFit), Warnings: toWarnings(car.Warnings(), car.Noticed),
+	})
+}
+
+func toPartFit(f *analyze.Fit) partFitJSON {
+	out := partFitJSON{
+		RunsUsed: f.Runs, HeatStops: f.Bounds, LeftOut: []leftOutJSON{},
+		RolloutLow: thousandths(f.Tested.Low), RolloutHigh: thousandths(f.Tested.High),
+	}
+	for _, l := range f.LeftOut {
+		out.LeftOut = append(out.LeftOut, leftOutJSON{l.Position.String(), reasonNames[l.Reason]})
+	}
+	for _, c := range f.Coefficients(analyze.ScalingLevel) {
+		out.Coefficients = append(out.Coefficients, coefficientJSON{c.Name, tenThousandths(c.Prior.Mean), tenThousandths(c.Prior.SD), toInterval(c.Now)})
+	}
+	if onRatio, onRollout, err := f.Lines(); err == nil {
+		out.Lines = &linesJSON{toLine(onRatio), toLine(onRollout)}
+	}
+	return out
+}
+
+func toLine(l analyze.Line) lineJSON {
+	return lineJSON{
+		tenThousandths(l.Intercept), toInterval(l.SlopeInterval(lineLevel)), tenThousandths(l.ResidualSD),
+		optional(tenThousandths(l.RSquared), l.HasRSquared), l.N, l.DF,
+	}
+}

@@ -114,3 +114,73 @@ func (t GearTable) legend() string {
 	}
 	return prose
 }
+
+// tableColumns are the columns of the table as CSV: a row a pair and tire, or a row a
+// pair with the tire blank where none is known.
+var tableColumns = []string{
+	"pinion_teeth", "spur_teeth", "internal_ratio", "final_drive_ratio", "tire", "tire_diameter_mm", "rollout_mm", "shafts_apart_mm", "mount",
+}
+
+// TableCSV writes the table as CSV.
+func TableCSV(w io.Writer, t GearTable, _ Style) error {
+	var rows [][]string
+	for _, r := range t.Rows {
+		apart := optional(thousandths(r.Pitch.CentreDistance(r.Pinion, r.Spur)), r.Pitch.IsKnown())
+		add := func(name, diameter, rollout any) {
+			rows = append(rows, cells(r.Pinion, r.Spur, millionths(t.Internal), tenThousandths(r.FinalDriveRatio()),
+				name, diameter, rollout, cell(apart), t.mount(r)))
+		}
+		for _, tire := range t.Tires {
+			add(tire.Name, thousandths(tire.Diameter), thousandths(r.Rollout(tire.Diameter)))
+		}
+		if len(t.Tires) == 0 {
+			add("", "", "")
+		}
+	}
+	return writeCSV(w, tableColumns, rows)
+}
+
+type tableJSON struct {
+	Schema   int             `json:"schema"`
+	Car      string          `json:"car,omitempty"`
+	Internal millionths      `json:"internal_ratio"`
+	Gearings []tableGearJSON `json:"gearings"`
+}
+
+type tableGearJSON struct {
+	gearsJSON
+	Ratio    tenThousandths    `json:"final_drive_ratio"`
+	Apart    thousandths       `json:"shafts_apart_mm,omitempty"`
+	Mount    string            `json:"mount,omitempty"`
+	Rollouts []tireRolloutJSON `json:"rollouts"`
+}
+
+type tireRolloutJSON struct {
+	Tire     string      `json:"tire,omitempty"`
+	Diameter thousandths `json:"tire_diameter_mm"`
+	Rollout  thousandths `json:"rollout_mm"`
+}
+
+// TableJSON writes the table as a JSON document of schema 1.
+func TableJSON(w io.Writer, t GearTable, _ Style) error {
+	doc := tableJSON{Schema: Schema, Car: t.Car, Internal: millionths(t.Internal)}
+	for _, r := range t.Rows {
+		one := tableGearJSON{
+			toGears(r.Gearing), tenThousandths(r.FinalDriveRatio()),
+			thousandths(r.Pitch.CentreDistance(r.Pinion, r.Spur)), t.mount(r), []tireRolloutJSON{},
+		}
+		for _, tire := range t.Tires {
+			one.Rollouts = append(one.Rollouts, tireRolloutJSON{tire.Name, thousandths(tire.Diameter), thousandths(r.Rollout(tire.Diameter))})
+		}
+		doc.Gearings = append(doc.Gearings, one)
+	}
+	return writeJSON(w, doc)
+}
+
+// mount names whether a pair fits, or nothing where that is not known.
+func (t GearTable) mount(r GearRow) string {
+	if !t.HasMount {
+		return ""
+	}
+	return reachNames[r.Reach]
+}

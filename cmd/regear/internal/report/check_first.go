@@ -11,10 +11,10 @@ import (
 // while another part is not.
 const coolMotor = 0.95
 
-// trouble says what to check where gearing may not be the lever, in the order of what it
+// checksFirst says what to check where gearing may not be the lever, in the order of what it
 // costs. It names what could be, never what is: a log can't know a cause. The places to
 // look are common practice.
-func (t adviceWords) trouble() []string {
+func (t adviceWords) checksFirst() []string {
 	if part, reason := t.hotAtAnyGearing(); reason != "" {
 		return []string{
 			reason,

@@ -7,6 +7,8 @@ import (
 	"strconv"
 
 	"regear/analyze"
+	"regear/analyze/run"
+	"regear/analyze/runlog"
 	"regear/analyze/units"
 	"regear/cmd/regear/internal/document"
 )
@@ -136,4 +138,83 @@ func (t hindsightWords) remarks() string {
 			analyze.MostReplayed, count(t.Unreplayed, "run"))
 	}
 	return prose
+}
+
+type hindsightJSON struct {
+	Schema      int                       `json:"schema"`
+	Car         string                    `json:"car"`
+	Parts       byPart[partHindsightJSON] `json:"parts"`
+	Reliability []reliabilityJSON         `json:"reliability"`
+	HeatStops   int                       `json:"heat_stops_not_judged"`
+	Unreplayed  int                       `json:"runs_not_replayed"`
+	Warnings    []warningJSON             `json:"warnings"`
+}
+
+type partHindsightJSON struct {
+	Trust       string       `json:"trust"`
+	Forecasts   int          `json:"forecasts"`
+	Held        int          `json:"held"`
+	Level       float64      `json:"level"`
+	MeanMiss    hundredths   `json:"mean_miss_k"`
+	TypicalMiss hundredths   `json:"typical_miss_k"`
+	Runs        []replayJSON `json:"runs"`
+}
+
+type replayJSON struct {
+	Run  string `json:"run"` // file:line
+	Date string `json:"date"`
+	gearsJSON
+	Before int          `json:"runs_before"`
+	Low    hundredths   `json:"low_c"`
+	Middle hundredths   `json:"middle_c"`
+	High   hundredths   `json:"high_c"`
+	Peak   hundredths   `json:"peak_c"`
+	Held   bool         `json:"held"`
+	Chance *probability `json:"probability_under_limit,omitempty"`
+	Under  *bool        `json:"stayed_under,omitempty"`
+}
+
+type reliabilityJSON struct {
+	Low      float64        `json:"stated_from"`
+	High     float64        `json:"stated_to"`
+	N        int            `json:"forecasts"`
+	Stated   tenThousandths `json:"stated_mean"`
+	Happened tenThousandths `json:"happened"`
+}
+
+var trustNames = map[analyze.Trust]string{
+	analyze.TooFewReplays: "too_few_runs",
+	analyze.Doubtful:      "doubtful",
+	analyze.Earned:        "earned",
+}
+
+func writeHindsightJSON(w io.Writer, h Replayed, _ Style) error {
+	doc := hindsightJSON{
+		Schema: Schema, Car: h.Car, Reliability: []reliabilityJSON{},
+		HeatStops: h.HeatStops, Unreplayed: h.Unreplayed, Warnings: toWarnings(nil, h.Noticed),
+	}
+	var parts run.ByPart[analyze.PartHindsight]
+	for _, p := range h.Parts {
+		parts.Set(p.Part, p)
+	}
+	doc.Parts = eachPart(parts, toPartHindsight)
+	for _, r := range h.Reliability {
+		doc.Reliability = append(doc.Reliability, reliabilityJSON{r.Low, r.High, r.N, tenThousandths(r.Stated), tenThousandths(r.Happened)})
+	}
+	return writeJSON(w, doc)
+}
+
+func toPartHindsight(p analyze.PartHindsight) partHindsightJSON {
+	out := partHindsightJSON{
+		Trust: trustNames[p.Trust], Forecasts: len(p.Replays), Held: p.Held, Level: analyze.HindsightLevel,
+		MeanMiss: hundredths(p.MeanMiss), TypicalMiss: hundredths(p.TypicalMiss),
+	}
+	for _, r := range p.Replays {
+		out.Runs = append(out.Runs, replayJSON{
+			r.Position.String(), runlog.FormatWhen(r.When, r.HasTime), toGears(r.Gearing), r.Before,
+			celsius(r.Low), celsius(r.Middle), celsius(r.High), celsius(r.Peak), r.Held,
+			optional(probability(r.Chance), r.HasLimit), optional(r.Under, r.HasLimit),
+		})
+	}
+	return out
 }

@@ -9,6 +9,7 @@ import (
 
 	"regear/analyze"
 	"regear/analyze/run"
+	"regear/analyze/runlog"
 	"regear/analyze/units"
 	"regear/cmd/regear/internal/document"
 )
@@ -111,18 +112,18 @@ func Total(name string, runs []run.Run) string {
 	if t.Last != t.First {
 		days += " to " + t.Last
 	}
-	return fmt.Sprintf("%s: %s, %s min in all, %s, pinion %s", name, count(t.Runs, "run"), trimmed(t.Minutes, 1), days, pinions)
+	return fmt.Sprintf("%s: %s, %s min in all, %s, pinion %s", name, count(t.Runs, "run"), trimmed(float64(t.Minutes), 1), days, pinions)
 }
 
 // totals are the sums of one car's runs.
 type totals struct {
-	Car         string  `json:"car"`
-	Runs        int     `json:"runs"`
-	Minutes     float64 `json:"run_minutes"`
-	First       string  `json:"first"`
-	Last        string  `json:"last"`
-	FewestTeeth int     `json:"smallest_pinion_teeth"`
-	MostTeeth   int     `json:"largest_pinion_teeth"`
+	Car         string     `json:"car"`
+	Runs        int        `json:"runs"`
+	Minutes     hundredths `json:"run_minutes"`
+	First       string     `json:"first"`
+	Last        string     `json:"last"`
+	FewestTeeth int        `json:"smallest_pinion_teeth"`
+	MostTeeth   int        `json:"largest_pinion_teeth"`
 }
 
 // totalOf sums up runs. There must be one at least.
@@ -130,7 +131,7 @@ func totalOf(name string, runs []run.Run) totals {
 	t := totals{Car: name, Runs: len(runs), FewestTeeth: runs[0].Gearing.Pinion}
 	first, last := runs[0].When, runs[0].When
 	for _, r := range runs {
-		t.Minutes += float64(r.Minutes)
+		t.Minutes += hundredths(r.Minutes)
 		t.FewestTeeth, t.MostTeeth = min(t.FewestTeeth, r.Gearing.Pinion), max(t.MostTeeth, r.Gearing.Pinion)
 		if r.When.Before(first) {
 			first = r.When
@@ -139,7 +140,67 @@ func totalOf(name string, runs []run.Run) totals {
 			last = r.When
 		}
 	}
-	t.Minutes = decimals(t.Minutes, 2)
 	t.First, t.Last = first.Format(dateLayout), last.Format(dateLayout)
 	return t
+}
+
+// RunsCSV writes runs as a run log.
+func RunsCSV(w io.Writer, runs []run.Run, _ Style) error {
+	rows := make([][]string, len(runs))
+	for i := range runs {
+		rows[i] = runlog.Written(runs[i])
+	}
+	return writeCSV(w, runlog.WrittenColumns(), rows)
+}
+
+type runsJSON struct {
+	Schema int       `json:"schema"`
+	Runs   []runJSON `json:"runs"`
+	Cars   []totals  `json:"cars"`
+}
+
+// runJSON is one run under the names of the log's columns.
+type runJSON struct {
+	Date string `json:"date"`
+	Car  string `json:"car,omitempty"`
+	gearsJSON
+	Internal      float64               `json:"internal_ratio"`
+	FinalDrive    thousandths           `json:"final_drive_ratio"`
+	Rollout       thousandths           `json:"rollout_mm"`
+	Tire          units.Millimeters     `json:"tire_diameter_mm"`
+	Ambient       units.Celsius         `json:"ambient_c"`
+	Minutes       units.Minutes         `json:"run_minutes"`
+	Peak          byPart[units.Celsius] `json:"peak_c"`
+	Start         byPart[units.Celsius] `json:"start_c"`
+	StoppedByHeat bool                  `json:"stopped_by_heat,omitempty"`
+	Cells         int                   `json:"cells,omitempty"`
+	Motor         string                `json:"motor,omitempty"`
+	Surface       string                `json:"surface,omitempty"`
+	Cooling       string                `json:"cooling,omitempty"`
+	Skip          bool                  `json:"skip,omitempty"`
+	Note          string                `json:"note,omitempty"`
+	Place         string                `json:"place"`
+}
+
+// RunsJSON writes runs and totals by car as a document for programs.
+func RunsJSON(w io.Writer, runs []run.Run, _ Style) error {
+	doc := runsJSON{Schema: Schema, Runs: make([]runJSON, len(runs)), Cars: []totals{}}
+	for i := range runs {
+		doc.Runs[i] = toRun(&runs[i])
+	}
+	names, byCar := analyze.Cars(runs)
+	for _, name := range names {
+		doc.Cars = append(doc.Cars, totalOf(name, byCar[name]))
+	}
+	return writeJSON(w, doc)
+}
+
+func toRun(r *run.Run) runJSON {
+	const date = 0 // its place among the written columns
+	asRead := func(c units.Celsius) units.Celsius { return c }
+	return runJSON{
+		runlog.Written(*r)[date], r.Car, toGears(r.Gearing), r.Gearing.Internal, thousandths(r.Gearing.FinalDriveRatio()), thousandths(r.Rollout()),
+		r.Tire, r.Ambient, r.Minutes, eachPart(r.Peak, asRead), eachPart(r.Start, asRead), r.StoppedByHeat, r.Cells,
+		r.Motor, r.Surface, r.Cooling, r.Skip, r.Note, r.Position.String(),
+	}
 }

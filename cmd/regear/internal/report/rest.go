@@ -202,3 +202,56 @@ func (t restWords) charging() []string {
 	}
 	return items
 }
+
+type restJSON struct {
+	Schema     int                `json:"schema"`
+	Car        string             `json:"car"`
+	NextRun    nextRunJSON        `json:"next_run"`
+	Limits     byPart[hundredths] `json:"limits_c"`
+	Confidence float64            `json:"confidence"`
+	Start      byPart[hundredths] `json:"start_c"`
+	RestNow    byPart[coolJSON]   `json:"rest_now"`
+	Gearings   []stintJSON        `json:"gearings"`
+	Warnings   []warningJSON      `json:"warnings"`
+}
+
+// stintJSON leaves a longest run out where no length up to 60 minutes breaks the
+// confidence.
+type stintJSON struct {
+	gearsJSON
+	Current bool             `json:"current"`
+	Pick    bool             `json:"pick"`
+	Cold    *hundredths      `json:"longest_from_cold_minutes,omitempty"`
+	Warm    *hundredths      `json:"longest_from_start_minutes,omitempty"`
+	Run     hundredths       `json:"run_minutes"`
+	Rest    byPart[coolJSON] `json:"rest_after"`
+}
+
+// coolJSON leaves the time out in which a battery cools enough to be charged where the part
+// is none, or where the air is too warm for it.
+type coolJSON struct {
+	From    hundredths  `json:"from_c"`
+	Minutes hundredths  `json:"minutes"`
+	Charge  *hundredths `json:"minutes_to_charge,omitempty"`
+}
+
+func toCool(r advise.Rest) coolJSON {
+	return coolJSON{celsius(r.From), hundredths(r.Minutes), optional(hundredths(r.Charge), r.Chargeable)}
+}
+
+func toLongest(l advise.Longest) *hundredths { return optional(hundredths(l.Minutes), l.Bounded) }
+
+func writeRestJSON(w io.Writer, a Rested, _ Style) error {
+	doc := restJSON{
+		Schema: Schema, Car: a.Car.Name, NextRun: toNextRun(a.Next), Limits: limits(a.Limits), Confidence: a.Confidence,
+		Start: eachPart(a.Start, celsius), RestNow: eachPart(a.RestFrom(a.Start), toCool), Warnings: toWarnings(a.Warnings, a.Noticed),
+	}
+	for _, s := range a.Stints(a.Start) {
+		doc.Gearings = append(doc.Gearings, stintJSON{
+			gearsJSON: toGears(s.Gearing), Current: s.Gearing == a.Current.Gearing,
+			Pick: s.Gearing == a.Pick.Gearing && a.Action != advise.NoneReachesConfidence,
+			Cold: toLongest(s.Cold), Warm: toLongest(s.Warm), Run: hundredths(s.Run), Rest: eachPart(s.Rest, toCool),
+		})
+	}
+	return writeJSON(w, doc)
+}
