@@ -28,7 +28,7 @@ func WarningsOfAll(all []NextRun) []analyze.Warning {
 	told := map[string]bool{}
 	for _, r := range all {
 		for _, w := range r.Warnings {
-			key := fmt.Sprint(w.Code, w.Part, w.Runs)
+			key := fmt.Sprint(w.Code(), analyze.About(w))
 			if !told[key] {
 				told[key] = true
 				out = append(out, w)
