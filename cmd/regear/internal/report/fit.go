@@ -3,6 +3,7 @@ package report
 import (
 	"fmt"
 	"io"
+	"maps"
 	"math"
 	"slices"
 	"strings"
@@ -49,11 +50,10 @@ func (t fitWords) summary() string {
 	if name == "" {
 		name = "The car"
 	}
-	g := t.Last.Gearing
-	return fmt.Sprintf("%s: last run on %s with %d/%d on a tire of %s, ratio %s, rollout %s %s. "+
+	return fmt.Sprintf("%s: last run on %s with %s on a tire of %s, ratio %s, rollout %s %s. "+
 		"How heat follows gearing is given at that gearing; rise means degrees above the air.",
-		name, t.Last.When.Format(dateLayout), g.Pinion, g.Spur, t.Units.Tire(t.Last.Tire),
-		fixed(g.FinalDriveRatio(), 2), t.Units.Rollout(t.Last.Rollout()), t.Units.LengthUnit())
+		name, t.Last.When.Format(dateLayout), pair(t.Last.Gearing), t.Units.Tire(t.Last.Tire),
+		fixed(t.Last.Gearing.FinalDriveRatio(), 2), t.Units.Rollout(t.Last.Rollout()), t.Units.LengthUnit())
 }
 
 func (t fitWords) part(f *analyze.Fit) document.Section {
@@ -93,21 +93,11 @@ func (t fitWords) leftOut(f *analyze.Fit) []string {
 		places[l.Reason] = append(places[l.Reason], l.Position.String())
 	}
 	var lines []string
-	for _, reason := range reasons(places) {
+	for _, reason := range slices.Sorted(maps.Keys(places)) {
 		at := places[reason]
 		lines = append(lines, fmt.Sprintf("%s left out, %s: %s.", count(len(at), "run"), reasonWords[reason], strings.Join(at, ", ")))
 	}
 	return lines
-}
-
-// reasons returns the reasons that occur, in their order.
-func reasons[T any](of map[analyze.Reason]T) []analyze.Reason {
-	var all []analyze.Reason
-	for r := range of {
-		all = append(all, r)
-	}
-	slices.Sort(all)
-	return all
 }
 
 func (t fitWords) informed(f *analyze.Fit) string {
@@ -129,16 +119,8 @@ func (t fitWords) plainLines(f *analyze.Fit) []string {
 	return []string{
 		"Plain line through the points, which knows nothing of minutes, warm starts, heat stops or the general rule: " +
 			t.line(onRatio, "1 of ratio", 1) + ".",
-		"The same on rollout: " + t.line(onRollout, "1 "+t.Units.LengthUnit()+" of rollout", float64(t.perLength())) + ".",
+		"The same on rollout: " + t.line(onRollout, "1 "+t.Units.LengthUnit()+" of rollout", 1/t.Units.Length(1)) + ".",
 	}
-}
-
-// perLength returns how many mm the unit of length has in which slopes are given.
-func (t fitWords) perLength() units.Millimeters {
-	if t.Units == units.US {
-		return units.MillimetersPerInch
-	}
-	return 1
 }
 
 // line words a plain line, whose slope in kelvin is multiplied by the size of the
@@ -156,61 +138,58 @@ func (t fitWords) line(l analyze.Line, per string, step float64) string {
 
 // coefficients is the table of what was held before the log and what is held after.
 func (t fitWords) coefficients(f *analyze.Fit) document.Table {
-	table := document.Table{
-		Caption: "The " + f.Part.Word() + ": what was held before the log, and what is held after it",
-		Columns: []document.Column{
-			{Head: "\ncoefficient", Kind: document.Label},
-			{Head: "before\nmiddle", Full: "before the log: middle"},
-			{Head: "the log\nspread", Full: "spread"},
-			{Head: "after\nmiddle", Full: "after the log: middle"},
-			{Head: "the log\n80 % range", Full: "80 % range"},
-			{Head: "\nmeaning", Kind: document.Prose},
-		},
-	}
-	for _, c := range f.Coefficients(analyze.ScalingLevel) {
-		table.Rows = append(table.Rows, t.coefficientRow(c))
-	}
-	return table
+	type coefficient = analyze.Coefficient
+	return tableOf("The "+f.Part.Word()+": what was held before the log, and what is held after it", f.Coefficients(analyze.ScalingLevel), []column[coefficient]{
+		{document.Column{Head: "\ncoefficient", Kind: document.Label}, func(c *coefficient) string { return c.Name }},
+		{document.Column{Head: "before\nmiddle", Full: "before the log: middle"}, func(c *coefficient) string { return t.value(c, c.Prior.Mean) }},
+		{document.Column{Head: "the log\nspread", Full: "spread"}, t.spread},
+		{document.Column{Head: "after\nmiddle", Full: "after the log: middle"}, func(c *coefficient) string { return t.value(c, c.Now.Value) }},
+		{document.Column{Head: "the log\n80 % range", Full: "80 % range"}, func(c *coefficient) string {
+			return t.value(c, c.Now.Low) + " to " + t.value(c, c.Now.High)
+		}},
+		{document.Column{Head: "\nmeaning", Kind: document.Prose}, func(c *coefficient) string {
+			if !c.Told {
+				return meaning(c.Name) + " (the log says nothing of it)"
+			}
+			return meaning(c.Name)
+		}},
+	})
 }
 
-func (t fitWords) coefficientRow(c analyze.Coefficient) document.Row {
-	write := func(x float64) string { return fixed(x, 2) }
-	spread := fixed(c.Prior.SD, 2)
-	if c.Name == "level" {
-		// Held as a logarithm of kelvin; said in degrees.
-		write = func(x float64) string { return t.Units.Rise(riseOf(x)) }
-		spread = "×/÷ " + fixed(math.Exp(c.Prior.SD), 1)
-	}
-	if c.Name == "air" {
-		write = func(x float64) string { return fixed(100*x, 2) + " %" }
-		spread = write(c.Prior.SD)
-	}
-	says := meaning(c.Name)
-	if !c.Told {
-		says += " (the log says nothing of it)"
-	}
-	return document.Row{Cells: []string{
-		c.Name, write(c.Prior.Mean), spread, write(c.Now.Value), write(c.Now.Low) + " to " + write(c.Now.High), says,
-	}}
-}
-
-// meaning explains a coefficient in plain words.
-func meaning(name string) string {
-	switch name {
+// value writes a value of a coefficient. The level is held as a logarithm of kelvin, and
+// said in degrees.
+func (t fitWords) value(c *analyze.Coefficient, x float64) string {
+	switch c.Name {
 	case "level":
-		return "final rise at the log's middle gearing and tire"
-	case "exponent":
-		return "power of rollout, at the log's middle gearing"
-	case "bend":
-		return "how that power itself grows with rollout"
-	case "tire":
-		return "power of tire diameter beyond its rollout"
-	case "cells":
-		return "power of the number of cells"
+		return t.Units.Rise(units.Rise(math.Exp(x)))
 	case "air":
-		return "growth of the rise for each degree of warmer air, in °C"
-	case "drift":
-		return "growth over four days of driving (or the whole log, if longer), as a share"
+		return fixed(100*x, 2) + " %"
+	}
+	return fixed(x, 2)
+}
+
+// spread writes how far from its middle a coefficient was held to lie before the log.
+func (t fitWords) spread(c *analyze.Coefficient) string {
+	if c.Name == "level" {
+		return "×/÷ " + fixed(math.Exp(c.Prior.SD), 1)
+	}
+	return t.value(c, c.Prior.SD)
+}
+
+// meanings explain the coefficients in plain words.
+var meanings = map[string]string{
+	"level":    "final rise at the log's middle gearing and tire",
+	"exponent": "power of rollout, at the log's middle gearing",
+	"bend":     "how that power itself grows with rollout",
+	"tire":     "power of tire diameter beyond its rollout",
+	"cells":    "power of the number of cells",
+	"air":      "growth of the rise for each degree of warmer air, in °C",
+	"drift":    "growth over four days of driving (or the whole log, if longer), as a share",
+}
+
+func meaning(coefficient string) string {
+	if words, ok := meanings[coefficient]; ok {
+		return words
 	}
 	return "effect of that label, as a share"
 }

@@ -64,15 +64,14 @@ func (t hindsightWords) verdict(p analyze.PartHindsight) string {
 
 // bias says where readings lay against the middle of the forecasts.
 func (t hindsightWords) bias(p analyze.PartHindsight) string {
-	size := t.Units.Difference(p.MeanMiss)
+	size, side := t.Units.Difference(p.MeanMiss), "above"
 	switch {
 	case math.Abs(size) < 0.5:
 		return "on the forecast"
-	case size > 0:
-		return fixed(size, 1) + " " + t.Units.TemperatureUnit() + " above the forecast"
-	default:
-		return fixed(-size, 1) + " " + t.Units.TemperatureUnit() + " below the forecast"
+	case size < 0:
+		side = "below"
 	}
+	return fmt.Sprintf("%s %s %s the forecast", fixed(math.Abs(size), 1), t.Units.TemperatureUnit(), side)
 }
 
 // chances sets what was stated beside what happened.
@@ -80,50 +79,36 @@ func (t hindsightWords) chances() document.Block {
 	if len(t.Reliability) == 0 {
 		return document.Paragraph("Stated chances: no part has a limit to be judged by.")
 	}
-	table := document.Table{
-		Caption: "How often runs stayed under the limits, by the chance that was stated before",
-		Columns: []document.Column{
-			{Head: "stated chance\nto stay under"}, {Head: "forecasts\n"}, {Head: "stated\non average"}, {Head: "stayed\nunder", Kind: document.Label},
-		},
-	}
-	for _, r := range t.Reliability {
-		table.Rows = append(table.Rows, document.Row{Cells: []string{
-			share(r.Low) + " to " + share(r.High), strconv.Itoa(r.N), chance(r.Stated), share(r.Happened),
-		}})
-	}
+	type band = analyze.Reliability
+	table := tableOf("How often runs stayed under the limits, by the chance that was stated before", t.Reliability, []column[band]{
+		{document.Column{Head: "stated chance\nto stay under"}, func(r *band) string { return share(r.Low) + " to " + share(r.High) }},
+		{document.Column{Head: "forecasts\n"}, func(r *band) string { return strconv.Itoa(r.N) }},
+		{document.Column{Head: "stated\non average"}, func(r *band) string { return chance(r.Stated) }},
+		{document.Column{Head: "stayed\nunder", Kind: document.Label}, func(r *band) string { return share(r.Happened) }},
+	})
 	return section("stated-chances", "Stated chances, all parts together", table)
 }
 
 // replays is the table of a part's forecasts.
 func (t hindsightWords) replays(p analyze.PartHindsight) document.Table {
+	type replay = analyze.Replay
 	unit := t.Units.TemperatureUnit()
-	table := document.Table{
-		Caption: "Every forecast of the " + p.Part.Word() + " beside its reading",
-		Columns: []document.Column{
-			{Head: "run\n", Kind: document.Label}, {Head: "pinion\n/spur"}, {Head: "known\nruns"}, {Head: "forecast\n80 %, " + unit}, {Head: "middle\n" + unit},
-			{Head: "read\n" + unit}, {Head: "off\n" + unit}, remarkColumn(""),
-		},
-	}
-	for _, r := range p.Replays {
-		mark := ""
-		if !r.Held {
-			mark = "missed"
-		}
-		low, high := whole(t.Units.Temperature(r.Low)), whole(t.Units.Temperature(r.High))
-		table.Rows = append(table.Rows, document.Row{Cells: []string{
-			moment(r.When, r.HasTime), pair(r.Gearing), strconv.Itoa(r.Before), low + "–" + high, whole(t.Units.Temperature(r.Middle)),
-			t.Units.ReadingNumber(r.Peak), signed(t.Units.Difference(r.Miss())), mark,
-		}})
-	}
-	return table
-}
-
-// signed writes a whole number with its sign.
-func signed(x float64) string {
-	if math.Round(x) > 0 {
-		return "+" + whole(x)
-	}
-	return whole(x)
+	degrees := func(c units.Celsius) string { return whole(t.Units.Temperature(c)) }
+	return tableOf("Every forecast of the "+p.Part.Word()+" beside its reading", p.Replays, []column[replay]{
+		{document.Column{Head: "run\n", Kind: document.Label}, func(r *replay) string { return moment(r.When, r.HasTime) }},
+		{document.Column{Head: "pinion\n/spur"}, func(r *replay) string { return pair(r.Gearing) }},
+		{document.Column{Head: "known\nruns"}, func(r *replay) string { return strconv.Itoa(r.Before) }},
+		{document.Column{Head: "forecast\n80 %, " + unit}, func(r *replay) string { return degrees(r.Low) + "–" + degrees(r.High) }},
+		{document.Column{Head: "middle\n" + unit}, func(r *replay) string { return degrees(r.Middle) }},
+		{document.Column{Head: "read\n" + unit}, func(r *replay) string { return t.Units.ReadingNumber(r.Peak) }},
+		{document.Column{Head: "off\n" + unit}, func(r *replay) string { return signed(t.Units.Difference(r.Miss())) }},
+		remarked(func(r *replay) []string {
+			if r.Held {
+				return nil
+			}
+			return []string{"missed"}
+		}),
+	})
 }
 
 // remarks says what the replay is and what it left out.

@@ -3,9 +3,9 @@ package report
 import (
 	"fmt"
 	"io"
+	"slices"
 	"strconv"
 	"strings"
-	"time"
 
 	"regear/analyze"
 	"regear/analyze/run"
@@ -37,39 +37,32 @@ func RunsText(w io.Writer, runs []run.Run, s Style) error {
 }
 
 func runTable(u units.System, runs []run.Run, flags map[run.Position][]string, withCar bool) document.Table {
-	table := document.Table{Caption: "Runs in the order of driving", Columns: []document.Column{{Head: "\ndate", Kind: document.Label}}}
+	columns := []column[run.Run]{{document.Column{Head: "\ndate", Kind: document.Label}, whenOf}}
+	add := func(c document.Column, cell func(*run.Run) string) {
+		columns = append(columns, column[run.Run]{c, cell})
+	}
 	if withCar {
-		table.Columns = append(table.Columns, document.Column{Head: "\ncar", Kind: document.Label})
+		add(document.Column{Head: "\ncar", Kind: document.Label}, func(r *run.Run) string { return r.Car })
 	}
-	table.Columns = append(table.Columns,
-		document.Column{Head: "\npinion/spur"}, document.Column{Head: "\nratio", Later: true},
-		document.Column{Head: "rollout\n" + u.LengthUnit(), Later: true}, document.Column{Head: "\ntire", Later: true},
-		document.Column{Head: "air\n" + u.TemperatureUnit()}, document.Column{Head: "\nmin"})
+	add(document.Column{Head: "\npinion/spur"}, func(r *run.Run) string { return pair(r.Gearing) })
+	add(document.Column{Head: "\nratio", Later: true}, func(r *run.Run) string { return fixed(r.Gearing.FinalDriveRatio(), 2) })
+	add(document.Column{Head: "rollout\n" + u.LengthUnit(), Later: true}, func(r *run.Run) string { return u.Rollout(r.Rollout()) })
+	add(document.Column{Head: "\ntire", Later: true}, func(r *run.Run) string { return u.Tire(r.Tire) })
+	add(document.Column{Head: "air\n" + u.TemperatureUnit()}, func(r *run.Run) string { return u.ReadingNumber(r.Ambient) })
+	add(document.Column{Head: "\nmin"}, func(r *run.Run) string { return trimmed(float64(r.Minutes), 1) })
 	for _, p := range run.Parts {
-		table.Columns = append(table.Columns, document.Column{Head: p.Word() + "\n" + u.TemperatureUnit()})
+		add(document.Column{Head: p.Word() + "\n" + u.TemperatureUnit()}, func(r *run.Run) string {
+			c, taken := r.Peak.Of(p)
+			if !taken {
+				return ""
+			}
+			return u.ReadingNumber(c)
+		})
 	}
-	table.Columns = append(table.Columns, document.Column{Head: "\nnote", Kind: document.Prose, Later: true})
-	for i := range runs {
-		table.Rows = append(table.Rows, runRow(u, &runs[i], flags[runs[i].Position], withCar))
-	}
-	return table
-}
-
-func runRow(u units.System, r *run.Run, flags []string, withCar bool) document.Row {
-	cells := []string{whenOf(r)}
-	if withCar {
-		cells = append(cells, r.Car)
-	}
-	cells = append(cells, pair(r.Gearing), fixed(r.Gearing.FinalDriveRatio(), 2),
-		u.Rollout(r.Rollout()), u.Tire(r.Tire), u.ReadingNumber(r.Ambient), trimmed(float64(r.Minutes), 1))
-	for _, p := range run.Parts {
-		cell := ""
-		if c, taken := r.Peak.Of(p); taken {
-			cell = u.ReadingNumber(c)
-		}
-		cells = append(cells, cell)
-	}
-	return document.Row{Cells: append(cells, strings.Join(append(flags, remarks(r)...), "; "))}
+	add(document.Column{Head: "\nnote", Kind: document.Prose, Later: true}, func(r *run.Run) string {
+		return strings.Join(append(flags[r.Position], remarks(r)...), "; ")
+	})
+	return tableOf("Runs in the order of driving", runs, columns)
 }
 
 // remarks lists what a run's marks and note say.
@@ -89,14 +82,6 @@ func remarks(r *run.Run) []string {
 
 // whenOf writes a run's moment, or its day where the log gave no time.
 func whenOf(r *run.Run) string { return moment(r.When, r.HasTime) }
-
-// moment writes a day, with its time of day where there is one.
-func moment(when time.Time, hasTime bool) string {
-	if !hasTime {
-		return when.Format(dateLayout)
-	}
-	return when.Format(dateLayout + " 15:04")
-}
 
 // Total sums up the runs of one car in a line. There must be one.
 func Total(name string, runs []run.Run) string {
@@ -203,4 +188,39 @@ func toRun(r *run.Run) runJSON {
 		r.Tire, r.Ambient, r.Minutes, eachPart(r.Peak, asRead), eachPart(r.Start, asRead), r.StoppedByHeat, r.Cells,
 		r.Motor, r.Surface, r.Cooling, r.Skip, r.Note, r.Position.String(),
 	}
+}
+
+// RunFlags says of the runs of a car, by their place, what makes them doubtful and what
+// keeps them out of a fit, in a few words each.
+func RunFlags(car *analyze.Car) map[run.Position][]string {
+	flags := map[run.Position][]string{}
+	add := func(at run.Position, words string) {
+		if !slices.Contains(flags[at], words) {
+			flags[at] = append(flags[at], words)
+		}
+	}
+	for _, w := range car.Warnings() {
+		switch w := w.(type) {
+		case analyze.OddRun:
+			add(w.Run, w.Part.Word()+" odd")
+		case analyze.InfluentialRun:
+			add(w.Run, w.Part.Word()+" decides alone")
+		case analyze.SeveralChanges:
+			add(w.Run, "several changes at once")
+		case analyze.NearAmbient:
+			add(w.Run, w.Part.Word()+" close to the air")
+		}
+	}
+	for _, f := range car.Fits() {
+		for _, left := range f.LeftOut {
+			switch left.Reason {
+			case analyze.OtherMotor:
+				add(left.Position, "another motor, left out")
+			case analyze.NoRise:
+				add(left.Position, f.Part.Word()+" not hotter than at the start, left out")
+			}
+			// Skipped runs say so themselves, and a blank cell does for what was not measured.
+		}
+	}
+	return flags
 }

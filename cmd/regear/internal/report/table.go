@@ -3,6 +3,7 @@ package report
 import (
 	"fmt"
 	"io"
+	"maps"
 	"slices"
 	"strconv"
 	"strings"
@@ -38,9 +39,13 @@ type GearRow struct {
 
 // Gears are a table for each spur.
 func Gears(t GearTable, u units.System) document.Document {
+	bySpur := map[int][]GearRow{}
+	for _, r := range t.Rows {
+		bySpur[r.Spur] = append(bySpur[r.Spur], r)
+	}
 	var doc document.Document
-	for _, spur := range t.spurs() {
-		doc = append(doc, t.block(spur, u))
+	for _, spur := range slices.Sorted(maps.Keys(bySpur)) {
+		doc = append(doc, t.block(spur, bySpur[spur], u))
 	}
 	return append(doc, document.Paragraph(t.legend()))
 }
@@ -48,48 +53,29 @@ func Gears(t GearTable, u units.System) document.Document {
 // TableText writes the table as text.
 func TableText(w io.Writer, t GearTable, s Style) error { return Gears(t, s.Units).Text(w, s.Layout) }
 
-func (t GearTable) spurs() []int {
-	var spurs []int
-	for _, r := range t.Rows {
-		spurs = append(spurs, r.Spur)
-	}
-	slices.Sort(spurs)
-	return slices.Compact(spurs)
-}
-
-func (t GearTable) block(spur int, u units.System) document.Section {
-	table := document.Table{
-		Caption: fmt.Sprintf("Pinions with spur %d", spur),
-		Columns: []document.Column{{Head: "pinion"}, {Head: "ratio"}},
+// block is the table of a spur's pinions.
+func (t GearTable) block(spur int, rows []GearRow, u units.System) document.Section {
+	columns := []column[GearRow]{
+		{document.Column{Head: "pinion"}, func(r *GearRow) string { return strconv.Itoa(r.Pinion) }},
+		{document.Column{Head: "ratio"}, func(r *GearRow) string { return fixed(r.FinalDriveRatio(), 2) }},
 	}
 	for _, tire := range t.Tires {
-		table.Columns = append(table.Columns, document.Column{
-			Head: strings.TrimSpace(tire.Name+" "+u.Tire(tire.Diameter)) + "\n" + u.LengthUnit() + " a turn",
-		})
+		head := strings.TrimSpace(tire.Name+" "+u.Tire(tire.Diameter)) + "\n" + u.LengthUnit() + " a turn"
+		columns = append(columns, column[GearRow]{document.Column{Head: head}, func(r *GearRow) string { return u.Rollout(r.Rollout(tire.Diameter)) }})
 	}
-	apart := t.Pitch.IsKnown()
-	if apart {
-		table.Columns = append(table.Columns, document.Column{Head: "shafts\nmm apart"})
+	if t.Pitch.IsKnown() {
+		columns = append(columns, column[GearRow]{document.Column{Head: "shafts\nmm apart"}, func(r *GearRow) string {
+			return fixed(float64(r.Pitch.CentreDistance(r.Pinion, r.Spur)), 1)
+		}})
 	}
-	table.Columns = append(table.Columns, remarkColumn(""))
+	columns = append(columns, column[GearRow]{remarkColumn, func(r *GearRow) string { return reachMarks[r.Reach] }})
 	title := fmt.Sprintf("Spur %d", spur)
-	for _, r := range t.Rows {
-		if r.Spur != spur {
-			continue
-		}
+	for _, r := range rows {
 		if !r.Pitch.Meshes(t.Pitch) {
 			title = fmt.Sprintf("Spur %d (%v)", spur, r.Pitch)
 		}
-		cells := []string{strconv.Itoa(r.Pinion), fixed(r.FinalDriveRatio(), 2)}
-		for _, tire := range t.Tires {
-			cells = append(cells, u.Rollout(r.Rollout(tire.Diameter)))
-		}
-		if apart {
-			cells = append(cells, fixed(float64(r.Pitch.CentreDistance(r.Pinion, r.Spur)), 1))
-		}
-		table.Rows = append(table.Rows, document.Row{Cells: append(cells, reachMarks[r.Reach])})
 	}
-	return section(fmt.Sprintf("spur-%d", spur), title, table)
+	return section(fmt.Sprintf("spur-%d", spur), title, tableOf(fmt.Sprintf("Pinions with spur %d", spur), rows, columns))
 }
 
 var reachMarks = map[drivetrain.Reach]string{
