@@ -146,7 +146,7 @@ func toAdvice(a *advise.Advice, n Noticed) adviceJSON {
 		UnjudgedParts: names(a.Unjudged),
 		Confidence:    a.Confidence,
 		Recommendation: recommendationJSON{
-			actionNames[a.Action], toGears(g), g.Pinion - a.Current.Gearing.Pinion, probability(a.Pick.Chance), a.Binding.String(),
+			actionNames[a.Action], toGears(g), g.Pinion - a.Current.Gearing.Pinion, stated(a.Pick.Chance, a.Confidence), a.Binding.String(),
 		},
 		Help:       helpJSON{hundredths(a.Help.Minutes), hundredths(a.Help.Tire), a.Help.Spur},
 		Scaling:    scalingOf(a.Car, a.Next),
@@ -154,7 +154,7 @@ func toAdvice(a *advise.Advice, n Noticed) adviceJSON {
 		Warnings:   toWarnings(a.Warnings, n),
 	}
 	for i := range a.Candidates {
-		doc.Candidates = append(doc.Candidates, toCandidate(&a.Candidates[i]))
+		doc.Candidates = append(doc.Candidates, toCandidate(&a.Candidates[i], a.Confidence))
 	}
 	for _, x := range a.Excluded {
 		doc.Excluded = append(doc.Excluded, excludedJSON{toGears(x.Gearing), exclusions[x.Reason].name, why(x)})
@@ -165,7 +165,7 @@ func toAdvice(a *advise.Advice, n Noticed) adviceJSON {
 	}
 	if n := a.NextTest; n != nil {
 		doc.NextTest = &nextTestJSON{
-			toGears(n.Gearing), thousandths(n.Minutes), probability(n.Chance), n.Part.String(), n.For.Pinion, hundredths(n.Narrower * 100),
+			toGears(n.Gearing), thousandths(n.Minutes), stated(n.Chance, a.Confidence), n.Part.String(), n.For.Pinion, hundredths(n.Narrower * 100),
 		}
 	}
 	return doc
@@ -182,10 +182,10 @@ func toNextRun(c analyze.Conditions) nextRunJSON {
 	return nextRunJSON{celsius(c.Ambient), thousandths(c.Minutes), thousandths(c.Tire), c.Cells, c.Surface, c.Cooling}
 }
 
-func toCandidate(c *advise.Candidate) candidateJSON {
+func toCandidate(c *advise.Candidate, confidence float64) candidateJSON {
 	return candidateJSON{
 		gearsJSON: toGears(c.Gearing), Ratio: tenThousandths(c.Ratio), Rollout: thousandths(c.Rollout),
-		SpeedChange: hundredths(c.SpeedChange * 100), Probability: probability(c.Chance),
+		SpeedChange: hundredths(c.SpeedChange * 100), Probability: stated(c.Chance, confidence),
 		Outside: c.Outside, TooFarUp: c.TooFarUp, TopSpeed: tenths(c.TopSpeed),
 		MinutesToLimit: optional(hundredths(c.MinutesToLimit), c.HasMinutesToLimit), Parts: eachPart(c.Parts, toPart),
 	}
@@ -256,7 +256,7 @@ func writeAdviceCSV(w io.Writer, a Advised, _ Style) error {
 }
 
 func adviceRow(a *advise.Advice, c *advise.Candidate) []string {
-	j := toCandidate(c)
+	j := toCandidate(c, a.Confidence)
 	row := cells(
 		a.Car.Name, j.Pinion, j.Spur, millionths(c.Gearing.Internal), thousandths(a.Next.Tire), j.Ratio, j.Rollout,
 		j.SpeedChange, j.Probability, cell(j.MinutesToLimit),

@@ -41,6 +41,15 @@ func (p probability) String() string {
 	return millionths(min(max(p, least), 1-least)).String()
 }
 
+// stated is the probability of what is wanted with a confidence. One that misses it is not
+// rounded up to it.
+func stated(p, confidence float64) probability {
+	if p < confidence {
+		p = min(p, confidence-1e-6)
+	}
+	return probability(p)
+}
+
 // MarshalJSON implements [json.Marshaler], as the other numbers' do.
 func (x tenths) MarshalJSON() ([]byte, error)         { return []byte(x.String()), nil }
 func (x hundredths) MarshalJSON() ([]byte, error)     { return []byte(x.String()), nil }

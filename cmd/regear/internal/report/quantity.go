@@ -27,8 +27,11 @@ func significant(x float64) string {
 // which misses a wanted confidence is never printed as reaching it, and it never
 // claims certainty.
 func chance(p float64) string {
-	const rounding = 1e-9
-	switch percent := math.Floor(p*100 + rounding); {
+	percent := math.Round(p * 100)
+	if percent/100 > p {
+		percent-- // not the floor of p*100: that of 0.29 is 28
+	}
+	switch {
 	case p > 0.99:
 		return "over 99 %"
 	case percent < 1:
