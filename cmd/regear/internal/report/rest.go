@@ -4,7 +4,7 @@ import (
 	"fmt"
 	"io"
 	"math"
-	"strings"
+	"slices"
 
 	"regear/advise"
 	"regear/analyze/run"
@@ -44,14 +44,7 @@ func (t restWords) taken() []string {
 }
 
 // warm reports whether the parts' present temperatures were given.
-func (t restWords) warm() bool {
-	for _, part := range run.Parts {
-		if ok := t.start.Has(part); ok {
-			return true
-		}
-	}
-	return false
-}
+func (t restWords) warm() bool { return t.start.Len() > 0 }
 
 func (t restWords) headline() string {
 	s := t.stints[0]
@@ -66,7 +59,7 @@ func (t restWords) headline() string {
 func (t restWords) afterwards(s advise.Stint) string {
 	var resting []string
 	for _, part := range restingParts {
-		if ok := s.Rest.Has(part); ok {
+		if s.Rest.Has(part) {
 			resting = append(resting, part.Word())
 		}
 	}
@@ -102,41 +95,21 @@ func longestRest(rests run.ByPart[advise.Rest]) units.Minutes {
 func restLength(m units.Minutes) string { return whole(math.Ceil(float64(m))) + " min" }
 
 func (t restWords) lengths() document.Table {
-	table := document.Table{
-		Caption: "The longest runs, in minutes",
-		Columns: []document.Column{{Head: "gearing"}, {Head: "from cold"}},
-		Legend:  fmt.Sprintf("The longest run, in minutes, that stays under every limit with a chance of %s.", wanted(t.Confidence)),
+	type stint = advise.Stint
+	columns := []column[stint]{
+		{document.Column{Head: "gearing"}, func(s *stint) string { return pair(s.Gearing) }},
+		{document.Column{Head: "from cold"}, func(s *stint) string { return lengthCell(s.Cold) }},
 	}
 	if t.warm() {
-		table.Columns = append(table.Columns, document.Column{Head: "as it is now"})
+		columns = append(columns, column[stint]{document.Column{Head: "as it is now"}, func(s *stint) string { return lengthCell(s.Warm) }})
 	}
-	table.Columns = append(table.Columns, remarkColumn(""))
-	for _, s := range t.stints {
-		cells := []string{pair(s.Gearing), lengthCell(s.Cold)}
-		if t.warm() {
-			cells = append(cells, lengthCell(s.Warm))
-		}
-		table.Rows = append(table.Rows, document.Row{Cells: append(cells, t.role(s))})
-	}
+	table := tableOf("The longest runs, in minutes", t.stints, append(columns, remarked(func(s *stint) []string {
+		role := t.role(s.Gearing)
+		slices.Reverse(role)
+		return role
+	})))
+	table.Legend = fmt.Sprintf("The longest run, in minutes, that stays under every limit with a chance of %s.", wanted(t.Confidence))
 	return table
-}
-
-func (t restWords) role(s advise.Stint) string {
-	var roles []string
-	if s.Gearing == t.Current.Gearing {
-		roles = append(roles, markNow)
-	}
-	if s.Gearing == t.Pick.Gearing {
-		roles = append(roles, t.marks(t.Pick)[0])
-	}
-	return strings.Join(roles, ", ")
-}
-
-func lengthCell(l advise.Longest) string {
-	if !l.Bounded {
-		return "over " + whole(float64(advise.MaxMinutes))
-	}
-	return longest(l.Minutes)
 }
 
 // rests is the table of how long motor and ESC take to cool.
@@ -201,4 +174,57 @@ func (t restWords) charging() []string {
 		items = append(items, "The log has no reading of it: measure it before you charge.")
 	}
 	return items
+}
+
+type restJSON struct {
+	Schema     int                `json:"schema"`
+	Car        string             `json:"car"`
+	NextRun    nextRunJSON        `json:"next_run"`
+	Limits     byPart[hundredths] `json:"limits_c"`
+	Confidence float64            `json:"confidence"`
+	Start      byPart[hundredths] `json:"start_c"`
+	RestNow    byPart[coolJSON]   `json:"rest_now"`
+	Gearings   []stintJSON        `json:"gearings"`
+	Warnings   []warningJSON      `json:"warnings"`
+}
+
+// stintJSON leaves a longest run out where no length up to 60 minutes breaks the
+// confidence.
+type stintJSON struct {
+	gearsJSON
+	Current bool             `json:"current"`
+	Pick    bool             `json:"pick"`
+	Cold    *hundredths      `json:"longest_from_cold_minutes,omitempty"`
+	Warm    *hundredths      `json:"longest_from_start_minutes,omitempty"`
+	Run     hundredths       `json:"run_minutes"`
+	Rest    byPart[coolJSON] `json:"rest_after"`
+}
+
+// coolJSON leaves the time out in which a battery cools enough to be charged where the part
+// is none, or where the air is too warm for it.
+type coolJSON struct {
+	From    hundredths  `json:"from_c"`
+	Minutes hundredths  `json:"minutes"`
+	Charge  *hundredths `json:"minutes_to_charge,omitempty"`
+}
+
+func toCool(r advise.Rest) coolJSON {
+	return coolJSON{celsius(r.From), hundredths(r.Minutes), optional(hundredths(r.Charge), r.Chargeable)}
+}
+
+func toLongest(l advise.Longest) *hundredths { return optional(hundredths(l.Minutes), l.Bounded) }
+
+func writeRestJSON(w io.Writer, a Rested, _ Style) error {
+	doc := restJSON{
+		Schema: Schema, Car: a.Car.Name, NextRun: toNextRun(a.Next), Limits: limits(a.Limits), Confidence: a.Confidence,
+		Start: eachPart(a.Start, celsius), RestNow: eachPart(a.RestFrom(a.Start), toCool), Warnings: toWarnings(a.Warnings, a.Noticed),
+	}
+	for _, s := range a.Stints(a.Start) {
+		doc.Gearings = append(doc.Gearings, stintJSON{
+			gearsJSON: toGears(s.Gearing), Current: s.Gearing == a.Current.Gearing,
+			Pick: adviceWords{Advice: a.Advice}.picks(s.Gearing),
+			Cold: toLongest(s.Cold), Warm: toLongest(s.Warm), Run: hundredths(s.Run), Rest: eachPart(s.Rest, toCool),
+		})
+	}
+	return writeJSON(w, doc)
 }

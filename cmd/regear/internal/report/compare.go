@@ -28,7 +28,7 @@ func WarningsOfAll(all []NextRun) []analyze.Warning {
 	told := map[string]bool{}
 	for _, r := range all {
 		for _, w := range r.Warnings {
-			key := fmt.Sprint(w.Code, w.Part, w.Runs)
+			key := fmt.Sprint(w.Code(), analyze.About(w))
 			if !told[key] {
 				told[key] = true
 				out = append(out, w)
@@ -108,15 +108,13 @@ func (t compareWords) picks() document.Table {
 		add("most probable", func(a adviceWords) string { return pair(a.Pick.Gearing) })
 	}
 	add("its chance", func(a adviceWords) string { return chance(a.Pick.Chance) })
-	add("its speed", func(a adviceWords) string { return speedChange(a.Pick.SpeedChange) })
+	add("its speed", func(a adviceWords) string { return signedShare(a.Pick.SpeedChange) })
 	for _, f := range t.runs[0].Car.Fits() {
 		add("its "+f.Part.Word()+" "+t.Units.TemperatureUnit(), func(a adviceWords) string {
 			return peaks(a.Units, a.Pick.Parts.At(f.Part))
 		})
 	}
-	add("its longest run", func(a adviceWords) string {
-		return lengthCell(advise.Longest{Minutes: a.Pick.MinutesToLimit, Bounded: a.Pick.HasMinutesToLimit})
-	})
+	add("its longest run", func(a adviceWords) string { return lengthCell(longestOf(a.Pick)) })
 	table.Legend = fmt.Sprintf("Chance: of staying under every limit (%s). Speed: flat out, against the last run. "+
 		"Temperatures: 80 %% of runs peak between the first and the last. Longest run: in minutes, still reaches %s.",
 		t.limits(), wanted(t.runs[0].Confidence))
@@ -152,13 +150,9 @@ func (t compareWords) pickIsMissing() bool {
 
 // limits names the limits, which are those of every run.
 func (t compareWords) limits() string {
-	var words []string
-	for _, part := range run.Parts {
-		if l, ok := t.runs[0].Limits.Of(part); ok {
-			words = append(words, part.Word()+" "+t.Units.Reading(l.Temperature))
-		}
-	}
-	return strings.Join(words, ", ")
+	return strings.Join(eachOf(t.runs[0].Limits, func(part run.Part, l advise.Limit) string {
+		return part.Word() + " " + t.Units.Reading(l.Temperature)
+	}), ", ")
 }
 
 // columns name the runs, each difference on a line of its own.
@@ -175,14 +169,13 @@ func (t compareWords) columns(first document.Column) []document.Column {
 func (t compareWords) chances() document.Table {
 	table := document.Table{
 		Caption: "Chance of each gearing in each next run",
-		Columns: append(t.columns(document.Column{Head: "gearing"}), remarkColumn("")),
+		Columns: append(t.columns(document.Column{Head: "gearing"}), remarkColumn),
 	}
 	for _, g := range t.gearings() {
-		cells := []string{pair(g)}
+		cells, mark := []string{pair(g)}, ""
 		for _, r := range t.runs {
 			cells = append(cells, t.chanceOf(r, g))
 		}
-		mark := ""
 		if g == t.runs[0].Current.Gearing {
 			mark = markNow
 		}
@@ -206,12 +199,32 @@ func (t compareWords) gearings() []drivetrain.Gearing {
 }
 
 func (t compareWords) chanceOf(r NextRun, g drivetrain.Gearing) string {
-	c := adviceWords{r.Advice, t.Units}.candidate(g)
-	if c == nil {
+	a := adviceWords{r.Advice, t.Units}
+	c := a.candidate(g)
+	switch {
+	case c == nil:
 		return ""
-	}
-	if c == r.Pick && r.Action != advise.NoneReachesConfidence {
+	case a.picks(g):
 		return "* " + chance(c.Chance)
 	}
 	return chance(c.Chance)
+}
+
+type compareJSON struct {
+	Schema int           `json:"schema"`
+	Runs   []nextOneJSON `json:"next_runs"`
+}
+
+// nextOneJSON is what `regear advise` would answer for one next run.
+type nextOneJSON struct {
+	Different string     `json:"different,omitempty"`
+	Advice    adviceJSON `json:"advice"`
+}
+
+func writeCompareJSON(w io.Writer, c Compared, _ Style) error {
+	doc := compareJSON{Schema: Schema}
+	for _, r := range c.Runs {
+		doc.Runs = append(doc.Runs, nextOneJSON{r.Different, toAdvice(r.Advice, c.Noticed)})
+	}
+	return writeJSON(w, doc)
 }
