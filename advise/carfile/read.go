@@ -99,11 +99,13 @@ func decodingProblems(file string, err error) error {
 		return p
 	}
 	p.Column, p.What = join(key...), "this is not the kind of value that belongs here"
-	p.Do = "write it as in " + exampleOf(key)
+	if example := exampleOf(key); example != "" {
+		p.Do = "write it as in " + example
+	}
 	return p
 }
 
-// exampleOf returns the example of a key, or of the table that it names an entry of.
+// exampleOf returns the example of a key, or of the table that it names an entry of, "" for none.
 func exampleOf(key []string) string {
 	if len(key) > 2 && key[2] == "tires" {
 		return examples["tires"] // whatever the tire is called
