@@ -81,6 +81,9 @@ func readOnce(files []string) error {
 // complete lets a shell complete the flags of a command that take one of a few words, and
 // offer no files for what is no file.
 func complete(cmd *cobra.Command) {
+	for _, c := range cmd.Commands() {
+		complete(c)
+	}
 	if cmd.ValidArgs == nil && cmd.Args != nil {
 		cmd.ValidArgsFunction = cobra.NoFileCompletions
 	}

@@ -147,11 +147,11 @@ func (f *importFlags) read(env *environment, book logbook.Book) (*app.Import, er
 	var nameless app.NoCarError
 	switch {
 	case errors.As(err, &nameless):
-		nameless.Do = strings.TrimPrefix(nameless.Do+", or add --car NAME", ", or ")
-		return nil, nameless.Problem
+		return nil, nameless.Worded(report.ByFlags)
 	case err != nil:
 		return nil, withoutCall(err)
 	}
+	logs.Word(report.ByFlags)
 	if problems := logs.Problems(); len(problems) > 0 && f.strict {
 		return nil, errors.Join(env.print(app.Notes{LeftOut: problems}), errors.New("a row can't be used, and --strict was given: nothing was imported"))
 	}

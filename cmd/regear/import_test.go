@@ -171,7 +171,7 @@ func TestAllOrNothing(t *testing.T) {
 func onBook(t *testing.T, env *environment) (*app.App, *app.Logs) {
 	t.Helper()
 	a := env.app(logbook.Book{Path: os.Getenv(bookVariable)})
-	known, err := a.ReadBook("")
+	known, err := a.ReadBook()
 	if err != nil {
 		t.Fatal(err)
 	}

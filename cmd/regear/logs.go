@@ -14,6 +14,7 @@ import (
 	"regear/advise"
 	"regear/analyze"
 	"regear/analyze/logbook"
+	"regear/analyze/nearest"
 	domain "regear/analyze/run"
 	"regear/analyze/runlog"
 	"regear/cmd/regear/internal/app"
@@ -81,6 +82,7 @@ func (f *logFlags) read(env *environment) (*app.Logs, error) {
 		read = append(read, logs...)
 	}
 	logs := app.Join(read...)
+	logs.Notes = logs.Notes.Worded(report.ByFlags)
 	switch {
 	case f.strict && len(logs.Notes.LeftOut) > 0:
 		return logs, errors.New("a row can't be used, and --strict was given")
@@ -124,7 +126,7 @@ func (f *logFlags) choose(logs *app.Logs) (*app.Car, error) {
 	case errors.Is(err, app.ErrWhichCar):
 		err = usagef("the log holds several cars; choose one with --car:\n%s", carList(logs))
 	case errors.Is(err, app.ErrNoSuchCar):
-		err = usagef("the log holds no car %q%s; it holds:\n%s", f.car, runlog.DidYouMean(f.car, logs.Names), carList(logs))
+		err = usagef("the log holds no car %q%s; it holds:\n%s", f.car, nearest.DidYouMean(f.car, logs.Names), carList(logs))
 	}
 	return car, err
 }

@@ -8,8 +8,8 @@ import (
 	"github.com/spf13/cobra"
 
 	"regear/advise"
+	"regear/analyze/nearest"
 	domain "regear/analyze/run"
-	"regear/analyze/runlog"
 	"regear/analyze/units"
 	"regear/cmd/regear/internal/ask"
 	"regear/plotting"
@@ -73,7 +73,7 @@ func oneFigure(_ *cobra.Command, args []string) error {
 		return fmt.Errorf("name one figure: %s", names)
 	}
 	if drawers[args[0]] == nil {
-		return fmt.Errorf("there is no figure %q%s; the figures are %s", args[0], runlog.DidYouMean(args[0], figureNames), names)
+		return fmt.Errorf("there is no figure %q%s; the figures are %s", args[0], nearest.DidYouMean(args[0], figureNames), names)
 	}
 	return nil
 }

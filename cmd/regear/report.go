@@ -12,6 +12,7 @@ import (
 	"regear/analyze/units"
 	"regear/cmd/regear/internal/ask"
 	"regear/cmd/regear/internal/report"
+	"regear/internal/wholefile"
 )
 
 // pageFile is a flag that names the file of a page.
@@ -68,16 +69,16 @@ func (e *environment) report(logs *logFlags, next *ask.NextRun, out *pageFile, u
 	if out.path == "" {
 		return usagef("no file was named: add --out FILE, ending in .html or .md")
 	}
-	file, err := openWhole(out.path)
+	file, err := wholefile.Open(out.path, out.path)
 	if err != nil {
 		return err
 	}
-	defer file.discard()
+	defer file.Discard()
 	record, err := e.record(logs, next, u)
 	if err != nil {
 		return err
 	}
-	if err := file.write(func(w io.Writer) error { return out.write(record, w) }); err != nil {
+	if err := file.Write(func(w io.Writer) error { return out.write(record, w) }); err != nil {
 		return err
 	}
 	if err := e.warn(record.Answer.Warnings, e.style(u)); err != nil {

@@ -91,6 +91,14 @@ func nameCar(log *runlog.Log, car string) error {
 	return err
 }
 
+// Word words the remedies of all problems, for those who are shown them and for the rows
+// that are to be mended.
+func (i *Import) Word(words func(run.Remedy) string) {
+	for _, l := range i.Logs {
+		l.Problems, l.Warnings = run.Worded(l.Problems, words), run.Worded(l.Warnings, words)
+	}
+}
+
 // ToAsk returns what to ask about before the logs are taken.
 func (i *Import) ToAsk() []run.Problem {
 	var all []run.Problem

@@ -28,6 +28,11 @@ func (n Notes) Of(car string) Notes {
 	return Notes{kept(n.LeftOut), kept(n.Doubtful), kept(n.CountedOnce)}
 }
 
+// Worded returns the problems, each with its remedy in words.
+func (n Notes) Worded(words func(run.Remedy) string) Notes {
+	return Notes{run.Worded(n.LeftOut, words), run.Worded(n.Doubtful, words), run.Worded(n.CountedOnce, words)}
+}
+
 // Logs are the runs of one log or of several, read as one.
 type Logs struct {
 	Runs  []run.Run
@@ -77,30 +82,15 @@ func (l *Logs) union(logs []*runlog.Log) {
 	}
 }
 
-// ReadBook reads the log book. One that does not exist has no runs. Places in it are shown
-// in a file called name where that is not "".
-func (a *App) ReadBook(name string) (*Logs, error) {
+// ReadBook reads the log book. One that does not exist has no runs.
+func (a *App) ReadBook() (*Logs, error) {
 	snapshot, err := a.Book.Snapshot()
 	if err != nil {
 		return nil, err
 	}
-	log := snapshot.Log
-	if name != "" {
-		for i := range log.Runs {
-			log.Runs[i].File = name
-		}
-		inFile(log.Problems, name)
-		inFile(log.Warnings, name)
-	}
-	logs := Join(log)
+	logs := Join(snapshot.Log)
 	logs.Mark = snapshot.Mark
 	return logs, nil
-}
-
-func inFile(problems []run.Problem, name string) {
-	for i := range problems {
-		problems[i].File = name
-	}
 }
 
 // Why no car could be chosen.

@@ -109,14 +109,6 @@ func unitsIn(columns []runlog.Column) string {
 	return list(units)
 }
 
-func quotedList(words []string) string {
-	quoted := make([]string, len(words))
-	for i, w := range words {
-		quoted[i] = fmt.Sprintf("%q", w)
-	}
-	return list(quoted)
-}
-
 // conflict shows two sets of values of one run side by side.
 func conflict(c logbook.Conflict) document.Section {
 	day := c.New.When.Format(dateLayout)

@@ -98,7 +98,7 @@ func TestRecordSaysEverything(t *testing.T) {
 			}
 		}
 		for i := range r.Answer.Candidates {
-			row := a.candidateRow(&r.Answer.Candidates[i])
+			row := a.candidates().Rows[i]
 			if !strings.Contains(page, "<th scope=\"row\">"+row.Cells[0]+"</th>") {
 				t.Errorf("HTML has no row of candidate %v", row.Cells)
 			}

@@ -9,7 +9,6 @@ import (
 
 	"regear/advise"
 	"regear/analyze/run"
-	"regear/analyze/runlog"
 	"regear/analyze/units"
 	"regear/cmd/regear/internal/app"
 	"regear/cmd/regear/internal/document"
@@ -103,7 +102,7 @@ func (r *request) sameQuestion(path string, query url.Values) string {
 // saved says which run was just saved, if the address claims so and the book has it.
 func (r *request) saved(logs *app.Logs, car *app.Car) string {
 	date := r.URL.Query().Get("saved")
-	at := slices.IndexFunc(car.Runs, func(saved run.Run) bool { return runlog.Written(saved)[0] == date })
+	at := slices.IndexFunc(car.Runs, func(saved run.Run) bool { return saved.Date() == date })
 	if date == "" || at < 0 {
 		return ""
 	}

@@ -11,7 +11,7 @@ import (
 )
 
 // logs returns the log book as it is now.
-func (r *request) logs() (*app.Logs, error) { return r.site.ReadBook(shownBook) }
+func (r *request) logs() (*app.Logs, error) { return r.site.ReadBook() }
 
 // car returns the book and the car that the address asks about, or the only one.
 func (r *request) car() (*app.Logs, *app.Car, error) {

@@ -115,10 +115,10 @@ func importLogs(r *request) (reply, error) {
 	i := newImporting(r)
 	if err := i.carryOut(); err != nil {
 		// The form is shown again. Files that arrived stay.
-		for _, line := range r.site.reasons(err) {
-			i.Problems = append(i.Problems, onPage.Replace(line))
+		i.Problems, i.ShowForm = reasons(err), true
+		if header := new(runlog.HeaderError); errors.As(err, &header) {
+			i.Problems = strings.Split(header.Worded(byFields), "\n")
 		}
-		i.ShowForm = true
 	}
 	return i.page(), nil
 }
@@ -149,7 +149,6 @@ func (i *importing) carryOut() error {
 	if err := i.merge(logs); err != nil {
 		return err
 	}
-	hideBook(logs)
 	outcome := report.Import{Import: logs}
 	i.keepRejects(&outcome)
 	i.Answer = report.Imported(&outcome).HTML()
@@ -280,24 +279,22 @@ func (i *importing) read() (*app.Import, error) {
 	if err != nil {
 		return nil, err
 	}
-	for _, log := range logs.Logs {
-		speakToPage(log.Problems)
-		speakToPage(log.Warnings)
-	}
+	logs.Word(byFields)
 	return logs, nil
 }
 
-// onPage turns what a command line is told to do into what can be done on this page.
-var onPage = strings.NewReplacer(
-	"with --date-order day-first or --date-order month-first", "under “Dates such as 03/04/2026”",
-	"one by one, such as --column ", "under “Headers of your own”, such as ",
-	"use --column ", "write under “Headers of your own” ",
-)
-
-func speakToPage(problems []run.Problem) {
-	for i := range problems {
-		problems[i].Do = onPage.Replace(problems[i].Do)
+// byFields words a remedy for the page of imports, which has a field for it; "" where it has
+// none.
+func byFields(r run.Remedy) string {
+	switch r.Kind {
+	case run.ChooseDateOrder:
+		return "say which under “Dates such as 03/04/2026”"
+	case run.MapColumn:
+		return fmt.Sprintf("if it is %s, rename it or write under “Headers of your own” %s", r.Column, report.Mapping(r))
+	case run.MapColumns:
+		return "rename the columns in the log, or map them under “Headers of your own”, such as " + report.Mapping(r)
 	}
+	return ""
 }
 
 // merge merges the logs into the book. A decision counts only for the book that the
@@ -316,18 +313,6 @@ func (i *importing) merge(logs *app.Import) (err error) {
 	}
 	i.Mark = logs.Mark
 	return err
-}
-
-// hideBook puts the places of the runs that the book has into shownBook.
-func hideBook(logs *app.Import) {
-	for i := range logs.Conflicts {
-		kept := &logs.Conflicts[i].Kept
-		if !slices.ContainsFunc(logs.Logs, func(l app.ImportedLog) bool { return l.Name == kept.File }) {
-			run := *kept.Run // others may share it
-			run.File = shownBook
-			kept.Run = &run
-		}
-	}
 }
 
 // keepRejects holds the refused rows until they are downloaded.

@@ -13,7 +13,6 @@ import (
 
 	"regear/analyze/logbook"
 	"regear/analyze/run"
-	"regear/analyze/runlog"
 	"regear/analyze/units"
 	"regear/cmd/regear/internal/app"
 	"regear/cmd/regear/internal/entry"
@@ -92,7 +91,7 @@ func logForm(r *request) (reply, error) {
 	query := r.URL.Query()
 	car := query.Get("car")
 	if car == "" && !query.Has("new") {
-		car = r.site.UsualCar(logs)
+		car = r.site.NewRun(logs).Usual.Text(entry.Car)
 	}
 	return newRunForm(r, logs, car, car != "").page(), nil
 }
@@ -184,9 +183,9 @@ func (r *request) saveRun() (reply, error) {
 	case errors.Is(err, app.ErrSavedBefore):
 		form.Problems = append(form.Problems, "The book holds this run already. If it is another one, say when it ended.")
 	case err != nil:
-		form.Problems = append(form.Problems, r.site.reasons(err)...)
+		form.Problems = append(form.Problems, reasons(err)...)
 	default:
-		place := address("/advice", "car", form.car, "saved", runlog.Written(*saved.Run)[0])
+		place := address("/advice", "car", form.car, "saved", saved.Run.Date())
 		r.remember(place)
 		return redirect(place), nil
 	}
@@ -208,9 +207,8 @@ type runForm struct {
 
 // newRunForm returns the form as it stands before anything is entered.
 func newRunForm(r *request, logs *app.Logs, car string, carChosen bool) *runForm {
-	f := &runForm{request: r, logs: logs, car: car, carChosen: carChosen, fields: map[string]*field{}}
-	var err error
-	if f.run, err = r.site.NewRun(logs, car); err != nil {
+	f := &runForm{request: r, logs: logs, car: car, carChosen: carChosen, run: r.site.NewRun(logs), fields: map[string]*field{}}
+	if _, err := f.run.Enter(entry.Car, car); errors.As(err, new(*app.CarFileError)) {
 		f.Note = "The car file can't be read, so nothing is taken from it; a run can be logged all the same."
 	}
 	for _, l := range layout {
@@ -270,12 +268,15 @@ func (f *runForm) usualText(e entry.Field) string {
 // read takes what was entered.
 func (f *runForm) read(entered url.Values) {
 	for _, e := range entry.Fields {
+		if e.Name == entry.Car.Name {
+			continue // comes first: what is usual is the car's
+		}
 		shown, usual := f.fields[e.Name], f.usualText(e)
 		shown.Value = strings.TrimSpace(entered.Get(e.Name))
 		text := shown.typed(shown.Value)
 		if text == usual {
 			// What was not touched is as it was, to the last digit.
-			f.run.TakeUsual(e)
+			_ = f.run.TakeUsual(e) // only a car's can fail
 			continue
 		}
 		problems, err := f.run.Enter(e, e.WithUnit(text, f.units))
@@ -283,9 +284,6 @@ func (f *runForm) read(entered url.Values) {
 			f.mark(e.Name, err.Error())
 		}
 		f.entered = append(f.entered, problems...)
-	}
-	if car := entry.Fields[0]; !f.run.Draft.Has(car) && f.car != "" {
-		_, _ = f.run.Enter(car, f.car)
 	}
 }
 
@@ -364,7 +362,7 @@ func (f *runForm) warn(about []run.Problem) {
 
 // labelled says what is the matter with a field, as it was entered, under its label.
 func (f *runForm) labelled(p run.Problem) string {
-	if p.Do == runlog.HeatStopMark {
+	if p.Remedy.Kind == run.MarkHeatStop {
 		p.Do = "if heat ended this run, tick “" + f.fields["stopped-by-heat"].Label + "”"
 	}
 	if e, known := entry.ByColumn(p.Column); known {

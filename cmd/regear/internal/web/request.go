@@ -61,10 +61,10 @@ func (d jsonReply) send(w http.ResponseWriter, _ *request) {
 }
 
 // page makes an HTTP handler of one whose errors are shown as a page.
-func (s *Site) page(answer handler) http.HandlerFunc { return s.serve(answer, s.problemPage) }
+func (s *Site) page(answer handler) http.HandlerFunc { return s.serve(answer, problemPage) }
 
 // api makes an HTTP handler of one whose errors are JSON documents.
-func (s *Site) api(answer handler) http.HandlerFunc { return s.serve(answer, s.problemData) }
+func (s *Site) api(answer handler) http.HandlerFunc { return s.serve(answer, problemData) }
 
 func (s *Site) serve(answer handler, refuse func(error) reply) http.HandlerFunc {
 	return func(w http.ResponseWriter, r *http.Request) {
@@ -106,40 +106,28 @@ func problemOf(err error) *problem {
 func isTooLarge(err error) bool { return errors.As(err, new(*http.MaxBytesError)) }
 
 // problemPage shows an error.
-func (s *Site) problemPage(err error) reply {
+func problemPage(err error) reply {
 	p := problemOf(err)
 	return &page{status: p.status, title: p.title, template: "problem.html", body: struct {
 		Title string
 		Lines []string
 		Next  *link
-	}{p.title, s.reasons(p.err), p.next}}
+	}{p.title, reasons(p.err), p.next}}
 }
 
 // problemData tells an error to a program.
-func (s *Site) problemData(err error) reply {
+func problemData(err error) reply {
 	doc, _ := json.Marshal(struct { // two fields that can't fail
 		Schema int    `json:"schema"`
 		Error  string `json:"error"`
-	}{report.Schema, s.hidePath(err)})
+	}{report.Schema, err.Error()})
 	return jsonReply{problemOf(err).status, append(doc, '\n')}
-}
-
-// shownBook is what the pages call the log book: where its file lies says nothing on a
-// phone, and concerns nobody.
-const shownBook = "log book"
-
-// hidePath returns what an error says, without where the book lies.
-func (s *Site) hidePath(err error) string {
-	if s.BookPath == "" {
-		return err.Error()
-	}
-	return strings.ReplaceAll(err.Error(), s.BookPath, shownBook)
 }
 
 // reasons returns what an error says, line by line, with the rows of the book that have to
 // be mended.
-func (s *Site) reasons(err error) []string {
-	text := s.hidePath(err)
+func reasons(err error) []string {
+	text := err.Error()
 	if !errors.As(err, new(run.Problem)) && !errors.As(err, new(*runlog.HeaderError)) {
 		text = capital(text) // what begins with the name of a file keeps it
 	}
@@ -147,7 +135,6 @@ func (s *Site) reasons(err error) []string {
 	var rows *logbook.RowsError
 	if errors.As(err, &rows) {
 		for _, p := range rows.Problems {
-			p.File = shownBook
 			lines = append(lines, p.String())
 		}
 	}

@@ -24,9 +24,6 @@ import (
 // Site is a log book as pages.
 type Site struct {
 	app.App
-	// BookPath is how errors name the book, "" if they don't. The pages never show it.
-	BookPath string
-
 	// Random returns a text that can't be guessed, in letters and digits.
 	Random  func() string
 	Units   units.System // shown to a browser that has chosen none

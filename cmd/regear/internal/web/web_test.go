@@ -3,6 +3,7 @@ package web_test
 import (
 	"bytes"
 	"fmt"
+	"html"
 	"io"
 	"mime/multipart"
 	"net/http"
@@ -36,7 +37,7 @@ var clock = time.Date(2026, 5, 16, 15, 4, 5, 0, time.UTC)
 
 func newPit(t *testing.T, cars string) *pit {
 	t.Helper()
-	book := logbook.Book{Path: filepath.Join(t.TempDir(), "book.csv")}
+	book := logbook.Book{Path: filepath.Join(t.TempDir(), "book.csv"), Name: "log book"}
 	site := newSite(book, cars)
 	server := httptest.NewServer(web.Guard(site.Handler(), []string{"127.0.0.1"}))
 	t.Cleanup(server.Close)
@@ -167,7 +168,7 @@ func formOf(from page) url.Values {
 	_, form, _ := strings.Cut(from.text, `action="/log"`)
 	for _, field := range fieldPattern.FindAllStringSubmatch(form, -1) {
 		if !strings.Contains(field[0], `type="checkbox"`) {
-			values.Set(field[1], field[2])
+			values.Set(field[1], html.UnescapeString(field[2]))
 		}
 	}
 	return values
@@ -221,5 +222,5 @@ func (got page) hidden(name string) string {
 	if found == nil {
 		got.Fatalf("%s: no field %q in:\n%s", got.path, name, got.text)
 	}
-	return found[1]
+	return html.UnescapeString(found[1])
 }
