@@ -22,7 +22,7 @@ type advicePage struct {
 	Headline template.HTML
 	Answer   template.HTML
 	whatIf
-	Log, Fit, Hindsight, Report, AsItIs string
+	Report string // its address
 }
 
 func advice(r *request) (reply, error) {
@@ -30,9 +30,7 @@ func advice(r *request) (reply, error) {
 	if err != nil {
 		return nil, err
 	}
-	body := advicePage{Car: car.Name, Saved: r.saved(logs, car),
-		Log: forCar("/log", car.Name), Fit: forCar("/fit", car.Name), Hindsight: forCar("/hindsight", car.Name),
-		Report: r.sameQuestion("/report", r.question()), AsItIs: forCar("/advice", car.Name)}
+	body := advicePage{Car: car.Name, Saved: r.saved(logs, car), Report: r.sameQuestion("/report", r.question())}
 	fitted, err := r.site.Fit(car)
 	if err != nil {
 		return nil, afterSaving(body.Saved, ofCar(car.Name, err))

@@ -21,7 +21,7 @@ import (
 // logPage is the form that adds a run.
 type logPage struct {
 	Car    string // "" where it is to be entered
-	Others []link
+	Others []string
 	Groups []group
 	// Form tells this form from every other, so that it is saved once however often it is
 	// sent. Seen marks what the fields were filled in with.
@@ -384,20 +384,11 @@ func (f *runForm) page() *page {
 		f.Form = f.site.Random()
 	}
 	if f.carChosen {
-		f.Car, f.Seen, f.Others = f.car, f.seen(), f.others()
+		f.Car, f.Seen = f.car, f.seen()
+		f.Others = slices.DeleteFunc(slices.Clone(f.logs.Names), func(name string) bool { return name == f.car })
 	}
 	if f.anyMarked {
 		f.Problems = append([]string{"Mend what is marked below."}, f.Problems...)
 	}
 	return &page{status: formStatus(f.isFine()), title: "Log a run", car: f.Car, template: "log.html", body: f.logPage}
-}
-
-func (f *runForm) others() []link {
-	var all []link
-	for _, name := range f.logs.Names {
-		if name != f.car {
-			all = append(all, link{forCar("/log", name), name})
-		}
-	}
-	return append(all, link{"/log?new=car", "a new one"})
 }

@@ -36,17 +36,19 @@ func (to redirect) send(w http.ResponseWriter, r *request) {
 	http.Redirect(w, r.Request, string(to), http.StatusSeeOther)
 }
 
-// download is a file to keep.
-type download struct {
+// file is a file to keep.
+type file struct {
 	name, kind string
 	data       []byte
 }
 
-func (d download) send(w http.ResponseWriter, _ *request) {
-	w.Header().Set("Content-Type", d.kind)
-	w.Header().Set("Content-Disposition", `attachment; filename="`+d.name+`"`)
-	_, _ = w.Write(d.data) // the browser is gone if this fails
+func (f file) send(w http.ResponseWriter, _ *request) {
+	w.Header().Set("Content-Type", f.kind)
+	w.Header().Set("Content-Disposition", `attachment; filename="`+f.name+`"`)
+	_, _ = w.Write(f.data) // the browser is gone if this fails
 }
+
+const csvKind = "text/csv; charset=utf-8"
 
 // jsonReply is a JSON document.
 type jsonReply struct {
