@@ -258,14 +258,14 @@ func (i *importing) read() (*app.Import, error) {
 		files = append(files, app.File{Name: f.name, Open: func() (io.ReadCloser, error) { return io.NopCloser(bytes.NewReader(f.data)), nil }})
 	}
 	logs, err := i.site.ReadImport(files, i.opts)
-	if errors.As(err, new(app.NoCarError)) {
+	if nameless := new(app.NoCarError); errors.As(err, nameless) {
 		i.Named.Error = "the file names no car: which one is it?"
+		return nil, nameless.Worded(byFields)
 	}
-	if err != nil {
-		return nil, err
+	if err == nil {
+		logs.Word(byFields)
 	}
-	logs.Word(byFields)
-	return logs, nil
+	return logs, err
 }
 
 // byFields words a remedy for the page of imports, which has a field for it; "" where it has
@@ -278,6 +278,10 @@ func byFields(r run.Remedy) string {
 		return fmt.Sprintf("if it is %s, rename it or write under “Headers of your own” %s", r.Column, report.Mapping(r))
 	case run.MapColumns:
 		return "rename the columns in the log, or map them under “Headers of your own”, such as " + report.Mapping(r)
+	case run.NameCar:
+		if r.Header != "" {
+			return fmt.Sprintf("write under “Headers of your own” %s if so", report.Mapping(run.Remedy{Header: r.Header, Column: "car"}))
+		}
 	}
 	return ""
 }
