@@ -9,8 +9,8 @@ import (
 	"gonum.org/v1/gonum/stat/distuv"
 
 	"regear/analyze/drivetrain"
+	"regear/analyze/nearest"
 	"regear/analyze/run"
-	"regear/analyze/runlog"
 	"regear/analyze/units"
 )
 
@@ -327,5 +327,5 @@ func (l labels) unknown(kind, label string) []Warning {
 		return nil
 	}
 	named := slices.DeleteFunc(slices.Clone(l.known), func(k string) bool { return k == "" })
-	return []Warning{{Code: UnknownLabel, Names: append([]string{kind, label}, runlog.NearestFirst(label, named)...)}}
+	return []Warning{{Code: UnknownLabel, Names: append([]string{kind, label}, nearest.First(label, named)...)}}
 }

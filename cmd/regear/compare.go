@@ -9,7 +9,7 @@ import (
 
 	"github.com/spf13/cobra"
 
-	"regear/analyze/runlog"
+	"regear/analyze/nearest"
 	"regear/analyze/units"
 	"regear/cmd/regear/internal/ask"
 	"regear/cmd/regear/internal/report"
@@ -72,7 +72,7 @@ var differences = []string{"ambient", "minutes", "tire", "cells", "surface", "co
 func change(next *ask.NextRun, settings []setting) error {
 	for _, s := range settings {
 		if !slices.Contains(differences, s.name) {
-			return fmt.Errorf("there is no circumstance %q%s; there are %s", s.name, runlog.DidYouMean(s.name, differences), strings.Join(differences, ", "))
+			return fmt.Errorf("there is no circumstance %q%s; there are %s", s.name, nearest.DidYouMean(s.name, differences), strings.Join(differences, ", "))
 		}
 		if err := next.Set(s.name, s.value); err != nil {
 			return fmt.Errorf("%s: %q: %w", s.name, s.value, err)

@@ -171,6 +171,7 @@ func (o *importOptions) read(env *environment, book logbook.Book) ([]report.Impo
 			if err := logbook.NameCar(log, o.car); err != nil {
 				return nil, addFlag(err)
 			}
+			log.Problems, log.Warnings = domain.Worded(log.Problems, report.ByFlags), domain.Worded(log.Warnings, report.ByFlags)
 			contents := logbook.FromLog(log)
 			problems += len(log.Problems)
 			logs = append(logs, report.ImportedLog{Log: log, Contents: contents})
@@ -207,8 +208,7 @@ func (e *environment) readLogs(name string, opts runlog.Options) ([]*runlog.Log,
 func addFlag(err error) error {
 	var nameless domain.Problem
 	if errors.As(err, &nameless) {
-		nameless.Do = strings.TrimPrefix(nameless.Do+", or add --car NAME", ", or ")
-		return nameless
+		return nameless.Worded(report.ByFlags)
 	}
 	return err
 }

@@ -118,7 +118,7 @@ func (o *logOptions) read(env *environment, cells entry.Cells, asking *asker) (*
 		return nil, err
 	}
 	doubts := slices.Concat(o.doubts, one.Warnings)
-	if at := slices.IndexFunc(doubts, func(p domain.Problem) bool { return p.Do == runlog.HeatStopMark }); at >= 0 {
+	if at := slices.IndexFunc(doubts, func(p domain.Problem) bool { return p.Remedy.Kind == domain.MarkHeatStop }); at >= 0 {
 		stopped, err := asking.yes("The note reads like a heat stop. Did heat end this run?", false)
 		if err != nil {
 			return nil, err

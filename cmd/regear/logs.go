@@ -11,6 +11,7 @@ import (
 	"github.com/spf13/cobra"
 
 	"regear/analyze"
+	"regear/analyze/nearest"
 	domain "regear/analyze/run"
 	"regear/analyze/runlog"
 	"regear/cmd/regear/internal/report"
@@ -123,8 +124,8 @@ func (f *logFlags) read(env *environment) ([]domain.Run, report.Noticed, error) 
 		if err != nil {
 			return nil, noticed, err
 		}
-		noticed.LeftOut = append(noticed.LeftOut, log.Problems...)
-		noticed.Doubtful = append(noticed.Doubtful, log.Warnings...)
+		noticed.LeftOut = append(noticed.LeftOut, domain.Worded(log.Problems, report.ByFlags)...)
+		noticed.Doubtful = append(noticed.Doubtful, domain.Worded(log.Warnings, report.ByFlags)...)
 		all = append(all, log.Runs)
 	}
 	runs, again := union(all)
@@ -203,7 +204,7 @@ func (f *logFlags) runsOfCar(runs []domain.Run) ([]domain.Run, error) {
 	if name, ok := analyze.CarNamed(f.car, names); ok {
 		return byCar[name], nil
 	}
-	return nil, usagef("the log holds no car %q%s; it holds:\n%s", f.car, runlog.DidYouMean(f.car, names), carList(names, byCar))
+	return nil, usagef("the log holds no car %q%s; it holds:\n%s", f.car, nearest.DidYouMean(f.car, names), carList(names, byCar))
 }
 
 func carList(names []string, byCar map[string][]domain.Run) string {

@@ -8,8 +8,8 @@ import (
 	"github.com/spf13/cobra"
 
 	"regear/advise"
+	"regear/analyze/nearest"
 	domain "regear/analyze/run"
-	"regear/analyze/runlog"
 	"regear/analyze/units"
 	"regear/cmd/regear/internal/ask"
 	"regear/plotting"
@@ -86,7 +86,7 @@ func (o *plotOptions) settleFigure(_ *cobra.Command, args []string) error {
 	}
 	draw, ok := drawers[args[0]]
 	if !ok {
-		return fmt.Errorf("there is no figure %q%s; the figures are %s", args[0], runlog.DidYouMean(args[0], figureNames), strings.Join(figureNames, ", "))
+		return fmt.Errorf("there is no figure %q%s; the figures are %s", args[0], nearest.DidYouMean(args[0], figureNames), strings.Join(figureNames, ", "))
 	}
 	o.draw = draw
 	return nil

@@ -13,7 +13,7 @@ import (
 	"strings"
 
 	"regear/advise"
-	"regear/analyze/runlog"
+	"regear/analyze/nearest"
 	"regear/analyze/units"
 )
 
@@ -132,7 +132,7 @@ func NewChoice[T any](words []string, values ...T) *Choice[T] {
 func (c *Choice[T]) Set(word string) error {
 	i := slices.Index(c.words, strings.ToLower(word))
 	if i < 0 {
-		return fmt.Errorf("write one of %s%s", strings.Join(c.words, ", "), runlog.DidYouMean(word, c.words))
+		return fmt.Errorf("write one of %s%s", strings.Join(c.words, ", "), nearest.DidYouMean(word, c.words))
 	}
 	c.Value = c.values[i]
 	return nil

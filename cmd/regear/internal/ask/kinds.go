@@ -11,8 +11,8 @@ import (
 
 	"regear/advise/carfile"
 	"regear/analyze/drivetrain"
+	"regear/analyze/nearest"
 	"regear/analyze/run"
-	"regear/analyze/runlog"
 	"regear/analyze/units"
 )
 
@@ -134,7 +134,7 @@ func parsePart(name string) (run.Part, error) {
 	for _, p := range run.Parts {
 		names = append(names, p.String())
 	}
-	return 0, fmt.Errorf("there is no part %q%s; the parts are %s", name, runlog.DidYouMean(name, names), strings.Join(names, ", "))
+	return 0, fmt.Errorf("there is no part %q%s; the parts are %s", name, nearest.DidYouMean(name, names), strings.Join(names, ", "))
 }
 
 // Tire is a tire by its diameter, or by its name in the car file where Name is not "".
@@ -183,5 +183,5 @@ func (t Tire) Of(own *carfile.Car) (units.Millimeters, error) {
 	if len(names) == 0 {
 		return 0, errors.New("write a diameter with its unit, as in 118mm; the car file names no tire of this car")
 	}
-	return 0, fmt.Errorf("the car file has no such tire%s; it has %s", runlog.DidYouMean(t.Name, names), strings.Join(names, ", "))
+	return 0, fmt.Errorf("the car file has no such tire%s; it has %s", nearest.DidYouMean(t.Name, names), strings.Join(names, ", "))
 }

@@ -4,7 +4,7 @@ import (
 	"io"
 
 	"regear/analyze"
-	"regear/analyze/runlog"
+	"regear/analyze/run"
 	"regear/analyze/units"
 )
 
@@ -81,7 +81,7 @@ func toPartHindsight(p analyze.PartHindsight) partHindsightJSON {
 	celsius := func(c units.Celsius) float64 { return decimals(float64(c), 2) }
 	for _, r := range p.Replays {
 		one := replayJSON{
-			Run: r.Position.String(), Date: runlog.FormatWhen(r.When, r.HasTime), Pinion: r.Gearing.Pinion, Spur: r.Gearing.Spur,
+			Run: r.Position.String(), Date: run.Run{When: r.When, HasTime: r.HasTime}.Date(), Pinion: r.Gearing.Pinion, Spur: r.Gearing.Spur,
 			Before: r.Before, Held: r.Held,
 			Low: celsius(r.Low), Middle: celsius(r.Middle), High: celsius(r.High), Peak: celsius(r.Peak),
 		}

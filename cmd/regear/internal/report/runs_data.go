@@ -16,13 +16,7 @@ import (
 
 // RunsCSV writes runs as a run log.
 func RunsCSV(w io.Writer, runs []run.Run, _ Style) error {
-	out := csv.NewWriter(w)
-	err := out.Write(runlog.WrittenColumns())
-	for i := range runs {
-		err = errors.Join(err, out.Write(runlog.Written(runs[i])))
-	}
-	out.Flush()
-	return errors.Join(err, out.Error())
+	return runlog.Write(w, runs)
 }
 
 type runsJSON struct {
@@ -69,9 +63,8 @@ func RunsJSON(w io.Writer, runs []run.Run, _ Style) error {
 }
 
 func toRunJSON(r *run.Run) runJSON {
-	const date = 0 // its place among the written columns
 	j := runJSON{
-		Date: runlog.Written(*r)[date], Car: r.Car,
+		Date: r.Date(), Car: r.Car,
 		Pinion: r.Gearing.Pinion, Spur: r.Gearing.Spur, Internal: r.Gearing.Internal,
 		FinalDrive: decimals(r.Gearing.FinalDriveRatio(), 3), Rollout: decimals(float64(r.Rollout()), 3),
 		Tire: float64(r.Tire), Ambient: float64(r.Ambient), Minutes: float64(r.Minutes),

@@ -17,7 +17,6 @@ import (
 	"regear/analyze"
 	"regear/analyze/drivetrain"
 	"regear/analyze/run"
-	"regear/analyze/runlog"
 	"regear/analyze/units"
 	"regear/cmd/regear/internal/ask"
 	"regear/cmd/regear/internal/document"
@@ -129,7 +128,7 @@ func (v *visit) saved(g *garage, car string) string {
 		return ""
 	}
 	for i := range g.byCar[car] {
-		if r := &g.byCar[car][i]; runlog.Written(*r)[0] == date {
+		if r := &g.byCar[car][i]; r.Date() == date {
 			return report.Saved(r, len(g.Log.Runs), v.units)
 		}
 	}

@@ -89,8 +89,10 @@ func unreadableUpload(err error) error {
 
 // fail shows the form again with what went wrong. Files that arrived stay.
 func (i *importing) fail(err error) {
-	for _, line := range i.site.reasons(err) {
-		i.Wrong = append(i.Wrong, onPage.Replace(line))
+	i.Wrong = append(i.Wrong, i.site.reasons(err)...)
+	var header *runlog.HeaderError
+	if errors.As(err, &header) {
+		i.Wrong = strings.Split(header.Worded(byFields), "\n")
 	}
 	i.ShowForm = true
 }
@@ -284,25 +286,25 @@ func (i *importing) read() ([]report.ImportedLog, error) {
 				i.carWrong = "the file names no car: which one is it?"
 				return nil, err
 			}
-			speakToPage(log.Problems)
-			speakToPage(log.Warnings)
+			log.Problems, log.Warnings = run.Worded(log.Problems, byFields), run.Worded(log.Warnings, byFields)
 			logs = append(logs, report.ImportedLog{Log: log, Contents: logbook.FromLog(log)})
 		}
 	}
 	return logs, nil
 }
 
-// onPage turns what a command line is told to do into what can be done on this page.
-var onPage = strings.NewReplacer(
-	"with --date-order day-first or --date-order month-first", "under “Dates such as 03/04/2026”",
-	"one by one, such as --column ", "under “Headers of your own”, such as ",
-	"use --column ", "write under “Headers of your own” ",
-)
-
-func speakToPage(found []run.Problem) {
-	for i := range found {
-		found[i].Do = onPage.Replace(found[i].Do)
+// byFields words a remedy for the page of imports, which has a field for it; "" where it has
+// none.
+func byFields(r run.Remedy) string {
+	switch r.Kind {
+	case run.ChooseDateOrder:
+		return "settle it: import the log under “Dates such as 03/04/2026”"
+	case run.MapColumn:
+		return fmt.Sprintf("if it is %s, rename it or write under “Headers of your own” %s", r.Column, report.Mapping(r))
+	case run.MapColumns:
+		return "rename the columns in the log, or map them under “Headers of your own”, such as " + report.Mapping(r)
 	}
+	return ""
 }
 
 // merge merges the logs into the book. A decision counts only for the book that the

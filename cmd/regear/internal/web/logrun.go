@@ -16,7 +16,6 @@ import (
 	"regear/advise/carfile"
 	"regear/analyze/logbook"
 	"regear/analyze/run"
-	"regear/analyze/runlog"
 	"regear/analyze/units"
 	"regear/cmd/regear/internal/entry"
 )
@@ -180,7 +179,7 @@ func (v *visit) saveRun(id string) (reply, error) {
 		form.Wrong = append(form.Wrong, "The book holds this run already. If it is another one, say when it ended.")
 		return form.view(), nil
 	}
-	place := address("/advice", "car", car, "saved", runlog.Written(one.Runs[0])[0])
+	place := address("/advice", "car", car, "saved", one.Runs[0].Date())
 	v.site.logged.remember(id, savedForm{sumOf(v.PostForm), place})
 	return elsewhere(place), nil
 }
@@ -340,7 +339,7 @@ func advised(p run.Problem) string {
 
 // labelled says what is the matter with a field, as it was entered, under its label.
 func (f *runForm) labelled(p run.Problem) string {
-	if p.Do == runlog.HeatStopMark {
+	if p.Remedy.Kind == run.MarkHeatStop {
 		p.Do = "if heat ended this run, tick “" + fieldWords["stopped-by-heat"].Label + "”"
 	}
 	if e, known := entry.ByColumn(p.Column); known {

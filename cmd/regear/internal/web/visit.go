@@ -261,8 +261,6 @@ func (g *garage) rename() {
 	for _, found := range [][]run.Problem{g.Log.Problems, g.Log.Warnings} {
 		for i := range found {
 			found[i].File = shownBook
-			// The book's own headers are never mapped.
-			found[i].Do, _, _ = strings.Cut(found[i].Do, " or use --column")
 		}
 	}
 }
