@@ -16,13 +16,7 @@ import (
 
 // RunsCSV writes runs as a run log.
 func RunsCSV(w io.Writer, runs []run.Run, _ Style) error {
-	out := csv.NewWriter(w)
-	err := out.Write(runlog.WrittenColumns())
-	for i := range runs {
-		err = errors.Join(err, out.Write(runlog.Written(runs[i])))
-	}
-	out.Flush()
-	return errors.Join(err, out.Error())
+	return runlog.Write(w, runs)
 }
 
 type runsJSON struct {
