@@ -14,6 +14,7 @@ import (
 	"regear/analyze/units"
 	"regear/cmd/regear/internal/ask"
 	"regear/cmd/regear/internal/report"
+	"regear/internal/wholefile"
 )
 
 // reportOptions is what `regear report` was asked.
@@ -81,16 +82,16 @@ needs no other file and no network; .md is Markdown, which tells the plots in wo
 }
 
 func runReport(env *environment, opts *reportOptions) error {
-	file, err := openWhole(opts.out.path)
+	file, err := wholefile.Open(opts.out.path, opts.out.path)
 	if err != nil {
 		return err
 	}
-	defer file.discard()
+	defer file.Discard()
 	record, err := opts.record(env)
 	if err != nil {
 		return err
 	}
-	if err := file.write(func(w io.Writer) error { return opts.out.write(record, w) }); err != nil {
+	if err := file.Write(func(w io.Writer) error { return opts.out.write(record, w) }); err != nil {
 		return err
 	}
 	if err := env.warn(record.Answer.Warnings, env.style(opts.units.Value)); err != nil {
