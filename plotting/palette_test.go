@@ -105,15 +105,15 @@ func TestPalette(t *testing.T) {
 		{second, 3}, // drawn only: labelInk sees to it
 	} {
 		if got := contrast(c.ink.NRGBA, paper.NRGBA); got < c.least {
-			t.Errorf("%s on paper: contrast %.2f, want %g", c.ink.name, got, c.least)
+			t.Errorf("%s on paper: contrast %.2f, want %g", c.ink.Name, got, c.least)
 		}
 	}
 	for _, back := range []ink{lane, band} {
 		if got := contrast(text.NRGBA, back.NRGBA); got < 7 {
-			t.Errorf("text on %s: contrast %.2f", back.name, got)
+			t.Errorf("text on %s: contrast %.2f", back.Name, got)
 		}
 		if got := contrast(danger.NRGBA, back.NRGBA); got < 3 {
-			t.Errorf("the limit on %s: contrast %.2f", back.name, got)
+			t.Errorf("the limit on %s: contrast %.2f", back.Name, got)
 		}
 	}
 	for r := Forecast; r <= Missed; r++ {
@@ -133,12 +133,12 @@ func TestPalette(t *testing.T) {
 				light := math.Abs(lab(linear(a.NRGBA))[0] - lab(linear(b.NRGBA))[0])
 				strong := contrast(a.NRGBA, paper.NRGBA) > 3 && contrast(b.NRGBA, paper.NRGBA) > 3
 				if strong && light < 12 {
-					t.Errorf("%s: %s and %s differ by %.1f of lightness", figure, a.name, b.name, light)
+					t.Errorf("%s: %s and %s differ by %.1f of lightness", figure, a.Name, b.Name, light)
 				}
 				for name, eye := range eyes {
 					d := difference(lab(eye.times(linear(a.NRGBA))), lab(eye.times(linear(b.NRGBA))))
 					if strong && d < 30 {
-						t.Errorf("%s: %s and %s differ by %.1f for %s", figure, a.name, b.name, d, name)
+						t.Errorf("%s: %s and %s differ by %.1f for %s", figure, a.Name, b.Name, d, name)
 					}
 				}
 			}

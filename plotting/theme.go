@@ -7,19 +7,16 @@ import (
 	"gonum.org/v1/plot/font"
 	"gonum.org/v1/plot/vg"
 
+	"regear/plotting/internal/canvas"
+
 	xfont "golang.org/x/image/font"
 )
 
-// ink is a colour with its name. In an SVG the name becomes the class "plot-fill-NAME" or
-// "plot-line-NAME", by which a page's style sheet can replace the colour, for dark mode
-// say.
-type ink struct {
-	color.NRGBA
-	name string
-}
+// ink is a colour of the palette.
+type ink = canvas.Ink
 
 func newInk(name string, rgb uint32) ink {
-	return ink{color.NRGBA{uint8(rgb >> 16), uint8(rgb >> 8), uint8(rgb), 0xff}, name}
+	return ink{NRGBA: color.NRGBA{uint8(rgb >> 16), uint8(rgb >> 8), uint8(rgb), 0xff}, Name: name}
 }
 
 // The palette. The strong colours were searched for: of colours at these lightnesses,
@@ -41,9 +38,6 @@ var (
 	band   = newInk("band", 0xCFE3E8)   // around first
 	bar    = newInk("bar", 0xB5C9CF)    // beside a bar in first
 )
-
-// inks lists the palette.
-var inks = []ink{paper, text, quiet, grid, lane, first, second, third, danger, band, bar}
 
 // ink returns a role's colour.
 func (r Role) ink() ink {

@@ -10,6 +10,8 @@ import (
 
 	"gonum.org/v1/plot/vg"
 	"gonum.org/v1/plot/vg/draw"
+
+	"regear/plotting/internal/canvas"
 )
 
 // Format is a kind of picture file.
@@ -50,15 +52,13 @@ const (
 // that it stays readable when it is shown at 600 pixels.
 const layoutWidth = 680
 
-// layout returns the size that the figure is laid out in, and how many pixels of the
-// picture one of its pixels takes.
-func (s Size) layout() (width, height vg.Length, scale float64, err error) {
+// scale returns how many pixels of the picture one pixel of the layout takes.
+func (s Size) scale() (float64, error) {
 	if s.Width < leastWidth || s.Height < leastHeight || s.Width > mostPixels || s.Height > mostPixels {
-		return 0, 0, 0, fmt.Errorf("plotting: a picture of %d by %d pixels: from %d by %d to %d by %d can be drawn",
+		return 0, fmt.Errorf("plotting: a picture of %d by %d pixels: from %d by %d to %d by %d can be drawn",
 			s.Width, s.Height, leastWidth, leastHeight, mostPixels, mostPixels)
 	}
-	scale = math.Max(1, float64(s.Width)/layoutWidth)
-	return vg.Length(float64(s.Width) / scale), vg.Length(float64(s.Height) / scale), scale, nil
+	return math.Max(1, float64(s.Width)/layoutWidth), nil
 }
 
 // Write draws f with its title and key as a picture.
@@ -69,27 +69,24 @@ func (f *Figure) Write(w io.Writer, format Format, size Size) error {
 	if err := f.check(); err != nil {
 		return err
 	}
-	width, height, scale, err := size.layout()
+	scale, err := size.scale()
 	if err != nil {
 		return err
 	}
-	switch format {
-	case PNG:
-		c := newPNG(width, height, size, scale)
-		f.Draw(draw.New(c))
-		return c.writeTo(w)
-	case SVG:
-		c := newSVG(width, height)
-		// An SVG is clear where nothing is drawn, and a page behind it may be dark.
-		c.SetColor(paper)
-		c.Fill(rectangle(vg.Rectangle{Max: vg.Point{X: width, Y: height}}))
-		f.Draw(draw.New(c))
-		return c.writeTo(w, size, f.Title, join(f.Subtitle, f.Numbers))
-	case PDF:
-		c := newPDF(width, height)
-		f.Draw(draw.New(c))
-		return c.writeTo(w, f.Title)
-	default:
+	newCanvas, ok := map[Format]func(canvas.Page) canvas.Canvas{PNG: canvas.PNG, SVG: canvas.SVG, PDF: canvas.PDF}[format]
+	if !ok {
 		return fmt.Errorf("%q: %w", format, ErrFormat)
 	}
+	c := newCanvas(canvas.Page{
+		Width: size.Width, Height: size.Height, Scale: scale,
+		Title: f.Title, Description: join(f.Subtitle, f.Numbers),
+	})
+	if format == SVG {
+		// An SVG is clear where nothing is drawn, and a page behind it may be dark.
+		width, height := c.Size()
+		c.SetColor(paper)
+		c.Fill(rectangle(vg.Rectangle{Max: vg.Point{X: width, Y: height}}))
+	}
+	f.Draw(draw.New(c))
+	return c.Encode(w)
 }

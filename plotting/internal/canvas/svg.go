@@ -1,4 +1,4 @@
-package plotting
+package canvas
 
 import (
 	"bytes"
@@ -14,23 +14,23 @@ import (
 	xfont "golang.org/x/image/font"
 )
 
-// svgCanvas is a vg.Canvas that writes SVG with text as text.
+// svg is a vg.Canvas that writes SVG with text as text.
 //
 // Colours are presentation attributes, so that a page with a strict content policy shows
 // them, and each carries a class by which the page's style sheet can replace it. Every
 // text carries the width that it was laid out for, so that it fits in whatever font
 // the reader has.
-type svgCanvas struct {
+type svg struct {
 	sheet
+	page Page
 	body bytes.Buffer
 }
 
-func newSVG(width, height vg.Length) *svgCanvas {
-	return &svgCanvas{sheet: newSheet(width, height)}
-}
+// SVG returns a canvas that writes an SVG element, to stand in a page or alone.
+func SVG(p Page) Canvas { return &svg{sheet: newSheet(p), page: p} }
 
 // Stroke implements vg.Canvas.
-func (c *svgCanvas) Stroke(path vg.Path) {
+func (c *svg) Stroke(path vg.Path) {
 	if c.now.lineWidth <= 0 {
 		return
 	}
@@ -54,22 +54,22 @@ func (c *svgCanvas) Stroke(path vg.Path) {
 }
 
 // Fill implements vg.Canvas.
-func (c *svgCanvas) Fill(path vg.Path) {
+func (c *svg) Fill(path vg.Path) {
 	c.body.WriteString("<path")
 	c.paint("fill", "fill")
 	c.path(path)
 }
 
 // paint writes the colour as an attribute, and its name, if it has one, as a class.
-func (c *svgCanvas) paint(attribute, class string) {
-	if i, ok := c.now.color.(ink); ok {
-		fmt.Fprintf(&c.body, ` class="plot-%s-%s"`, class, i.name)
+func (c *svg) paint(attribute, class string) {
+	if i, ok := c.now.color.(Ink); ok {
+		fmt.Fprintf(&c.body, ` class="plot-%s-%s"`, class, i.Name)
 	}
 	r, g, b := c.rgb()
 	fmt.Fprintf(&c.body, ` %s="#%02x%02x%02x"`, attribute, r, g, b)
 }
 
-func (c *svgCanvas) attribute(name string, value float64) {
+func (c *svg) attribute(name string, value float64) {
 	c.body.WriteByte(' ')
 	c.body.WriteString(name)
 	c.body.WriteString(`="`)
@@ -79,7 +79,7 @@ func (c *svgCanvas) attribute(name string, value float64) {
 
 // number writes a value to a hundredth of a pixel, which nobody sees and which hides how
 // one processor rounds from how another does.
-func (c *svgCanvas) number(v float64) {
+func (c *svg) number(v float64) {
 	v = math.Round(v*100) / 100
 	if v == 0 {
 		v = 0 // no negative zero
@@ -88,7 +88,7 @@ func (c *svgCanvas) number(v float64) {
 }
 
 // point writes a point in the coordinates of the SVG, which counts down from the top.
-func (c *svgCanvas) point(p vg.Point) {
+func (c *svg) point(p vg.Point) {
 	x, y := c.place(p)
 	c.number(x)
 	c.body.WriteByte(' ')
@@ -96,7 +96,7 @@ func (c *svgCanvas) point(p vg.Point) {
 }
 
 // path writes the path's data and closes the element.
-func (c *svgCanvas) path(path vg.Path) {
+func (c *svg) path(path vg.Path) {
 	c.body.WriteString(` d="`)
 	for _, step := range curves(path) {
 		switch step.Type {
@@ -113,7 +113,7 @@ func (c *svgCanvas) path(path vg.Path) {
 	c.body.WriteString("\"/>\n")
 }
 
-func (c *svgCanvas) step(letter byte, points ...vg.Point) {
+func (c *svg) step(letter byte, points ...vg.Point) {
 	c.body.WriteByte(letter)
 	for i, p := range points {
 		if i > 0 {
@@ -124,7 +124,7 @@ func (c *svgCanvas) step(letter byte, points ...vg.Point) {
 }
 
 // FillString implements vg.Canvas.
-func (c *svgCanvas) FillString(face font.Face, p vg.Point, s string) {
+func (c *svg) FillString(face font.Face, p vg.Point, s string) {
 	if face.Font.Size == 0 || s == "" {
 		return
 	}
@@ -151,20 +151,18 @@ func (c *svgCanvas) FillString(face font.Face, p vg.Point, s string) {
 	c.body.WriteString("</text>\n")
 }
 
-// writeTo writes the picture with its title and description in words.
-func (c *svgCanvas) writeTo(w io.Writer, size Size, title, description string) error {
+// Encode implements Canvas.
+func (c *svg) Encode(w io.Writer) error {
 	if c.err != nil {
 		return c.err
 	}
 	var head bytes.Buffer
-	fmt.Fprintf(&head, `<svg xmlns="http://www.w3.org/2000/svg" role="img" width="%d" height="%d" viewBox="0 0 `, size.Width, size.Height)
-	head.WriteString(strconv.FormatFloat(float64(c.width), 'f', -1, 64))
-	head.WriteByte(' ')
-	head.WriteString(strconv.FormatFloat(float64(c.height), 'f', -1, 64))
-	head.WriteString(`" font-family="Liberation Sans, Arial, Helvetica, sans-serif">` + "\n<title>")
-	_ = xml.EscapeText(&head, []byte(title))
+	fmt.Fprintf(&head, `<svg xmlns="http://www.w3.org/2000/svg" role="img" width="%d" height="%d" viewBox="0 0 %s %s"`+
+		` font-family="Liberation Sans, Arial, Helvetica, sans-serif">`+"\n<title>",
+		c.page.Width, c.page.Height, units(c.width), units(c.height))
+	_ = xml.EscapeText(&head, []byte(c.page.Title))
 	head.WriteString("</title>\n<desc>")
-	_ = xml.EscapeText(&head, []byte(description))
+	_ = xml.EscapeText(&head, []byte(c.page.Description))
 	head.WriteString("</desc>\n")
 	for _, part := range [][]byte{head.Bytes(), c.body.Bytes(), []byte("</svg>\n")} {
 		if _, err := w.Write(part); err != nil {
@@ -173,3 +171,6 @@ func (c *svgCanvas) writeTo(w io.Writer, size Size, title, description string) e
 	}
 	return nil
 }
+
+// units writes a length in units of the drawing, with every digit.
+func units(l vg.Length) string { return strconv.FormatFloat(float64(l), 'f', -1, 64) }

@@ -1,4 +1,4 @@
-package plotting
+package canvas
 
 import (
 	"errors"
@@ -28,7 +28,8 @@ type sheetState struct {
 	a, b, c, d, e, f float64
 }
 
-func newSheet(width, height vg.Length) sheet {
+func newSheet(p Page) sheet {
+	width, height := p.size()
 	return sheet{width: width, height: height, now: sheetState{color: color.Black, lineWidth: 1, a: 1, d: 1}}
 }
 
@@ -85,10 +86,10 @@ func (s *sheet) Scale(x, y float64) {
 	n.a, n.b, n.c, n.d = n.a*x, n.b*x, n.c*y, n.d*y
 }
 
-// DrawImage implements vg.Canvas. No figure holds an image; to draw one all the same is
-// reported when the sheet is written.
+// DrawImage implements vg.Canvas. No figure holds an image; Encode reports one that was
+// drawn all the same.
 func (s *sheet) DrawImage(vg.Rectangle, image.Image) {
-	s.err = errors.New("plotting: a figure can't hold an image")
+	s.err = errors.New("canvas: an image can't be drawn")
 }
 
 // place returns where a point lies on the sheet, down from its top left corner.

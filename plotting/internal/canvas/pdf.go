@@ -1,4 +1,4 @@
-package plotting
+package canvas
 
 import (
 	"bytes"
@@ -13,21 +13,24 @@ import (
 	xfont "golang.org/x/image/font"
 )
 
-// pdfCanvas is a vg.Canvas that writes a PDF of one page with text as text, and of the
+// pdf is a vg.Canvas that writes a PDF of one page with text as text, and of the
 // fonts only the letters that it uses.
 //
 // It stands in for gonum's own, which can't set regular and bold text in one document and
 // knows no letter beyond Windows-1252.
-type pdfCanvas struct {
+type pdf struct {
 	sheet
+	title string
 	doc   *fpdf.Fpdf
 	known map[string]bool // font styles that the document has
 }
 
-func newPDF(width, height vg.Length) *pdfCanvas {
+// PDF returns a canvas that writes a PDF of one page.
+func PDF(p Page) Canvas {
+	c := &pdf{sheet: newSheet(p), title: p.Title, known: map[string]bool{}}
 	doc := fpdf.NewCustom(&fpdf.InitType{
 		UnitStr: "pt",
-		Size:    fpdf.SizeType{Wd: float64(width), Ht: float64(height)},
+		Size:    fpdf.SizeType{Wd: float64(c.width), Ht: float64(c.height)},
 	})
 	doc.SetAutoPageBreak(false, 0)
 	// The same figure gives the same file, whenever it is drawn.
@@ -35,11 +38,12 @@ func newPDF(width, height vg.Length) *pdfCanvas {
 	doc.SetCreationDate(time.Unix(0, 0).UTC())
 	doc.SetModificationDate(time.Unix(0, 0).UTC())
 	doc.AddPage()
-	return &pdfCanvas{newSheet(width, height), doc, map[string]bool{}}
+	c.doc = doc
+	return c
 }
 
 // Stroke implements vg.Canvas.
-func (c *pdfCanvas) Stroke(path vg.Path) {
+func (c *pdf) Stroke(path vg.Path) {
 	if c.now.lineWidth <= 0 {
 		return
 	}
@@ -55,13 +59,13 @@ func (c *pdfCanvas) Stroke(path vg.Path) {
 }
 
 // Fill implements vg.Canvas.
-func (c *pdfCanvas) Fill(path vg.Path) {
+func (c *pdf) Fill(path vg.Path) {
 	r, g, b := c.rgb()
 	c.doc.SetFillColor(int(r), int(g), int(b))
 	c.path(path, "F")
 }
 
-func (c *pdfCanvas) path(path vg.Path, style string) {
+func (c *pdf) path(path vg.Path, style string) {
 	for _, step := range curves(path) {
 		x, y := c.place(step.Pos)
 		switch step.Type {
@@ -81,7 +85,7 @@ func (c *pdfCanvas) path(path vg.Path, style string) {
 }
 
 // FillString implements vg.Canvas.
-func (c *pdfCanvas) FillString(face font.Face, p vg.Point, s string) {
+func (c *pdf) FillString(face font.Face, p vg.Point, s string) {
 	if face.Font.Size == 0 || s == "" {
 		return
 	}
@@ -108,11 +112,11 @@ func (c *pdfCanvas) FillString(face font.Face, p vg.Point, s string) {
 	c.doc.TransformEnd()
 }
 
-// writeTo writes the document.
-func (c *pdfCanvas) writeTo(w io.Writer, title string) error {
+// Encode implements Canvas.
+func (c *pdf) Encode(w io.Writer) error {
 	if c.err != nil {
 		return c.err
 	}
-	c.doc.SetTitle(title, true)
+	c.doc.SetTitle(c.title, true)
 	return c.doc.Output(w)
 }
