@@ -84,4 +84,4 @@ func (c *pixels) Encode(w io.Writer) error {
 }
 
 // level rounds a channel to a level.
-func level(v uint8) uint8 { return (v + shadeStep/2) / shadeStep * shadeStep }
+func level(v uint8) uint8 { return uint8((int(v) + shadeStep/2) / shadeStep * shadeStep) }
