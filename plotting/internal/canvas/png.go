@@ -7,6 +7,8 @@ import (
 	"io"
 	"math"
 
+	"git.sr.ht/~sbinet/gg"
+	"golang.org/x/image/draw"
 	"gonum.org/v1/plot/font"
 	"gonum.org/v1/plot/vg"
 	"gonum.org/v1/plot/vg/vgimg"
@@ -17,6 +19,7 @@ import (
 // written in a third of the time.
 type pixels struct {
 	*vgimg.Canvas
+	drawn   *image.RGBA
 	known   map[color.RGBA]uint8 // places in the palette
 	palette color.Palette
 }
@@ -24,11 +27,15 @@ type pixels struct {
 // PNG returns a canvas of pixels. The scale is rounded to a whole number of pixels an inch
 // of 72 units.
 func PNG(p Page) Canvas {
-	paper := image.NewRGBA(image.Rect(0, 0, p.Width, p.Height))
+	drawn := image.NewRGBA(image.Rect(0, 0, p.Width, p.Height))
+	context := gg.NewContextForRGBA(drawn)
+	context.SetLineCapButt()
+	context.InvertY()
+	context.SetInterpolator(draw.NearestNeighbor) // letters are drawn pixel by pixel already
 	dpi := int(math.Round(float64(vg.Inch) * p.Scale))
 	return &pixels{
-		Canvas: vgimg.NewWith(vgimg.UseImage(paper), vgimg.UseDPI(dpi)),
-		known:  map[color.RGBA]uint8{},
+		Canvas: vgimg.NewWith(vgimg.UseImageWithContext(drawn, context), vgimg.UseDPI(dpi)),
+		drawn:  drawn, known: map[color.RGBA]uint8{},
 	}
 }
 
@@ -44,17 +51,21 @@ func (c *pixels) FillString(face font.Face, p vg.Point, s string) {
 	c.Canvas.FillString(face, p, available(face, s))
 }
 
-// place returns the place in the palette of a colour that is to be shown as another. Once
-// the palette is full, it is that of the nearest.
+// place returns the place in the palette of a colour that is shown as another. Once the
+// palette is full, that is the place of the nearest.
 func (c *pixels) place(drawn, shown color.RGBA) uint8 {
 	i, ok := c.known[drawn]
-	if !ok {
-		if i, ok = c.known[shown]; !ok && len(c.palette) < mostColours {
+	if ok {
+		return i
+	}
+	if i, ok = c.known[shown]; !ok {
+		if len(c.palette) < mostColours {
 			c.palette = append(c.palette, shown)
 		}
 		i = uint8(c.palette.Index(shown))
-		c.known[drawn], c.known[shown] = i, i
+		c.known[shown] = i
 	}
+	c.known[drawn] = i
 	return i
 }
 
@@ -66,12 +77,11 @@ const (
 // Encode implements Canvas. Of the shades at the edges of lines and letters, those that
 // nobody can tell apart become one.
 func (c *pixels) Encode(w io.Writer) error {
-	drawn := c.Image().(*image.RGBA)
-	picture := image.NewPaletted(drawn.Bounds(), nil)
+	picture := image.NewPaletted(c.drawn.Bounds(), nil)
 	var last color.RGBA
 	var at uint8
 	for i := range picture.Pix {
-		p := drawn.Pix[4*i:][:4]
+		p := c.drawn.Pix[4*i:][:4]
 		now := color.RGBA{p[0], p[1], p[2], p[3]}
 		if now != last || i == 0 {
 			last, at = now, c.place(now, color.RGBA{level(p[0]), level(p[1]), level(p[2]), 0xff})
