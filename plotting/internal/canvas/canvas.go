@@ -2,11 +2,12 @@
 // or [PDF].
 //
 // The SVG belongs inside a page: it has no inline style and no id, its text is text, its
-// colours can be replaced by classes, and a title and a description in words stand for it
-// where it can't be seen. The PDF embeds the letters that it uses, regular and bold. gonum
-// has canvases of both kinds; neither does this.
+// colours can be replaced by classes, and a title and a description stand for it where it
+// can't be seen. The PDF embeds the letters that it uses, regular and bold. gonum has
+// canvases of both kinds, and neither does this.
 //
-// The package knows nothing of figures. The same drawing gives the same bytes.
+// A drawing is made of straight lines, cubic curves and level text, in opaque colours. The
+// same drawing gives the same bytes.
 package canvas
 
 import (
@@ -29,16 +30,10 @@ type Page struct {
 	Title, Description string
 }
 
-// size returns the size of the page in units of the drawing.
-func (p Page) size() (width, height vg.Length) {
-	return vg.Length(float64(p.Width) / p.Scale), vg.Length(float64(p.Height) / p.Scale)
-}
-
 // Canvas is a page to draw on.
 type Canvas interface {
 	vg.CanvasSizer
-	// Encode writes the picture. It fails on what w reports, and where something was drawn
-	// that the canvas can't show.
+	// Encode writes the picture. It fails on what w reports, and with [ErrNotDrawn].
 	Encode(w io.Writer) error
 }
 

@@ -3,7 +3,6 @@ package canvas
 import (
 	"bytes"
 	"io"
-	"math"
 	"time"
 
 	"codeberg.org/go-pdf/fpdf"
@@ -20,36 +19,35 @@ import (
 // knows no letter beyond Windows-1252.
 type pdf struct {
 	sheet
-	title string
 	doc   *fpdf.Fpdf
 	known map[string]bool // font styles that the document has
 }
 
 // PDF returns a canvas that writes a PDF of one page.
 func PDF(p Page) Canvas {
-	c := &pdf{sheet: newSheet(p), title: p.Title, known: map[string]bool{}}
+	s := newSheet(p)
 	doc := fpdf.NewCustom(&fpdf.InitType{
 		UnitStr: "pt",
-		Size:    fpdf.SizeType{Wd: float64(c.width), Ht: float64(c.height)},
+		Size:    fpdf.SizeType{Wd: float64(s.width), Ht: float64(s.height)},
 	})
 	doc.SetAutoPageBreak(false, 0)
+	doc.SetTitle(p.Title, true)
 	// The same figure gives the same file, whenever it is drawn.
 	doc.SetCatalogSort(true)
 	doc.SetCreationDate(time.Unix(0, 0).UTC())
 	doc.SetModificationDate(time.Unix(0, 0).UTC())
 	doc.AddPage()
-	c.doc = doc
-	return c
+	return &pdf{s, doc, map[string]bool{}}
 }
 
 // Stroke implements vg.Canvas.
 func (c *pdf) Stroke(path vg.Path) {
-	if c.now.lineWidth <= 0 {
+	if c.now.width <= 0 {
 		return
 	}
 	r, g, b := c.rgb()
 	c.doc.SetDrawColor(int(r), int(g), int(b))
-	c.doc.SetLineWidth(float64(c.now.lineWidth))
+	c.doc.SetLineWidth(float64(c.now.width))
 	dashes := make([]float64, len(c.now.dashes))
 	for i, d := range c.now.dashes {
 		dashes[i] = float64(d)
@@ -66,19 +64,21 @@ func (c *pdf) Fill(path vg.Path) {
 }
 
 func (c *pdf) path(path vg.Path, style string) {
-	for _, step := range curves(path) {
+	for _, step := range path {
 		x, y := c.place(step.Pos)
-		switch step.Type {
-		case vg.MoveComp:
+		switch {
+		case step.Type == vg.MoveComp:
 			c.doc.MoveTo(x, y)
-		case vg.LineComp:
+		case step.Type == vg.LineComp:
 			c.doc.LineTo(x, y)
-		case vg.CurveComp:
+		case step.Type == vg.CurveComp && len(step.Control) == 2:
 			x0, y0 := c.place(step.Control[0])
 			x1, y1 := c.place(step.Control[1])
 			c.doc.CurveBezierCubicTo(x0, y0, x1, y1, x, y)
-		case vg.CloseComp:
+		case step.Type == vg.CloseComp:
 			c.doc.ClosePath()
+		default:
+			c.err = ErrNotDrawn
 		}
 	}
 	c.doc.DrawPath(style)
@@ -106,10 +106,7 @@ func (c *pdf) FillString(face font.Face, p vg.Point, s string) {
 	r, g, b := c.rgb()
 	c.doc.SetTextColor(int(r), int(g), int(b))
 	x, y := c.place(p)
-	c.doc.TransformBegin()
-	c.doc.TransformRotate(c.angle()*180/math.Pi, x, y)
 	c.doc.Text(x, y, available(face, s))
-	c.doc.TransformEnd()
 }
 
 // Encode implements Canvas.
@@ -117,6 +114,5 @@ func (c *pdf) Encode(w io.Writer) error {
 	if c.err != nil {
 		return c.err
 	}
-	c.doc.SetTitle(c.title, true)
 	return c.doc.Output(w)
 }

@@ -41,9 +41,11 @@ func PNG(p Page) Canvas {
 
 // SetColor implements vg.Canvas. The palette has every colour that was drawn with.
 func (c *pixels) SetColor(to color.Color) {
+	if to == nil {
+		to = color.Black
+	}
 	c.Canvas.SetColor(to)
-	exact := color.RGBAModel.Convert(to).(color.RGBA)
-	c.place(exact, exact)
+	c.place(color.RGBAModel.Convert(to).(color.RGBA))
 }
 
 // FillString implements vg.Canvas.
@@ -51,28 +53,24 @@ func (c *pixels) FillString(face font.Face, p vg.Point, s string) {
 	c.Canvas.FillString(face, p, available(face, s))
 }
 
-// place returns the place in the palette of a colour that is shown as another. Once the
-// palette is full, that is the place of the nearest.
-func (c *pixels) place(drawn, shown color.RGBA) uint8 {
-	i, ok := c.known[drawn]
-	if ok {
-		return i
-	}
-	if i, ok = c.known[shown]; !ok {
-		if len(c.palette) < mostColours {
-			c.palette = append(c.palette, shown)
-		}
-		i = uint8(c.palette.Index(shown))
-		c.known[shown] = i
-	}
-	c.known[drawn] = i
-	return i
-}
-
 const (
 	mostColours = 256 // of a palette
 	shadeStep   = 17  // between the levels of a channel: 0, 17, … 255
 )
+
+// place returns a colour's place in the palette, which it enters; once the palette is
+// full, that of the nearest.
+func (c *pixels) place(shown color.RGBA) uint8 {
+	at, ok := c.known[shown]
+	if !ok {
+		if len(c.palette) < mostColours {
+			c.palette = append(c.palette, shown)
+		}
+		at = uint8(c.palette.Index(shown))
+		c.known[shown] = at
+	}
+	return at
+}
 
 // Encode implements Canvas. Of the shades at the edges of lines and letters, those that
 // nobody can tell apart become one.
@@ -82,9 +80,12 @@ func (c *pixels) Encode(w io.Writer) error {
 	var at uint8
 	for i := range picture.Pix {
 		p := c.drawn.Pix[4*i:][:4]
-		now := color.RGBA{p[0], p[1], p[2], p[3]}
-		if now != last || i == 0 {
-			last, at = now, c.place(now, color.RGBA{level(p[0]), level(p[1]), level(p[2]), 0xff})
+		if now := (color.RGBA{p[0], p[1], p[2], 0xff}); now != last {
+			var exact bool
+			if at, exact = c.known[now]; !exact {
+				at = c.place(color.RGBA{level(p[0]), level(p[1]), level(p[2]), 0xff})
+			}
+			last = now
 		}
 		picture.Pix[i] = at
 	}

@@ -22,30 +22,26 @@ import (
 // the reader has.
 type svg struct {
 	sheet
-	page Page
 	body bytes.Buffer
 }
 
 // SVG returns a canvas that writes an SVG element, to stand in a page or alone.
-func SVG(p Page) Canvas { return &svg{sheet: newSheet(p), page: p} }
+func SVG(p Page) Canvas { return &svg{sheet: newSheet(p)} }
 
 // Stroke implements vg.Canvas.
 func (c *svg) Stroke(path vg.Path) {
-	if c.now.lineWidth <= 0 {
+	if c.now.width <= 0 {
 		return
 	}
 	c.body.WriteString(`<path fill="none"`)
 	c.paint("stroke", "line")
-	c.attribute("stroke-width", float64(c.now.lineWidth))
+	c.attribute("stroke-width", float64(c.now.width))
 	if len(c.now.dashes) > 0 {
-		c.body.WriteString(` stroke-dasharray="`)
+		dashes := make([]float64, len(c.now.dashes))
 		for i, d := range c.now.dashes {
-			if i > 0 {
-				c.body.WriteByte(' ')
-			}
-			c.number(float64(d))
+			dashes[i] = float64(d)
 		}
-		c.body.WriteByte('"')
+		c.attribute("stroke-dasharray", dashes...)
 		if c.now.offset != 0 {
 			c.attribute("stroke-dashoffset", float64(c.now.offset))
 		}
@@ -69,57 +65,50 @@ func (c *svg) paint(attribute, class string) {
 	fmt.Fprintf(&c.body, ` %s="#%02x%02x%02x"`, attribute, r, g, b)
 }
 
-func (c *svg) attribute(name string, value float64) {
-	c.body.WriteByte(' ')
-	c.body.WriteString(name)
-	c.body.WriteString(`="`)
-	c.number(value)
+func (c *svg) attribute(name string, values ...float64) {
+	c.body.WriteString(" " + name + `="`)
+	c.numbers(values...)
 	c.body.WriteByte('"')
 }
 
-// number writes a value to a hundredth of a pixel, which nobody sees and which hides how
+// numbers writes values to a hundredth of a pixel, which nobody sees and which hides how
 // one processor rounds from how another does.
-func (c *svg) number(v float64) {
-	v = math.Round(v*100) / 100
-	if v == 0 {
-		v = 0 // no negative zero
+func (c *svg) numbers(values ...float64) {
+	for i, v := range values {
+		if i > 0 {
+			c.body.WriteByte(' ')
+		}
+		v = math.Round(v*100)/100 + 0 // no negative zero
+		c.body.Write(strconv.AppendFloat(c.body.AvailableBuffer(), v, 'f', -1, 64))
 	}
-	c.body.Write(strconv.AppendFloat(c.body.AvailableBuffer(), v, 'f', -1, 64))
-}
-
-// point writes a point in the coordinates of the SVG, which counts down from the top.
-func (c *svg) point(p vg.Point) {
-	x, y := c.place(p)
-	c.number(x)
-	c.body.WriteByte(' ')
-	c.number(y)
 }
 
 // path writes the path's data and closes the element.
 func (c *svg) path(path vg.Path) {
 	c.body.WriteString(` d="`)
-	for _, step := range curves(path) {
-		switch step.Type {
-		case vg.MoveComp:
+	for _, step := range path {
+		switch {
+		case step.Type == vg.MoveComp:
 			c.step('M', step.Pos)
-		case vg.LineComp:
+		case step.Type == vg.LineComp:
 			c.step('L', step.Pos)
-		case vg.CurveComp:
+		case step.Type == vg.CurveComp && len(step.Control) == 2:
 			c.step('C', step.Control[0], step.Control[1], step.Pos)
-		case vg.CloseComp:
+		case step.Type == vg.CloseComp:
 			c.body.WriteByte('Z')
+		default:
+			c.err = ErrNotDrawn
 		}
 	}
 	c.body.WriteString("\"/>\n")
 }
 
 func (c *svg) step(letter byte, points ...vg.Point) {
-	c.body.WriteByte(letter)
-	for i, p := range points {
-		if i > 0 {
-			c.body.WriteByte(' ')
-		}
-		c.point(p)
+	for _, p := range points {
+		c.body.WriteByte(letter)
+		x, y := c.place(p)
+		c.numbers(x, y)
+		letter = ' '
 	}
 }
 
@@ -128,49 +117,34 @@ func (c *svg) FillString(face font.Face, p vg.Point, s string) {
 	if face.Font.Size == 0 || s == "" {
 		return
 	}
-	x, y := c.place(p)
 	c.body.WriteString("<text")
 	c.paint("fill", "fill")
 	c.attribute("font-size", float64(face.Font.Size))
 	if face.Font.Weight == xfont.WeightBold {
 		c.body.WriteString(` font-weight="bold"`)
 	}
+	x, y := c.place(p)
 	c.attribute("x", x)
 	c.attribute("y", y)
 	c.attribute("textLength", float64(face.Width(s)))
-	c.body.WriteString(` lengthAdjust="spacingAndGlyphs"`)
-	if angle := c.angle(); angle != 0 {
-		c.body.WriteString(` transform="rotate(`)
-		c.number(-angle * 180 / math.Pi)
-		c.body.WriteByte(' ')
-		c.point(p)
-		c.body.WriteString(`)"`)
-	}
-	c.body.WriteByte('>')
-	_ = xml.EscapeText(&c.body, []byte(s)) // a bytes.Buffer does not fail
-	c.body.WriteString("</text>\n")
+	fmt.Fprintf(&c.body, ` lengthAdjust="spacingAndGlyphs">%s</text>`+"\n", escaped(s))
 }
 
-// Encode implements Canvas.
+// Encode implements Canvas. It writes the picture with its title and description.
 func (c *svg) Encode(w io.Writer) error {
 	if c.err != nil {
 		return c.err
 	}
-	var head bytes.Buffer
-	fmt.Fprintf(&head, `<svg xmlns="http://www.w3.org/2000/svg" role="img" width="%d" height="%d" viewBox="0 0 %s %s"`+
-		` font-family="Liberation Sans, Arial, Helvetica, sans-serif">`+"\n<title>",
-		c.page.Width, c.page.Height, units(c.width), units(c.height))
-	_ = xml.EscapeText(&head, []byte(c.page.Title))
-	head.WriteString("</title>\n<desc>")
-	_ = xml.EscapeText(&head, []byte(c.page.Description))
-	head.WriteString("</desc>\n")
-	for _, part := range [][]byte{head.Bytes(), c.body.Bytes(), []byte("</svg>\n")} {
-		if _, err := w.Write(part); err != nil {
-			return err
-		}
-	}
-	return nil
+	_, err := fmt.Fprintf(w, `<svg xmlns="http://www.w3.org/2000/svg" role="img" width="%d" height="%d" viewBox="0 0 %v %v"`+
+		` font-family="Liberation Sans, Arial, Helvetica, sans-serif">`+"\n<title>%s</title>\n<desc>%s</desc>\n%s</svg>\n",
+		c.page.Width, c.page.Height, float64(c.width), float64(c.height),
+		escaped(c.page.Title), escaped(c.page.Description), c.body.Bytes())
+	return err
 }
 
-// units writes a length in units of the drawing, with every digit.
-func units(l vg.Length) string { return strconv.FormatFloat(float64(l), 'f', -1, 64) }
+// escaped returns text as it stands in XML.
+func escaped(s string) string {
+	var b bytes.Buffer
+	_ = xml.EscapeText(&b, []byte(s)) // a bytes.Buffer does not fail
+	return b.String()
+}
