@@ -10,11 +10,8 @@ import (
 	"gonum.org/v1/plot/vg/draw"
 )
 
-// Plot returns the axes and what stands between them as a gonum plot, without title and
-// key, which [Figure.Write] sets around it.
-func (f *Figure) Plot() *plot.Plot { return f.plot(themeFor(layoutWidth), 6, 8) }
-
-// plot returns the plot with at most so many numbers on each axis.
+// plot returns the axes and what stands between them, with at most so many numbers on each
+// axis.
 func (f *Figure) plot(t theme, yTicks, xTicks int) *plot.Plot {
 	p := plot.New()
 	p.BackgroundColor = nil

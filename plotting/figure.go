@@ -2,10 +2,11 @@
 // gearing and against run length, and the chance of staying under the limits.
 //
 // A constructor ([Ratio], [Rollout], [Minutes], [Chance]) turns an advice into a
-// [Figure], which holds every number that will be seen, in the units of its axes. From
-// there [Figure.Plot] makes the gonum plot, and [Figure.Write] a whole picture with
-// title and key. The package only looks on: it reads fits and advice, changes nothing,
-// opens no file, and refuses to draw a number that is not finite.
+// [Figure], which holds every number that will be seen, in the units of its axes;
+// [Hindsight] does so with forecasts and what came of them. [Figure.Write] draws a figure
+// with gonum's plot, and sets title and key around it. The package only looks on: it reads
+// fits and advice, changes nothing, opens no file, and refuses to draw a number that is not
+// finite.
 //
 //	figure, err := plotting.Ratio(advice, run.Motor, units.Metric)
 //	...
@@ -18,10 +19,9 @@
 package plotting
 
 import (
+	"encoding/json"
 	"errors"
 	"fmt"
-	"math"
-	"slices"
 )
 
 // Figure is what a plot shows, in the units of its axes and before any drawing.
@@ -149,9 +149,9 @@ type Callout struct {
 var ErrNotFinite = errors.New("plotting: a number to be drawn is not finite")
 
 // check returns ErrNotFinite if any number of f is NaN or infinite, or an axis has no
-// extent.
+// extent. JSON holds finite numbers alone, so it finds them in every field there is.
 func (f *Figure) check() error {
-	if !finite(f.numbers()...) {
+	if _, err := json.Marshal(f); err != nil {
 		return ErrNotFinite
 	}
 	if f.X.Low >= f.X.High || f.Y.Low >= f.Y.High {
@@ -160,56 +160,27 @@ func (f *Figure) check() error {
 	return nil
 }
 
-func finite(numbers ...float64) bool {
-	for _, n := range numbers {
-		if math.IsNaN(n) || math.IsInf(n, 0) {
-			return false
-		}
+// heights returns the y of everything but the points.
+func (f *Figure) heights() []float64 {
+	var all []float64
+	for _, l := range f.Levels {
+		all = append(all, l.At)
 	}
-	return true
-}
-
-// numbers returns every number that is drawn.
-func (f *Figure) numbers() []float64 {
-	all := []float64{f.X.Low, f.X.High, f.Y.Low, f.Y.High}
 	for _, b := range f.Bands {
 		for _, r := range b.Over {
-			all = append(all, r.X, r.Low, r.High)
+			all = append(all, r.Low, r.High)
 		}
 	}
 	for _, c := range f.Curves {
-		all = appendPoints(all, c.Points)
-	}
-	for _, b := range f.Bars {
-		all = append(all, b.X, b.Height)
-	}
-	for _, l := range slices.Concat(f.Levels, f.Moments) {
-		all = append(all, l.At)
-	}
-	for _, p := range f.Points {
-		all = appendPoints(all, p.At)
-	}
-	for _, m := range f.Marks {
-		all = append(all, m.X)
-	}
-	for _, c := range f.Callouts {
-		all = append(all, c.X, c.Low, c.Middle, c.High)
+		all = append(all, yOf(c.Points)...)
 	}
 	return all
 }
 
-func appendPoints(all []float64, points []XY) []float64 {
-	for _, p := range points {
-		all = append(all, p.X, p.Y)
-	}
-	return all
-}
-
-// setApart returns the heights of the forecasts that are set apart.
-func (f *Figure) setApart() []float64 {
-	var all []float64
-	for _, c := range f.Callouts {
-		all = append(all, c.Low, c.High)
+func yOf(points []XY) []float64 {
+	all := make([]float64, len(points))
+	for i, p := range points {
+		all[i] = p.Y
 	}
 	return all
 }

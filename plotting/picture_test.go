@@ -10,8 +10,6 @@ import (
 	"strings"
 	"testing"
 
-	_ "gonum.org/v1/plot/vg/vgsvg" // for the plot of its own
-
 	"regear/advise"
 )
 
@@ -28,21 +26,6 @@ func TestEveryPicture(t *testing.T) {
 			}
 		}
 	})
-}
-
-// TestPlotAlone checks that the gonum plot of a figure draws with gonum's own means.
-func TestPlotAlone(t *testing.T) {
-	picture, err := ratioOf(t, "weekend").Plot().WriterTo(500, 300, "svg")
-	if err != nil {
-		t.Fatal(err)
-	}
-	var out bytes.Buffer
-	if _, err := picture.WriteTo(&out); err != nil {
-		t.Fatal(err)
-	}
-	if !strings.Contains(out.String(), "limit 80 °C") {
-		t.Error("the limit's label is missing")
-	}
 }
 
 // TestTwiceAlike checks that a figure drawn twice gives the same bytes.
@@ -199,7 +182,7 @@ func FuzzName(f *testing.F) {
 	f.Fuzz(func(t *testing.T, name string) {
 		named, car, drawn := *a, *a.Car, *figure
 		named.Car, car.Name = &car, name
-		drawn.Subtitle = heading(&named, s.system)
+		drawn.Subtitle = answer{&named, s.system}.heading()
 		for _, e := range parseSVG(t, picture(t, &drawn, SVG, Size{600, 400})) {
 			if !slices.Contains([]string{"svg", "title", "desc", "path", "text"}, e.name) {
 				t.Errorf("%q brought in the element %q", name, e.name)

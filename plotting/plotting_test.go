@@ -472,13 +472,6 @@ func TestHonestWords(t *testing.T) {
 			t.Errorf("%s: %q is in neither %q nor %q", name, want, f.Title, f.Subtitle)
 		}
 	}
-	for p, want := range map[float64]string{
-		0: "under 1 %", 0.0099: "under 1 %", 0.01: "1 %", 0.57: "57 %", 0.7999: "79 %", 0.8: "80 %", 0.99: "99 %", 0.9901: "over 99 %", 1: "over 99 %",
-	} {
-		if got := chance(p); got != want {
-			t.Errorf("chance(%g) = %q, want %q", p, got, want)
-		}
-	}
 	for m, want := range map[units.Minutes]units.Minutes{0.99: 0, 17.99: 17, 18: 18} {
 		if got := longest(&advise.Candidate{MinutesToLimit: m}); got != want {
 			t.Errorf("longest(%g) = %g, want %g", m, got, want)

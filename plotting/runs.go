@@ -4,25 +4,7 @@ import (
 	"fmt"
 	"math"
 	"slices"
-
-	"regear/analyze"
-	"regear/analyze/run"
 )
-
-// runs returns where the log's runs stand, and those that heat stopped apart from them:
-// place gives a run's x and the conditions that it is moved to.
-func (v view) runs(place func(r *run.Run) (x float64, to analyze.Conditions)) (plain, stopped []XY) {
-	for i, r := range v.fit.Used() {
-		x, to := place(r)
-		p := XY{x, v.Temperature(v.fit.Moved(i, to))}
-		if r.StoppedByHeat {
-			stopped = append(stopped, p)
-		} else {
-			plain = append(plain, p)
-		}
-	}
-	return plain, stopped
-}
 
 // Most points drawn of each kind: more would lie on top of each other, and an SVG of a
 // long log would not open.
@@ -78,19 +60,15 @@ func thin(all []XY, x, y Axis, most int) []XY {
 	columns := int(math.Sqrt(float64(most)))
 	rows := most/columns - 2
 	taken := make([]bool, columns*rows)
-	lowest, highest := make([]int, columns), make([]int, columns)
-	for i := range lowest {
-		lowest[i], highest[i] = -1, -1
-	}
+	lowest, highest := slices.Repeat([]int{-1}, columns), slices.Repeat([]int{-1}, columns)
 	cell := func(v float64, a Axis, n int) int {
 		return min(max(int(float64(n)*(v-a.Low)/(a.High-a.Low)), 0), n-1)
 	}
-	var keep []int
+	keep := make([]bool, len(all))
 	for i, p := range all {
 		c := cell(p.X, x, columns)
 		if k := c*rows + cell(p.Y, y, rows); !taken[k] {
-			taken[k] = true
-			keep = append(keep, i)
+			taken[k], keep[i] = true, true
 		}
 		if lowest[c] < 0 || p.Y < all[lowest[c]].Y {
 			lowest[c] = i
@@ -99,64 +77,16 @@ func thin(all []XY, x, y Axis, most int) []XY {
 			highest[c] = i
 		}
 	}
-	for c := range lowest {
-		if lowest[c] >= 0 {
-			keep = append(keep, lowest[c], highest[c])
+	for _, i := range slices.Concat(lowest, highest) {
+		if i >= 0 {
+			keep[i] = true
 		}
 	}
-	slices.Sort(keep)
-	thinned := make([]XY, 0, len(keep))
-	for _, i := range slices.Compact(keep) {
-		thinned = append(thinned, all[i])
+	var thinned []XY
+	for i, p := range all {
+		if keep[i] {
+			thinned = append(thinned, p)
+		}
 	}
 	return thinned
-}
-
-// temperatureAxis returns a frame around what must be seen, and of the rest around what
-// lies within reach: one wild run, a limit far away or a gearing far from any that was
-// run must not squash what the driver decides on.
-func (v view) temperatureAxis(must []float64, f *Figure, runs ...[]XY) Axis {
-	const (
-		leastExtent = 20 // kelvin
-		reach       = 1  // of the extent of what must be seen
-		margin      = 0.06
-	)
-	low, high := slices.Min(must), slices.Max(must)
-	if short := v.Difference(leastExtent) - (high - low); short > 0 {
-		low, high = low-short/2, high+short/2
-	}
-	lowest, highest := low-reach*(high-low), high+reach*(high-low)
-	for _, y := range f.heights(runs) {
-		if y >= lowest && y <= highest {
-			low, high = min(low, y), max(high, y)
-		}
-	}
-	pad := margin * (high - low)
-	return Axis{
-		Label: "peak of the " + v.part.Word() + " after the run", Unit: v.TemperatureUnit(),
-		Low: low - pad, High: high + pad,
-	}
-}
-
-// heights returns the y of everything that a frame should reach.
-func (f *Figure) heights(runs [][]XY) []float64 {
-	var all []float64
-	for _, l := range f.Levels {
-		all = append(all, l.At)
-	}
-	for _, b := range f.Bands {
-		for _, r := range b.Over {
-			all = append(all, r.Low, r.High)
-		}
-	}
-	lines := slices.Clone(runs)
-	for _, c := range f.Curves {
-		lines = append(lines, c.Points)
-	}
-	for _, points := range lines {
-		for _, p := range points {
-			all = append(all, p.Y)
-		}
-	}
-	return all
 }
