@@ -45,7 +45,7 @@ func (f *Figure) plot(t theme, yTicks, xTicks int) *plot.Plot {
 	p.Y.LineStyle.Width = 0
 	p.Y.Tick.Length = 0
 	p.Y.Padding = f.laneHeadRoom(t, marker.Ticks(f.Y.Low, f.Y.High))
-	p.Add(drawing{f, t})
+	p.Add(&stage{pen: &pen{theme: t}, f: f})
 	return p
 }
 
@@ -75,25 +75,24 @@ func (f *Figure) laneHeadRoom(t theme, numbers []plot.Tick) vg.Length {
 	return max(6, max(l.width(f.MarksName), l.width(f.ValuesName))-widest+6)
 }
 
-// drawing draws the figure's content as a plot.Plotter.
-type drawing struct {
-	f *Figure
-	t theme
+// stage draws the figure's content as a plot.Plotter.
+type stage struct {
+	*pen
+	f    *Figure
+	x, y func(float64) vg.Length // where the values of the axes lie
+	room placer
 }
 
 // Plot implements plot.Plotter.
-func (d drawing) Plot(c draw.Canvas, p *plot.Plot) {
-	x, y := p.Transforms(&c)
-	s := stage{
-		pen:  &pen{c, d.t},
-		f:    d.f,
-		at:   func(q XY) vg.Point { return vg.Point{X: x(q.X), Y: y(q.Y)} },
-		room: &placer{frame: vg.Rectangle{Min: c.Min, Max: c.Max}},
-	}
+func (s *stage) Plot(c draw.Canvas, p *plot.Plot) {
+	s.x, s.y = p.Transforms(&c)
+	s.Canvas, s.room.frame = c, c.Rectangle
 	s.bands()
 	s.grid(p.Y.Tick.Marker.Ticks(p.Y.Min, p.Y.Max))
 	s.bars()
-	s.levels()
+	for _, r := range s.rulers() {
+		s.rule(r)
+	}
 	s.curves()
 	s.calloutBars()
 	s.points()
@@ -101,13 +100,8 @@ func (d drawing) Plot(c draw.Canvas, p *plot.Plot) {
 	s.labels()
 }
 
-// stage is a drawing on its canvas.
-type stage struct {
-	*pen
-	f    *Figure
-	at   func(XY) vg.Point
-	room *placer
-}
+// at returns where a point lies.
+func (s *stage) at(p XY) vg.Point { return vg.Point{X: s.x(p.X), Y: s.y(p.Y)} }
 
 func (s *stage) bands() {
 	for _, b := range s.f.Bands {
@@ -140,14 +134,14 @@ const mostGuides = 24
 
 func (s *stage) grid(numbers []plot.Tick) {
 	for _, n := range numbers {
-		y := s.at(XY{s.f.X.Low, n.Value}).Y
+		y := s.y(n.Value)
 		s.line(grid, 0.8, nil, vg.Point{X: s.Min.X, Y: y}, vg.Point{X: s.Max.X, Y: y})
 	}
 	if len(s.f.Marks) > mostGuides || len(s.f.Bars) > 0 {
 		return
 	}
 	for _, m := range s.f.Marks {
-		x := s.at(XY{m.X, s.f.Y.Low}).X
+		x := s.x(m.X)
 		s.line(grid, 0.8, nil, vg.Point{X: x, Y: s.Min.Y}, vg.Point{X: x, Y: s.Max.Y})
 	}
 }
@@ -155,8 +149,8 @@ func (s *stage) grid(numbers []plot.Tick) {
 func (s *stage) bars() {
 	half := s.barWidth() / 2
 	for _, b := range s.f.Bars {
-		foot, top := s.at(XY{b.X, 0}), s.at(XY{b.X, b.Height})
-		r := vg.Rectangle{Min: vg.Point{X: foot.X - half, Y: foot.Y}, Max: vg.Point{X: foot.X + half, Y: top.Y}}
+		x := s.x(b.X)
+		r := vg.Rectangle{Min: vg.Point{X: x - half, Y: s.y(0)}, Max: vg.Point{X: x + half, Y: s.y(b.Height)}}
 		s.bar(b.Kind, r)
 		s.room.take(r, markWeight)
 	}
@@ -179,31 +173,40 @@ func (p *pen) bar(kind BarKind, r vg.Rectangle) {
 // barWidth returns the width of a bar: most of the room between two marks.
 func (s *stage) barWidth() vg.Length {
 	const share, widest = 0.68, 64
-	step := s.at(XY{1, 0}).X - s.at(XY{0, 0}).X
-	return min(share*step, widest)
+	return min(share*(s.x(1)-s.x(0)), widest)
 }
 
-func (s *stage) levels() {
+// ruler is a level across the frame, or a moment up through it.
+type ruler struct {
+	Level
+	from, to vg.Point
+	upright  bool
+}
+
+// rulers returns the levels and moments within the frame.
+func (s *stage) rulers() []ruler {
+	var all []ruler
 	for _, l := range s.f.Levels {
-		if y := s.at(XY{s.f.X.Low, l.At}).Y; s.ContainsY(y) {
-			s.rule(l.Role, vg.Point{X: s.Min.X, Y: y}, vg.Point{X: s.Max.X, Y: y})
+		if y := s.y(l.At); s.ContainsY(y) {
+			all = append(all, ruler{l, vg.Point{X: s.Min.X, Y: y}, vg.Point{X: s.Max.X, Y: y}, false})
 		}
 	}
 	for _, l := range s.f.Moments {
-		if x := s.at(XY{l.At, s.f.Y.Low}).X; s.ContainsX(x) {
-			s.rule(l.Role, vg.Point{X: x, Y: s.Min.Y}, vg.Point{X: x, Y: s.Max.Y})
+		if x := s.x(l.At); s.ContainsX(x) {
+			all = append(all, ruler{l, vg.Point{X: x, Y: s.Min.Y}, vg.Point{X: x, Y: s.Max.Y}, true})
 		}
 	}
+	return all
 }
 
 // rule draws a straight line across the frame.
-func (s *stage) rule(r Role, from, to vg.Point) {
+func (s *stage) rule(r ruler) {
 	var dashes []vg.Length
-	if r == Wanted {
+	if r.Role == Wanted {
 		dashes = wantedDashes
 	}
-	s.line(r.ink(), 1.6, dashes, from, to)
-	s.room.take(spanning(from.Sub(vg.Point{X: 1, Y: 1}), to.Add(vg.Point{X: 1, Y: 1})), markWeight)
+	s.line(r.Role.ink(), 1.6, dashes, r.from, r.to)
+	s.room.take(spanning(r.from.Sub(vg.Point{X: 1, Y: 1}), r.to.Add(vg.Point{X: 1, Y: 1})), markWeight)
 }
 
 func (c Curve) width() vg.Length {
@@ -284,12 +287,12 @@ func (s *stage) lane() {
 
 	marks := slices.Clone(s.f.Marks)
 	slices.SortStableFunc(marks, func(a, b Mark) int {
-		return cmp.Or(compareBool(b.Pick, a.Pick), compareBool(b.Present, a.Present))
+		return cmp.Or(rank(b.Pick)-rank(a.Pick), rank(b.Present)-rank(a.Present))
 	})
 	labels, values := &row{left: s.Min.X - 6}, &row{left: s.Min.X - 6}
 	for _, m := range marks {
 		label := lettering{size: s.text, bold: m.Pick, ink: text, align: 0.5}
-		x := s.at(XY{m.X, s.f.Y.Low}).X
+		x := s.x(m.X)
 		if !labels.take(x, label.width(m.Label)) {
 			continue
 		}
@@ -339,15 +342,13 @@ func (s *stage) labels() {
 	for _, c := range s.f.Callouts {
 		s.calloutLabel(c)
 	}
-	for _, l := range s.f.Levels {
-		if y := s.at(XY{s.f.X.Low, l.At}).Y; s.ContainsY(y) {
-			s.label(l.Role.labelInk(), l.Label, func(size vg.Point) []vg.Point { return s.along(y, size) })
-		}
-	}
-	for _, l := range s.f.Moments {
-		if x := s.at(XY{l.At, s.f.Y.Low}).X; s.ContainsX(x) {
-			s.label(l.Role.labelInk(), l.Label, func(size vg.Point) []vg.Point { return s.beside(x, size) })
-		}
+	for _, r := range s.rulers() {
+		s.label(r.Role.labelInk(), r.Label, func(size vg.Point) []vg.Point {
+			if r.upright {
+				return s.beside(r.from.X, size)
+			}
+			return s.along(r.from.Y, size)
+		})
 	}
 	for _, c := range s.f.Curves {
 		if c.Label != "" {

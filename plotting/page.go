@@ -8,10 +8,10 @@ import (
 	"gonum.org/v1/plot/vg/draw"
 )
 
-// Draw draws the whole figure on c, which must be white: title, subtitle, key, and the
+// draw draws the whole figure on c, which must be white: title, subtitle, key, and the
 // plot in what is left. Where that would be too little, the subtitle goes, and then the
 // key.
-func (f *Figure) Draw(c draw.Canvas) {
+func (f *Figure) draw(c draw.Canvas) {
 	p := &pen{c, themeFor(c.Size().X)}
 	p.Min = p.Min.Add(vg.Point{X: p.margin, Y: p.margin / 2})
 	p.Max = p.Max.Sub(vg.Point{X: p.margin, Y: p.margin})
@@ -89,7 +89,7 @@ func (f *Figure) key() []keyEntry {
 	// The pick before what it is compared with, and the tested before the untested.
 	order := slices.Clone(f.Curves)
 	slices.SortStableFunc(order, func(a, b Curve) int {
-		return cmp.Or(cmp.Compare(a.Role, b.Role), compareBool(a.Dashed, b.Dashed))
+		return cmp.Or(cmp.Compare(a.Role, b.Role), rank(a.Dashed)-rank(b.Dashed))
 	})
 	for _, c := range order {
 		add(c.Name, func(p *pen, box vg.Rectangle) {
@@ -121,15 +121,12 @@ func (f *Figure) key() []keyEntry {
 	return all
 }
 
-// compareBool orders false before true.
-func compareBool(a, b bool) int {
-	switch {
-	case a == b:
-		return 0
-	case b:
-		return -1
+// rank orders false before true.
+func rank(b bool) int {
+	if b {
+		return 1
 	}
-	return 1
+	return 0
 }
 
 // presentUnnamed reports whether the last run's gearing is marked without being named.

@@ -172,18 +172,14 @@ func rounded(r vg.Rectangle, radius vg.Length) vg.Path {
 	// circle: 4/3 (√2 - 1).
 	const k = 0.5523
 	var path vg.Path
-	out := k * radius
-	x0, y0, x1, y1 := r.Min.X, r.Min.Y, r.Max.X, r.Max.Y
-	at := func(x, y vg.Length) vg.Point { return vg.Point{X: x, Y: y} }
-	path.Move(at(x0+radius, y0))
-	path.Line(at(x1-radius, y0))
-	path.CubeTo(at(x1-radius+out, y0), at(x1, y0+radius-out), at(x1, y0+radius))
-	path.Line(at(x1, y1-radius))
-	path.CubeTo(at(x1, y1-radius+out), at(x1-radius+out, y1), at(x1-radius, y1))
-	path.Line(at(x0+radius, y1))
-	path.CubeTo(at(x0+radius-out, y1), at(x0, y1-radius+out), at(x0, y1-radius))
-	path.Line(at(x0, y0+radius))
-	path.CubeTo(at(x0, y0+radius-out), at(x0+radius-out, y0), at(x0+radius, y0))
+	path.Move(vg.Point{X: r.Min.X + radius, Y: r.Min.Y})
+	along := vg.Point{X: 1}
+	for _, corner := range []vg.Point{{X: r.Max.X, Y: r.Min.Y}, r.Max, {X: r.Min.X, Y: r.Max.Y}, r.Min} {
+		turned := vg.Point{X: -along.Y, Y: along.X}
+		path.Line(corner.Sub(along.Scale(radius)))
+		path.CubeTo(corner.Sub(along.Scale((1-k)*radius)), corner.Add(turned.Scale((1-k)*radius)), corner.Add(turned.Scale(radius)))
+		along = turned
+	}
 	path.Close()
 	return path
 }

@@ -87,6 +87,6 @@ func (f *Figure) Write(w io.Writer, format Format, size Size) error {
 		c.SetColor(paper)
 		c.Fill(rectangle(vg.Rectangle{Max: vg.Point{X: width, Y: height}}))
 	}
-	f.Draw(draw.New(c))
+	f.draw(draw.New(c))
 	return c.Encode(w)
 }

@@ -45,42 +45,31 @@ func (c *pdf) Stroke(path vg.Path) {
 	if c.now.width <= 0 {
 		return
 	}
-	r, g, b := c.rgb()
-	c.doc.SetDrawColor(int(r), int(g), int(b))
-	c.doc.SetLineWidth(float64(c.now.width))
-	dashes := make([]float64, len(c.now.dashes))
-	for i, d := range c.now.dashes {
-		dashes[i] = float64(d)
-	}
-	c.doc.SetDashPattern(dashes, float64(c.now.offset))
+	c.doc.SetDrawColor(c.rgb())
+	c.doc.SetLineWidth(c.now.width)
+	c.doc.SetDashPattern(c.now.dashes, c.now.offset)
 	c.path(path, "D")
 }
 
 // Fill implements vg.Canvas.
 func (c *pdf) Fill(path vg.Path) {
-	r, g, b := c.rgb()
-	c.doc.SetFillColor(int(r), int(g), int(b))
+	c.doc.SetFillColor(c.rgb())
 	c.path(path, "F")
 }
 
 func (c *pdf) path(path vg.Path, style string) {
-	for _, step := range path {
-		x, y := c.place(step.Pos)
-		switch {
-		case step.Type == vg.MoveComp:
-			c.doc.MoveTo(x, y)
-		case step.Type == vg.LineComp:
-			c.doc.LineTo(x, y)
-		case step.Type == vg.CurveComp && len(step.Control) == 2:
-			x0, y0 := c.place(step.Control[0])
-			x1, y1 := c.place(step.Control[1])
-			c.doc.CurveBezierCubicTo(x0, y0, x1, y1, x, y)
-		case step.Type == vg.CloseComp:
+	c.steps(path, func(letter byte, at ...float64) {
+		switch letter {
+		case 'M':
+			c.doc.MoveTo(at[0], at[1])
+		case 'L':
+			c.doc.LineTo(at[0], at[1])
+		case 'C':
+			c.doc.CurveBezierCubicTo(at[0], at[1], at[2], at[3], at[4], at[5])
+		case 'Z':
 			c.doc.ClosePath()
-		default:
-			c.err = ErrNotDrawn
 		}
-	}
+	})
 	c.doc.DrawPath(style)
 }
 
@@ -103,8 +92,7 @@ func (c *pdf) FillString(face font.Face, p vg.Point, s string) {
 		c.known[style] = true
 	}
 	c.doc.SetFont("sans", style, float64(face.Font.Size))
-	r, g, b := c.rgb()
-	c.doc.SetTextColor(int(r), int(g), int(b))
+	c.doc.SetTextColor(c.rgb())
 	x, y := c.place(p)
 	c.doc.Text(x, y, available(face, s))
 }

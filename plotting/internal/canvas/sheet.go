@@ -25,9 +25,9 @@ type sheet struct {
 // pen is what Push keeps and Pop brings back.
 type pen struct {
 	color  color.Color
-	width  vg.Length
-	dashes []vg.Length
-	offset vg.Length
+	width  float64
+	dashes []float64
+	offset float64
 }
 
 func newSheet(p Page) sheet {
@@ -42,11 +42,14 @@ func newSheet(p Page) sheet {
 func (s *sheet) Size() (width, height vg.Length) { return s.width, s.height }
 
 // SetLineWidth implements vg.Canvas.
-func (s *sheet) SetLineWidth(w vg.Length) { s.now.width = w }
+func (s *sheet) SetLineWidth(w vg.Length) { s.now.width = float64(w) }
 
 // SetLineDash implements vg.Canvas.
 func (s *sheet) SetLineDash(dashes []vg.Length, offset vg.Length) {
-	s.now.dashes, s.now.offset = dashes, offset
+	s.now.dashes, s.now.offset = make([]float64, len(dashes)), float64(offset)
+	for i, d := range dashes {
+		s.now.dashes[i] = float64(d)
+	}
 }
 
 // SetColor implements vg.Canvas.
@@ -57,10 +60,10 @@ func (s *sheet) SetColor(c color.Color) {
 	s.now.color = c
 }
 
-// rgb returns the colour in bytes.
-func (s *sheet) rgb() (r, g, b uint8) {
+// rgb returns the colour's channels, from 0 to 255.
+func (s *sheet) rgb() (r, g, b int) {
 	c := color.NRGBAModel.Convert(s.now.color).(color.NRGBA)
-	return c.R, c.G, c.B
+	return int(c.R), int(c.G), int(c.B)
 }
 
 // Push implements vg.Canvas.
@@ -86,3 +89,26 @@ func (s *sheet) DrawImage(vg.Rectangle, image.Image) { s.err = ErrNotDrawn }
 
 // place returns where a point lies on the sheet, down from its top left corner.
 func (s *sheet) place(p vg.Point) (x, y float64) { return float64(p.X), float64(s.height - p.Y) }
+
+// steps calls draw for each step of a path: with M to move, L for a line and C for a cubic
+// curve to the last of its points, and Z to close. The points are pairs of x and y, down
+// from the top left corner.
+func (s *sheet) steps(path vg.Path, draw func(letter byte, at ...float64)) {
+	for _, step := range path {
+		x, y := s.place(step.Pos)
+		switch {
+		case step.Type == vg.MoveComp:
+			draw('M', x, y)
+		case step.Type == vg.LineComp:
+			draw('L', x, y)
+		case step.Type == vg.CurveComp && len(step.Control) == 2:
+			x0, y0 := s.place(step.Control[0])
+			x1, y1 := s.place(step.Control[1])
+			draw('C', x0, y0, x1, y1, x, y)
+		case step.Type == vg.CloseComp:
+			draw('Z')
+		default:
+			s.err = ErrNotDrawn
+		}
+	}
+}

@@ -35,15 +35,11 @@ func (c *svg) Stroke(path vg.Path) {
 	}
 	c.body.WriteString(`<path fill="none"`)
 	c.paint("stroke", "line")
-	c.attribute("stroke-width", float64(c.now.width))
+	c.attribute("stroke-width", c.now.width)
 	if len(c.now.dashes) > 0 {
-		dashes := make([]float64, len(c.now.dashes))
-		for i, d := range c.now.dashes {
-			dashes[i] = float64(d)
-		}
-		c.attribute("stroke-dasharray", dashes...)
+		c.attribute("stroke-dasharray", c.now.dashes...)
 		if c.now.offset != 0 {
-			c.attribute("stroke-dashoffset", float64(c.now.offset))
+			c.attribute("stroke-dashoffset", c.now.offset)
 		}
 	}
 	c.path(path)
@@ -86,30 +82,11 @@ func (c *svg) numbers(values ...float64) {
 // path writes the path's data and closes the element.
 func (c *svg) path(path vg.Path) {
 	c.body.WriteString(` d="`)
-	for _, step := range path {
-		switch {
-		case step.Type == vg.MoveComp:
-			c.step('M', step.Pos)
-		case step.Type == vg.LineComp:
-			c.step('L', step.Pos)
-		case step.Type == vg.CurveComp && len(step.Control) == 2:
-			c.step('C', step.Control[0], step.Control[1], step.Pos)
-		case step.Type == vg.CloseComp:
-			c.body.WriteByte('Z')
-		default:
-			c.err = ErrNotDrawn
-		}
-	}
-	c.body.WriteString("\"/>\n")
-}
-
-func (c *svg) step(letter byte, points ...vg.Point) {
-	for _, p := range points {
+	c.steps(path, func(letter byte, at ...float64) {
 		c.body.WriteByte(letter)
-		x, y := c.place(p)
-		c.numbers(x, y)
-		letter = ' '
-	}
+		c.numbers(at...)
+	})
+	c.body.WriteString("\"/>\n")
 }
 
 // FillString implements vg.Canvas.
