@@ -2,7 +2,9 @@ package plotting
 
 import (
 	"cmp"
+	"math"
 	"slices"
+	"strconv"
 
 	"gonum.org/v1/plot"
 	"gonum.org/v1/plot/font"
@@ -160,13 +162,13 @@ func (s *stage) bars() {
 func (p *pen) bar(kind BarKind, r vg.Rectangle) {
 	switch kind {
 	case PickBar:
-		p.fill(first, rectangle(r))
+		p.fill(first, r.Path())
 	case BarredBar:
 		const inside = 0.6 // half the stroke, which lies on the outline
 		r.Min, r.Max = r.Min.Add(vg.Point{X: inside}), r.Max.Sub(vg.Point{X: inside, Y: inside})
-		p.stroke(quiet, 2*inside, beyondDashes, rectangle(r))
+		p.stroke(quiet, 2*inside, beyondDashes, r.Path())
 	default:
-		p.fill(bar, rectangle(r))
+		p.fill(bar, r.Path())
 	}
 }
 
@@ -209,11 +211,16 @@ func (s *stage) rule(r ruler) {
 	s.room.take(spanning(r.from.Sub(vg.Point{X: 1, Y: 1}), r.to.Add(vg.Point{X: 1, Y: 1})), markWeight)
 }
 
-func (c Curve) width() vg.Length {
+// style returns how a curve is drawn.
+func (c Curve) style() draw.LineStyle {
+	style := draw.LineStyle{Color: c.Role.ink(), Width: 2}
 	if c.Thin {
-		return 1
+		style.Width = 1
 	}
-	return 2
+	if c.Dashed {
+		style.Dashes = beyondDashes
+	}
+	return style
 }
 
 func (s *stage) curves() {
@@ -225,11 +232,7 @@ func (s *stage) curves() {
 				s.room.take(spanning(points[i-1], points[i]), markWeight)
 			}
 		}
-		var dashes []vg.Length
-		if c.Dashed {
-			dashes = beyondDashes
-		}
-		s.StrokeLines(draw.LineStyle{Color: c.Role.ink(), Width: c.width(), Dashes: dashes}, s.ClipLinesXY(points)...)
+		s.StrokeLines(c.style(), s.ClipLinesXY(points)...)
 	}
 }
 
@@ -278,7 +281,7 @@ func (s *stage) lane() {
 	}
 	floor := s.Min.Y - s.f.laneHeight(s.theme) + laneGap
 	strip := vg.Rectangle{Min: vg.Point{X: s.Min.X, Y: floor}, Max: vg.Point{X: s.Max.X, Y: s.Min.Y - laneGap}}
-	s.fill(lane, rectangle(strip))
+	s.fill(lane, strip.Path())
 	upper := strip.Max.Y - s.theme.lane/2
 	lower := upper - s.theme.lane
 	head := lettering{size: s.small, ink: quiet, align: 1}
@@ -343,7 +346,7 @@ func (s *stage) labels() {
 		s.calloutLabel(c)
 	}
 	for _, r := range s.rulers() {
-		s.label(r.Role.labelInk(), r.Label, func(size vg.Point) []vg.Point {
+		s.block(r.Role.labelInk(), []string{r.Label}, func(size vg.Point) []vg.Point {
 			if r.upright {
 				return s.beside(r.from.X, size)
 			}
@@ -352,7 +355,7 @@ func (s *stage) labels() {
 	}
 	for _, c := range s.f.Curves {
 		if c.Label != "" {
-			s.label(c.Role.labelInk(), c.Label, func(size vg.Point) []vg.Point { return s.over(c.Points, size) })
+			s.block(c.Role.labelInk(), []string{c.Label}, func(size vg.Point) []vg.Point { return s.over(c.Points, size) })
 		}
 	}
 }
@@ -394,11 +397,6 @@ func (s *stage) over(points []XY, size vg.Point) []vg.Point {
 	return corners
 }
 
-// label writes one line at the best of the corners.
-func (s *stage) label(i ink, line string, corners func(size vg.Point) []vg.Point) {
-	s.block(i, []string{line}, corners)
-}
-
 // calloutLabel writes a callout's lines below, above or beside its bar.
 func (s *stage) calloutLabel(c Callout) {
 	low, high, middle := s.at(XY{c.X, c.Low}), s.at(XY{c.X, c.High}), s.at(XY{c.X, c.Middle})
@@ -425,9 +423,45 @@ func (s *stage) block(i ink, lines []string, corners func(size vg.Point) []vg.Po
 		size.Y += l.lead()
 	}
 	r := s.room.place(size, corners(size))
-	s.fill(paper, rectangle(r))
+	s.fill(paper, r.Path())
 	for k, line := range lines {
 		l.bold = k == 0 && len(lines) > 1
 		s.write(l, r.Min.X+pad, r.Max.Y-vg.Length(k+1)*l.lead()+0.28*l.size, line)
 	}
+}
+
+// ticks marks an axis at round numbers, at most most of them, each with as many
+// decimals as the step needs and with the unit.
+type ticks struct {
+	most int
+	unit string
+}
+
+// Ticks implements plot.Ticker.
+func (t ticks) Ticks(low, high float64) []plot.Tick {
+	step, decimals := roundStep((high - low) / float64(t.most))
+	// Counting in whole steps keeps 0.30000000000000004 off the axis.
+	first, last := math.Ceil(low/step-1e-9), math.Floor(high/step+1e-9)
+	var all []plot.Tick
+	for k := first; k <= last; k++ {
+		label := strconv.FormatFloat(k*step+0, 'f', decimals, 64) // +0 takes the sign off a zero
+		if t.unit != "" {
+			label += " " + t.unit
+		}
+		all = append(all, plot.Tick{Value: k * step, Label: label})
+	}
+	return all
+}
+
+// roundStep returns the smallest of 1, 2 and 5 times a power of ten that is at least
+// least, and the decimals in which its multiples are written.
+func roundStep(least float64) (step float64, decimals int) {
+	power := math.Floor(math.Log10(least))
+	unit := math.Pow(10, power)
+	for _, m := range []float64{1, 2, 5} {
+		if step = m * unit; step >= least*(1-1e-9) {
+			return step, max(0, -int(power))
+		}
+	}
+	return 10 * unit, max(0, -int(power)-1)
 }

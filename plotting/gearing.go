@@ -18,10 +18,9 @@ import (
 //
 // It fails with [ErrNotMeasured] if no run measured the part.
 func Ratio(a *advise.Advice, part run.Part, system units.System) (*Figure, error) {
-	return gearingFigure(a, part, system, scale{
-		label: "final drive ratio (taller gearing to the right)",
-		of:    func(rollout units.Millimeters) float64 { return ratioFor(rollout, a.Next.Tire) },
-		falls: true,
+	axis := Axis{Label: "final drive ratio (taller gearing to the right)", Falling: true}
+	return gearingFigure(a, part, system, axis, func(rollout units.Millimeters) float64 {
+		return ratioFor(rollout, a.Next.Tire)
 	})
 }
 
@@ -29,51 +28,47 @@ func Ratio(a *advise.Advice, part run.Part, system units.System) (*Figure, error
 //
 // It fails with [ErrNotMeasured] if no run measured the part.
 func Rollout(a *advise.Advice, part run.Part, system units.System) (*Figure, error) {
-	return gearingFigure(a, part, system, scale{
-		label: "rollout per turn of the motor, " + system.LengthUnit(),
-		of:    system.Length,
-	})
+	axis := Axis{Label: "rollout per turn of the motor, " + system.LengthUnit()}
+	return gearingFigure(a, part, system, axis, system.Length)
 }
 
-// scale turns a rollout on the next run's tire into a place on the axis.
-type scale struct {
-	label string
-	of    func(rollout units.Millimeters) float64
-	falls bool
-}
-
-func gearingFigure(a *advise.Advice, part run.Part, system units.System, x scale) (*Figure, error) {
+// gearingFigure draws the peak along an axis, on which place puts a rollout on the next
+// run's tire.
+func gearingFigure(a *advise.Advice, part run.Part, system units.System, axis Axis, place func(rollout units.Millimeters) float64) (*Figure, error) {
 	v, err := newView(a, part, system)
 	if err != nil {
 		return nil, err
 	}
 	knots := v.knots()
 	low, middle, high := v.sweep(len(knots), func(i int) (float64, forecast) {
-		return x.of(knots[i].rollout), knots[i].forecast
+		return place(knots[i].rollout), knots[i].forecast
 	})
 	f := &Figure{
 		Title:     fmt.Sprintf("%s expect the %s at %s in 8 of 10 runs", v.verdict(), v.part.Word(), v.expect(v.Pick)),
 		Numbers:   "In 8 of 10 runs: " + v.list(v.candidates(), v.expect),
 		MarksName: v.marksName(),
-		X:         gearingAxis(x, middle),
+		X:         axis,
 		Bands:     []Band{between("8 of 10 runs", low, high)},
 		// Solid where the log has tested, dashed where it has not.
 		Curves:   split("expected", middle, func(i int) bool { return v.fit.Tested.Contains(knots[i].rollout) }),
 		Levels:   v.limitLevel(),
-		Callouts: []Callout{v.callout(x.of(v.Pick.Rollout), v.Pick, Forecast, v.teeth(v.Pick.Gearing))},
+		Callouts: []Callout{v.callout(place(v.Pick.Rollout), v.Pick, Forecast, v.teeth(v.Pick.Gearing))},
 	}
-	if limit, ok := v.limit(); ok {
-		f.Title += ", limit " + v.Reading(limit)
+	ends := []float64{middle[0].X, middle[len(middle)-1].X}
+	margin := 0.03 * (slices.Max(ends) - slices.Min(ends)) // for glyphs
+	f.X.Low, f.X.High = slices.Min(ends)-margin, slices.Max(ends)+margin
+	for _, l := range f.Levels {
+		f.Title += ", " + l.Label
 	}
 	for _, c := range v.candidates() {
-		f.Marks = append(f.Marks, v.mark(c, x.of(c.Rollout)))
+		f.Marks = append(f.Marks, v.mark(c, place(c.Rollout)))
 		if c != v.Pick && c.Gearing == v.Next.Gearing {
-			f.Callouts = append(f.Callouts, v.callout(x.of(c.Rollout), c, Present, "now "+v.teeth(c.Gearing)))
+			f.Callouts = append(f.Callouts, v.callout(place(c.Rollout), c, Present, "now "+v.teeth(c.Gearing)))
 		}
 	}
 	v.addRuns(f, nil, "run, moved to these conditions", func(r *run.Run) (float64, analyze.Conditions) {
 		// At its own rollout a run moves least, and a tested rollout stays a tested one.
-		return x.of(r.Rollout()), v.at(r.Rollout())
+		return place(r.Rollout()), v.at(r.Rollout())
 	})
 	f.Subtitle = v.gearingSubtitle(f)
 	return f, nil
@@ -137,15 +132,6 @@ func (v view) span() (low, high units.Millimeters) {
 		low, high = low/widen, high*widen
 	}
 	return low, high
-}
-
-// gearingAxis returns an axis from the first point to the last with a margin for glyphs.
-func gearingAxis(x scale, points []XY) Axis {
-	a, b := points[0].X, points[len(points)-1].X
-	const margin = 0.03
-	low, high := min(a, b), max(a, b)
-	pad := margin * (high - low)
-	return Axis{Label: x.label, Low: low - pad, High: high + pad, Falling: x.falls}
 }
 
 func (v view) gearingSubtitle(f *Figure) string {

@@ -93,16 +93,12 @@ func (f *Figure) key() []keyEntry {
 	})
 	for _, c := range order {
 		add(c.Name, func(p *pen, box vg.Rectangle) {
-			var dashes []vg.Length
-			if c.Dashed {
-				dashes = beyondDashes
-			}
 			y := middle(box).Y
-			p.line(c.Role.ink(), c.width(), dashes, vg.Point{X: box.Min.X, Y: y}, vg.Point{X: box.Max.X, Y: y})
+			p.StrokeLine2(c.style(), box.Min.X, y, box.Max.X, y)
 		})
 	}
 	for _, b := range f.Bands {
-		add(b.Name, func(p *pen, box vg.Rectangle) { p.fill(band, rectangle(box)) })
+		add(b.Name, func(p *pen, box vg.Rectangle) { p.fill(band, box.Path()) })
 	}
 	for _, s := range f.Points {
 		add(s.Name, func(p *pen, box vg.Rectangle) {

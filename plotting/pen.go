@@ -3,7 +3,6 @@ package plotting
 import (
 	"strings"
 
-	"gonum.org/v1/plot/font"
 	"gonum.org/v1/plot/vg"
 	"gonum.org/v1/plot/vg/draw"
 )
@@ -26,10 +25,8 @@ type lettering struct {
 	align float64 // share of the text that lies left of the point: 0 left, 1 right
 }
 
-func (l lettering) face() font.Face { return sans(l.size, l.bold) }
-
 func (l lettering) width(s string) vg.Length {
-	face := l.face()
+	face := sans(l.size, l.bold)
 	return face.Width(s)
 }
 
@@ -41,9 +38,8 @@ func (p *pen) write(l lettering, x, y vg.Length, s string) {
 	if s == "" {
 		return
 	}
-	face := l.face()
 	p.SetColor(l.ink)
-	p.FillString(face, vg.Point{X: x - vg.Length(l.align)*face.Width(s), Y: y}, s)
+	p.FillString(sans(l.size, l.bold), vg.Point{X: x - vg.Length(l.align)*l.width(s), Y: y}, s)
 }
 
 // writeMiddle sets one line centred on the height y.
@@ -144,14 +140,9 @@ func polygon(points ...vg.Point) vg.Path {
 	return path
 }
 
-func rectangle(r vg.Rectangle) vg.Path {
-	return polygon(r.Min, vg.Point{X: r.Max.X, Y: r.Min.Y}, r.Max, vg.Point{X: r.Min.X, Y: r.Max.Y})
-}
-
 // pill is a rectangle with round ends.
 func pill(r vg.Rectangle) vg.Path {
-	radius := min(r.Max.X-r.Min.X, r.Max.Y-r.Min.Y) / 2
-	return rounded(r, radius)
+	return rounded(r, min(r.Size().X, r.Size().Y)/2)
 }
 
 // circle is a pill as wide as high.
@@ -206,8 +197,8 @@ func (p *pen) glyph(r Role, at vg.Point, radius vg.Length) {
 		p.fill(paper, diamond(at, radius+3))
 		p.fill(r.ink(), diamond(at, radius+1.5))
 	case ESCPart:
-		p.fill(paper, rectangle(around(at, radius+1, radius+1)))
-		p.fill(r.ink(), rectangle(around(at, radius, radius)))
+		p.fill(paper, around(at, radius+1, radius+1).Path())
+		p.fill(r.ink(), around(at, radius, radius).Path())
 	case BatteryPart:
 		p.fill(paper, triangle(at, radius+2))
 		p.fill(r.ink(), triangle(at, radius+0.5))

@@ -114,32 +114,26 @@ func split(name string, points []XY, tested func(i int) bool) []Curve {
 	return pieces
 }
 
-// limit returns the part's limit, if it has one.
-func (v view) limit() (units.Celsius, bool) {
-	l, ok := v.Limits.Of(v.part)
-	return l.Temperature, ok
-}
-
 // limitLevel returns the line of the part's limit, if it has one.
 func (v view) limitLevel() []Level {
-	limit, ok := v.limit()
+	limit, ok := v.Limits.Of(v.part)
 	if !ok {
 		return nil
 	}
-	return []Level{{Label: "limit " + v.Reading(limit), Role: Limit, At: v.Temperature(limit)}}
+	return []Level{{Label: "limit " + v.Reading(limit.Temperature), Role: Limit, At: v.Temperature(limit.Temperature)}}
 }
 
 // limitOutside says where the limit is if the frame does not reach it.
 func (v view) limitOutside(y Axis) string {
-	limit, ok := v.limit()
-	switch at := v.Temperature(limit); {
+	limit, ok := v.Limits.Of(v.part)
+	side := "above"
+	switch at := v.Temperature(limit.Temperature); {
 	case !ok, at >= y.Low && at <= y.High:
 		return ""
-	case at > y.High:
-		return fmt.Sprintf("The limit of %s lies above this frame.", v.Reading(limit))
-	default:
-		return fmt.Sprintf("The limit of %s lies below this frame.", v.Reading(limit))
+	case at < y.Low:
+		side = "below"
 	}
+	return fmt.Sprintf("The limit of %s lies %s this frame.", v.Reading(limit.Temperature), side)
 }
 
 // addRuns enters the log's runs, each where place puts it and moved to the conditions that

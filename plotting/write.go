@@ -85,7 +85,7 @@ func (f *Figure) Write(w io.Writer, format Format, size Size) error {
 		// An SVG is clear where nothing is drawn, and a page behind it may be dark.
 		width, height := c.Size()
 		c.SetColor(paper)
-		c.Fill(rectangle(vg.Rectangle{Max: vg.Point{X: width, Y: height}}))
+		c.Fill(vg.Rectangle{Max: vg.Point{X: width, Y: height}}.Path())
 	}
 	f.draw(draw.New(c))
 	return c.Encode(w)

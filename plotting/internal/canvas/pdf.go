@@ -42,12 +42,12 @@ func PDF(p Page) Canvas {
 
 // Stroke implements vg.Canvas.
 func (c *pdf) Stroke(path vg.Path) {
-	if c.now.width <= 0 {
+	if c.lineWidth <= 0 {
 		return
 	}
 	c.doc.SetDrawColor(c.rgb())
-	c.doc.SetLineWidth(c.now.width)
-	c.doc.SetDashPattern(c.now.dashes, c.now.offset)
+	c.doc.SetLineWidth(c.lineWidth)
+	c.doc.SetDashPattern(c.dashes, c.offset)
 	c.path(path, "D")
 }
 

@@ -9,7 +9,7 @@ import (
 )
 
 // ErrNotDrawn reports that a drawing has what no drawing of ours needs, and what the SVG and
-// PDF canvases therefore leave out: an image, an arc, a turned, moved or scaled part.
+// PDF canvases therefore leave out: an image, an arc, a turned, moved or scaled part (and Push, which would keep these).
 var ErrNotDrawn = errors.New("canvas: only lines, cubic curves and level text can be drawn")
 
 // sheet is what the SVG and the PDF canvas share: the state of a vg.Canvas, and where
@@ -17,24 +17,18 @@ var ErrNotDrawn = errors.New("canvas: only lines, cubic curves and level text ca
 type sheet struct {
 	page          Page
 	width, height vg.Length
-	now           pen
-	pushed        []pen
+	color         color.Color
+	lineWidth     float64
+	dashes        []float64
+	offset        float64 // into the dashes
 	err           error
-}
-
-// pen is what Push keeps and Pop brings back.
-type pen struct {
-	color  color.Color
-	width  float64
-	dashes []float64
-	offset float64
 }
 
 func newSheet(p Page) sheet {
 	return sheet{
 		page:  p,
 		width: vg.Length(float64(p.Width) / p.Scale), height: vg.Length(float64(p.Height) / p.Scale),
-		now: pen{color: color.Black, width: 1},
+		color: color.Black, lineWidth: 1,
 	}
 }
 
@@ -42,13 +36,13 @@ func newSheet(p Page) sheet {
 func (s *sheet) Size() (width, height vg.Length) { return s.width, s.height }
 
 // SetLineWidth implements vg.Canvas.
-func (s *sheet) SetLineWidth(w vg.Length) { s.now.width = float64(w) }
+func (s *sheet) SetLineWidth(w vg.Length) { s.lineWidth = float64(w) }
 
 // SetLineDash implements vg.Canvas.
 func (s *sheet) SetLineDash(dashes []vg.Length, offset vg.Length) {
-	s.now.dashes, s.now.offset = make([]float64, len(dashes)), float64(offset)
+	s.dashes, s.offset = make([]float64, len(dashes)), float64(offset)
 	for i, d := range dashes {
-		s.now.dashes[i] = float64(d)
+		s.dashes[i] = float64(d)
 	}
 }
 
@@ -57,34 +51,21 @@ func (s *sheet) SetColor(c color.Color) {
 	if c == nil {
 		c = color.Black
 	}
-	s.now.color = c
+	s.color = c
 }
 
 // rgb returns the colour's channels, from 0 to 255.
 func (s *sheet) rgb() (r, g, b int) {
-	c := color.NRGBAModel.Convert(s.now.color).(color.NRGBA)
+	c := color.NRGBAModel.Convert(s.color).(color.NRGBA)
 	return int(c.R), int(c.G), int(c.B)
 }
 
-// Push implements vg.Canvas.
-func (s *sheet) Push() { s.pushed = append(s.pushed, s.now) }
-
-// Pop implements vg.Canvas.
-func (s *sheet) Pop() {
-	last := len(s.pushed) - 1
-	s.now, s.pushed = s.pushed[last], s.pushed[:last]
-}
-
-// Translate implements vg.Canvas.
-func (s *sheet) Translate(vg.Point) { s.err = ErrNotDrawn }
-
-// Rotate implements vg.Canvas.
-func (s *sheet) Rotate(float64) { s.err = ErrNotDrawn }
-
-// Scale implements vg.Canvas.
-func (s *sheet) Scale(_, _ float64) { s.err = ErrNotDrawn }
-
-// DrawImage implements vg.Canvas.
+// Push, Pop, Translate, Rotate, Scale and DrawImage implement vg.Canvas, and draw nothing.
+func (s *sheet) Push()                               { s.err = ErrNotDrawn }
+func (s *sheet) Pop()                                { s.err = ErrNotDrawn }
+func (s *sheet) Translate(vg.Point)                  { s.err = ErrNotDrawn }
+func (s *sheet) Rotate(float64)                      { s.err = ErrNotDrawn }
+func (s *sheet) Scale(_, _ float64)                  { s.err = ErrNotDrawn }
 func (s *sheet) DrawImage(vg.Rectangle, image.Image) { s.err = ErrNotDrawn }
 
 // place returns where a point lies on the sheet, down from its top left corner.

@@ -30,16 +30,16 @@ func SVG(p Page) Canvas { return &svg{sheet: newSheet(p)} }
 
 // Stroke implements vg.Canvas.
 func (c *svg) Stroke(path vg.Path) {
-	if c.now.width <= 0 {
+	if c.lineWidth <= 0 {
 		return
 	}
 	c.body.WriteString(`<path fill="none"`)
 	c.paint("stroke", "line")
-	c.attribute("stroke-width", c.now.width)
-	if len(c.now.dashes) > 0 {
-		c.attribute("stroke-dasharray", c.now.dashes...)
-		if c.now.offset != 0 {
-			c.attribute("stroke-dashoffset", c.now.offset)
+	c.attribute("stroke-width", c.lineWidth)
+	if len(c.dashes) > 0 {
+		c.attribute("stroke-dasharray", c.dashes...)
+		if c.offset != 0 {
+			c.attribute("stroke-dashoffset", c.offset)
 		}
 	}
 	c.path(path)
@@ -54,7 +54,7 @@ func (c *svg) Fill(path vg.Path) {
 
 // paint writes the colour as an attribute, and its name, if it has one, as a class.
 func (c *svg) paint(attribute, class string) {
-	if i, ok := c.now.color.(Ink); ok {
+	if i, ok := c.color.(Ink); ok {
 		fmt.Fprintf(&c.body, ` class="plot-%s-%s"`, class, i.Name)
 	}
 	r, g, b := c.rgb()
