@@ -4,12 +4,13 @@ import (
 	"cmp"
 	"math"
 	"slices"
-	"strconv"
 
 	"gonum.org/v1/plot"
 	"gonum.org/v1/plot/font"
 	"gonum.org/v1/plot/vg"
 	"gonum.org/v1/plot/vg/draw"
+
+	"regear/analyze/units"
 )
 
 // plot returns the axes and what stands between them, with at most so many numbers on each
@@ -340,96 +341,6 @@ func (s *stage) markPill(m Mark, centre vg.Point, width vg.Length) {
 	}
 }
 
-// labels writes everything that is named in place, where it hides least.
-func (s *stage) labels() {
-	for _, c := range s.f.Callouts {
-		s.calloutLabel(c)
-	}
-	for _, r := range s.rulers() {
-		s.block(r.Role.labelInk(), []string{r.Label}, func(size vg.Point) []vg.Point {
-			if r.upright {
-				return s.beside(r.from.X, size)
-			}
-			return s.along(r.from.Y, size)
-		})
-	}
-	for _, c := range s.f.Curves {
-		if c.Label != "" {
-			s.block(c.Role.labelInk(), []string{c.Label}, func(size vg.Point) []vg.Point { return s.over(c.Points, size) })
-		}
-	}
-}
-
-// labelGap is the room between a label and what it names.
-const labelGap = 4
-
-// along returns where a label may stand along a level at the height y.
-func (s *stage) along(y vg.Length, size vg.Point) []vg.Point {
-	var corners []vg.Point
-	for _, share := range []vg.Length{0, 1, 0.25, 0.5, 0.75} {
-		x := s.Min.X + labelGap + share*(s.Max.X-s.Min.X-size.X-2*labelGap)
-		corners = append(corners, vg.Point{X: x, Y: y + labelGap}, vg.Point{X: x, Y: y - labelGap - size.Y})
-	}
-	return corners
-}
-
-// beside returns where a label may stand along an upright line at x: from the floor and
-// from the ceiling, with room for others.
-func (s *stage) beside(x vg.Length, size vg.Point) []vg.Point {
-	var corners []vg.Point
-	for line := vg.Length(0); line < 4; line++ {
-		up := labelGap + line*(size.Y+labelGap)
-		for _, y := range []vg.Length{s.Min.Y + up, s.Max.Y - up - size.Y} {
-			corners = append(corners, vg.Point{X: x + labelGap, Y: y}, vg.Point{X: x - labelGap - size.X, Y: y})
-		}
-	}
-	return corners
-}
-
-// over returns where a label may stand over or under a curve, from its end backwards.
-func (s *stage) over(points []XY, size vg.Point) []vg.Point {
-	var corners []vg.Point
-	for k := len(points) - 1; k >= len(points)/2; k-- {
-		p := s.at(points[k])
-		corners = append(corners,
-			vg.Point{X: p.X - size.X, Y: p.Y + labelGap}, vg.Point{X: p.X - size.X, Y: p.Y - size.Y - labelGap})
-	}
-	return corners
-}
-
-// calloutLabel writes a callout's lines below, above or beside its bar.
-func (s *stage) calloutLabel(c Callout) {
-	low, high, middle := s.at(XY{c.X, c.Low}), s.at(XY{c.X, c.High}), s.at(XY{c.X, c.Middle})
-	s.block(c.Role.labelInk(), c.Lines, func(size vg.Point) []vg.Point {
-		const gap, side = labelGap + 2, 10
-		left, centre, right := low.X-side-size.X, low.X-size.X/2, low.X+side
-		return []vg.Point{
-			{X: centre, Y: low.Y - gap - size.Y}, {X: centre, Y: high.Y + gap},
-			{X: right, Y: low.Y - gap - size.Y}, {X: left, Y: high.Y + gap},
-			{X: right, Y: low.Y - gap}, {X: left, Y: high.Y - size.Y + gap},
-			{X: right, Y: middle.Y - size.Y/2}, {X: left, Y: middle.Y - size.Y/2},
-		}
-	})
-}
-
-// block writes lines, the first of several in bold, on paper of their own.
-func (s *stage) block(i ink, lines []string, corners func(size vg.Point) []vg.Point) {
-	const pad = 2
-	l := lettering{size: s.text, ink: i}
-	var size vg.Point
-	for k, line := range lines {
-		l.bold = k == 0 && len(lines) > 1
-		size.X = max(size.X, l.width(line)+2*pad)
-		size.Y += l.lead()
-	}
-	r := s.room.place(size, corners(size))
-	s.fill(paper, r.Path())
-	for k, line := range lines {
-		l.bold = k == 0 && len(lines) > 1
-		s.write(l, r.Min.X+pad, r.Max.Y-vg.Length(k+1)*l.lead()+0.28*l.size, line)
-	}
-}
-
 // ticks marks an axis at round numbers, at most most of them, each with as many
 // decimals as the step needs and with the unit.
 type ticks struct {
@@ -444,7 +355,7 @@ func (t ticks) Ticks(low, high float64) []plot.Tick {
 	first, last := math.Ceil(low/step-1e-9), math.Floor(high/step+1e-9)
 	var all []plot.Tick
 	for k := first; k <= last; k++ {
-		label := strconv.FormatFloat(k*step+0, 'f', decimals, 64) // +0 takes the sign off a zero
+		label := units.Fixed(k*step, decimals)
 		if t.unit != "" {
 			label += " " + t.unit
 		}
