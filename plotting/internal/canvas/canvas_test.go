@@ -20,6 +20,7 @@ func TestNotDrawn(t *testing.T) {
 	for name, draw := range map[string]func(vg.Canvas){
 		"arc":      func(c vg.Canvas) { c.Fill(arc) },
 		"parabola": func(c vg.Canvas) { c.Stroke(parabola) },
+		"dashes":   func(c vg.Canvas) { c.SetLineDash([]vg.Length{3, 2}, 1) },
 		"turned":   func(c vg.Canvas) { c.Rotate(1) },
 		"moved":    func(c vg.Canvas) { c.Translate(by) },
 		"scaled":   func(c vg.Canvas) { c.Scale(1, 2) },

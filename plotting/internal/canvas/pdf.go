@@ -47,7 +47,7 @@ func (c *pdf) Stroke(path vg.Path) {
 	}
 	c.doc.SetDrawColor(c.rgb())
 	c.doc.SetLineWidth(c.lineWidth)
-	c.doc.SetDashPattern(c.dashes, c.offset)
+	c.doc.SetDashPattern(c.dashes, 0)
 	c.path(path, "D")
 }
 

@@ -8,8 +8,9 @@ import (
 	"gonum.org/v1/plot/vg"
 )
 
-// ErrNotDrawn reports that a drawing has what no drawing of ours needs, and what the SVG and
-// PDF canvases therefore leave out: an image, an arc, a turned, moved or scaled part (and Push, which would keep these).
+// ErrNotDrawn reports that a drawing has what the SVG and PDF canvases leave out, because no
+// drawing of ours needs it: an image, an arc, dashes that begin within one, a turned, moved
+// or scaled part, or Push, which would keep these.
 var ErrNotDrawn = errors.New("canvas: only lines, cubic curves and level text can be drawn")
 
 // sheet is what the SVG and the PDF canvas share: the state of a vg.Canvas, and where
@@ -20,7 +21,6 @@ type sheet struct {
 	color         color.Color
 	lineWidth     float64
 	dashes        []float64
-	offset        float64 // into the dashes
 	err           error
 }
 
@@ -40,9 +40,12 @@ func (s *sheet) SetLineWidth(w vg.Length) { s.lineWidth = float64(w) }
 
 // SetLineDash implements vg.Canvas.
 func (s *sheet) SetLineDash(dashes []vg.Length, offset vg.Length) {
-	s.dashes, s.offset = make([]float64, len(dashes)), float64(offset)
+	s.dashes = make([]float64, len(dashes))
 	for i, d := range dashes {
 		s.dashes[i] = float64(d)
+	}
+	if offset != 0 {
+		s.err = ErrNotDrawn
 	}
 }
 

@@ -38,9 +38,6 @@ func (c *svg) Stroke(path vg.Path) {
 	c.attribute("stroke-width", c.lineWidth)
 	if len(c.dashes) > 0 {
 		c.attribute("stroke-dasharray", c.dashes...)
-		if c.offset != 0 {
-			c.attribute("stroke-dashoffset", c.offset)
-		}
 	}
 	c.path(path)
 }
