@@ -116,10 +116,8 @@ func (s *stage) bands() {
 				s.room.take(spanning(lower[i-1], high), areaWeight)
 			}
 		}
-		for i := len(lower) - 1; i >= 0; i-- {
-			upper = append(upper, lower[i])
-		}
-		s.FillPolygon(band, s.ClipPolygonXY(upper))
+		slices.Reverse(lower)
+		s.FillPolygon(band, s.ClipPolygonXY(append(upper, lower...)))
 	}
 }
 
@@ -131,7 +129,7 @@ func spanning(a, b vg.Point) vg.Rectangle {
 	}
 }
 
-// mostGuides is how many marks get a guide up through the frame; more would be a
+// mostGuides is how many marks get a guide up through the frame; more would look like
 // hatching.
 const mostGuides = 24
 
@@ -300,11 +298,15 @@ func (s *stage) lane() {
 		if !labels.take(x, label.width(m.Label)) {
 			continue
 		}
-		s.markPill(m, vg.Point{X: x, Y: upper}, label.width(m.Label))
 		value := label
 		value.size = s.small
-		if m.Pick {
+		box := around(vg.Point{X: x, Y: upper}, max(label.width(m.Label)/2+6, s.theme.lane/2), s.theme.lane/2-1)
+		switch {
+		case m.Pick:
+			s.fill(Forecast.ink(), pill(box))
 			label.ink = paper
+		case m.Present:
+			s.stroke(Present.ink(), 1.8, nil, pill(box))
 		}
 		s.writeMiddle(label, x, upper, m.Label)
 		if values.take(x, value.width(m.Value)) {
@@ -328,17 +330,6 @@ func (r *row) take(x, width vg.Length) bool {
 	}
 	r.taken = append(r.taken, box)
 	return true
-}
-
-// markPill sets the pick and the last run's gearing apart from the other marks.
-func (s *stage) markPill(m Mark, centre vg.Point, width vg.Length) {
-	box := around(centre, max(width/2+6, s.theme.lane/2), s.theme.lane/2-1)
-	switch {
-	case m.Pick:
-		s.fill(Forecast.ink(), pill(box))
-	case m.Present:
-		s.stroke(Present.ink(), 1.8, nil, pill(box))
-	}
 }
 
 // ticks marks an axis at round numbers, at most most of them, each with as many

@@ -118,7 +118,7 @@ const (
 // take marks room as taken.
 func (p *placer) take(r vg.Rectangle, weight vg.Length) { p.taken = append(p.taken, place{r, weight}) }
 
-// place returns where a label of the given size fits best: at the first of the wished
+// place returns where a label of the given size fits best: at the first of the wanted
 // corners (lower left ones, moved into the frame) where it hides least. It takes that
 // room, with some distance around it.
 func (p *placer) place(size vg.Point, corners []vg.Point) vg.Rectangle {

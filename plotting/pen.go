@@ -1,6 +1,7 @@
 package plotting
 
 import (
+	"slices"
 	"strings"
 
 	"gonum.org/v1/plot/vg"
@@ -51,20 +52,13 @@ func (p *pen) writeMiddle(l lettering, x, y vg.Length, s string) {
 // number keeps its unit.
 func (l lettering) wrap(s string, width vg.Length) []string {
 	var lines []string
-	line := ""
 	for _, word := range words(s) {
-		longer := word
-		if line != "" {
-			longer = line + " " + word
+		last := len(lines) - 1
+		if last < 0 || l.width(lines[last]+" "+word) > width {
+			lines = append(lines, word)
+		} else {
+			lines[last] += " " + word
 		}
-		if line != "" && l.width(longer) > width {
-			lines = append(lines, line)
-			longer = word
-		}
-		line = longer
-	}
-	if line != "" {
-		lines = append(lines, line)
 	}
 	return lines
 }
@@ -75,20 +69,13 @@ func (l lettering) balance(s string, width vg.Length) []string {
 	const step = 8
 	for narrower := width - step; narrower > step; narrower -= step {
 		shorter := l.wrap(s, narrower)
-		if len(shorter) > len(lines) || l.widest(shorter) > narrower {
+		tooWide := func(line string) bool { return l.width(line) > narrower }
+		if len(shorter) > len(lines) || slices.ContainsFunc(shorter, tooWide) {
 			break
 		}
 		lines = shorter
 	}
 	return lines
-}
-
-func (l lettering) widest(lines []string) vg.Length {
-	var w vg.Length
-	for _, line := range lines {
-		w = max(w, l.width(line))
-	}
-	return w
 }
 
 // words splits a text at its spaces, but not between a number and its unit.
@@ -140,28 +127,21 @@ func polygon(points ...vg.Point) vg.Path {
 	return path
 }
 
-// pill is a rectangle with round ends.
-func pill(r vg.Rectangle) vg.Path {
-	return rounded(r, min(r.Size().X, r.Size().Y)/2)
-}
-
-// circle is a pill as wide as high.
-func circle(centre vg.Point, radius vg.Length) vg.Path {
-	return rounded(around(centre, radius, radius), radius)
-}
-
 // around is the rectangle that reaches so far to each side of a point.
 func around(centre vg.Point, halfWidth, halfHeight vg.Length) vg.Rectangle {
 	half := vg.Point{X: halfWidth, Y: halfHeight}
 	return vg.Rectangle{Min: centre.Sub(half), Max: centre.Add(half)}
 }
 
-// rounded is a rectangle with round corners. The corners are cubic curves, which every
-// kind of canvas draws alike; arcs are not.
-func rounded(r vg.Rectangle, radius vg.Length) vg.Path {
+// circle is a pill as wide as high.
+func circle(centre vg.Point, radius vg.Length) vg.Path { return pill(around(centre, radius, radius)) }
+
+// pill is a rectangle with round ends, of cubic curves.
+func pill(r vg.Rectangle) vg.Path {
 	// The control points' distance that keeps a cubic curve within 0.03 % of a quarter
 	// circle: 4/3 (√2 - 1).
 	const k = 0.5523
+	radius := min(r.Size().X, r.Size().Y) / 2
 	var path vg.Path
 	path.Move(vg.Point{X: r.Min.X + radius, Y: r.Min.Y})
 	along := vg.Point{X: 1}

@@ -19,12 +19,11 @@ func newInk(name string, rgb uint32) ink {
 	return ink{NRGBA: color.NRGBA{uint8(rgb >> 16), uint8(rgb >> 8), uint8(rgb), 0xff}, Name: name}
 }
 
-// The palette. The strong colours were searched for: of colours at these lightnesses,
-// those that stay furthest apart for normal and for colour-blind eyes; the lightnesses keep
-// them apart in grey. The test of the palette says how far.
+// The palette. The strong colours come from a search: of the colours at these lightnesses
+// they stay furthest apart for normal and for colour-blind eyes. The lightnesses keep them
+// apart in grey. The test of the palette says how far.
 //
-// Everything is opaque, since a tint that is mixed by the reader's program comes out
-// different in each of them.
+// Every colour is opaque, because programs differ in how they mix a translucent one.
 var (
 	paper  = newInk("paper", 0xFFFFFF)
 	text   = newInk("text", 0x1A2530)

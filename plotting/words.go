@@ -78,9 +78,9 @@ func (a answer) list(candidates []*advise.Candidate, tell func(c *advise.Candida
 // longestName is how many letters of a name a figure shows.
 const longestName = 30
 
-// carName returns the car's name as a figure can show it: one line, nothing that draws
-// nothing (control characters, turns of the writing direction), and no longer than
-// longestName.
+// carName returns the car's name as a figure can show it: in one line, without characters
+// that can't be seen (control characters, changes of the writing direction), and no longer
+// than longestName.
 func (a answer) carName() string {
 	clean := strings.Map(func(r rune) rune {
 		if !unicode.IsGraphic(r) {
