@@ -174,13 +174,13 @@ func TestColdPauseIsCold(t *testing.T) {
 	for _, set := range sets {
 		r := rand.New(rand.NewPCG(8, uint64(set)))
 		for range 60 {
-			b := builder{Member: physics.Draw(set, r), loads: map[physics.Setup]physics.Load{}}
-			load, _ := b.load(planned{pinion: b.Pinion, tire: b.Tire, wear: 1})
-			out := b.Car.Run(load, physics.Outing{Air: b.Air, Minutes: b.Minutes, Power: 1, Start: physics.AllAt(b.Air)})
-			stood := b.Car.FreshPack(b.Car.Rest(out.End, b.Air, coldPause.Seconds()), b.Air)
-			for part, warm := range b.Car.Parts(stood) {
-				if warm-b.Air > shown {
-					t.Errorf("set %v, part %d: still %.2f K above the air", set, part, warm-b.Air)
+			m := physics.Draw(set, r)
+			load, _ := m.Car.Load(m.Setup(m.Pinion, m.Tire))
+			out := m.Car.Run(load, physics.Outing{Air: m.Air, Minutes: m.Minutes, Power: 1, Start: physics.AllAt(m.Air)})
+			stood := m.Car.FreshPack(m.Car.Rest(out.End, m.Air, coldPause.Seconds()), m.Air)
+			for part, warm := range m.Car.Parts(stood) {
+				if warm-m.Air > shown {
+					t.Errorf("set %v, part %d: still %.2f K above the air", set, part, warm-m.Air)
 				}
 			}
 		}
@@ -235,11 +235,11 @@ func TestSeedsDecide(t *testing.T) {
 // The number of workers changes no score.
 func TestWorkersChangeNothing(t *testing.T) {
 	defer runtime.GOMAXPROCS(runtime.GOMAXPROCS(1))
-	alone := measure(physics.A, hardKinds, 24, 2, advisers())
+	alone := measure(physics.A, hardKinds, 24, 2)
 	runtime.GOMAXPROCS(4)
-	shared := measure(physics.A, hardKinds, 24, 2, advisers())
-	if !reflect.DeepEqual(alone.total, shared.total) || !reflect.DeepEqual(alone.byKind, shared.byKind) {
-		t.Errorf("one worker: %+v\nfour: %+v", alone.total, shared.total)
+	shared := measure(physics.A, hardKinds, 24, 2)
+	if !reflect.DeepEqual(alone, shared) {
+		t.Errorf("one worker: %+v\nfour: %+v", alone, shared)
 	}
 }
 
@@ -257,10 +257,10 @@ func BenchmarkGarage(b *testing.B) {
 
 func BenchmarkPeers(b *testing.B) {
 	g := newGarage(physics.A, longLog, 1, 1)
-	for _, a := range advisers() {
-		b.Run(a.Name(), func(b *testing.B) {
+	for _, a := range advisers {
+		b.Run(a.name, func(b *testing.B) {
 			for b.Loop() {
-				a.Advise(g.log, g.question)
+				a.advise(g.log, g.question)
 			}
 		})
 	}

@@ -15,7 +15,7 @@ func TestOracleIsPerfect(t *testing.T) {
 		var s score
 		for i := range 2 * int(numKinds) {
 			g := newGarage(set, Kind(i)%numKinds, 4, uint64(i))
-			s.add(judge(g, oracle{g.truth}))
+			s.add(g, g.truth.answer(g.log, g.question))
 		}
 		if s.squares != 0 || s.exact != s.exists || s.answered != s.exists || s.teeth != 0 || s.needless != 0 || s.enough != s.picks {
 			t.Errorf("set %v: %+v", set, s)
@@ -64,22 +64,16 @@ func driven(pinion int, peak, air units.Celsius) domain.Run {
 	return r
 }
 
-// scripted answers with what it is given.
-type scripted struct{ Answer }
-
-func (s scripted) Name() string                         { return "scripted" }
-func (s scripted) Advise([]domain.Run, Question) Answer { return s.Answer }
-
 func TestJudge(t *testing.T) {
 	g := handGarage(0.95, 0.85, 0.6, 0.9) // 17 holds by truth but lies too far up
 	answer := Answer{Pick: 14, Forecasts: make([]Forecast, 4)}
 	for i, chance := range []float64{0.9, 0.75, 0.5} {
 		answer.Forecasts[i] = Forecast{Chance: chance, Known: true}
 	}
-	answer.Forecasts[0].Peaks[domain.Motor] = Interval{Low: 61, High: 64, Known: true}
-	answer.Forecasts[1].Peaks[domain.Motor] = Interval{Low: 80, High: 90, Known: true}
+	answer.Forecasts[0].Peaks.Set(domain.Motor, Interval{Low: 61, High: 64})
+	answer.Forecasts[1].Peaks.Set(domain.Motor, Interval{Low: 80, High: 90})
 	var s score
-	s.add(judge(g, scripted{answer}))
+	s.add(g, answer)
 
 	// By hand: errors 0.05, 0.1, 0.1 and, unknown, 0.5 against 0.9.
 	if want := math.Sqrt((0.0025 + 0.01 + 0.01 + 0.16) / 4); math.Abs(s.rms()-want) > 1e-12 {
@@ -100,11 +94,11 @@ func TestJudge(t *testing.T) {
 }
 
 func TestJudgeSilence(t *testing.T) {
-	none := scripted{Answer{Forecasts: make([]Forecast, 2)}}
+	none := Answer{Forecasts: make([]Forecast, 2)}
 	var s score
-	s.add(judge(handGarage(0.9, 0.5), none)) // a pinion was there to pick
-	s.add(judge(handGarage(0.5, 0.3), none)) // none was
-	s.add(judge(handGarage(0.5, 0.3), scripted{Answer{Pick: 15, Forecasts: make([]Forecast, 2)}}))
+	s.add(handGarage(0.9, 0.5), none) // a pinion was there to pick
+	s.add(handGarage(0.5, 0.3), none) // none was
+	s.add(handGarage(0.5, 0.3), Answer{Pick: 15, Forecasts: make([]Forecast, 2)})
 	if s.exists != 1 || s.answered != 0 || s.picks != 1 || s.needless != 1 || s.holds != 0.3 {
 		t.Errorf("%+v", s)
 	}

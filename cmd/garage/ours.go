@@ -6,14 +6,9 @@ import (
 	domain "regear/analyze/run"
 )
 
-// regear is the adviser of this repository, asked as its command asks it.
-type regear struct{}
-
-// Name implements [Adviser].
-func (regear) Name() string { return "regear" }
-
-// Advise implements [Adviser]. A log that can't be fitted gets no forecast.
-func (regear) Advise(log []domain.Run, q Question) Answer {
+// askRegear asks this repository as its command does. A log that can't be fitted gets no
+// forecast.
+func askRegear(log []domain.Run, q Question) Answer {
 	answer := Answer{Forecasts: make([]Forecast, len(q.Candidates))}
 	advice, err := regearAdvice(log, q)
 	if err != nil {
@@ -22,7 +17,7 @@ func (regear) Advise(log []domain.Run, q Question) Answer {
 	for i, c := range advice.Candidates {
 		f := Forecast{Chance: c.Chance, Known: true}
 		for part, p := range c.Parts.All() {
-			f.Peaks[part] = Interval{Low: p.P10, High: p.P90, Known: true}
+			f.Peaks.Set(part, Interval{Low: p.P10, High: p.P90})
 		}
 		answer.Forecasts[i] = f
 	}
@@ -37,7 +32,7 @@ func regearAdvice(log []domain.Run, q Question) (*advise.Advice, error) {
 	if err != nil {
 		return nil, err
 	}
-	limits := domain.ByPart[advise.Limit]{}
+	var limits domain.ByPart[advise.Limit]
 	for part, limit := range q.Limits.All() {
 		limits.Set(part, advise.Limit{Temperature: limit, Origin: advise.Given})
 	}

@@ -8,26 +8,26 @@ import (
 // Variation is what makes equal runs of one car differ, and readings differ from
 // the truth.
 type Variation struct {
-	Day  float64           // sd of ln power from day to day
-	Run  float64           // sd of ln power from run to run, shared by all parts
-	Part [NumParts]float64 // sd of ln rise of one part alone: wind, traffic, aim
+	Day  float64 // sd of ln power from day to day
+	Run  float64 // sd of ln power from run to run, shared by all parts
+	Part ByPart  // sd of ln rise of one part alone: wind, traffic, aim
 	// Heavy gives the run-to-run factor the tails of a t distribution with four
 	// degrees of freedom.
 	Heavy bool
-	Air   float64           // K, sd of the ambient reading
-	Gun   float64           // K, sd of a reading
-	Aim   [NumParts]float64 // share of the rise that this driver's usual spot shows
-	Miss  float64           // chance that a reading misses the hot spot
-	Depth float64           // share of the rise that a miss loses at most
-	Delay float64           // s from stopping to reading, typical
-	Haste float64           // sd of ln delay
+	Air   float64 // K, sd of the ambient reading
+	Gun   float64 // K, sd of a reading
+	Aim   ByPart  // share of the rise that this driver's usual spot shows
+	Miss  float64 // chance that a reading misses the hot spot
+	Depth float64 // share of the rise that a miss loses at most
+	Delay float64 // s from stopping to reading, typical
+	Haste float64 // sd of ln delay
 }
 
 // Fate is the luck of one run, as numbers in (0, 1) that [Variation] turns into
 // effects; 0.5 is the ordinary run. Day is shared by the runs of a day.
 type Fate struct {
 	Day, Run, Air, Delay float64
-	Part, Gun, Miss      [NumParts]float64
+	Part, Gun, Miss      ByPart
 }
 
 // numFates counts the numbers of a Fate.
