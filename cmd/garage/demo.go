@@ -74,19 +74,14 @@ func writeDemo(dir string) error {
 		before += len(d.runs)
 	}
 	return errors.Join(
-		writeDemoFile(filepath.Join(dir, "weekend.csv"), runs[before:], nil),
-		writeDemoFile(filepath.Join(dir, "weekend-us.csv"), runs[before:], us),
-		writeDemoFile(filepath.Join(dir, "season.csv"), runs, nil))
+		writeDemoFile(filepath.Join(dir, "weekend.csv"), runs[before:], false),
+		writeDemoFile(filepath.Join(dir, "weekend-us.csv"), runs[before:], true),
+		writeDemoFile(filepath.Join(dir, "season.csv"), runs, false))
 }
 
 // driveDemo drives the demo's car through some days.
 func driveDemo(days []demoDay) []domain.Run {
-	d := driver{
-		Member: physics.Heron(),
-		r:      rand.New(rand.NewPCG(demoSeed, 0)),
-		parts:  domain.Parts[:],
-		loads:  map[physics.Setup]physics.Load{},
-	}
+	d := newDriver(physics.Heron(), rand.New(rand.NewPCG(demoSeed, 0)), domain.Parts[:])
 	var plan []planned
 	var when []time.Time
 	var notes []string
@@ -109,37 +104,39 @@ func driveDemo(days []demoDay) []domain.Run {
 	return log
 }
 
-// conversion turns the columns of one unit, which their names end in, into those of
-// another.
-type conversion struct {
-	from, to string
-	cell     func(x float64) string
-}
-
-// us is how a driver reads in °F and inches: whole °C turned to °F keep their tenth, so
-// that both files tell exactly the same.
-var us = []conversion{
-	{"_c", "_f", func(x float64) string { return units.Fixed(units.Celsius(x).Fahrenheit(), 1) }},
-	{"_mm", "_in", func(x float64) string { return units.Fixed(units.Millimeters(x).Inches(), 3) }},
+// inUS turns the columns that a driver reads in °F and inches, by the ending of their
+// names: whole °C turned to °F keep their tenth, so that both files tell exactly the same.
+var inUS = map[string]struct {
+	ending string
+	cell   func(x float64) string
+}{
+	"c":  {"f", func(x float64) string { return units.Fixed(units.Celsius(x).Fahrenheit(), 1) }},
+	"mm": {"in", func(x float64) string { return units.Fixed(units.Millimeters(x).Inches(), 3) }},
 }
 
 // writeDemoFile writes runs as a log with those of the columns that hold anything.
-func writeDemoFile(path string, runs []domain.Run, convert []conversion) error {
+func writeDemoFile(path string, runs []domain.Run, us bool) error {
 	rows := make([][]string, len(runs)+1)
 	for i, column := range runlog.WrittenColumns() {
-		cells, used := []string{column}, false
-		for _, r := range runs {
-			cell := runlog.Written(r)[i]
-			cells, used = append(cells, cell), used || cell != ""
+		cells, used := make([]string, len(runs)), false
+		for j, r := range runs {
+			cells[j] = runlog.Written(r)[i]
+			used = used || cells[j] != ""
 		}
 		if !used {
 			continue
 		}
-		for _, c := range convert {
-			c.apply(cells)
+		end := strings.LastIndex(column, "_") + 1
+		if unit, measured := inUS[column[end:]]; us && measured {
+			column = column[:end] + unit.ending
+			for j := range cells {
+				if x, err := strconv.ParseFloat(cells[j], 64); err == nil {
+					cells[j] = unit.cell(x)
+				}
+			}
 		}
-		for row, cell := range cells {
-			rows[row] = append(rows[row], cell)
+		for j, cell := range append([]string{column}, cells...) {
+			rows[j] = append(rows[j], cell)
 		}
 	}
 	var text strings.Builder
@@ -148,18 +145,4 @@ func writeDemoFile(path string, runs []domain.Run, convert []conversion) error {
 		return err
 	}
 	return os.WriteFile(path, []byte(text.String()), 0o644)
-}
-
-// apply turns a column's cells, its name first.
-func (c conversion) apply(column []string) {
-	name, ours := strings.CutSuffix(column[0], c.from)
-	if !ours {
-		return
-	}
-	column[0] = name + c.to
-	for i, cell := range column[1:] {
-		if x, err := strconv.ParseFloat(cell, 64); err == nil {
-			column[1+i] = c.cell(x)
-		}
-	}
 }

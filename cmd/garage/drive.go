@@ -42,6 +42,10 @@ type driver struct {
 	loads  map[physics.Setup]physics.Load // known ones, by setup
 }
 
+func newDriver(m *physics.Member, r *rand.Rand, parts []domain.Part) driver {
+	return driver{Member: m, r: r, parts: parts, loads: map[physics.Setup]physics.Load{}}
+}
+
 // load returns the load of a planned run's setup. It reports false if the car can't
 // get round.
 func (d *driver) load(p planned) (physics.Load, bool) {
@@ -102,7 +106,7 @@ func (d *driver) drive(plan []planned) (log []domain.Run) {
 		default:
 			clock = clock.Add(coldPause)
 		}
-		fate.Day = today.Day
+		fate[physics.DayLuck] = today[physics.DayLuck]
 		air := p.air + 1.2*d.r.NormFloat64()
 		run := d.blank(p, i)
 		run.Ambient = whole(air + d.Car.Luck.AirError(fate))

@@ -1,6 +1,7 @@
 package main
 
 import (
+	"math"
 	"math/rand/v2"
 	"slices"
 	"time"
@@ -23,36 +24,30 @@ const dayAlone = 0.3
 // newGarage makes a garage of a set and kind; equal seeds make equal garages.
 func newGarage(set physics.Set, kind Kind, seed, index uint64) garage {
 	r := rand.New(rand.NewPCG(seed<<8|uint64(set), uint64(kind)<<32|index))
-	for {
-		_, g, ok := draw(set, kind, r)
-		if !ok || kind == heatStops && !slices.ContainsFunc(g.log, func(r domain.Run) bool { return r.StoppedByHeat }) {
-			continue
-		}
-		if r.Float64() < dayAlone && kind != backToBack {
-			g.dropTimes()
-		}
-		return g
+	d, g := drawFair(set, kind, r)
+	if r.Float64() < dayAlone && !d.unread {
+		g.dropTimes()
 	}
+	return g
 }
 
-// draw draws a car, plans its log, asks the question and drives the log. It reports
-// false where the draw makes no fair garage.
-func draw(set physics.Set, kind Kind, r *rand.Rand) (*draft, garage, bool) {
-	d := newDraft(set, kind, r)
-	if d.unfit {
-		return d, garage{}, false
-	}
-	d.makePlan()
-	for _, p := range d.plan {
-		if _, ok := d.load(p); !ok {
-			return d, garage{}, false
+// drawFair draws drafts of a kind until one makes a fair garage.
+func drawFair(set physics.Set, kind Kind, r *rand.Rand) (*draft, garage) {
+	for {
+		d := newDraft(set, recipes[kind], r)
+		if d.unfit || !d.makePlan() {
+			continue
+		}
+		q, truth, ok := d.ask()
+		if !ok {
+			continue
+		}
+		log := d.drive(d.plan)
+		stopped := slices.ContainsFunc(log, func(r domain.Run) bool { return r.StoppedByHeat })
+		if watched := d.cutOff != (physics.CutOff{}); watched == stopped {
+			return d, garage{log: log, question: q, truth: truth}
 		}
 	}
-	q, truth, ok := d.ask()
-	if !ok {
-		return d, garage{}, false
-	}
-	return d, garage{log: d.drive(d.plan), question: q, truth: truth}, true
 }
 
 // dropTimes leaves a log and its question with days alone.
@@ -62,4 +57,109 @@ func (g *garage) dropTimes() {
 		drop(&g.log[i])
 	}
 	drop(&g.question.Next)
+}
+
+// draft is the plan of a garage: a usual log, unless the shape of a kind says otherwise.
+type draft struct {
+	driver
+	set   physics.Set
+	unfit bool // the car can't have such a log
+
+	runs, gearings, perDay int
+	comingDown             bool    // the pinions fall along the log
+	wearPerRun             float64 // of a car that drifts
+	plan                   []planned
+	next                   planned // the run to come
+
+	coldest, hottest       float64 // the next day, in K from the usual air
+	motorBelow, motorAbove int     // teeth from the last pinion that its limit lies between
+
+	// What a kind may do while the plan is made, in this order.
+	sized   func()                      // runs, gearings and perDay are drawn
+	weather func(day int) float64       // °C of a day
+	times   func(ofDay int, p *planned) // minutes and rest of a run
+	setups  func(run int, p *planned)   // surface and wear of a run, the next included
+	revised func()                      // the log is planned
+	asked   func(*Question)             // the question is put
+}
+
+// newDraft draws a car and how long its log is.
+func newDraft(set physics.Set, of recipe, r *rand.Rand) *draft {
+	if of.car == nil {
+		of.car = physics.Draw
+	}
+	d := &draft{
+		driver:  newDriver(of.car(set, r), r, []domain.Part{domain.Motor}),
+		set:     set,
+		coldest: -4, hottest: 8,
+		motorBelow: 3, motorAbove: 2,
+		sized:   func() {},
+		times:   func(int, *planned) {},
+		setups:  func(int, *planned) {},
+		revised: func() {},
+		asked:   func(*Question) {},
+	}
+	d.rough = between(r, 2, 4.5)
+	d.weather = func(int) float64 { return d.Air + 4*r.NormFloat64() }
+	for _, part := range []domain.Part{domain.ESC, domain.Battery} {
+		if r.Float64() < 0.7 {
+			d.parts = append(d.parts, part)
+		}
+	}
+	if of.shape != nil {
+		of.shape(d)
+	}
+	if d.unfit {
+		return d
+	}
+	d.perDay = 3 + r.IntN(2)
+	of.runs.draw(r, &d.runs)
+	of.gearings.draw(r, &d.gearings)
+	of.perDay.draw(r, &d.perDay)
+	d.sized()
+	return d
+}
+
+// makePlan plans the runs of the log and the run to come. It reports false if the car
+// can't be driven so.
+func (d *draft) makePlan() bool {
+	pinions := d.pinions()
+	d.wearPerRun = between(d.r, 0.06, 0.2)
+	var air float64
+	for i, pinion := range pinions {
+		day, ofDay := i/d.perDay, i%d.perDay
+		if ofDay == 0 {
+			air = d.weather(day)
+		}
+		p := planned{pinion: pinion, tire: d.Tire, day: day, air: air, wear: 1}
+		p.minutes = tenths(d.Minutes * math.Exp(0.12*d.r.NormFloat64()))
+		d.times(ofDay, &p)
+		d.setups(i, &p)
+		d.plan = append(d.plan, p)
+	}
+	d.revised()
+	d.next = d.plan[d.runs-1]
+	d.next.day++
+	d.next.rest = 0
+	d.next.minutes = math.Round(d.Minutes * between(d.r, 0.8, 1.25))
+	d.setups(d.runs, &d.next)
+	return !slices.ContainsFunc(d.plan, func(p planned) bool {
+		_, ok := d.load(p)
+		return !ok
+	})
+}
+
+// pinions returns a pinion for each run: a handful of neighbors about the usual one,
+// in any order, none left out, or falling where the driver has been coming down.
+func (d *draft) pinions() []int {
+	lowest := d.Pinion - d.r.IntN(d.gearings)
+	all := make([]int, d.runs)
+	for i := range all {
+		all[i] = max(leastPinion, lowest+i%d.gearings)
+	}
+	d.r.Shuffle(d.runs, func(i, j int) { all[i], all[j] = all[j], all[i] })
+	if d.comingDown {
+		slices.SortFunc(all, func(x, y int) int { return y - x })
+	}
+	return all
 }

@@ -65,7 +65,7 @@ func TestKinds(t *testing.T) {
 		wholeKelvin:   func(l []domain.Run) bool { return len(l) == 12 && days(l) == 6 },
 	}
 	for _, set := range sets {
-		warm := 0
+		var warm mean
 		for kind := range numKinds {
 			for index := range uint64(4) {
 				g := newGarage(set, kind, 3, index)
@@ -75,15 +75,15 @@ func TestKinds(t *testing.T) {
 				if kind != heatStops && some(g.log, hot) || kind != warmStarts && some(g.log, started) {
 					t.Errorf("set %v, %v: a heat stop or a warm start", set, kind)
 				}
-				warm += count(some(g.log, started))
+				warm.count(some(g.log, started))
 				if one := g.question.Next.Cells == 1; one != (kind == oneCell) {
 					t.Errorf("set %v, %v: the next run is on %d cells", set, kind, g.question.Next.Cells)
 				}
 				checkFair(t, kind, g)
 			}
 		}
-		if warm < 3 {
-			t.Errorf("set %v: %d of 4 logs with warm starts have one", set, warm)
+		if warm.sum < 3 {
+			t.Errorf("set %v: %g of 4 logs with warm starts have one", set, warm.sum)
 		}
 	}
 }
@@ -190,12 +190,12 @@ func TestColdPauseIsCold(t *testing.T) {
 // A share of the logs gives days without a time.
 func TestDaysAlone(t *testing.T) {
 	const n = 60
-	alone := 0
+	var alone mean
 	for i := range n {
-		alone += count(!newGarage(physics.A, oneRun, 12, uint64(i)).log[0].HasTime)
+		alone.count(!newGarage(physics.A, oneRun, 12, uint64(i)).log[0].HasTime)
 	}
-	if sd := math.Sqrt(n * dayAlone * (1 - dayAlone)); math.Abs(float64(alone)-n*dayAlone) > 3*sd {
-		t.Errorf("%d of %d logs give days alone", alone, n)
+	if sd := math.Sqrt(n * dayAlone * (1 - dayAlone)); math.Abs(alone.sum-n*dayAlone) > 3*sd {
+		t.Errorf("%g of %d logs give days alone", alone.sum, n)
 	}
 }
 
@@ -205,14 +205,14 @@ func TestQuestionsMatter(t *testing.T) {
 	for _, set := range sets {
 		for _, of := range []group{usualKinds, hardKinds} {
 			const n = 56
-			var exists, all int
+			var exists, all mean
 			for i := range n {
 				g := newGarage(set, of.kindAt(i), 11, uint64(i))
-				exists += count(g.truth.best(g.log, g.question) != 0)
-				all += count(slices.Min(g.truth.chance) >= wantedConfidence)
+				exists.count(g.truth.best(g.log, g.question) != 0)
+				all.count(slices.Min(g.truth.chance) >= wantedConfidence)
 			}
-			if exists < n*3/4 || exists == n || all > n/10 {
-				t.Errorf("set %v, %s: %d of %d garages have an answer, in %d all pinions are one", set, of.name, exists, n, all)
+			if exists.sum < n*3/4 || exists.sum == n || all.sum > n/10 {
+				t.Errorf("set %v, %s: %g of %d garages have an answer, in %g all pinions are one", set, of.name, exists.sum, n, all.sum)
 			}
 		}
 	}

@@ -18,10 +18,7 @@ func eachGarage(t *testing.T, kind Kind, n int, check func(t *testing.T, d *draf
 	for _, set := range sets {
 		r := rand.New(rand.NewPCG(13, uint64(set)))
 		for range n {
-			d, g, ok := draw(set, kind, r)
-			for !ok {
-				d, g, ok = draw(set, kind, r)
-			}
+			d, g := drawFair(set, kind, r)
 			check(t, d, g)
 		}
 	}
@@ -112,7 +109,7 @@ func TestDaysDifferMoreThanRuns(t *testing.T) {
 		for range 400 {
 			today, first, second := physics.NewFate(r), physics.NewFate(r), physics.NewFate(r)
 			tomorrow := first
-			first.Day, second.Day = today.Day, today.Day
+			first[physics.DayLuck], second[physics.DayLuck] = today[physics.DayLuck], today[physics.DayLuck]
 			ln := func(f physics.Fate) float64 { return math.Log(d.Car.Luck.Power(f)) }
 			within = append(within, ln(second)-ln(first))
 			between = append(between, ln(tomorrow)-ln(second))

@@ -11,26 +11,14 @@ import (
 
 // score sums up how answers fared.
 type score struct {
-	garages    int
-	candidates int
-	squares    float64 // of stated less true chance
-	intervals  int
-	content    float64 // their true probability
-	picks      int
-	holds      float64 // the picks' true chance
-	enough     int     // picks whose true chance reaches the wanted confidence
-	exists     int     // garages in which an allowed candidate truly reaches the confidence
-	answered   int     // how many of them got a pick
-	teeth      int     // between pick and best, summed over answered
-	exact      int
-	needless   int // picks where nothing truly reaches it
-	bins       [numBins]bin
-}
-
-// bin gathers candidates by stated chance.
-type bin struct {
-	n              int
-	stated, actual float64
+	garages        int
+	squares        mean          // of stated less true chance, a candidate
+	content        mean          // true probability of the stated intervals
+	holds, enough  mean          // the picks' true chance, and whether it reaches the wanted confidence
+	answered       mean          // whether there is a pick where an allowed candidate truly reaches it
+	teeth, exact   mean          // between such a pick and the best, and whether there are none
+	needless       mean          // whether there is a pick where nothing truly reaches it
+	stated, actual [numBins]mean // chances of the candidates, by stated chance
 }
 
 const (
@@ -38,55 +26,63 @@ const (
 	unknownChance = 0.5 // stands in where an adviser states none
 )
 
+// mean is a sum on its way to a mean.
+type mean struct {
+	sum float64
+	n   int
+}
+
+func (m *mean) add(x float64) { m.sum, m.n = m.sum+x, m.n+1 }
+
+// count adds 1 for yes and 0 for no.
+func (m *mean) count(yes bool) {
+	x := 0.0
+	if yes {
+		x = 1
+	}
+	m.add(x)
+}
+
+// value returns the mean, NaN where nothing was added.
+func (m mean) value() float64 { return m.sum / float64(m.n) }
+
+// rms returns the root mean square error of the stated chances.
+func (s *score) rms() float64 { return math.Sqrt(s.squares.value()) }
+
 // add scores an answer to a garage's question.
 func (s *score) add(g garage, answer Answer) {
 	q := g.question
-	best := g.truth.best(g.log, q)
 	s.garages++
-	s.exists += count(best != 0)
 	for i, f := range answer.Forecasts {
 		stated, actual := unknownChance, g.truth.chance[i]
 		if f.Known {
 			stated = f.Chance
 		}
-		s.candidates++
-		s.squares += (stated - actual) * (stated - actual)
-		b := &s.bins[min(numBins-1, int(stated*numBins))]
-		b.n++
-		b.stated += stated
-		b.actual += actual
+		s.squares.add((stated - actual) * (stated - actual))
+		bin := min(numBins-1, int(stated*numBins))
+		s.stated[bin].add(stated)
+		s.actual[bin].add(actual)
 		for part, interval := range f.Peaks.All() {
 			if q.Limits.Has(part) {
-				s.intervals++
-				s.content += g.truth.content(part, i, interval)
+				s.content.add(g.truth.content(part, i, interval))
 			}
 		}
-		pick := q.Candidates[i]
-		if pick != answer.Pick {
-			continue
+		if answer.Pick == q.Candidates[i] {
+			s.holds.add(actual)
+			s.enough.count(actual >= q.Confidence)
 		}
-		s.picks++
-		s.holds += actual
-		s.enough += count(actual >= q.Confidence)
-		if best == 0 {
-			s.needless++
-			continue
-		}
-		s.answered++
-		s.teeth += max(pick-best, best-pick)
-		s.exact += count(pick == best)
+	}
+	best, picked := g.truth.best(g.log, q), answer.Pick != 0
+	if best == 0 {
+		s.needless.count(picked)
+		return
+	}
+	s.answered.count(picked)
+	if picked {
+		s.teeth.add(math.Abs(float64(answer.Pick - best)))
+		s.exact.count(answer.Pick == best)
 	}
 }
-
-func count(yes bool) int {
-	if yes {
-		return 1
-	}
-	return 0
-}
-
-// rms returns the root mean square error of the stated chances.
-func (s *score) rms() float64 { return math.Sqrt(s.squares / float64(s.candidates)) }
 
 // knowingTheTruth is the name of who does. Its scores are the yardstick: its picks hold
 // more often than wanted only because teeth are whole, so that an adviser whose

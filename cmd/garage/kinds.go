@@ -44,10 +44,9 @@ const (
 type recipe struct {
 	name           string // in tables
 	runs, gearings span
-	perDay         span // runs; by default 3 or 4
-	// shape makes the draft of a usual log one of the kind; nil leaves it as it is.
-	shape func(*draft)
-	car   func(physics.Set, *rand.Rand) *physics.Member // by default physics.Draw
+	perDay         span                                          // runs; by default 3 or 4
+	shape          func(*draft)                                  // what makes it one of the kind, if anything
+	car            func(physics.Set, *rand.Rand) *physics.Member // by default physics.Draw
 }
 
 // recipes has a row for every kind of log.
@@ -113,7 +112,7 @@ func varyMinutes(d *draft) {
 
 // changeTire puts the early runs on another tire, mostly a smaller one.
 func changeTire(d *draft) {
-	d.planned = func() {
+	d.revised = func() {
 		other := math.Round(d.Tire * between(d.r, 0.84, 0.94))
 		if d.r.Float64() < 0.2 {
 			other = math.Round(d.Tire * between(d.r, 1.06, 1.15))

@@ -88,22 +88,22 @@ func checkPromise(t *testing.T, set physics.Set, p promise) {
 	if got := score.rms(); got > p.rms {
 		t.Errorf("set %v, %s: RMS error of stated chances %.3f, promised at most %.3f", set, p.name, got, p.rms)
 	}
-	if got := score.content / float64(score.intervals); !p.covers.holds(got) {
+	if got := score.content.value(); !p.covers.holds(got) {
 		t.Errorf("set %v, %s: 80 %% intervals hold %.1f %%", set, p.name, 100*got)
 	}
 	for k := p.first; k < p.end; k++ {
 		ofKind := &us.byKind[k]
-		if got := ofKind.content / float64(ofKind.intervals); !p.kindCovers.holds(got) {
+		if got := ofKind.content.value(); !p.kindCovers.holds(got) {
 			t.Errorf("set %v, %v: 80 %% intervals hold %.1f %%", set, k, 100*got)
 		}
 		if most := promisedKindRMS[k]; ofKind.rms() > most {
 			t.Errorf("set %v, %v: RMS error of stated chances %.3f, promised at most %.3f", set, k, ofKind.rms(), most)
 		}
 	}
-	if got := float64(score.answered) / float64(score.exists); got < p.answers {
+	if got := score.answered.value(); got < p.answers {
 		t.Errorf("set %v, %s: answers %.1f %% of what has an answer, promised at least %.1f %%", set, p.name, 100*got, 100*p.answers)
 	}
-	ours, truth := score.holds/float64(score.picks), oracle.holds/float64(oracle.picks)
+	ours, truth := score.holds.value(), oracle.holds.value()
 	if ours < truth-holdsWithinTheTruthOnes {
 		t.Errorf("set %v, %s: picks hold %.1f %%, %.1f %% where the truth is known", set, p.name, 100*ours, 100*truth)
 	}

@@ -94,15 +94,15 @@ func sortedPeaks(met [][]physics.ByPart, part domain.Part) [][]float64 {
 
 // shareUnder returns the share of runs whose readings are at or under every limit.
 func shareUnder(met []physics.ByPart, limits domain.ByPart[units.Celsius]) float64 {
-	under := 0
+	var share mean
 	for _, r := range met {
-		over := false
+		under := true
 		for part, limit := range limits.All() {
-			over = over || r[part] > float64(limit)
+			under = under && r[part] <= float64(limit)
 		}
-		under += count(!over)
+		share.count(under)
 	}
-	return float64(under) / float64(len(met))
+	return share.value()
 }
 
 // limit draws a part's limit between its plausible peaks some teeth below and above

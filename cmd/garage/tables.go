@@ -28,26 +28,22 @@ var scoreHeader = []string{
 
 // cells returns a score's row.
 func (s *score) cells() []string {
+	teeth := "-"
+	if s.teeth.n > 0 {
+		teeth = fmt.Sprintf("%.2f", s.teeth.value())
+	}
 	return []string{
-		fmt.Sprintf("%.3f", s.rms()),
-		percent(s.content, s.intervals),
-		percent(s.holds, s.picks),
-		percent(float64(s.enough), s.picks),
-		ratio("%.2f", float64(s.teeth), s.answered),
-		percent(float64(s.exact), s.answered),
-		percent(float64(s.answered), s.exists),
-		percent(float64(s.needless), s.garages-s.exists),
+		fmt.Sprintf("%.3f", s.rms()), s.content.percent(), s.holds.percent(), s.enough.percent(),
+		teeth, s.exact.percent(), s.answered.percent(), s.needless.percent(),
 	}
 }
 
-func percent(part float64, of int) string { return ratio("%.1f %%", 100*part, of) }
-
-// ratio writes part/of, or a dash where there is nothing to divide by.
-func ratio(format string, part float64, of int) string {
-	if of == 0 {
+// percent writes the mean, or a dash where nothing was added.
+func (m mean) percent() string {
+	if m.n == 0 {
 		return "-"
 	}
-	return fmt.Sprintf(format, part/float64(of))
+	return fmt.Sprintf("%.1f %%", 100*m.sum/float64(m.n))
 }
 
 // printScores writes the main table, on request one by kind of log for every adviser,
@@ -86,8 +82,8 @@ func reliabilityRows(all []scored) [][]string {
 	}
 	for _, a := range all {
 		rows[0] = append(rows[0], a.name)
-		for i, b := range a.total.bins {
-			rows[1+i] = append(rows[1+i], fmt.Sprintf("%s (%d)", percent(b.actual, b.n), b.n))
+		for i, m := range a.total.actual {
+			rows[1+i] = append(rows[1+i], fmt.Sprintf("%s (%d)", m.percent(), m.n))
 		}
 	}
 	return rows

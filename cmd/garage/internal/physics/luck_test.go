@@ -42,19 +42,13 @@ func TestQuantiles(t *testing.T) {
 func TestFatesCoverEvenly(t *testing.T) {
 	const n = 50
 	fates := Fates(rand.New(rand.NewPCG(1, 1)), n)
-	for name, of := range map[string]func(Fate) float64{
-		"day":     func(f Fate) float64 { return f.Day },
-		"run":     func(f Fate) float64 { return f.Run },
-		"delay":   func(f Fate) float64 { return f.Delay },
-		"battery": func(f Fate) float64 { return f.Part[2] },
-		"miss":    func(f Fate) float64 { return f.Miss[1] },
-	} {
+	for luck := range numFates {
 		var seen [n]int
 		for _, f := range fates {
-			seen[int(of(f)*n)]++
+			seen[int(f[luck]*n)]++
 		}
 		if slices.Max(seen[:]) != 1 {
-			t.Errorf("%s: strata hold %v", name, seen)
+			t.Errorf("luck %d: strata hold %v", luck, seen)
 		}
 	}
 }

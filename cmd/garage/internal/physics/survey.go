@@ -3,6 +3,7 @@ package physics
 import (
 	"math"
 	"math/rand/v2"
+	"sort"
 
 	"gonum.org/v1/gonum/stat"
 )
@@ -82,27 +83,24 @@ func (m *Member) scatter(r *rand.Rand) (sd, together ByPart) {
 // leastRead is the smallest rise in K that a gun shows at all.
 const leastRead = 0.5
 
-// timeConstants runs the usual load until nothing changes any more.
+// timeConstants runs the usual load until nothing changes any more, and returns when
+// each part was at 1 - 1/e of its rise.
 func (m *Member) timeConstants() (minutes ByPart) {
 	const last = 180
 	load, _ := m.Car.Load(m.Setup(m.Pinion, m.Tire))
-	state := AllAt(m.Air)
-	var course [last]ByPart
-	for t := range course {
-		state = m.Car.Run(load, Outing{Air: m.Air, Minutes: 1, Power: 1, Start: state}).End
-		course[t] = m.Car.Parts(state)
-	}
-	for i := range minutes {
-		goal := (course[last-1][i] - m.Air) * (1 - math.Exp(-1))
-		before := 0.0
-		for t := range course {
-			rise := course[t][i] - m.Air
-			if rise >= goal {
-				minutes[i] = float64(t) + (goal-before)/(rise-before)
-				break
-			}
-			before = rise
+	o := m.usualOuting()
+	o.Minutes = 1
+	var rises [NumParts][last + 1]float64
+	for t := range last {
+		o.Start = m.Car.Run(load, o).End
+		for i, celsius := range m.Car.Parts(o.Start) {
+			rises[i][t+1] = celsius - m.Air
 		}
+	}
+	for i, rise := range rises {
+		goal := rise[last] * (1 - math.Exp(-1))
+		t := sort.SearchFloat64s(rise[:], goal)
+		minutes[i] = float64(t-1) + (goal-rise[t-1])/(rise[t]-rise[t-1])
 	}
 	return minutes
 }
