@@ -51,7 +51,7 @@ func TestPublishedCentreDistances(t *testing.T) {
 		{2, 10, 20, 30, "pitch radii 10 and 20 mm",
 			"Carnegie Mellon, course 16-223, gear demo README, read"},
 		{3, 12, 24, 54, "d 36 and 72 mm",
-			"gear maker's technical reference, standard spur gear table, from memory"},
+			"computed from d = module × teeth"},
 		// A textbook problem: 120 mm and 3 to 1 with whole teeth; problem read at
 		// tutorsglobe.com, tooth counts computed from z1 + z2 = 240 / module.
 		{2, 30, 90, 120, "3 to 1", "tutorsglobe.com"},
