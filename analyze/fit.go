@@ -35,8 +35,8 @@ type Fit struct {
 
 	design     *design
 	used       []*run.Run
-	followed   int       // runs that may have begun warm from the one before: see WarmStarts
 	residuals  []float64 // of ln(rise), one for each used run
+	followed   int       // runs that may have begun warm from the one before: see WarmStarts
 	warnings   []Warning
 	bases      []*basis
 	components []component
@@ -103,21 +103,24 @@ func carried(c *Conditions, part run.Part, tau float64) units.Rise {
 	if !ok {
 		return 0
 	}
-	return units.Rise(leftOf(float64(start.Above(c.Ambient)), c.Minutes, tau))
+	return units.Rise(leftOf(start.Above(c.Ambient), c.Minutes, tau))
 }
 
 // leftOf returns what is left of a rise after t minutes of cooling: rise exp(-t/τ).
-func leftOf(rise float64, t units.Minutes, tau float64) float64 {
-	return rise * math.Exp(-float64(t)/tau)
+func leftOf(rise units.Rise, t units.Minutes, tau float64) float64 {
+	if rise == 0 {
+		return 0
+	}
+	return float64(rise) * math.Exp(-float64(t)/tau)
 }
 
-// fitPart fits one part to those of the car's runs that measured it, and returns them
-// too. It returns nil if none did.
-func fitPart(part run.Part, prior Prior, all *rows) (*Fit, *measured, error) {
+// fitPart fits one part to those of the car's runs that measured it. It returns nil if none
+// did.
+func fitPart(part run.Part, prior Prior, all *rows) (*Fit, error) {
 	f := &Fit{Part: part, Prior: prior, design: all.design}
 	m := f.measure(all)
 	if len(m.at) == 0 {
-		return nil, nil, nil
+		return nil, nil
 	}
 	f.used = m.used()
 	f.Runs = len(f.used)
@@ -127,15 +130,16 @@ func fitPart(part run.Part, prior Prior, all *rows) (*Fit, *measured, error) {
 	}
 	worlds := f.worlds(m)
 	a := f.accumulate(m, values(worlds))
-	f.Bounds = len(a.bounds)
+	for _, day := range a.stopDays {
+		f.Bounds += len(day.stops)
+	}
 	if err := f.fitGrid(a, worlds); err != nil {
-		return nil, nil, fmt.Errorf("fit %s: %w", part, err)
+		return nil, fmt.Errorf("fit %s: %w", part, err)
 	}
 	f.followed = m.warmStarts(float64(f.TimeConstant()))
-	m.residual = f.allResiduals(m)
-	f.residuals = m.residual
+	f.residuals = f.allResiduals(m)
 	f.warnings = f.diagnose(m)
-	return f, m, nil
+	return f, nil
 }
 
 // weighted is a value of the grid with its prior weight.
@@ -195,11 +199,7 @@ func (f *Fit) fitGrid(a *accumulated, worlds []weighted[world]) error {
 	var logWeights []float64
 	for s, share := range f.Prior.DayShares {
 		for _, scheme := range f.schemes() {
-			variance := withinDay(scheme.scatters[0].Value, share.Value)
-			sums := make([]sums, len(worlds))
-			for k := range worlds {
-				sums[k] = a.withStops(k, s, variance, scheme.excess.Value)
-			}
+			sums := a.sums(s, withinDay(scheme.scatters[0].Value, share.Value), scheme.excess.Value)
 			for _, prior := range f.beliefs() {
 				of := plane{share, scheme, prior}
 				weights, err := f.fitPlane(of, a, worlds, sums)
@@ -279,7 +279,7 @@ func (f *Fit) usable(r *run.Run) (Reason, bool) {
 	if !ok {
 		return NotMeasured, false
 	}
-	rise, start := float64(peak.Above(r.Ambient)), float64(startRise(r, f.Part))
+	rise, start := float64(peak.Above(r.Ambient)), startRise(r, f.Part)
 	for _, tau := range f.Prior.TimeConstants {
 		if rise-leftOf(start, r.Minutes, tau.Value) <= 0 {
 			return NoRise, false

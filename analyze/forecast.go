@@ -12,30 +12,31 @@ import (
 type Forecast struct {
 	car   *Car
 	next  Conditions
-	parts [len(run.Parts)]Prediction // of the parts that have a fit
+	parts run.ByPart[Prediction]
 }
 
 // Forecast foresees a run under some conditions.
 func (c *Car) Forecast(next Conditions) *Forecast {
 	out := &Forecast{car: c, next: next}
 	for _, f := range c.Fits() {
-		out.parts[f.Part] = f.Predict(next)
+		out.parts.Set(f.Part, f.Predict(next))
 	}
 	return out
 }
 
 // Part returns the distribution of a part's peak, as [Fit.Predict] does. The car must have
 // a fit of the part.
-func (f *Forecast) Part(p run.Part) Prediction { return f.parts[p] }
+func (f *Forecast) Part(p run.Part) Prediction { return f.parts.At(p) }
 
 // Lasting returns the forecast of the same run with another length.
 func (f *Forecast) Lasting(minutes units.Minutes) *Forecast {
 	out := *f
 	out.next.Minutes = minutes
 	for _, fit := range f.car.Fits() {
-		p := &out.parts[fit.Part]
+		p := f.Part(fit.Part)
 		p.parts = slices.Clone(p.parts)
 		fit.atLength(p.parts, &out.next)
+		out.parts.Set(fit.Part, p)
 	}
 	return &out
 }
@@ -55,7 +56,7 @@ func (f *Forecast) Under(limits Limits) Chance {
 		if !ok {
 			continue
 		}
-		p := f.parts[fit.Part].CDF(limit)
+		p := f.Part(fit.Part).CDF(limit)
 		out.Part.Set(fit.Part, p)
 		chances = append(chances, p)
 	}

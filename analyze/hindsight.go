@@ -137,7 +137,7 @@ func LookBack(runs []run.Run, limits Limits) (*Hindsight, error) {
 
 // sameMotor keeps the runs with one motor: a forecast for another would be none.
 func sameMotor(runs []run.Run, motor string) []run.Run {
-	return slices.DeleteFunc(runs, func(r run.Run) bool { return run.Fold(r.Motor) != run.Fold(motor) })
+	return slices.DeleteFunc(runs, func(r run.Run) bool { return !alike(r.Motor, motor) })
 }
 
 // replay foresees one run from the fits of the earlier ones.

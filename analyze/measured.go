@@ -13,8 +13,6 @@ type measured struct {
 	at    []int // which of the rows
 	peak  []units.Celsius
 	start []start
-	// residual is that of ln(rise), once there is a fit.
-	residual []float64
 }
 
 // start is how warm a part was when a run began: as logged, or as the run before and the
@@ -32,18 +30,16 @@ type start struct {
 //
 //	(start - air) exp(-t/τ),   start - air = share (peak before - air) exp(-rest/τ)
 func (s start) left(t units.Minutes, tau, share float64) float64 {
-	switch {
-	case s.rise == 0:
-		return 0
-	case s.followed:
-		return share * leftOf(float64(s.rise), s.rest+t, tau)
+	if s.followed {
+		return share * leftOf(s.rise, s.rest+t, tau)
 	}
-	return leftOf(float64(s.rise), t, tau)
+	return leftOf(s.rise, t, tau)
 }
 
 // measure picks the runs that f can use, and notes why it leaves the others out.
 func (f *Fit) measure(all *rows) *measured {
-	m := &measured{rows: all}
+	n := len(all.runs)
+	m := &measured{all, make([]int, 0, n), make([]units.Celsius, 0, n), make([]start, 0, n)}
 	for i, r := range all.runs {
 		if reason, ok := f.usable(r); !ok {
 			f.LeftOut = append(f.LeftOut, LeftOut{r.Position, reason})
@@ -144,8 +140,12 @@ type world struct{ tau, heatLeft float64 }
 func (m *measured) respond(worlds []world, y, lnRise []float64, i int) {
 	t := m.run(i).Minutes
 	rise, start := float64(m.rise(i)), m.start[i]
+	ln := math.Log(rise)
 	for k, w := range worlds {
-		lnRise[k] = math.Log(rise - start.left(t, w.tau, w.heatLeft))
+		lnRise[k] = ln
+		if start.rise != 0 {
+			lnRise[k] = math.Log(rise - start.left(t, w.tau, w.heatLeft))
+		}
 		y[k] = lnRise[k] - math.Log(heating(t, w.tau))
 	}
 }

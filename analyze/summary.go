@@ -51,10 +51,8 @@ func (f *Fit) tells(row []float64, prior Belief) bool {
 // Used returns the runs that the fit used, in the log's order.
 func (f *Fit) Used() []*run.Run { return f.used }
 
-// Residuals returns by how much each used run's ln(rise) lies above the fit.
-func (f *Fit) Residuals() []float64 { return f.residuals }
-
-// allResiduals returns the residuals under the likeliest component.
+// allResiduals returns by how much each run's ln(rise) lies above the fit, under the
+// likeliest component.
 func (f *Fit) allResiduals(m *measured) []float64 {
 	best := f.likeliest()
 	beta, worlds := best.coefficients(), []world{best.world}
@@ -111,7 +109,7 @@ func (f *Fit) Lines() (onRatio, onRollout Line, err error) {
 // names returns the names of the columns.
 func (d *design) names() []string {
 	names := slices.Clone([]string{"level", "exponent", "bend", "tire", "cells", "air", "drift"})
-	labelled := make([]string, len(d.surfaces.column)+len(d.coolings.column))
+	labelled := make([]string, d.surfaces.columns+d.coolings.columns)
 	for kind, of := range map[string]labels{"surface ": d.surfaces, "cooling ": d.coolings} {
 		for _, name := range of.known {
 			if j := of.of(name); j != colLevel {
