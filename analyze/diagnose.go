@@ -137,11 +137,8 @@ func (f *Fit) residualSpread(m *measured) (middle, spread float64) {
 		}
 	}
 	middle = median(plain)
-	for i := range plain {
-		plain[i] = math.Abs(plain[i] - middle)
-	}
 	const normal = 1.4826 // a normal distribution's spread over its median distance
-	return middle, math.Max(normal*median(plain), leastScatter)
+	return middle, math.Max(normal*medianDistance(plain, middle), leastScatter)
 }
 
 // expected returns what a used run would have read without its residual.
