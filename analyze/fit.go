@@ -92,9 +92,9 @@ type component struct {
 // ofNewDay returns the variance of a run on a day of its own.
 func (c *component) ofNewDay() float64 { return c.variance * (1 + c.day) }
 
-// heating returns the share of the plateau reached after t minutes from ambient:
+// Heating returns the share of the plateau reached after t minutes from ambient:
 // 1 - exp(-t/τ).
-func heating(t units.Minutes, tau float64) float64 { return -math.Expm1(-float64(t) / tau) }
+func Heating(t units.Minutes, tau float64) float64 { return -math.Expm1(-float64(t) / tau) }
 
 // carried returns how much of a warm start is left after the run:
 // (start - ambient) exp(-t/τ). A part without a start reading started at ambient.

@@ -116,16 +116,6 @@ func (m *measured) stoppedByHeat(i int) bool { return m.run(i).StoppedByHeat }
 // fill writes the columns of the i-th run to x.
 func (m *measured) fill(x []float64, i int) { m.rows.rows[m.at[i]].fill(x) }
 
-// byDay returns the runs of each day, in the log's order. A day may have none.
-func (m *measured) byDay() [][]int {
-	runs := make([][]int, len(m.days))
-	for i, at := range m.at {
-		day := m.day[at]
-		runs[day] = append(runs[day], i)
-	}
-	return runs
-}
-
 // world is what the response of a run depends on, beside what was read: the part's time
 // constant, and the share of its heat that standing leaves.
 type world struct{ tau, heatLeft float64 }
@@ -146,6 +136,6 @@ func (m *measured) respond(worlds []world, y, lnRise []float64, i int) {
 		if start.rise != 0 {
 			lnRise[k] = math.Log(rise - start.left(t, w.tau, w.heatLeft))
 		}
-		y[k] = lnRise[k] - math.Log(heating(t, w.tau))
+		y[k] = lnRise[k] - math.Log(Heating(t, w.tau))
 	}
 }

@@ -21,8 +21,8 @@ func (f *Fit) Narrowing(target, test Conditions) (now, after float64) {
 		x, z := atTarget[k.base], atTest[k.base]
 		mx, vx := k.along(x.center, x.coordinates)
 		mz, vz := k.along(z.center, z.coordinates)
-		mx += math.Log(heating(target.Minutes, k.tau))
-		mz += math.Log(heating(test.Minutes, k.tau))
+		mx += math.Log(Heating(target.Minutes, k.tau))
+		mz += math.Log(Heating(test.Minutes, k.tau))
 		xx += k.weight * (mx*mx + vx + k.ofNewDay())
 		zz += k.weight * (mz*mz + vz + k.ofNewDay())
 		xz += k.weight * (mx*mz + k.together(x.coordinates, z.coordinates))

@@ -99,7 +99,7 @@ func (f *Fit) atLength(parts []mixed, c *Conditions) {
 	for i := range parts {
 		m := &parts[i]
 		m.carry = carried(c, f.Part, m.tau)
-		m.location = m.plateau + math.Log(heating(c.Minutes, m.tau))
+		m.location = m.plateau + math.Log(Heating(c.Minutes, m.tau))
 	}
 }
 
@@ -317,7 +317,7 @@ func (f *Fit) StopAbove(c Conditions, early units.Minutes, limit units.Celsius, 
 		k := &f.components[i]
 		mean, variance := k.along(at[k.base].center, at[k.base].coordinates)
 		pairs[i] = pair{
-			weight: k.weight, then: mean + math.Log(heating(early, k.tau)), last: mean + math.Log(heating(c.Minutes, k.tau)),
+			weight: k.weight, then: mean + math.Log(Heating(early, k.tau)), last: mean + math.Log(Heating(c.Minutes, k.tau)),
 			startLeft: float64(carried(&partWay, f.Part, k.tau)), room: float64(limit.Above(c.Ambient) - carried(&c, f.Part, k.tau)),
 			common: variance + unseen + k.variance*(k.day+shared), total: variance + unseen + k.ofNewDay(),
 		}

@@ -73,7 +73,7 @@ func (f *Fit) allResiduals(m *measured) []float64 {
 func (f *Fit) Moved(i int, to Conditions) units.Celsius {
 	best := f.likeliest()
 	x := f.design.on(&to, f.design.rankOf(f.used[i].Day()))
-	ln := floats.Dot(x, best.coefficients()) + f.residuals[i] + math.Log(heating(to.Minutes, best.tau))
+	ln := floats.Dot(x, best.coefficients()) + f.residuals[i] + math.Log(Heating(to.Minutes, best.tau))
 	return to.Ambient.Plus(carried(&to, f.Part, best.tau) + units.Rise(math.Exp(ln)))
 }
 
@@ -99,10 +99,10 @@ func (f *Fit) Lines() (onRatio, onRollout Line, err error) {
 		rollout = append(rollout, float64(r.Rollout()))
 		rise = append(rise, float64(peak.Above(r.Ambient)))
 	}
-	if onRatio, err = FitLine(ratio, rise); err != nil {
+	if onRatio, err = fitLine(ratio, rise); err != nil {
 		return Line{}, Line{}, err
 	}
-	onRollout, err = FitLine(rollout, rise)
+	onRollout, err = fitLine(rollout, rise)
 	return onRatio, onRollout, err
 }
 
