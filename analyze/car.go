@@ -24,9 +24,9 @@ type Car struct {
 	warnings    []Warning
 }
 
-// FitCar fits every part of one car. All runs must be of that car; their order
-// does not matter, except between runs of one day without a time, where the later in
-// the log is the later run.
+// FitCar fits every part of one car. All runs must be of that car, and as a log gives them:
+// see [run.Run]. Their order does not matter, except between runs of one moment, or of one day
+// without a time, where the later in the log is the later run. It keeps pointers to the runs.
 //
 // It fails with ErrNoRuns if no run can be used.
 func FitCar(runs []run.Run) (*Car, error) {
@@ -96,7 +96,7 @@ func lastRun(runs []run.Run) *run.Run {
 // Fit returns the fit of a part, or nil if no usable run measured it.
 func (c *Car) Fit(p run.Part) *Fit { return c.fits.At(p) }
 
-// Fits returns the fits of all measured parts, in the order of run.Parts.
+// Fits returns the fits of all measured parts, one at least, in the order of run.Parts.
 func (c *Car) Fits() []*Fit {
 	var fits []*Fit
 	for _, f := range c.fits.All() {

@@ -23,7 +23,7 @@ type Conditions struct {
 	Surface, Cooling string
 }
 
-// ConditionsOf returns the circumstances in which r was driven.
+// ConditionsOf returns the circumstances in which r was driven, its start readings included.
 func ConditionsOf(r *run.Run) Conditions {
 	return Conditions{
 		Gearing: r.Gearing, Tire: r.Tire, Ambient: r.Ambient, Minutes: r.Minutes,
@@ -31,7 +31,7 @@ func ConditionsOf(r *run.Run) Conditions {
 	}
 }
 
-// Rollout returns the distance per motor turn.
+// Rollout returns the distance that the car rolls in one turn of the motor.
 func (c Conditions) Rollout() units.Millimeters { return c.Gearing.Rollout(c.Tire) }
 
 // Columns of the design matrix. Labels follow, a column each.
@@ -173,9 +173,9 @@ func (d *design) row(c *Conditions, day int) row {
 	return r
 }
 
-// unseen returns how many label effects a prediction under label adds in variance:
-// none for a known one; its own where others are known; and twice where the log has
-// a single label, since that one's own effect is part of the level.
+// unseen returns how many label effects a prediction under label adds in variance: none for
+// a known one; one for a label among others that are known; and two where the log has a
+// single label, since the effect of that one is part of the level.
 func (l labels) unseen(label string) float64 {
 	switch {
 	case len(l.known) == 1 && l.knows(label):

@@ -19,16 +19,17 @@ import (
 //	ln rise_i - ln(1 - exp(-t_i/τ)) = level + exponent·x_i + bend·x_i² + tire·z_i
 //	                                  + cells + air + drift + labels + day + scatter
 //
-// where x is ln(rollout) and z is ln(tire diameter), both from the log's middle.
-// Given the rest, the coefficients are normal. The rest is averaged over a grid by how
-// well it explains the log: τ, the scatter, the day effect's share of it, whether the
-// exponent follows the general rule, whether the car drifts, how much heat standing
-// leaves from one run to the next, and by how much heat stops fall short.
+// where x is ln(rollout) and z is ln(tire diameter), both from the log's middle; rises are in
+// kelvin, and a part without a start reading started at the air's temperature, or as warm
+// as the run before left it. Given the rest, the coefficients are normal. The rest is
+// averaged over a grid by how well it explains the log: τ, the scatter, the day effect's
+// share of it, whether the exponent follows the general rule, whether the car drifts, how
+// much heat standing leaves from one run to the next, and by how much heat stops fall short.
 type Fit struct {
 	Part    run.Part
 	Prior   Prior
 	Runs    int // used, heat stops included
-	Bounds  int // of those, heat stops, which count as lower bounds
+	Bounds  int // heat stops among them, which count as lower bounds
 	LeftOut []LeftOut
 	// Tested is the span of rollouts among the runs used.
 	Tested Span
@@ -57,8 +58,8 @@ func (s Span) Contains(m units.Millimeters) bool {
 	return float64(m) >= float64(s.Low)*(1-rounding) && float64(m) <= float64(s.High)*(1+rounding)
 }
 
-// one reports whether s is a single rollout, forgiving rounding: equal gearing may be had
-// by two tires, whose rollouts differ in the last bit.
+// one reports whether s is a single rollout, forgiving rounding: two tires can give the same
+// rollout but for the last bit.
 func (s Span) one() bool { return s.Contains(s.High) && Span{s.Low, s.Low}.Contains(s.High) }
 
 // LeftOut is a run that a fit did not use, and why.
@@ -92,8 +93,8 @@ type component struct {
 // ofNewDay returns the variance of a run on a day of its own.
 func (c *component) ofNewDay() float64 { return c.variance * (1 + c.day) }
 
-// Heating returns the share of the plateau reached after t minutes from ambient:
-// 1 - exp(-t/τ).
+// Heating returns the share of the plateau that a part which started at the air's temperature
+// has reached after t minutes, with a time constant τ > 0 in minutes: 1 - exp(-t/τ).
 func Heating(t units.Minutes, tau float64) float64 { return -math.Expm1(-float64(t) / tau) }
 
 // carried returns how much of a warm start is left after the run:

@@ -15,7 +15,7 @@ type Limits = run.ByPart[units.Celsius]
 
 // Chance is the probability that a run stays under limits.
 type Chance struct {
-	All  float64 // every limited and measured part under its own
+	All  float64 // of every part with a limit and a fit
 	Part run.ByPart[float64]
 }
 
@@ -25,14 +25,13 @@ type Chance struct {
 const (
 	sharedScatter = 0.6
 	sharedRuns    = 8
+	// maxCorrelation keeps the copula's integrand wider than the step of its integral.
+	maxCorrelation = 0.95
 )
 
 // Under returns the probability that a run under conditions cond stays under the limits:
 // see [Forecast.Under].
 func (c *Car) Under(cond Conditions, limits Limits) Chance { return c.Forecast(cond).Under(limits) }
-
-// maxCorrelation keeps the copula's integrand wider than the step of its integral.
-const maxCorrelation = 0.95
 
 // The copula's integral is a sum over evenly spaced u. Such a sum errs by about
 // exp(-2π²(w/step)²) where w is the width of what it sums, here √(1-ρ)/√ρ ≥ 0.22.
@@ -60,24 +59,20 @@ func jointChance(chances []float64, correlation float64) float64 {
 		}
 		z[i] = distuv.UnitNormal.Quantile(min(p, 1-1e-15))
 	}
-	shared, own := math.Sqrt(correlation), math.Sqrt(1-correlation)
+	shared, alone := math.Sqrt(correlation), math.Sqrt(1-correlation)
 	sum := 0.0
 	for k, u := range copulaNodes {
 		product := 1.0
 		for _, zi := range z {
-			product *= distuv.UnitNormal.CDF((zi + shared*u) / own)
+			product *= distuv.UnitNormal.CDF((zi + shared*u) / alone)
 		}
 		sum += copulaWeights[k] * product
 	}
 	return sum
 }
 
-// residualCorrelation returns how strongly the parts' residuals of one run move together,
-// in [0, maxCorrelation]. With r_pq and n_pq of every pair of parts, see commonCorrelation,
-//
-//	ρ = (sharedRuns sharedScatter + Σ n_pq r_pq) / (sharedRuns + Σ n_pq)
-//
-// Runs holds those of the fits, in the same order.
+// residualCorrelation returns how strongly the parts' residuals of one run move together: ρ in
+// [Forecast.Under]. Runs holds those of the fits, in the same order.
 func residualCorrelation(runs []*run.Run, fits []*Fit) float64 {
 	sum, n := sharedScatter*sharedRuns, float64(sharedRuns)
 	for i, p := range fits {

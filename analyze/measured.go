@@ -92,15 +92,15 @@ func (m *measured) used() []*run.Run {
 	return all
 }
 
-// noticed is how far above the air a part has to start for a driver to notice.
-const noticed units.Rise = 5
+// warmStart is how far above the air a part has to start for the driver to be told.
+const warmStart units.Rise = 5
 
 // warmStarts returns how many runs began noticeably warm from the run before, without a
 // start reading, if all of the heat that standing leaves was left.
 func (m *measured) warmStarts(tau float64) int {
 	n := 0
 	for _, s := range m.start {
-		if s.followed && s.left(0, tau, 1) > float64(noticed) {
+		if s.followed && s.left(0, tau, 1) > float64(warmStart) {
 			n++
 		}
 	}
@@ -125,8 +125,8 @@ type world struct{ tau, heatLeft float64 }
 //	ln(rise) - ln(1 - exp(-t/τ))
 //
 // and the ln(rise) in it to lnRise. After a warm start, the rise is what lies above what
-// is left of that; where nothing does, the run can't have been in that world, and neither is
-// finite.
+// is left of that; where nothing does, the run can't have been in that world, and both are
+// infinite or not a number.
 func (m *measured) respond(worlds []world, y, lnRise []float64, i int) {
 	t := m.run(i).Minutes
 	rise, start := float64(m.rise(i)), m.start[i]

@@ -1,14 +1,13 @@
 package analyze
 
-import (
-	"math"
-)
+import "math"
 
 // Narrowing returns the spread of ln(rise) that the fit expects of a run under
-// target: now, and after one further run under test whose outcome is not yet known.
+// target: now, and after one further run under test whose outcome is not yet known. Both
+// start at the air's temperature.
 //
-// Both come from the model's own variances. With s the responses' covariance over
-// everything the log leaves open (coefficients, day, time constant),
+// With variance and covariance over everything the log leaves open (coefficients, day, time
+// constant, scatter),
 //
 //	var(target | test) = var(target) - cov(target, test)² / var(test)
 //

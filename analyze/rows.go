@@ -29,8 +29,8 @@ func (r *row) fill(x []float64) {
 	x[colLevel], x[r.surface], x[r.cooling] = 1, 1, 1
 }
 
-// rows are the runs of one car as the regression's columns take them, and the design
-// that these settle.
+// rows are the runs of one car as the regression's columns take them, and the design that
+// follows from them.
 type rows struct {
 	*design
 	runs   []*run.Run
