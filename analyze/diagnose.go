@@ -152,9 +152,6 @@ func (f *Fit) expected(m *measured, i int) units.Celsius {
 // influentialRun tells where a single run carries most of what the log says about
 // the exponent: its share of Σ (x - x̄)², x = ln(rollout).
 func (f *Fit) influentialRun(m *measured) []Warning {
-	if f.Runs < 3 {
-		return nil
-	}
 	x := func(i int) float64 { return m.rows.rows[m.at[i]].rollout }
 	middle := 0.0
 	for i := range m.at {
