@@ -277,7 +277,7 @@ func (a *Advice) look(req Request) {
 		}
 		a.Candidates = append(a.Candidates, a.candidate(g))
 	}
-	slices.SortStableFunc(a.Candidates, func(c, d Candidate) int { return byTeeth(c.Gearing, d.Gearing) })
+	slices.SortStableFunc(a.Candidates, func(c, d Candidate) int { return ByTeeth(c.Gearing, d.Gearing) })
 }
 
 func check(req Request) error {
@@ -466,21 +466,20 @@ func (a *Advice) warnings() []analyze.Warning {
 	all = append(all, a.Car.NextRunWarnings(a.Next)...)
 	for _, part := range run.Parts {
 		if l, ok := a.Limits.Of(part); ok && l.Origin == Default {
-			all = append(all, analyze.Warning{Code: analyze.LimitAssumed, Part: part, OfPart: true, Seen: l.Temperature})
+			all = append(all, analyze.LimitAssumed{Part: part, Limit: l.Temperature})
 		}
 	}
 	for _, part := range a.Unjudged {
-		all = append(all, analyze.Warning{Code: analyze.PartUnjudged, Part: part, OfPart: true})
+		all = append(all, analyze.PartUnjudged{Part: part})
 	}
 	if a.Pick.TooFarUp {
-		all = append(all, analyze.Warning{Code: analyze.AllTooFarUp, Threshold: float64(a.MaxStepUp)})
+		all = append(all, analyze.AllTooFarUp{MaxStepUp: a.MaxStepUp})
 	}
 	if a.Pick.Outside {
-		all = append(all, analyze.Warning{Code: analyze.OutsideTested, Score: a.teethOutside(a.With(a.Pick.Gearing))})
+		all = append(all, analyze.OutsideTested{Teeth: a.teethOutside(a.With(a.Pick.Gearing))})
 	}
 	if a.Car.Last.StoppedByHeat && a.From.Minutes != Given {
-		all = append(all, analyze.Warning{Code: analyze.CutShortMinutes,
-			Score: float64(a.Current.Minutes), Threshold: float64(a.Next.Minutes)})
+		all = append(all, analyze.CutShortMinutes{Last: a.Current.Minutes, Taken: a.Next.Minutes})
 	}
 	all = append(all, a.lever...)
 	return append(all, a.veryHot()...)
@@ -509,7 +508,7 @@ func (a *Advice) notTheLever() {
 			continue
 		}
 		if p := f.ExponentBelow(a.Next, weak); p >= likely {
-			a.lever = append(a.lever, analyze.Warning{Code: analyze.NotTheLever, Part: f.Part, OfPart: true, Score: p, Threshold: takes})
+			a.lever = append(a.lever, analyze.NotTheLever{Part: f.Part, Chance: p, Takes: takes})
 		}
 	}
 }
@@ -528,19 +527,19 @@ func (a *Advice) veryHot() []analyze.Warning {
 	var all []analyze.Warning
 	for _, f := range a.Car.Fits() {
 		hottest := max(VeryHotReading, a.Limits.At(f.Part).Temperature)
-		w := analyze.Warning{Code: analyze.VeryHot, Part: f.Part, OfPart: true, Seen: hottest}
+		w := analyze.VeryHot{Part: f.Part, Peak: hottest}
 		for _, r := range f.Used() {
-			if peak, _ := r.Peak.Of(f.Part); r.Day() == a.Car.Last.Day() && peak > w.Seen {
-				w.Seen = peak
+			if peak, _ := r.Peak.Of(f.Part); r.Day() == a.Car.Last.Day() && peak > w.Peak {
+				w.Peak = peak
 			}
 		}
-		if w.Seen > hottest {
+		if w.Peak > hottest {
 			all = append(all, w)
 		}
 	}
 	smallest := slices.MinFunc(a.Candidates, func(c, d Candidate) int { return cmp.Compare(c.Rollout, d.Rollout) })
 	if len(all)+len(a.lever) == 0 && a.Action == NoneReachesConfidence && max(smallest.Chance, a.Pick.Chance) < unlikely {
-		all = append(all, analyze.Warning{Code: analyze.VeryHot})
+		all = append(all, analyze.VeryHot{NoGearing: true})
 	}
 	return all
 }

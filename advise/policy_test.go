@@ -205,7 +205,7 @@ func TestNextTestIsTheBestSafeOne(t *testing.T) {
 
 func checkFirst(a *Advice) bool {
 	return slices.ContainsFunc(a.Warnings, func(w analyze.Warning) bool {
-		return w.Code == analyze.VeryHot || w.Code == analyze.NotTheLever || w.Code == analyze.RunsHotter
+		return w.Code() == "very_hot" || w.Code() == "gearing_not_the_lever" || w.Code() == "runs_hotter"
 	})
 }
 

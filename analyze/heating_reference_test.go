@@ -18,7 +18,7 @@ func TestHeatingReachesHandbookTable(t *testing.T) {
 		{0.632, 0.6321206}, {0.865, 0.8646647}, {0.950, 0.9502129},
 		{0.982, 0.9816844}, {0.993, 0.9932621}, {0.998, 0.9975212},
 	} {
-		got := heating(units.Minutes(float64(i+1)*tau), tau)
+		got := Heating(units.Minutes(float64(i+1)*tau), tau)
 		if math.Abs(got-c.handbook) > 0.0005 || math.Abs(got-c.exact) > 0.5e-7 {
 			t.Errorf("after %d time constants %.8f, want %.3f and %.7f", i+1, got, c.handbook, c.exact)
 		}
@@ -27,7 +27,7 @@ func TestHeatingReachesHandbookTable(t *testing.T) {
 	// ln 9 = 2.197225 of them. Rules "3" and "2.2": licchavilyceum.com, first-order
 	// system (read); the figures computed.
 	reached := func(share float64) float64 {
-		return Root(func(m float64) float64 { return heating(units.Minutes(m), tau) - share }, 0, 100, 1e-14) / tau
+		return Root(func(m float64) float64 { return Heating(units.Minutes(m), tau) - share }, 0, 100, 1e-14) / tau
 	}
 	if got := reached(0.95); math.Abs(got-2.995732) > 0.5e-6 {
 		t.Errorf("95 %% after %.7f time constants, want 2.995732", got)
@@ -35,12 +35,12 @@ func TestHeatingReachesHandbookTable(t *testing.T) {
 	if got := reached(0.9) - reached(0.1); math.Abs(got-2.197225) > 0.5e-6 {
 		t.Errorf("from 10 to 90 %% in %.7f time constants, want 2.197225", got)
 	}
-	if got := heating(0, tau); got != 0 {
+	if got := Heating(0, tau); got != 0 {
 		t.Errorf("%g at once", got)
 	}
 	// A thousandth of a time constant is where 1 - exp(-x) would lose digits: x - x²/2 + x³/6.
-	if got, want := heating(1e-9, 1), 1e-9-0.5e-18; apart(got, want) > 1e-15 {
-		t.Errorf("heating(1e-9) is %.17g, want %.17g", got, want)
+	if got, want := Heating(1e-9, 1), 1e-9-0.5e-18; apart(got, want) > 1e-15 {
+		t.Errorf("Heating(1e-9) is %.17g, want %.17g", got, want)
 	}
 }
 

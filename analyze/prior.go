@@ -41,9 +41,10 @@ type Prior struct {
 	Label float64
 	// Drifts are the spreads of the change of ln(rise) over driftDays days of driving
 	// (the whole log, where that is longer) that are averaged over: most cars stay
-	// as they are, some wear.
+	// as they are, some wear. A log of one day has no drift.
 	Drifts []Weighted
-	// Scatters are how ln(rise) may scatter between runs of different days.
+	// Scatters are how ln(rise) may scatter between runs of different days: the root of the
+	// variance within a day plus that of the day effect.
 	Scatters []Weighted
 	// DayShares are the variances that runs of one day have in common, in units of the
 	// variance within a day, that are averaged over.

@@ -86,10 +86,10 @@ func TestSpreadsheetConvertsAlike(t *testing.T) {
 
 // TestDifferenceHasNoZeroPoint asks that a difference is converted without the 32.
 func TestDifferenceHasNoZeroPoint(t *testing.T) {
-	if got := Rise(0).FahrenheitDegrees(); got != 0 {
+	if got := Rise(0).fahrenheitDegrees(); got != 0 {
 		t.Errorf("no rise is %g °F", got)
 	}
-	if got := Rise(50).FahrenheitDegrees(); got != 90 {
+	if got := Rise(50).fahrenheitDegrees(); got != 90 {
 		t.Errorf("50 K are %g °F, want 90", got)
 	}
 	random := rand.New(rand.NewPCG(1, 0))
@@ -99,7 +99,7 @@ func TestDifferenceHasNoZeroPoint(t *testing.T) {
 		if math.Abs(float64(low.Plus(rise)-high)) > 1e-12 {
 			t.Fatalf("%g above %g makes %g", rise, low, low.Plus(rise))
 		}
-		if got, want := rise.FahrenheitDegrees(), high.Fahrenheit()-low.Fahrenheit(); math.Abs(got-want) > 1e-11 {
+		if got, want := rise.fahrenheitDegrees(), high.Fahrenheit()-low.Fahrenheit(); math.Abs(got-want) > 1e-11 {
 			t.Fatalf("a rise of %g °F lies between readings %g °F apart", got, want)
 		}
 		if back := FromFahrenheit(low.Fahrenheit()); math.Abs(float64(back-low)) > 1e-12 {

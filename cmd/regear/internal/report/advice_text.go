@@ -4,7 +4,6 @@ import (
 	"fmt"
 	"io"
 	"math"
-	"slices"
 	"strings"
 
 	"regear/advise"
@@ -81,10 +80,10 @@ func (t adviceWords) next() document.Section {
 func (t adviceWords) headline() string {
 	c := t.Pick
 	chanceOf := fmt.Sprintf("%s chance to keep %s", chance(c.Chance), t.limits())
-	if hot := t.warned(analyze.VeryHot); len(hot) > 0 {
+	if hot := ofKind[analyze.VeryHot](t.Warnings); len(hot) > 0 {
 		return "Let it cool, then check mesh, bearings, brake and motor before you change a gear" + t.howHot(hot) + "."
 	}
-	switch lever := t.warned(analyze.NotTheLever); {
+	switch lever := ofKind[analyze.NotTheLever](t.Warnings); {
 	case len(lever) > 0 && t.Action == advise.NoneReachesConfidence:
 		return fmt.Sprintf("Gearing is not the lever: the heat of %s hardly follows it in this log. Of the gearings run, %s is the best: %s.",
 			theParts(lever), t.gearing(c.Gearing), chanceOf)
@@ -115,19 +114,14 @@ func (t adviceWords) ifFaster(c *advise.Candidate) string {
 	return "; " + speedPhrase(c.SpeedChange)
 }
 
-// warned returns the warnings of a kind.
-func (t adviceWords) warned(code analyze.Code) []analyze.Warning {
-	return slices.DeleteFunc(slices.Clone(t.Warnings), func(w analyze.Warning) bool { return w.Code != code })
-}
-
 // howHot says what makes a car very hot.
-func (t adviceWords) howHot(hot []analyze.Warning) string {
-	if !hot[0].OfPart {
+func (t adviceWords) howHot(hot []analyze.VeryHot) string {
+	if hot[0].NoGearing {
 		return fmt.Sprintf(": even %s has only a %s chance", t.gearing(t.Pick.Gearing), chance(t.Pick.Chance))
 	}
 	words := make([]string, len(hot))
 	for i, w := range hot {
-		words[i] = fmt.Sprintf("the %s read %s", w.Part.Word(), t.Units.Reading(w.Seen))
+		words[i] = fmt.Sprintf("the %s read %s", w.Part.Word(), t.Units.Reading(w.Peak))
 	}
 	return ": " + list(words)
 }
@@ -136,16 +130,16 @@ func (t adviceWords) howHot(hot []analyze.Warning) string {
 // what else would help where there is no pick.
 func (t adviceWords) first() string {
 	prose := t.then()
-	if hotter := t.warned(analyze.RunsHotter); len(hotter) > 0 {
+	if hotter := ofKind[analyze.RunsHotter](t.Warnings); len(hotter) > 0 {
 		w := hotter[0]
-		prose = fmt.Sprintf("Check the car first: at equal gearing the rise of the %s has grown by %s. ", w.Part.Word(), share(w.Score)) + prose
+		prose = fmt.Sprintf("Check the car first: at equal gearing the rise of the %s has grown by %s. ", w.Part.Word(), share(w.Growth)) + prose
 	}
 	return prose
 }
 
 func (t adviceWords) then() string {
 	switch {
-	case len(t.warned(analyze.VeryHot)) > 0:
+	case len(ofKind[analyze.VeryHot](t.Warnings)) > 0:
 		prose := fmt.Sprintf("When it is well again, the most probable is %s: %s.", t.gearing(t.Pick.Gearing), chance(t.Pick.Chance))
 		if t.Help != (advise.Help{}) {
 			prose += " " + t.help()

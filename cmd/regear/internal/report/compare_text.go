@@ -1,7 +1,6 @@
 package report
 
 import (
-	"cmp"
 	"fmt"
 	"io"
 	"slices"
@@ -28,7 +27,7 @@ func WarningsOfAll(all []NextRun) []analyze.Warning {
 	told := map[string]bool{}
 	for _, r := range all {
 		for _, w := range r.Warnings {
-			key := fmt.Sprint(w.Code, w.Part, w.Runs)
+			key := fmt.Sprint(w.Code(), analyze.About(w))
 			if !told[key] {
 				told[key] = true
 				out = append(out, w)
@@ -200,9 +199,7 @@ func (t compareWords) gearings() []drivetrain.Gearing {
 			all = append(all, r.Candidates[i].Gearing)
 		}
 	}
-	slices.SortFunc(all, func(a, b drivetrain.Gearing) int {
-		return cmp.Or(cmp.Compare(a.Pinion, b.Pinion), cmp.Compare(a.Spur, b.Spur))
-	})
+	slices.SortFunc(all, advise.ByTeeth)
 	return slices.Compact(all)
 }
 

@@ -218,8 +218,7 @@ func meaning(name string) string {
 
 // allClear says that nothing was found doubtful, with the thresholds.
 func (t fitWords) allClear() string {
-	th := analyze.DefaultThresholds()
 	return fmt.Sprintf("Checks: all clear. No odd run (score above %s), no lone run that decides (above %s), "+
 		"no growth of the rise over the log (above %s), no reading within %s of the air after %s or more.",
-		trimmed(th.OddScore, 1), share(th.Influence), share(th.Hotter), t.Units.Rise(th.NearAmbientRise), minutes(th.NearAmbientMinutes))
+		trimmed(analyze.OddScore, 1), share(analyze.Influence), share(analyze.Hotter), t.Units.Rise(analyze.NearAmbientRise), minutes(analyze.NearAmbientMinutes))
 }

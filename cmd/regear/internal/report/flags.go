@@ -7,14 +7,6 @@ import (
 	"regear/analyze/run"
 )
 
-// flagWords are what the warnings that name runs say of them in a few words.
-var flagWords = map[analyze.Code]string{
-	analyze.OddRun:         "odd",
-	analyze.InfluentialRun: "decides alone",
-	analyze.SeveralChanges: "several changes at once",
-	analyze.NearAmbient:    "close to the air",
-}
-
 // RunFlags says of the runs of a car, by their place, what makes them doubtful and what
 // keeps them out of a fit, in a few words each.
 func RunFlags(car *analyze.Car) map[run.Position][]string {
@@ -25,12 +17,15 @@ func RunFlags(car *analyze.Car) map[run.Position][]string {
 		}
 	}
 	for _, w := range car.Warnings() {
-		for _, at := range w.Runs {
-			if words := flagWords[w.Code]; w.OfPart {
-				add(at, w.Part.Word()+" "+words)
-			} else if words != "" {
-				add(at, words)
-			}
+		switch w := w.(type) {
+		case analyze.OddRun:
+			add(w.Run, w.Part.Word()+" odd")
+		case analyze.InfluentialRun:
+			add(w.Run, w.Part.Word()+" decides alone")
+		case analyze.SeveralChanges:
+			add(w.Run, "several changes at once")
+		case analyze.NearAmbient:
+			add(w.Run, w.Part.Word()+" close to the air")
 		}
 	}
 	for _, f := range car.Fits() {

@@ -96,11 +96,12 @@ func toWarnings(warnings []analyze.Warning, n Noticed) []warningJSON {
 	all := []warningJSON{}
 	for _, w := range warnings {
 		message, action := Wording(units.Metric, w, AtCommandLine)
-		one := warningJSON{Code: w.Code.String(), Message: message, Action: action}
-		if w.OfPart {
-			one.Part = w.Part.String()
+		one := warningJSON{Code: string(w.Code()), Message: message, Action: action}
+		about := analyze.About(w)
+		if about.OfPart {
+			one.Part = about.Part.String()
 		}
-		for _, p := range w.Runs {
+		for _, p := range about.Runs {
 			one.Runs = append(one.Runs, p.String())
 		}
 		all = append(all, one)

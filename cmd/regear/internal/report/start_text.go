@@ -220,8 +220,8 @@ func (t startWords) options() document.Table {
 		add("motor\nmoves, mm")
 	}
 	table.Columns = append(table.Columns, remarkColumn(""))
-	for i := range t.Options {
-		table.Rows = append(table.Rows, t.option(&t.Options[i]))
+	for _, o := range t.Options {
+		table.Rows = append(table.Rows, t.option(o))
 	}
 	return table
 }

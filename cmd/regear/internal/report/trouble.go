@@ -46,11 +46,12 @@ func (t adviceWords) trouble() []string {
 // hotAtAnyGearing names the part that is hot at any gearing, and says why; or nothing.
 func (t adviceWords) hotAtAnyGearing() (part, reason string) {
 	for _, w := range t.Warnings {
-		part = w.Part.Word()
-		switch w.Code {
+		switch w := w.(type) {
 		case analyze.RunsHotter:
+			part = w.Part.Word()
 			return part, fmt.Sprintf("At equal gearing the %s runs hotter than it did earlier in the log, which a pinion does not explain.", part)
 		case analyze.NotTheLever:
+			part = w.Part.Word()
 			return part, fmt.Sprintf("The %s is too hot, and its heat hardly follows the gearing in this log.", part)
 		}
 	}
