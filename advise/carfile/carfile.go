@@ -15,8 +15,8 @@ import (
 
 	"regear/analyze"
 	"regear/analyze/drivetrain"
+	"regear/analyze/nearest"
 	"regear/analyze/run"
-	"regear/analyze/runlog"
 	"regear/analyze/units"
 )
 
@@ -72,7 +72,7 @@ func (f *File) Of(name string) (own *Car, notice string) {
 	case name == "":
 		notice = fmt.Sprintf("which of its cars this is was not said (%s), so nothing is taken from it", strings.Join(names, ", "))
 	default:
-		notice = fmt.Sprintf("no car %q is in it%s, so nothing is taken from it", name, runlog.DidYouMean(name, names))
+		notice = fmt.Sprintf("no car %q is in it%s, so nothing is taken from it", name, nearest.DidYouMean(name, names))
 	}
 	return &Car{}, notice
 }

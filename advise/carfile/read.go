@@ -13,8 +13,8 @@ import (
 	"github.com/pelletier/go-toml/v2"
 
 	"regear/analyze/drivetrain"
+	"regear/analyze/nearest"
 	"regear/analyze/run"
-	"regear/analyze/runlog"
 	"regear/analyze/units"
 )
 
@@ -214,7 +214,7 @@ func unknownKey(file string, err *toml.DecodeError) run.Problem {
 		Position: run.Position{File: file, Line: line}, Column: strings.Join(key, "."),
 		What: "there is no such key", Do: "the keys here are " + strings.Join(known, ", "),
 	}
-	if near := runlog.Nearest(last, known); near != "" {
+	if near := nearest.To(last, known); near != "" {
 		p.Do = fmt.Sprintf("did you mean %s, as in %s?", near, examples[near])
 	} else if len(key) == 1 && slices.Contains(carKeys, last) {
 		p.Do = "put it under its car, below a line such as [cars.heron]"

@@ -1,8 +1,6 @@
 package logbook
 
 import (
-	"hash/maphash"
-	"iter"
 	"slices"
 
 	"regear/analyze/drivetrain"
@@ -66,18 +64,18 @@ type Difference struct {
 //   - a run that says what the book says is known. A blank says nothing: it agrees with
 //     any value, and a blank cell of the book is filled from the log;
 //   - a run that says something else is a conflict, and so is one that could fill the
-//     blanks of several runs of a day. decide settles it; but Replace settles none
-//     inside one log, whose rows are equals.
+//     blanks of several runs of a day. decide says what becomes of it; but Replace
+//     decides nothing inside one log, whose rows are equals.
 //
 // Merge is idempotent: merging a log once more changes nothing. It commutes where neither
 // order meets a conflict, but for the order of runs within a day, and every run of book
 // and logs is in the outcome unless it was replaced.
 func Merge(book Contents, logs []Contents, decide Decision) Merged {
-	most := len(book.Entries)
-	for _, log := range logs {
-		most += len(log.Entries)
+	m := merging{decide: decide, groups: make(map[identity]*group, len(book.Entries))}
+	m.Comments, m.Extra = book.Comments, slices.Clone(book.Extra)
+	for i := range book.Entries {
+		m.append(m.group(&book.Entries[i]), &book.Entries[i])
 	}
-	m := newMerging(book, most, decide)
 	for i := range logs {
 		m.add(&logs[i])
 	}
@@ -149,137 +147,126 @@ func identify(r *run.Run) identity {
 type merging struct {
 	Contents
 	decide    Decision
+	groups    map[identity]*group
 	tallies   []Tally
 	conflicts []Conflict
-
-	seed maphash.Seed
-	// Entries by the hash of their identity: the first and the last one, and from each the
-	// next. Identities themselves would take as much memory as the runs.
-	chains map[uint64]chain
-	next   []int
-	// takenBy is the number of the log, from 1, that has an entry as a row of its own.
-	takenBy []int
-	// untaken leads from each entry to a later one of its chain, past some that the log
-	// being merged has taken: a day of many equal runs would else be gone through for each.
-	untaken []int
 }
 
-// chain is the places of the first and the last entry of one hash.
-type chain struct{ first, last int }
-
-// none is the place behind the last of a chain.
-const none = -1
-
-// newMerging starts a merge with a book that may come to hold so many entries.
-func newMerging(book Contents, most int, decide Decision) *merging {
-	m := &merging{
-		decide: decide, seed: maphash.MakeSeed(), chains: make(map[uint64]chain, most),
-		next: make([]int, 0, most), takenBy: make([]int, 0, most), untaken: make([]int, 0, most),
-	}
-	m.Comments = book.Comments
-	m.Extra = slices.Clone(book.Extra)
-	m.Entries = make([]Entry, 0, most)
-	for i := range book.Entries {
-		m.append(&book.Entries[i], 0)
-	}
-	return m
+// group holds the places of the entries of one identity, in the order of the book.
+type group struct {
+	all  []int
+	free []int // those that are no row of the log being merged
+	log  int   // the log, counted from 1, for which free holds
 }
 
-func (m *merging) append(e *Entry, log int) {
-	h, place := maphash.Comparable(m.seed, identify(e.Run)), len(m.Entries)
-	c, known := m.chains[h]
-	if known {
-		m.next[c.last] = place
-	} else {
-		c.first = place
+// candidates returns the places of the entries that may be the run e. A day's entry that is
+// a row of this log already is another run of that day.
+func (g *group) candidates(e *Entry) []int {
+	if e.HasTime {
+		return g.all
 	}
-	c.last = place
-	m.chains[h] = c
+	return g.free
+}
+
+// take makes the entry at a place a row of the log. Only what stands before it moves, so that
+// it costs no more than to find it.
+func (g *group) take(place int) {
+	if i := slices.Index(g.free, place); i >= 0 {
+		copy(g.free[1:i+1], g.free[:i])
+		g.free = g.free[1:]
+	}
+}
+
+// group returns the group of an entry, which is new if the book holds no such run.
+func (m *merging) group(e *Entry) *group {
+	id, log := identify(e.Run), len(m.tallies)
+	g := m.groups[id]
+	switch {
+	case g == nil:
+		g = &group{log: log}
+		m.groups[id] = g
+	case g.log != log:
+		g.free, g.log = slices.Clone(g.all), log
+	}
+	return g
+}
+
+// append adds an entry of a group behind the others.
+func (m *merging) append(g *group, e *Entry) {
+	g.all = append(g.all, len(m.Entries))
 	m.Entries = append(m.Entries, *e)
-	m.next, m.untaken = append(m.next, none), append(m.untaken, none)
-	m.takenBy = append(m.takenBy, log)
 }
 
-// candidates yields the places of the entries that are the run e, in the order of the
-// book. A day's entry that is a row of this log already is another run of that day.
-func (m *merging) candidates(e *Entry, log int) iter.Seq[int] {
-	return func(yield func(int) bool) {
-		id := identify(e.Run)
-		c, known := m.chains[maphash.Comparable(m.seed, id)]
-		if !known {
-			return
-		}
-		for at := c.first; at != none; at = m.next[at] {
-			if !e.HasTime {
-				if at = m.firstUntaken(at, log); at == none {
-					return
-				}
-			}
-			if identify(m.Entries[at].Run) == id && !yield(at) {
-				return
-			}
-		}
-	}
-}
-
-// firstUntaken returns the first entry of a chain, from a place on, that a log has not
-// taken. It shortens the way there for the next who asks.
-func (m *merging) firstUntaken(from, log int) int {
-	to := from
-	for to != none && m.takenBy[to] == log {
-		to = m.untaken[to]
-	}
-	for from != to {
-		from, m.untaken[from] = m.untaken[from], to
-	}
-	return to
-}
-
-// add merges one log. What the book has word for word is settled first, then what it
-// agrees with, so that the order of rows does not matter.
+// add merges one log. What the book has word for word comes first, then what it agrees
+// with, so that the order of rows does not matter.
 func (m *merging) add(log *Contents) {
 	m.tallies = append(m.tallies, Tally{})
-	number := len(m.tallies)
-	tally := &m.tallies[number-1]
+	tally := &m.tallies[len(m.tallies)-1]
 	columns := m.join(log.Extra)
-	copy(m.untaken, m.next) // none is taken by this log yet
-	var rest []int
+	var rest []*Entry
 	for i := range log.Entries {
 		e := placed(&log.Entries[i], columns, len(m.Extra))
-		if at := m.wordForWord(e, number); at != none {
-			m.takenBy[at] = number
+		g := m.group(e)
+		candidates := g.candidates(e)
+		same := func(at int) bool { return sameEntry(&m.Entries[at], e) }
+		if k := slices.IndexFunc(candidates, same); k >= 0 {
+			g.take(candidates[k])
 			tally.Known++
 		} else {
-			rest = append(rest, i)
+			rest = append(rest, e)
 		}
 	}
-	for _, i := range rest {
-		m.place(placed(&log.Entries[i], columns, len(m.Extra)), number, tally)
+	for _, e := range rest {
+		m.place(e, tally)
 	}
 }
 
-// wordForWord returns the place of the first candidate that is written as e is, or none.
-func (m *merging) wordForWord(e *Entry, log int) int {
-	for at := range m.candidates(e, log) {
-		if sameEntry(&m.Entries[at], e) {
-			return at
-		}
-	}
-	return none
-}
-
-// place finds the place of an entry that the book does not have word for word.
-func (m *merging) place(e *Entry, log int, tally *Tally) {
-	candidates := slices.Collect(m.candidates(e, log))
-	agreeing := slices.DeleteFunc(slices.Clone(candidates), func(at int) bool { return !agree(&m.Entries[at], e) })
-	switch {
-	case len(candidates) == 0:
-		m.append(e, log)
+// place adds an entry that the book does not have word for word, or unites it with the
+// entry that it is.
+func (m *merging) place(e *Entry, tally *Tally) {
+	g := m.group(e)
+	candidates := g.candidates(e)
+	if len(candidates) == 0 {
+		m.append(g, e)
 		tally.Added++
-	case len(agreeing) > 0 && m.settled(agreeing, e):
-		m.complete(m.fullest(agreeing, e), e, log, tally)
+		return
+	}
+	var agreeing []int
+	for _, at := range candidates {
+		if agree(&m.Entries[at], e) {
+			agreeing = append(agreeing, at)
+		}
+	}
+	saysAll := func(at int) bool {
+		whole := union(&m.Entries[at], e)
+		return sameEntry(&whole, &m.Entries[at])
+	}
+	differs := func(at int) bool { return !sameEntry(&m.Entries[at], &m.Entries[agreeing[0]]) }
+	if k := slices.IndexFunc(agreeing, saysAll); k >= 0 {
+		g.take(agreeing[k])
+		tally.Known++
+	} else if len(agreeing) > 0 && !slices.ContainsFunc(agreeing, differs) {
+		at := agreeing[0]
+		g.take(at)
+		m.Entries[at] = union(&m.Entries[at], e)
+		tally.Completed++
+	} else {
+		m.contradict(g, candidates[0], e, tally)
+	}
+}
+
+// contradict deals with an entry that says something else than the one at a place.
+func (m *merging) contradict(g *group, at int, e *Entry, tally *Tally) {
+	switch {
+	case m.decide == KeepBoth:
+		m.append(g, e)
+		tally.Added++
+	case m.decide == Replace && slices.Contains(g.free, at):
+		g.take(at)
+		m.Entries[at] = overlaid(&m.Entries[at], e)
+		tally.Replaced++
 	default:
-		m.settle(candidates[0], e, log, tally)
+		m.conflicts = append(m.conflicts, Conflict{m.Entries[at], *e, m.differences(&m.Entries[at], e)})
 	}
 }
 
@@ -309,57 +296,6 @@ func placed(e *Entry, places []int, width int) *Entry {
 	return to
 }
 
-// fullest returns the first of the places whose entry says all that e says, or else the
-// first.
-func (m *merging) fullest(places []int, e *Entry) int {
-	for _, at := range places {
-		if m.says(at, e) {
-			return at
-		}
-	}
-	return places[0]
-}
-
-// says reports whether the entry at a place, which agrees with e, says all of it.
-func (m *merging) says(at int, e *Entry) bool {
-	whole := union(&m.Entries[at], e)
-	return sameEntry(&whole, &m.Entries[at])
-}
-
-// settled reports whether it is clear which of the entries that agree with e is e: one
-// says all of it, or they are all the same.
-func (m *merging) settled(places []int, e *Entry) bool {
-	first := &m.Entries[places[0]]
-	differs := func(at int) bool { return !sameEntry(&m.Entries[at], first) }
-	return slices.ContainsFunc(places, func(at int) bool { return m.says(at, e) }) || !slices.ContainsFunc(places, differs)
-}
-
-// complete fills the blanks of an entry from one that agrees with it.
-func (m *merging) complete(at int, e *Entry, log int, tally *Tally) {
-	m.takenBy[at] = log
-	if m.says(at, e) {
-		tally.Known++
-		return
-	}
-	m.Entries[at] = union(&m.Entries[at], e)
-	tally.Completed++
-}
-
-// settle deals with an entry that contradicts the one at a place.
-func (m *merging) settle(at int, e *Entry, log int, tally *Tally) {
-	switch {
-	case m.decide == KeepBoth:
-		m.append(e, log)
-		tally.Added++
-	case m.decide == Replace && m.takenBy[at] != log:
-		m.takenBy[at] = log
-		m.Entries[at] = overlaid(&m.Entries[at], e)
-		tally.Replaced++
-	default:
-		m.conflicts = append(m.conflicts, Conflict{m.Entries[at], *e, m.differences(&m.Entries[at], e)})
-	}
-}
-
 // overlaid returns the values of e, and in the columns that runlog does not read those
 // of old where e has none.
 func overlaid(old, e *Entry) Entry {
@@ -372,21 +308,13 @@ func overlaid(old, e *Entry) Entry {
 	return Entry{e.Run, extra}
 }
 
-// agree reports whether two entries of one run contradict each other nowhere.
+// agree reports whether two entries of one run contradict each other in no column.
 func agree(a, b *Entry) bool {
-	if a.Gearing != b.Gearing || a.Tire != b.Tire || a.Ambient != b.Ambient || a.Minutes != b.Minutes {
-		return false
-	}
-	for _, p := range run.Parts {
-		if !readingsAgree(a.Peak, b.Peak, p) || !readingsAgree(a.Start, b.Start, p) {
-			return false
-		}
-	}
-	if a.Cells != b.Cells && a.Cells != 0 && b.Cells != 0 {
-		return false
-	}
-	for _, pair := range [][2]string{{a.Motor, b.Motor}, {a.Surface, b.Surface}, {a.Cooling, b.Cooling}, {a.Note, b.Note}} {
-		if !textsAgree(pair[0], pair[1]) {
+	sameMoment := *b.Run
+	sameMoment.When = a.When // which may be written in another zone
+	x, y := runlog.Written(*a.Run), runlog.Written(sameMoment)
+	for i := range x {
+		if !textsAgree(x[i], y[i]) {
 			return false
 		}
 	}
@@ -399,12 +327,6 @@ func agree(a, b *Entry) bool {
 }
 
 func textsAgree(a, b string) bool { return a == b || a == "" || b == "" }
-
-func readingsAgree(a, b run.Readings, p run.Part) bool {
-	x, inA := a.Of(p)
-	y, inB := b.Of(p)
-	return x == y || !inA || !inB
-}
 
 // union returns what two entries that agree say together.
 func union(a, b *Entry) Entry {
@@ -445,9 +367,9 @@ func (m *merging) differences(kept, e *Entry) []Difference {
 			all = append(all, Difference{column, a, b})
 		}
 	}
-	old, own := runlog.Written(*kept.Run), runlog.Written(*e.Run)
+	old, written := runlog.Written(*kept.Run), runlog.Written(*e.Run)
 	for i, column := range runlog.WrittenColumns() {
-		add(column, old[i], own[i])
+		add(column, old[i], written[i])
 	}
 	for k, column := range m.Extra {
 		add(column, kept.extra(k), e.extra(k))

@@ -99,7 +99,8 @@ func NameCar(log *runlog.Log, car string) error {
 
 // noCar says why no car is known of a log's runs.
 func noCar(log *runlog.Log) run.Problem {
-	p := run.Problem{Position: run.Position{File: log.Name}, What: "has no column that names the car"}
+	p := run.Problem{Position: run.Position{File: log.Name}, What: "has no column that names the car",
+		Remedy: run.Remedy{Kind: run.NameCar}}
 	if at := slices.IndexFunc(log.Columns, func(c runlog.Column) bool { return c.Name == "car" }); at >= 0 {
 		p.What = fmt.Sprintf("names no car: its column %q is blank", log.Columns[at].Header)
 		return p
@@ -108,8 +109,8 @@ func noCar(log *runlog.Log) run.Problem {
 	for at, c := range log.Columns {
 		if example := nameIn(log.Cells, at); c.Name == "" && c.Header != "" && example != "" {
 			may = append(may, fmt.Sprintf("%q, as in %q", c.Header, example))
-			if p.Do == "" {
-				p.Do = fmt.Sprintf("use --column '%s=car' if so", c.Header)
+			if p.Remedy.Header == "" {
+				p.Remedy.Header = c.Header
 			}
 		}
 	}

@@ -90,19 +90,24 @@ func TestNameCar(t *testing.T) {
 // A log without a car says what was found, and which column may name the car.
 func TestNamelessLogSaysWhatWasFound(t *testing.T) {
 	const columns = ",pinion_teeth,spur_teeth,tire_diameter_mm,ambient_c,run_minutes,motor_peak_c"
-	for header, c := range map[string]struct{ cells, want string }{
-		"date" + columns:                {"2026-05-16,17,68,118,22,12,84", "club.csv: has no column that names the car"},
-		"date,car" + columns:            {"2026-05-16,,17,68,118,22,12,84", `club.csv: names no car: its column "car" is blank`},
-		"date,Auto" + columns:           {"2026-05-16,Dachs,17,68,118,22,12,84", `club.csv: has no column called car; it may be "Auto", as in "Dachs", use --column 'Auto=car' if so`},
-		"date,Lap,Auto,Track" + columns: {"2026-05-16,12.5,Dachs,,17,68,118,22,12,84", `it may be "Auto", as in "Dachs", use`},
-		"date,Ort,Auto" + columns:       {"2026-05-16,Halle,Dachs,17,68,118,22,12,84", `it may be "Ort", as in "Halle", or "Auto", as in "Dachs", use --column 'Ort=car'`},
+	for header, c := range map[string]struct{ cells, want, mayName string }{
+		"date" + columns:                {"2026-05-16,17,68,118,22,12,84", "club.csv: has no column that names the car", ""},
+		"date,car" + columns:            {"2026-05-16,,17,68,118,22,12,84", `club.csv: names no car: its column "car" is blank`, ""},
+		"date,Auto" + columns:           {"2026-05-16,Dachs,17,68,118,22,12,84", `club.csv: has no column called car; it may be "Auto", as in "Dachs"`, "Auto"},
+		"date,Lap,Auto,Track" + columns: {"2026-05-16,12.5,Dachs,,17,68,118,22,12,84", `it may be "Auto", as in "Dachs"`, "Auto"},
+		"date,Ort,Auto" + columns:       {"2026-05-16,Halle,Dachs,17,68,118,22,12,84", `it may be "Ort", as in "Halle", or "Auto", as in "Dachs"`, "Ort"},
 	} {
 		logs, err := ReadLogs("club.csv", strings.NewReader(header+"\n"+c.cells+"\n"+c.cells+"\n"), runlog.Options{})
 		if err != nil {
 			t.Fatal(err)
 		}
-		if err := NameCar(logs[0], ""); err == nil || !strings.Contains(err.Error(), c.want) {
+		err = NameCar(logs[0], "")
+		if err == nil || !strings.Contains(err.Error(), c.want) {
 			t.Errorf("%s:\n got %v\nwant %s", header, err, c.want)
+		}
+		var p run.Problem
+		if want := (run.Remedy{Kind: run.NameCar, Header: c.mayName}); !errors.As(err, &p) || p.Remedy != want {
+			t.Errorf("%s: remedy %+v, want %+v", header, p.Remedy, want)
 		}
 	}
 }

@@ -23,7 +23,8 @@ type Problem struct {
 	Column string // the header as the log wrote it; "" for a whole row
 	Value  string // the cell; "" for a whole row or a blank cell
 	What   string // what is wrong
-	Do     string // what to do
+	Do     string // what to do, in words that hold wherever the problem is shown
+	Remedy Remedy // what else would settle it; the zero Remedy is that there is nothing else
 	Car    string // of the row, as the log wrote it; "" where it says none or the row can't be read
 	// Ask is true where the driver should be asked before the value is used.
 	Ask bool

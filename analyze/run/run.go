@@ -44,6 +44,22 @@ type Run struct {
 // Rollout returns the run's distance per motor turn.
 func (r Run) Rollout() units.Millimeters { return r.Gearing.Rollout(r.Tire) }
 
+// Date returns when the run ended as the column date holds it: a day, or a day with a time,
+// which names its zone where the log does.
+func (r Run) Date() string {
+	form := "2006-01-02"
+	if r.HasTime {
+		form += "T15:04"
+		if r.When.Second() != 0 || r.When.Nanosecond() != 0 {
+			form += ":05.999999999"
+		}
+		if r.When.Location() != time.UTC {
+			form += "Z07:00"
+		}
+	}
+	return r.When.Format(form)
+}
+
 // Day returns the calendar day on which the run ended.
 func (r Run) Day() Day { return DayOf(r.When) }
 

@@ -109,33 +109,6 @@ func TestDateOrder(t *testing.T) {
 	}
 }
 
-func TestTypingErrors(t *testing.T) {
-	// Kitten and sitting are the usual example of textbooks for insertions, deletions and
-	// mistakes; "ca" and "abc" that for alignments which do not edit a swapped pair again.
-	// From memory.
-	for _, row := range []struct {
-		a, b string
-		want int
-	}{{"kitten", "sitting", 3}, {"", "abc", 3}, {"abc", "", 3}, {"abc", "abc", 0}, {"spur", "spru", 1}, {"ca", "abc", 3}, {"ärger", "arger", 1}} {
-		if got := typingErrors(row.a, row.b); got != row.want {
-			t.Errorf("%s to %s: got %d, want %d", row.a, row.b, got, row.want)
-		}
-		if got := typingErrors(row.b, row.a); got != row.want {
-			t.Errorf("%s to %s: got %d, want %d", row.b, row.a, got, row.want)
-		}
-	}
-}
-
-func TestNearest(t *testing.T) {
-	names := []string{"heron", "gull", "crane"}
-	for typed, want := range map[string]string{"Heron": "heron", "herno": "heron", "gul": "gull", "carne": "crane", "xyz": "", "": "", "pelican": "",
-		strings.Repeat("heron", 100): ""} {
-		if got := Nearest(typed, names); got != want {
-			t.Errorf("nearest to %q is %q, want %q", typed, got, want)
-		}
-	}
-}
-
 // A log written in one order is read in that order as soon as one of its dates fits no
 // other, wherever that date stands; until then only days that are the same in both are read.
 func TestOrderOfLog(t *testing.T) {

@@ -2,6 +2,7 @@ package runlog
 
 import (
 	"fmt"
+	"regear/analyze/nearest"
 	"slices"
 	"strings"
 	"unicode"
@@ -294,7 +295,7 @@ func hintAt(header string, names []string) string {
 // letters, or "" if it takes more than one change in four.
 func misspelt(header string, names []string) string {
 	key := fold(header)
-	return closest(key, names, fold, len(key)/4)
+	return nearest.By(fold, header, names, len(key)/4)
 }
 
 // hintedWords splits a name into words, without its unit and with hintWords replaced.

@@ -2,6 +2,7 @@ package runlog
 
 import (
 	"bytes"
+	"errors"
 	"flag"
 	"fmt"
 	"os"
@@ -64,6 +65,10 @@ func reading(t *testing.T, file, name string) string {
 	log, err := Read(name, f, corpusOptions[name])
 	if err != nil {
 		fmt.Fprintf(&b, "error:\n%v\n", err)
+		var header *HeaderError
+		if errors.As(err, &header) {
+			b.WriteString(shown(header.remedy()))
+		}
 		return b.String()
 	}
 	checkAccounts(t, log)
@@ -76,12 +81,21 @@ func reading(t *testing.T, file, name string) string {
 		b.WriteString(runLine(r))
 	}
 	for _, p := range log.Problems {
-		fmt.Fprintf(&b, "problem: %s\n", p)
+		fmt.Fprintf(&b, "problem: %s\n%s", p, shown(p.Remedy))
 	}
 	for _, p := range log.Warnings {
-		fmt.Fprintf(&b, "warning: %s\n", p)
+		fmt.Fprintf(&b, "warning: %s\n%s", p, shown(p.Remedy))
 	}
 	return b.String()
+}
+
+// shown writes a remedy on a line, none if there is nothing to it.
+func shown(r run.Remedy) string {
+	if r == (run.Remedy{}) {
+		return ""
+	}
+	kinds := [...]string{run.ChooseDateOrder: "choose the date order", run.MapColumn: "map", run.MapColumns: "map, such as", run.MarkHeatStop: "mark the heat stop"}
+	return strings.TrimRight(fmt.Sprintf("  remedy: %s %s %s %s", kinds[r.Kind], r.Header, r.Column, r.Unit), " ") + "\n"
 }
 
 // runLine writes all that a run holds on one line, rounded so that the last bit
@@ -89,7 +103,7 @@ func reading(t *testing.T, file, name string) string {
 func runLine(r run.Run) string {
 	var b strings.Builder
 	fmt.Fprintf(&b, "run: line %d, %s, %q, %s, tire %.6g mm, %.6g °C, %.6g min", r.Line,
-		FormatWhen(r.When, r.HasTime), r.Car, r.Gearing, float64(r.Tire), float64(r.Ambient), float64(r.Minutes))
+		r.Date(), r.Car, r.Gearing, float64(r.Tire), float64(r.Ambient), float64(r.Minutes))
 	for _, p := range run.Parts {
 		if peak, ok := r.Peak.Of(p); ok {
 			fmt.Fprintf(&b, ", %s %.6g", p, float64(peak))

@@ -269,8 +269,9 @@ func (log *Log) settleDates(found datesFound) {
 	log.refuse(func(r *run.Run) bool { return lines[r.Line] })
 	for _, u := range found.undecided {
 		log.Problems = append(log.Problems, run.Problem{Position: run.Position{File: log.Name, Line: u.line}, Column: column, Value: u.cell,
-			What: fmt.Sprintf("can be %s or %s", longDate(u.dayFirst), longDate(daySwapped(u.dayFirst))),
-			Do:   "settle it: import the log with --date-order day-first or --date-order month-first"})
+			What:   fmt.Sprintf("can be %s or %s", longDate(u.dayFirst), longDate(daySwapped(u.dayFirst))),
+			Do:     "write it as ISO 8601 does: " + u.dayFirst.Format(time.DateOnly) + " or " + daySwapped(u.dayFirst).Format(time.DateOnly),
+			Remedy: run.Remedy{Kind: run.ChooseDateOrder}})
 	}
 	log.sort()
 }
@@ -373,19 +374,4 @@ func parseOffset(s string) (seconds int, ok bool) {
 		h, m = -h, -m
 	}
 	return h*3600 + m*60, true
-}
-
-// FormatWhen writes a moment as the column date holds it: a day, or a day with a time.
-func FormatWhen(t time.Time, hasTime bool) string {
-	form := "2006-01-02"
-	if hasTime {
-		form += "T15:04"
-		if t.Second() != 0 || t.Nanosecond() != 0 {
-			form += ":05.999999999"
-		}
-		if t.Location() != time.UTC {
-			form += "Z07:00"
-		}
-	}
-	return t.Format(form)
 }

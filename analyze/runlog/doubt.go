@@ -157,12 +157,11 @@ func (c *converter) doubtReadings(one *run.Run, r *cells) {
 // counted as a full run, its peak would pass for all the heat that the gearing makes.
 func (c *converter) doubtNote(one *run.Run, r *cells) {
 	if one.Note != "" && !one.StoppedByHeat && !one.Skip && tellsOfHeatStop(one.Note) {
-		c.warn("note", r.Note, "reads like a heat stop", HeatStopMark)
+		stop := c.problem("note", r.Note, "reads like a heat stop", "if heat ended this run, put yes in stopped_by_heat")
+		stop.Remedy.Kind = run.MarkHeatStop
+		c.out.warnings = append(c.out.warnings, stop)
 	}
 }
-
-// HeatStopMark is what to do about a note that tells of a heat stop.
-const HeatStopMark = "if heat ended this run, put yes in stopped_by_heat"
 
 // heatStopWords are the words by which drivers tell that heat ended a run, one or several
 // in a row. Common practice, no source.

@@ -80,7 +80,7 @@ func checkRoundTrip(t *testing.T, runs []run.Run) {
 	}
 	for i, r := range again.Runs {
 		want := runs[i]
-		if !r.When.Equal(want.When) || FormatWhen(r.When, r.HasTime) != FormatWhen(want.When, want.HasTime) {
+		if !r.When.Equal(want.When) || r.Date() != want.Date() {
 			t.Fatalf("time %v came back as %v", want.When, r.When)
 		}
 		r.When, r.Position = want.When, want.Position

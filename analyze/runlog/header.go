@@ -40,6 +40,11 @@ type Clash struct {
 
 // Error lists all that was found, all that is missing, and what to do, one a line.
 func (e *HeaderError) Error() string {
+	return e.Worded(func(run.Remedy) string { return "rename the columns in the log" })
+}
+
+// Worded is Error with the remedy in the words of whoever shows it: see [run.Problem.Worded].
+func (e *HeaderError) Worded(words func(run.Remedy) string) string {
 	lines := []string{e.Position.String() + ": no usable header line", "  found: " + foundList(e.Found)}
 	for _, m := range e.Missing {
 		line := "  missing: " + orList(m.Names)
@@ -56,7 +61,7 @@ func (e *HeaderError) Error() string {
 			c.Headers[0], c.Headers[1], c.Quantity))
 	}
 	if len(e.Missing)+len(e.Units) > 0 {
-		lines = append(lines, "rename the columns in the log, or map them one by one, such as --column "+e.example())
+		lines = append(lines, words(e.remedy()))
 	}
 	return strings.Join(lines, "\n")
 }
@@ -73,18 +78,19 @@ func (u UnitFault) String() string {
 	return fmt.Sprintf("%q is said to be in %s and in %s: make it %s", u.Header, u.Units[0], u.Units[1], choice)
 }
 
-// example is a mapping that would mend one of the faults. It claims no unit.
-func (e *HeaderError) example() string {
+// remedy is to map the columns, with a mapping that would mend one of the faults as its
+// example. It claims no unit.
+func (e *HeaderError) remedy() run.Remedy {
 	for _, m := range e.Missing {
 		if m.Near != "" && len(m.Names) == 1 {
-			return fmt.Sprintf("'%s=%s'", run.Printable(m.Near), m.Names[0])
+			return run.Remedy{Kind: run.MapColumns, Header: m.Near, Column: m.Names[0]}
 		}
 	}
 	for _, u := range e.Units {
 		column, _ := columnNamed(u.Names[0])
-		return fmt.Sprintf("'%s=%s' if it is in %s", run.Printable(u.Header), u.Names[0], column.shownUnit())
+		return run.Remedy{Kind: run.MapColumns, Header: u.Header, Column: u.Names[0], Unit: column.shownUnit()}
 	}
-	return "'Temp mot=motor_peak_f'"
+	return run.Remedy{Kind: run.MapColumns, Header: "Temp mot", Column: "motor_peak_f"}
 }
 
 const maxFoundShown = 40
@@ -296,7 +302,8 @@ func (l *layout) hints() []run.Problem {
 		if near := misspelt(c.Header, free); near != "" {
 			hints = append(hints, run.Problem{
 				Position: l.Position, Value: excerpt(c.Header), What: "is not a column that is read",
-				Do: fmt.Sprintf("if it is %s, rename it or use --column '%s=%s'", near, run.Printable(c.Header), near),
+				Do:     fmt.Sprintf("if it is %s, rename it", near),
+				Remedy: run.Remedy{Kind: run.MapColumn, Header: c.Header, Column: near},
 			})
 		}
 	}

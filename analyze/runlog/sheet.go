@@ -6,6 +6,7 @@ import (
 	"strings"
 	"time"
 
+	"regear/analyze/run"
 	"regear/analyze/units"
 )
 
@@ -80,7 +81,8 @@ func (d *datedRows) next() (row, error) {
 	r, err := d.rows.next()
 	if err == nil && d.date >= 0 && d.date < len(r.cells) {
 		if count, err := units.ParseNumber(strings.TrimSpace(r.cells[d.date])); err == nil && isDayCount(count) {
-			r.cells[d.date] = FormatWhen(dayCounted(count, d.from1904))
+			when, hasTime := dayCounted(count, d.from1904)
+			r.cells[d.date] = run.Run{When: when, HasTime: hasTime}.Date()
 		}
 	}
 	return r, err

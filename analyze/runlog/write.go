@@ -36,7 +36,7 @@ func Write(w io.Writer, runs []run.Run) error {
 				err = errors.New("either every run must name its car or none")
 			}
 			if err != nil {
-				return fmt.Errorf("run %d of %d, %s: %w", i+1, len(runs), FormatWhen(runs[i].When, runs[i].HasTime), err)
+				return fmt.Errorf("run %d of %d, %s: %w", i+1, len(runs), runs[i].Date(), err)
 			}
 			records = append(records, recordOf(runs[i]))
 		}
@@ -51,7 +51,7 @@ func Write(w io.Writer, runs []run.Run) error {
 // record returns r as cells.
 func recordOf(r run.Run) record {
 	return record{
-		Date:          FormatWhen(r.When, r.HasTime),
+		Date:          r.Date(),
 		Car:           formatText(r.Car),
 		PinionTeeth:   strconv.Itoa(r.Gearing.Pinion),
 		SpurTeeth:     strconv.Itoa(r.Gearing.Spur),

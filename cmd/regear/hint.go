@@ -3,12 +3,11 @@ package main
 import (
 	"errors"
 	"fmt"
+	"regear/analyze/nearest"
 	"strings"
 
 	"github.com/spf13/cobra"
 	"github.com/spf13/pflag"
-
-	"regear/analyze/runlog"
 )
 
 // unknownCommand says that there is no such command, and what may have been meant.
@@ -19,7 +18,7 @@ func unknownCommand(root *cobra.Command, name string) error {
 			names = append(names, c.Name())
 		}
 	}
-	return fmt.Errorf("there is no command %q%s; the commands are %s", name, runlog.DidYouMean(name, names), strings.Join(names, ", "))
+	return fmt.Errorf("there is no command %q%s; the commands are %s", name, nearest.DidYouMean(name, names), strings.Join(names, ", "))
 }
 
 // flagError adds to an unknown flag the one that may have been meant, and words the
@@ -51,7 +50,7 @@ func unknownFlag(cmd *cobra.Command, err *pflag.NotExistError) error {
 	if short := err.GetSpecifiedShortnames(); short != "" {
 		name = "-" + short
 	}
-	return fmt.Errorf("there is no flag %s%s; see %s --help", name, runlog.DidYouMean(name, names), cmd.CommandPath())
+	return fmt.Errorf("there is no flag %s%s; see %s --help", name, nearest.DidYouMean(name, names), cmd.CommandPath())
 }
 
 // noArguments refuses arguments that are not flags, and guesses what they were for.

@@ -20,6 +20,7 @@ import (
 
 	domain "regear/analyze/run"
 	"regear/analyze/runlog"
+	"regear/cmd/regear/internal/report"
 )
 
 func main() { os.Exit(run(os.Args[1:], os.Stdin, os.Stdout, os.Stderr)) }
@@ -68,8 +69,10 @@ func message(err error) string {
 	var header *runlog.HeaderError
 	switch {
 	case errors.As(err, &header) && len(header.Missing) > 0:
-		return err.Error() + "\nwhat was never logged can't be worked out: add the missing columns, fill in what you know, and log them from the next run on"
-	case errors.As(err, &header), errors.As(err, new(domain.Problem)):
+		return header.Worded(report.ByFlags) + "\nwhat was never logged can't be worked out: add the missing columns, fill in what you know, and log them from the next run on"
+	case errors.As(err, &header):
+		return header.Worded(report.ByFlags)
+	case errors.As(err, new(domain.Problem)):
 		return err.Error()
 	}
 	return "regear: " + err.Error()
@@ -152,6 +155,7 @@ A blank cell means "not measured". Everything else is optional.`,
 		cmd := build(env)
 		cmd.Flags().SortFlags = false // the help keeps the order of what a driver thinks of first
 		root.AddCommand(cmd)
+		complete(cmd)
 	}
 	return root
 }

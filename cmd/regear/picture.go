@@ -3,6 +3,7 @@ package main
 import (
 	"io"
 
+	"regear/internal/wholefile"
 	"regear/plotting"
 )
 
@@ -10,7 +11,7 @@ import (
 type picture struct {
 	path   string
 	format plotting.Format
-	file   *wholeFile
+	file   *wholefile.File
 }
 
 func (p *picture) String() string { return p.path }
@@ -30,7 +31,7 @@ func (p *picture) wanted() bool { return p.path != "" }
 // open makes sure, before any work is done, that the picture can be written.
 func (p *picture) open() (err error) {
 	if p.wanted() {
-		p.file, err = openWhole(p.path)
+		p.file, err = wholefile.Open(p.path, p.path)
 	}
 	return err
 }
@@ -49,8 +50,8 @@ func (p *picture) draw(figure func() (*plotting.Figure, error)) error {
 
 // write draws a figure and gives the file its name.
 func (p *picture) write(fig *plotting.Figure) error {
-	return p.file.write(func(w io.Writer) error { return fig.Write(w, p.format, plotting.DefaultSize) })
+	return p.file.Write(func(w io.Writer) error { return fig.Write(w, p.format, plotting.DefaultSize) })
 }
 
 // discard removes what was opened and not written.
-func (p *picture) discard() { p.file.discard() }
+func (p *picture) discard() { p.file.Discard() }

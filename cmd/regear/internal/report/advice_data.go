@@ -129,9 +129,9 @@ var actionNames = map[advise.Action]string{
 	advise.NoneReachesConfidence: "none_reaches_confidence",
 }
 
-// writeAdviceJSON writes an answer as the JSON document of schema 1: temperatures in °C,
+// AdviceJSON writes an answer as the JSON document of schema 1: temperatures in °C,
 // lengths in mm, and what can't be given left out.
-func writeAdviceJSON(w io.Writer, a Advised, _ Style) error {
+func AdviceJSON(w io.Writer, a Advised, _ Style) error {
 	return writeJSON(w, toAdvice(a.Advice, a.Noticed))
 }
 

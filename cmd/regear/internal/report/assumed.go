@@ -1,6 +1,7 @@
 package report
 
 import (
+	"errors"
 	"fmt"
 	"maps"
 	"slices"
@@ -9,6 +10,7 @@ import (
 	"regear/advise"
 	"regear/analyze/run"
 	"regear/analyze/units"
+	"regear/cmd/regear/internal/ask"
 )
 
 var originWords = map[advise.Origin]string{
@@ -176,7 +178,11 @@ func excluded(out []advise.Excluded) string {
 	return strings.Join(words, "; ")
 }
 
-// NothingFits says that none of the gears at hand can be fitted, and why.
-func NothingFits(out []advise.Excluded) error {
-	return fmt.Errorf("no combination of the gears at hand fits: %s", excluded(out))
+// NoAnswer adds to the error of an answer why none of the gears at hand can be fitted, where
+// it is of that.
+func NoAnswer(err error) error {
+	if none := new(ask.NoPairError); errors.As(err, &none) {
+		return fmt.Errorf("%w: %s", err, excluded(none.Excluded))
+	}
+	return err
 }

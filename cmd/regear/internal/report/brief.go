@@ -9,8 +9,8 @@ import (
 	"strconv"
 
 	"regear/analyze"
+	"regear/analyze/nearest"
 	"regear/analyze/run"
-	"regear/analyze/runlog"
 	"regear/analyze/units"
 	"regear/cmd/regear/internal/document"
 )
@@ -39,7 +39,7 @@ func BriefWarnings(w io.Writer, warnings []analyze.Warning, n Noticed, s Style) 
 		return slices.IndexFunc(firstTold, func(kind analyze.Warning) bool { return kind.Code() == group[0].Code() })
 	}
 	slices.SortStableFunc(groups, func(a, b []analyze.Warning) int { return cmp.Compare(rank(a), rank(b)) })
-	lines := n.brief()
+	lines := noticedBrief(n)
 	for _, group := range groups {
 		lines = append(lines, brief(s.Units, group))
 	}
@@ -56,11 +56,11 @@ func BriefWarnings(w io.Writer, warnings []analyze.Warning, n Noticed, s Style) 
 	return document.Document{section("", "", told...)}.Text(w, s.Layout)
 }
 
-// brief counts what was noticed in the rows, a line for each kind. What was asked about what
+// noticedBrief counts what was noticed in the rows, a line for each kind. What was asked about what
 // was typed has been told.
-func (n Noticed) brief() []string {
+func noticedBrief(n Noticed) []string {
 	var lines []string
-	for _, k := range n.kinds() {
+	for _, k := range kindsOf(n) {
 		findings := slices.DeleteFunc(k.findings(), func(f finding) bool { return f.first.Ask && f.first.Line == 0 })
 		if len(findings) == 0 {
 			continue
@@ -125,7 +125,7 @@ func brief(u units.System, group []analyze.Warning) string {
 		if len(w.Logged) == 0 {
 			return fmt.Sprintf("the log names no %s at all", w.Kind)
 		}
-		return fmt.Sprintf("no run on %s %s; the log has %s", w.Kind, shortened(w.Label), shortened(runlog.NearestFirst(w.Label, w.Logged)[0]))
+		return fmt.Sprintf("no run on %s %s; the log has %s", w.Kind, shortened(w.Label), shortened(nearest.First(w.Label, w.Logged)[0]))
 	case analyze.WarmStartAssumed:
 		return fmt.Sprintf("%s may have begun warm: log motor_start_c", count(w.Runs, "run"))
 	case analyze.CutShortMinutes:

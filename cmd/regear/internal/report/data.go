@@ -149,7 +149,7 @@ func toWarnings(warnings []analyze.Warning, n Noticed) []warningJSON {
 		}
 		all = append(all, one)
 	}
-	return append(all, n.toJSON()...)
+	return append(all, noticedJSON(n)...)
 }
 
 // writeJSON writes v as people and line-based tools can read it.

@@ -8,7 +8,6 @@ import (
 
 	"regear/analyze"
 	"regear/analyze/run"
-	"regear/analyze/runlog"
 	"regear/analyze/units"
 	"regear/cmd/regear/internal/document"
 )
@@ -196,7 +195,7 @@ func toPartHindsight(p analyze.PartHindsight) partHindsightJSON {
 	}
 	for _, r := range p.Replays {
 		out.Runs = append(out.Runs, replayJSON{
-			r.Position.String(), runlog.FormatWhen(r.When, r.HasTime), toGears(r.Gearing), r.Before,
+			r.Position.String(), run.Run{When: r.When, HasTime: r.HasTime}.Date(), toGears(r.Gearing), r.Before,
 			celsius(r.Low), celsius(r.Middle), celsius(r.High), celsius(r.Peak), r.Held,
 			optional(probability(r.Chance), r.HasLimit), optional(r.Under, r.HasLimit),
 		})

@@ -10,8 +10,17 @@ import (
 	"regear/analyze/logbook"
 	"regear/analyze/run"
 	"regear/analyze/runlog"
+	"regear/cmd/regear/internal/app"
 	"regear/cmd/regear/internal/document"
 )
+
+// Import is what became of an import, as it is shown.
+type Import struct {
+	*app.Import
+	Book        string   // where it lies; "" where the reader need not know
+	Rejects     string   // where refused rows were asked for, "" if nowhere
+	RejectFiles []string // where they were written
+}
 
 // Imported says what became of an import: how each log was understood, what of it was
 // added, known and refused, and what the book holds now.
@@ -32,7 +41,7 @@ func ImportText(w io.Writer, m *Import) error { return Imported(m).Text(w, docum
 // mostShown is how many findings of one log are shown on the screen.
 const mostShown = 20
 
-func (m *Import) log(l ImportedLog, t logbook.Tally) document.Lines {
+func (m *Import) log(l app.ImportedLog, t logbook.Tally) document.Lines {
 	about := document.Lines{Head: fmt.Sprintf("%s: %s", l.Name, l.Format)}
 	if units := unitsIn(l.Columns); units != "" {
 		about.Head += ", " + units
@@ -73,7 +82,7 @@ func findings(what string, found []run.Problem, whereAll string) []string {
 	return lines
 }
 
-func (m *Import) tally(l ImportedLog, t logbook.Tally) string {
+func (m *Import) tally(l app.ImportedLog, t logbook.Tally) string {
 	added := "added"
 	if m.DryRun {
 		added = "to be added"

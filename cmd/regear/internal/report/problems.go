@@ -8,32 +8,34 @@ import (
 
 	"regear/analyze"
 	"regear/analyze/run"
+	"regear/cmd/regear/internal/app"
 	"regear/cmd/regear/internal/document"
 )
 
-// Text writes every finding on a line of its own that begins with its place, for
+// Noticed is what was noticed while the logs were read.
+type Noticed = app.Notes
+
+// NoticedText writes every finding on a line of its own that begins with its place, for
 // people and for editors that jump there. What looks implausible in the same way in
 // many rows of a log is said once: on a hot day every row's air is hot.
-func (n Noticed) Text() string {
+func NoticedText(n Noticed) string {
 	var b strings.Builder
-	for _, line := range n.lines() {
-		b.WriteString(line + "\n")
-	}
+	_ = Noted(n).Text(&b, document.Layout{}) // a strings.Builder does not fail
 	return b.String()
 }
 
 // Noted are the same findings; there is nothing where there are none.
 func Noted(n Noticed) document.Document {
-	lines := n.lines()
+	lines := noticedLines(n)
 	if len(lines) == 0 {
 		return nil
 	}
 	return document.Document{document.Lines{Items: lines}}
 }
 
-func (n Noticed) lines() []string {
+func noticedLines(n Noticed) []string {
 	var lines []string
-	for _, k := range n.kinds() {
+	for _, k := range kindsOf(n) {
 		for _, g := range k.findings() {
 			line := g.first.String()
 			switch more := len(g.at) - 1; {
@@ -78,7 +80,7 @@ func (k kind) findings() []finding {
 	return all
 }
 
-func (n Noticed) kinds() []kind {
+func kindsOf(n Noticed) []kind {
 	return []kind{
 		{"row_left_out", "row left out", "left out", false, n.LeftOut},
 		{"looks_implausible", "used as it is", "looks odd, used as it is", true, n.Doubtful},
@@ -86,9 +88,9 @@ func (n Noticed) kinds() []kind {
 	}
 }
 
-func (n Noticed) toJSON() []warningJSON {
+func noticedJSON(n Noticed) []warningJSON {
 	var all []warningJSON
-	for _, k := range n.kinds() {
+	for _, k := range kindsOf(n) {
 		for _, g := range k.findings() {
 			p := g.first
 			one := warningJSON{Code: k.code, Action: p.Do}
@@ -116,7 +118,7 @@ type RunProblem struct {
 // RowProblems lists what was noticed in logs.
 func RowProblems(n Noticed) []RunProblem {
 	var all []RunProblem
-	for _, k := range n.kinds() {
+	for _, k := range kindsOf(n) {
 		for _, p := range k.problems {
 			at := p.Position
 			all = append(all, RunProblem{Position: at, Why: p.String() + "; " + k.consequence})

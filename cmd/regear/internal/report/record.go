@@ -165,7 +165,7 @@ func (r *Record) runs() document.Document {
 // leftOut says which runs and rows some fit leaves out, and why.
 func (r *Record) leftOut() document.Block {
 	why := problemLines(LeftOutOf(r.Answer.Car))
-	why = append(why, Noticed{LeftOut: r.Noticed.LeftOut, CountedOnce: r.Noticed.CountedOnce}.lines()...)
+	why = append(why, noticedLines(Noticed{LeftOut: r.Noticed.LeftOut, CountedOnce: r.Noticed.CountedOnce})...)
 	if len(why) == 0 {
 		return document.Paragraph("No row and no run is left out.")
 	}

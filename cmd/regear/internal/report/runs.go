@@ -31,8 +31,8 @@ func FlaggedRuns(runs []run.Run, flags map[run.Position][]string, u units.System
 	return document.Document{runTable(u, runs, flags, len(names) > 1), totals}
 }
 
-// RunsText writes runs as text.
-func RunsText(w io.Writer, runs []run.Run, s Style) error {
+// writeRunsText writes runs as text.
+func writeRunsText(w io.Writer, runs []run.Run, s Style) error {
 	return Runs(runs, s.Units).Text(w, s.Layout)
 }
 
@@ -181,10 +181,9 @@ func RunsJSON(w io.Writer, runs []run.Run, _ Style) error {
 }
 
 func toRun(r *run.Run) runJSON {
-	const date = 0 // its place among the written columns
 	asRead := func(c units.Celsius) units.Celsius { return c }
 	return runJSON{
-		runlog.Written(*r)[date], r.Car, toGears(r.Gearing), r.Gearing.Internal, thousandths(r.Gearing.FinalDriveRatio()), thousandths(r.Rollout()),
+		r.Date(), r.Car, toGears(r.Gearing), r.Gearing.Internal, thousandths(r.Gearing.FinalDriveRatio()), thousandths(r.Rollout()),
 		r.Tire, r.Ambient, r.Minutes, eachPart(r.Peak, asRead), eachPart(r.Start, asRead), r.StoppedByHeat, r.Cells,
 		r.Motor, r.Surface, r.Cooling, r.Skip, r.Note, r.Position.String(),
 	}

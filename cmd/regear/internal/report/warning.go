@@ -7,8 +7,8 @@ import (
 	"strings"
 
 	"regear/analyze"
+	"regear/analyze/nearest"
 	"regear/analyze/run"
-	"regear/analyze/runlog"
 	"regear/analyze/units"
 	"regear/cmd/regear/internal/document"
 )
@@ -160,7 +160,7 @@ func wording(u units.System, group []analyze.Warning, to Reader) (message, actio
 			return fmt.Sprintf("the log names no %s, so %q is foreseen like any other", w.Kind, w.Label),
 				"fill in the " + w.Kind + " column to let the log tell"
 		}
-		return fmt.Sprintf("the log holds no %s %q; it holds %s", w.Kind, w.Label, quotedList(runlog.NearestFirst(w.Label, w.Logged))),
+		return fmt.Sprintf("the log holds no %s %q; it holds %s", w.Kind, w.Label, quotedList(nearest.First(w.Label, w.Logged))),
 			"ask again with one of those, or keep the first run short and read it early"
 	case analyze.WarmStartAssumed:
 		var kept, columns []string

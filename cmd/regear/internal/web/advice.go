@@ -17,7 +17,6 @@ import (
 	"regear/analyze"
 	"regear/analyze/drivetrain"
 	"regear/analyze/run"
-	"regear/analyze/runlog"
 	"regear/analyze/units"
 	"regear/cmd/regear/internal/ask"
 	"regear/cmd/regear/internal/document"
@@ -102,7 +101,7 @@ func noAnswer(err error) string {
 	case errors.Is(err, advise.ErrNoLimit):
 		err = fmt.Errorf("%w: give one below", err)
 	}
-	return "There is no answer: " + err.Error() + "."
+	return "There is no answer: " + report.NoAnswer(err).Error() + "."
 }
 
 // asked returns what is asked, with the units in which it is.
@@ -129,7 +128,7 @@ func (v *visit) saved(g *garage, car string) string {
 		return ""
 	}
 	for i := range g.byCar[car] {
-		if r := &g.byCar[car][i]; runlog.Written(*r)[0] == date {
+		if r := &g.byCar[car][i]; r.Date() == date {
 			return report.Saved(r, len(g.Log.Runs), v.units)
 		}
 	}
@@ -222,7 +221,7 @@ func (w *whatIf) ask(v *visit, car *analyze.Car, runs []run.Run, own *carfile.Ca
 	if wrong {
 		return nil, nil
 	}
-	w.doubts = next.Doubts(own)
+	w.doubts = next.Problems(own)
 	answer, err := next.Answer(car, own)
 	var value *ask.ValueError
 	if errors.As(err, &value) {

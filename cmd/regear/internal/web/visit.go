@@ -15,6 +15,7 @@ import (
 	"regear/analyze/run"
 	"regear/analyze/runlog"
 	"regear/analyze/units"
+	"regear/cmd/regear/internal/app"
 	"regear/cmd/regear/internal/report"
 )
 
@@ -235,6 +236,16 @@ type garage struct {
 	fileErr error
 }
 
+// app returns what the pages stand on.
+func (v *visit) app() *app.App {
+	return &app.App{Book: v.site.Book, Cars: v.site.Cars, Now: v.site.Now}
+}
+
+// logs returns the book's runs.
+func (g *garage) logs() *app.Logs {
+	return &app.Logs{Runs: g.Log.Runs, Notes: g.noticed(), Names: g.names, ByCar: g.byCar, Mark: g.Mark}
+}
+
 func (v *visit) garage() (*garage, error) {
 	snapshot, err := v.site.Book.Snapshot()
 	if err != nil {
@@ -261,8 +272,6 @@ func (g *garage) rename() {
 	for _, found := range [][]run.Problem{g.Log.Problems, g.Log.Warnings} {
 		for i := range found {
 			found[i].File = shownBook
-			// The book's own headers are never mapped.
-			found[i].Do, _, _ = strings.Cut(found[i].Do, " or use --column")
 		}
 	}
 }

@@ -1,4 +1,4 @@
-package main
+package wholefile
 
 import (
 	"errors"
@@ -7,6 +7,15 @@ import (
 	"path/filepath"
 	"testing"
 )
+
+func read(t *testing.T, path string) string {
+	t.Helper()
+	text, err := os.ReadFile(path)
+	if err != nil {
+		t.Fatal(err)
+	}
+	return string(text)
+}
 
 // alone fails the test unless a folder holds the one file with a text.
 func alone(t *testing.T, path, text string) {
@@ -27,30 +36,30 @@ func alone(t *testing.T, path, text string) {
 // same where it is opened and never written.
 func TestWholeFileOrNone(t *testing.T) {
 	path := filepath.Join(t.TempDir(), "weekend.html")
-	if err := writeWhole(path, []byte("old")); err != nil {
+	if err := Write(path, []byte("old")); err != nil {
 		t.Fatal(err)
 	}
 	errCut := errors.New("cut off")
-	for _, write := range []func(f *wholeFile) error{
-		func(*wholeFile) error { return errCut },
-		func(f *wholeFile) error {
-			return f.write(func(w io.Writer) error {
+	for _, write := range []func(f *File) error{
+		func(*File) error { return errCut },
+		func(f *File) error {
+			return f.Write(func(w io.Writer) error {
 				_, err := io.WriteString(w, "half of the n")
 				return errors.Join(err, errCut)
 			})
 		},
 	} {
-		f, err := openWhole(path)
+		f, err := Open(path, path)
 		if err != nil {
 			t.Fatal(err)
 		}
 		if err := write(f); !errors.Is(err, errCut) {
 			t.Errorf("the error is %v", err)
 		}
-		f.discard()
+		f.Discard()
 		alone(t, path, "old")
 	}
-	if err := writeWhole(path, []byte("new")); err != nil {
+	if err := Write(path, []byte("new")); err != nil {
 		t.Fatal(err)
 	}
 	alone(t, path, "new")
@@ -66,7 +75,7 @@ func TestWholeFileKeepsWhatItReplaces(t *testing.T) {
 	if err := os.Symlink(target, link); err != nil {
 		t.Skipf("this system makes no links: %v", err)
 	}
-	if err := writeWhole(link, []byte("new")); err != nil {
+	if err := Write(link, []byte("new")); err != nil {
 		t.Fatal(err)
 	}
 	if info, err := os.Lstat(link); err != nil || info.Mode()&os.ModeSymlink == 0 {
@@ -75,7 +84,7 @@ func TestWholeFileKeepsWhatItReplaces(t *testing.T) {
 	if info, err := os.Stat(target); err != nil || info.Mode().Perm() != 0o600 || read(t, target) != "new" {
 		t.Errorf("the target is %v with %q (%v)", info.Mode(), read(t, target), err)
 	}
-	if _, err := openWhole(folder); err == nil {
+	if _, err := Open(folder, folder); err == nil {
 		t.Error("a folder can be written over")
 	}
 }

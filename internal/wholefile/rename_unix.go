@@ -1,6 +1,6 @@
 //go:build !windows
 
-package logbook
+package wholefile
 
 import (
 	"errors"
