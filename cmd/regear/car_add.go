@@ -1,11 +1,9 @@
 package main
 
 import (
-	"bufio"
 	"bytes"
 	"errors"
 	"fmt"
-	"io"
 	"io/fs"
 	"os"
 	"path/filepath"
@@ -113,14 +111,14 @@ const tiresFlag = "tires"
 
 // rims returns what to ask about the tires: those whose diameter is the size of a rim.
 func (a *carAnswers) rims() []domain.Problem {
-	var doubts []domain.Problem
+	var problems []domain.Problem
 	for i, size := range a.TireSizes {
 		if carfile.IsRimSize(size) {
-			doubts = append(doubts, domain.Problem{Position: domain.Position{File: "--" + tiresFlag}, Column: a.TireNames[i], Value: size,
+			problems = append(problems, domain.Problem{Position: domain.Position{File: "--" + tiresFlag}, Column: a.TireNames[i], Value: size,
 				What: drivetrain.RimSize, Do: drivetrain.MeasureAcrossTire})
 		}
 	}
-	return doubts
+	return problems
 }
 
 func takeMount(a *carAnswers, text string) error {
@@ -233,47 +231,44 @@ func (a *carAnswers) addedTo(before []byte) []byte {
 	return []byte(carfile.Heading(a.system) + a.Text())
 }
 
-// askAll asks every question until its answer can be used.
+// askAll asks every question until its answer can be used. Enter alone skips a question,
+// but for the name.
 func askAll(env *environment, known *carfile.File, a *carAnswers) error {
-	in := bufio.NewReader(env.in)
+	asking := newAsker(env.in, env.errOut)
 	for i, q := range carQuestions {
 		if q.flag == "units" && len(known.Cars) > 0 {
 			continue
 		}
-		for {
-			fmt.Fprintf(env.errOut, "%s: ", q.ask)
-			line, err := in.ReadString('\n')
-			line = strings.TrimSpace(line)
-			if err != nil && (line == "" || !errors.Is(err, io.EOF)) {
-				return errors.New("the questions were not answered to the end, so nothing was written")
+		err := asking.until(q.ask, func(answer string) (sure string, err error) {
+			switch {
+			case answer == "" && i == 0:
+				return "", errors.New("a car needs a name")
+			case answer == "":
+				return "", nil
 			}
-			if line == "" && i > 0 {
-				break
+			if err := q.take(a, answer); err != nil || q.flag != tiresFlag {
+				return "", err
 			}
-			problem := errors.New("a car needs a name")
-			if line != "" {
-				problem = q.take(a, line)
-			}
-			if problem != nil {
-				fmt.Fprintf(env.errOut, "  %q: %v\n", line, problem)
-				continue
-			}
-			doubts := a.rims()
-			if q.flag != tiresFlag || len(doubts) == 0 {
-				break
-			}
-			for _, d := range doubts {
-				fmt.Fprintf(env.errOut, "  %s: %q %s, %s\n", d.Column, d.Value, d.What, d.Do)
-			}
-			fmt.Fprint(env.errOut, "  Take it all the same? yes or no [no]: ")
-			sure, err := in.ReadString('\n')
-			if err != nil && !errors.Is(err, io.EOF) {
-				return err
-			}
-			if isYes(sure) {
-				break
-			}
+			return a.rimQuestion(), nil
+		})
+		if errors.Is(err, errEnded) {
+			return errors.New("the questions were not answered to the end, so nothing was written")
+		}
+		if err != nil {
+			return err
 		}
 	}
 	return nil
+}
+
+// rimQuestion asks whether the tires are meant that have the size of a rim, "" if none has.
+func (a *carAnswers) rimQuestion() string {
+	var lines []string
+	for _, p := range a.rims() {
+		lines = append(lines, fmt.Sprintf("%s: %q %s, %s", p.Column, p.Value, p.What, p.Do))
+	}
+	if lines == nil {
+		return ""
+	}
+	return strings.Join(append(lines, "Take it all the same?"), "\n  ")
 }

@@ -11,6 +11,7 @@ import (
 
 	"regear/advise/carfile"
 	"regear/analyze/units"
+	"regear/cmd/regear/internal/app"
 	"regear/cmd/regear/internal/ask"
 )
 
@@ -81,10 +82,16 @@ func (e *environment) ownCar(name string) (*carfile.Car, error) {
 		return nil, err
 	}
 	own, notice := file.Of(name)
-	if notice != "" {
-		_, err = fmt.Fprintf(e.errOut, "%s: %s\n", file.Name, notice)
+	return own, e.tell(app.Setup{File: file.Name, Note: notice})
+}
+
+// tell tells on standard error if the car file says nothing of a car though it has cars.
+func (e *environment) tell(setup app.Setup) error {
+	if setup.Note == "" {
+		return nil
 	}
-	return own, err
+	_, err := fmt.Fprintf(e.errOut, "%s: %s\n", setup.File, setup.Note)
+	return err
 }
 
 // showInOwnUnits takes the units of text from the car file where a command has them

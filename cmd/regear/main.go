@@ -155,6 +155,7 @@ A blank cell means "not measured". Everything else is optional.`,
 		cmd := build(env)
 		cmd.Flags().SortFlags = false // the help keeps the order of what a driver thinks of first
 		root.AddCommand(cmd)
+		complete(cmd)
 	}
 	return root
 }

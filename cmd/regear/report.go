@@ -9,21 +9,11 @@ import (
 
 	"github.com/spf13/cobra"
 
-	"regear/advise"
-	"regear/analyze"
 	"regear/analyze/units"
 	"regear/cmd/regear/internal/ask"
 	"regear/cmd/regear/internal/report"
 	"regear/internal/wholefile"
 )
-
-// reportOptions is what `regear report` was asked.
-type reportOptions struct {
-	logFlags
-	next  ask.NextRun
-	out   pageFile
-	units *ask.Choice[units.System]
-}
 
 // pageFile is a flag that names the file of a page.
 type pageFile struct {
@@ -50,7 +40,10 @@ func (f *pageFile) Set(path string) error {
 }
 
 func newReportCommand(env *environment) *cobra.Command {
-	var opts reportOptions
+	var logs logFlags
+	var next ask.NextRun
+	var out pageFile
+	system := newUnitsFlag()
 	cmd := &cobra.Command{
 		Use:   "report",
 		Short: "Write all there is to say into one file to keep",
@@ -63,72 +56,57 @@ needs no other file and no network; .md is Markdown, which tells the plots in wo
 		Example: `  regear report --log weekend.csv --limit motor=80C --out weekend.html
   regear report --car heron --ambient 86F --minutes 12 --units us --out heron.md`,
 		Args: noArguments,
-		RunE: func(cmd *cobra.Command, _ []string) error {
-			if err := opts.logFlags.settle(cmd); err != nil {
-				return err
-			}
-			if opts.out.path == "" {
-				return errors.New("no file was named: add --out FILE, ending in .html or .md")
-			}
-			return failed(runReport(env, &opts))
-		},
+		RunE: func(*cobra.Command, []string) error { return failed(env.report(&logs, &next, &out, system.Value)) },
 	}
-	opts.logFlags.register(cmd)
-	addFlags(cmd, opts.next.Values()...)
-	opts.units = newUnitsFlag()
-	cmd.Flags().Var(&opts.out, "out", "file to write, ending in .html or .md")
-	cmd.Flags().Var(opts.units, "units", "units of the report, unless the car file says")
+	logs.register(env, cmd)
+	addFlags(cmd, next.Values()...)
+	cmd.Flags().Var(&out, "out", "file to write, ending in .html or .md")
+	cmd.Flags().Var(system, "units", "units of the report, unless the car file says")
 	return cmd
 }
 
-func runReport(env *environment, opts *reportOptions) error {
-	file, err := wholefile.Open(opts.out.path, opts.out.path)
+func (e *environment) report(logs *logFlags, next *ask.NextRun, out *pageFile, u units.System) error {
+	if out.path == "" {
+		return usagef("no file was named: add --out FILE, ending in .html or .md")
+	}
+	file, err := wholefile.Open(out.path, out.path)
 	if err != nil {
 		return err
 	}
 	defer file.Discard()
-	record, err := opts.record(env)
+	record, err := e.record(logs, next, u)
 	if err != nil {
 		return err
 	}
-	if err := file.Write(func(w io.Writer) error { return opts.out.write(record, w) }); err != nil {
+	if err := file.Write(func(w io.Writer) error { return out.write(record, w) }); err != nil {
 		return err
 	}
-	if err := env.warn(record.Answer.Warnings, env.style(opts.units.Value)); err != nil {
+	if err := e.warn(record.Answer.Warnings, e.style(u)); err != nil {
 		return err
 	}
-	_, err = fmt.Fprintf(env.out, "%s: %s\n", opts.out.path, report.Headline(record.Answer, opts.units.Value))
+	_, err = fmt.Fprintf(e.out, "%s: %s\n", out.path, report.Headline(record.Answer, u))
 	return err
 }
 
 // record reads, fits, answers and looks back.
-func (o *reportOptions) record(env *environment) (*report.Record, error) {
-	runs, noticed, err := env.runsOfCar(&o.logFlags)
+func (e *environment) record(logs *logFlags, next *ask.NextRun, u units.System) (*report.Record, error) {
+	car, err := e.carOf(logs, false)
 	if err != nil {
 		return nil, err
 	}
-	runs, noticed = report.WithoutFolders(runs, noticed)
-	car, err := o.fit(runs)
+	fitted, err := e.fit(logs, car.WithoutFolders())
 	if err != nil {
 		return nil, err
 	}
-	own, err := env.ownCar(car.Name)
+	all, err := fitted.Report(next)
+	if err := e.note(&fitted.Notes, all.Problems); err != nil {
+		return nil, err
+	}
 	if err != nil {
-		return nil, err
-	}
-	if err := env.notice(&noticed, o.next.Doubts(own)); err != nil {
-		return nil, err
-	}
-	answer, err := answerFor(car, own, &o.next)
-	if err != nil {
-		return nil, err
-	}
-	hindsight, err := analyze.LookBack(runs, advise.Temperatures(answer.Limits))
-	if err != nil && !errors.Is(err, analyze.ErrTooFewRuns) {
-		return nil, err
+		return nil, inFlags(err, fitted)
 	}
 	return &report.Record{
-		Answer: answer, Hindsight: hindsight, Runs: runs, Noticed: noticed,
-		Units: o.units.Value, Version: version(), Made: env.now(),
+		Answer: all.Advice, Hindsight: all.Hindsight, Runs: fitted.Runs, Noticed: fitted.Notes,
+		Units: u, Version: version(), Made: e.now(),
 	}, nil
 }

@@ -180,7 +180,7 @@ func showLinks(out io.Writer, hosts []string, port, path string) {
 	for _, host := range hosts {
 		fmt.Fprintf(out, "  http://%s%s\n", net.JoinHostPort(host, port), path)
 	}
-	if isTerminal(out) {
+	if terminal(out) != nil {
 		io.WriteString(out, picturedLink("http://"+net.JoinHostPort(hosts[0], port)+path))
 	}
 }

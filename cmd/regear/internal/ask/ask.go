@@ -24,6 +24,7 @@ type Kind[T any] struct {
 	// Units are those in which a bare number is meant, by [units.System]; "" where the
 	// kind has none.
 	Units [2]string
+	Words []string // all that there are of the kind, nil for more than can be listed
 }
 
 // Value is one thing that can be said: a flag of a command, a field of a form. It can be
@@ -34,12 +35,13 @@ type Value struct {
 	Usage string
 
 	units [2]string
+	words []string // that its text can begin with
 	set   func(text string) error
 }
 
 // Value returns a value of kind k that is kept in to.
 func (k Kind[T]) Value(name, usage string, to *Optional[T]) Value {
-	return Value{name, k.Name, usage, k.Units, func(text string) error {
+	return Value{name, k.Name, usage, k.Units, k.Words, func(text string) error {
 		value, err := k.Parse(text)
 		if err == nil {
 			*to = Optional[T]{Value: value, Given: true}
@@ -60,6 +62,10 @@ func (v Value) WithUnit(text string, system units.System) string {
 
 // Type returns v's kind, for pflag.
 func (v Value) Type() string { return v.Kind }
+
+// Words returns what v's text can be or, where they end in a sign of equality, begin with.
+// It is nil for more than can be listed.
+func (v Value) Words() []string { return v.words }
 
 // String returns "", for pflag: no value has a default that could be told beforehand.
 func (v Value) String() string { return "" }
@@ -137,6 +143,9 @@ func (c *Choice[T]) Set(word string) error {
 	c.Value = c.values[i]
 	return nil
 }
+
+// Words returns all words.
+func (c *Choice[T]) Words() []string { return c.words }
 
 // Type returns the words.
 func (c *Choice[T]) Type() string { return strings.Join(c.words, "|") }

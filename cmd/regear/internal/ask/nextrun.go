@@ -11,7 +11,6 @@ import (
 	"regear/analyze/drivetrain"
 	"regear/analyze/run"
 	"regear/analyze/units"
-	"regear/cmd/regear/internal/report"
 )
 
 // NextRun is what was said of the next run and is asked of it. The zero NextRun says
@@ -58,9 +57,13 @@ func (n *NextRun) Set(name, text string) error {
 	return value.Set(text)
 }
 
+// NoPairError reports that none of the gears at hand can be fitted, and why.
+type NoPairError struct{ Excluded []advise.Excluded }
+
+func (e *NoPairError) Error() string { return "no combination of the gears at hand fits" }
+
 // Answer answers for the next run from the fits of a car and what the car file says of
-// it. Beside the errors of [advise.For] it fails with a [*ValueError], and where none of
-// the gears at hand fits.
+// it. Beside the errors of [advise.For] it fails with a [*ValueError] or a [*NoPairError].
 func (n *NextRun) Answer(car *analyze.Car, own *carfile.Car) (*advise.Advice, error) {
 	req, err := n.Request(car, own)
 	if err != nil {
@@ -99,16 +102,16 @@ func (n *NextRun) Request(car *analyze.Car, own *carfile.Car) (advise.Request, e
 		return req, err
 	}
 	if len(req.Gearings) == 0 {
-		return req, report.NothingFits(req.Excluded)
+		return req, &NoPairError{req.Excluded}
 	}
 	return req, nil
 }
 
-// Doubts returns what to ask about before the next run of a car is answered for, each as a
+// Problems returns what to ask about before the next run of a car is answered for, each as a
 // problem of the value that says it.
-func (n *NextRun) Doubts(own *carfile.Car) []run.Problem {
-	if doubt, any := n.tire.Value.Doubt(tireName, own); any && n.tire.Given {
-		return []run.Problem{doubt}
+func (n *NextRun) Problems(own *carfile.Car) []run.Problem {
+	if problem, any := n.tire.Value.Problem(tireName, own); any && n.tire.Given {
+		return []run.Problem{problem}
 	}
 	return nil
 }

@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"io"
 	"math"
+	"slices"
 	"strings"
 
 	"regear/advise"
@@ -19,16 +20,16 @@ import (
 // other places: see [WarningNotes] and [CautionNotes].
 func Advice(a *advise.Advice, u units.System) document.Document {
 	t := adviceWords{a, u}
-	doc := document.Document{document.Headline(t.headline())}
-	if first := t.first(); first != "" {
-		doc = append(doc, document.Paragraph(first))
+	doc := t.opening()
+	if checks := t.checksFirst(); len(checks) > 0 {
+		doc = append(doc, section("check-first", "Before you change the pinion, the cheapest first", document.List(checks)))
 	}
-	if checks := t.trouble(); len(checks) > 0 {
-		doc = append(doc, t.checkFirst(checks))
-	}
-	doc = append(doc, section("candidates", "Candidates", t.candidates()), t.reasons(), t.assumptions())
+	doc = append(doc,
+		section("candidates", "Candidates", t.candidates()),
+		section("why", "Why", document.List(t.why())),
+		section("assumed", "Assumed for the next run", document.List(t.assumed())))
 	if a.NextTest != nil {
-		doc = append(doc, t.next())
+		doc = append(doc, section("next", "Worth a pack of its own", document.List{t.nextTest()}))
 	}
 	return doc
 }
@@ -37,22 +38,17 @@ func Advice(a *advise.Advice, u units.System) document.Document {
 // the warnings and cautions in brief.
 func Brief(a *advise.Advice, u units.System) document.Document {
 	t := adviceWords{a, u}
-	prose := document.Document{document.Headline(t.headline())}
-	if first := t.first(); first != "" {
-		prose = append(prose, document.Paragraph(first))
-	}
-	return document.Document{section("", "", prose...), section("", "", t.around(), document.Paragraph("Assumed: "+t.inBrief()))}
+	return document.Document{section("", "", t.opening()...), section("", "", t.around(), document.Paragraph("Assumed: "+t.inBrief()))}
 }
 
 // Headline is the pick in one sentence.
 func Headline(a *advise.Advice, u units.System) string { return adviceWords{a, u}.headline() }
 
-// AdviceText writes an answer as text, in full or in brief.
-func AdviceText(w io.Writer, a *advise.Advice, s Style, full bool) error {
-	if full {
-		return answerText(w, Advice(a, s.Units), s)
+func writeAdviceText(w io.Writer, a Advised, s Style) error {
+	if a.Brief {
+		return answerText(w, Brief(a.Advice, s.Units), s)
 	}
-	return answerText(w, Brief(a, s.Units), s)
+	return answerText(w, Advice(a.Advice, s.Units), s)
 }
 
 // adviceWords words one answer.
@@ -61,19 +57,13 @@ type adviceWords struct {
 	Units units.System
 }
 
-// checkFirst is what to look at before the pinion.
-func (t adviceWords) checkFirst(checks []string) document.Section {
-	return section("check-first", "Before you change the pinion, the cheapest first", document.List(checks))
-}
-
-func (t adviceWords) reasons() document.Section { return section("why", "Why", document.List(t.why())) }
-
-func (t adviceWords) assumptions() document.Section {
-	return section("assumed", "Assumed for the next run", document.List(t.assumed()))
-}
-
-func (t adviceWords) next() document.Section {
-	return section("next", "Worth a pack of its own", document.List{t.nextTest()})
+// opening is the answer and what to do first.
+func (t adviceWords) opening() document.Document {
+	doc := document.Document{document.Headline(t.headline())}
+	if first := t.first(); first != "" {
+		doc = append(doc, document.Paragraph(first))
+	}
+	return doc
 }
 
 // headline is the answer in one sentence: the pick, or what has to come before one.
@@ -108,7 +98,7 @@ func (t adviceWords) headline() string {
 
 // ifFaster says how a kept gearing changes the speed, which another tire or battery does.
 func (t adviceWords) ifFaster(c *advise.Candidate) string {
-	if speedChange(c.SpeedChange) == speedChange(0) {
+	if math.Round(c.SpeedChange*100) == 0 {
 		return ""
 	}
 	return "; " + speedPhrase(c.SpeedChange)
@@ -161,7 +151,7 @@ func (t adviceWords) then() string {
 func (t adviceWords) change(to drivetrain.Gearing) string {
 	from := t.Current.Gearing
 	if to.Spur != from.Spur {
-		return fmt.Sprintf("from %d/%d to %d/%d", from.Pinion, from.Spur, to.Pinion, to.Spur)
+		return fmt.Sprintf("from %s to %s", pair(from), pair(to))
 	}
 	return fmt.Sprintf("%s, %d to %d", teeth(to.Pinion-from.Pinion), from.Pinion, to.Pinion)
 }
@@ -169,30 +159,21 @@ func (t adviceWords) change(to drivetrain.Gearing) string {
 // gearing names a gearing as briefly as the candidates allow.
 func (t adviceWords) gearing(g drivetrain.Gearing) string {
 	if t.severalSpurs() {
-		return fmt.Sprintf("%d/%d", g.Pinion, g.Spur)
+		return pair(g)
 	}
 	return fmt.Sprintf("pinion %d", g.Pinion)
 }
 
 // severalSpurs reports whether a pinion alone would not say which gearing is meant.
 func (t adviceWords) severalSpurs() bool {
-	for _, c := range t.Candidates {
-		if c.Gearing.Spur != t.Current.Gearing.Spur {
-			return true
-		}
-	}
-	return false
+	return slices.ContainsFunc(t.Candidates, func(c advise.Candidate) bool { return c.Gearing.Spur != t.Current.Gearing.Spur })
 }
 
 // limits names the judged limits: "the motor under 80 °C and the battery under 60 °C".
 func (t adviceWords) limits() string {
-	var words []string
-	for _, part := range run.Parts {
-		if l, ok := t.Limits.Of(part); ok {
-			words = append(words, fmt.Sprintf("the %s under %s", part.Word(), t.Units.Reading(l.Temperature)))
-		}
-	}
-	return list(words)
+	return list(eachOf(t.Limits, func(part run.Part, l advise.Limit) string {
+		return fmt.Sprintf("the %s under %s", part.Word(), t.Units.Reading(l.Temperature))
+	}))
 }
 
 // why gives the reasons in the order in which a driver asks for them.
@@ -268,8 +249,8 @@ func (t adviceWords) nextTaller() *advise.Candidate {
 func (t adviceWords) scaling(f *analyze.Fit) string {
 	e := f.Exponent(t.Next, analyze.ScalingLevel)
 	part := f.Part.Word()
-	effect := fmt.Sprintf("10 %% more rollout makes its rise over the air %s (80 %% sure: %s to %s)",
-		growth(e.Value), signedGrowth(e.Low), signedGrowth(e.High))
+	effect := fmt.Sprintf("10 %% more rollout makes its rise over the air %s (80 %% sure: %s)",
+		growth(e.Value), growthRange(e))
 	switch f.InformedBy(t.Next) {
 	case analyze.FromLog:
 		return fmt.Sprintf("How the %s's heat follows the gearing comes from %s of this car: %s.", part, count(f.Runs, "run"), effect)
@@ -286,11 +267,12 @@ func (t adviceWords) scaling(f *analyze.Fit) string {
 }
 
 func (t adviceWords) outside() string {
-	const beyond = "%s lies %s every gearing in the log, so this reaches beyond what your car has shown%s."
+	side, so := "above", ": make the first run short, and read it early"
 	if t.Pick.Rollout < t.Car.Tested().Low {
-		return fmt.Sprintf(beyond, capital(t.gearing(t.Pick.Gearing)), "below", "")
+		side, so = "below", ""
 	}
-	return fmt.Sprintf(beyond, capital(t.gearing(t.Pick.Gearing)), "above", ": make the first run short, and read it early")
+	return fmt.Sprintf("%s lies %s every gearing in the log, so this reaches beyond what your car has shown%s.",
+		capital(t.gearing(t.Pick.Gearing)), side, so)
 }
 
 // help says what else would bring the named candidate to the confidence.
@@ -299,14 +281,14 @@ func (t adviceWords) help() string {
 		return "Ask for pinions nearer to those already run, and go up in steps."
 	}
 	var ways []string
-	if h := t.Help; h.Minutes > 0 {
-		ways = append(ways, fmt.Sprintf("a run of at most %s", minutes(units.Minutes(math.Floor(float64(h.Minutes))))))
+	if m := t.Help.Minutes; m > 0 {
+		ways = append(ways, fmt.Sprintf("a run of at most %s", minutes(units.Minutes(math.Floor(float64(m))))))
 	}
-	if h := t.Help; h.Tire > 0 {
-		ways = append(ways, fmt.Sprintf("a tire of at most %s", t.Units.Tire(h.Tire)))
+	if tire := t.Help.Tire; tire > 0 {
+		ways = append(ways, fmt.Sprintf("a tire of at most %s", t.Units.Tire(tire)))
 	}
-	if h := t.Help; h.Spur > 0 {
-		ways = append(ways, fmt.Sprintf("a spur of at least %d teeth", h.Spur))
+	if spur := t.Help.Spur; spur > 0 {
+		ways = append(ways, fmt.Sprintf("a spur of at least %d teeth", spur))
 	}
 	if len(ways) == 0 {
 		return "No shorter run, smaller tire or larger spur within reason would do either: let the car cool, " +
@@ -321,12 +303,11 @@ func (t adviceWords) help() string {
 
 // candidate returns the candidate with a gearing, or nil.
 func (t adviceWords) candidate(g drivetrain.Gearing) *advise.Candidate {
-	for i := range t.Candidates {
-		if t.Candidates[i].Gearing == g {
-			return &t.Candidates[i]
-		}
+	i := slices.IndexFunc(t.Candidates, func(c advise.Candidate) bool { return c.Gearing == g })
+	if i < 0 {
+		return nil
 	}
-	return nil
+	return &t.Candidates[i]
 }
 
 // nextTest names another run that would teach much.
@@ -334,4 +315,15 @@ func (t adviceWords) nextTest() string {
 	n := t.NextTest
 	return fmt.Sprintf("%s for %s, %s chance to stay under the limits: it makes the %s's range on %s about %s narrower.",
 		capital(t.gearing(n.Gearing)), minutes(n.Minutes), chance(n.Chance), n.Part.Word(), t.gearing(n.For), share(n.Narrower))
+}
+
+// topSpeed says how fast the pick could turn at most, for heat to be weighed against.
+func (t adviceWords) topSpeed() string {
+	prose := fmt.Sprintf("Unloaded top speed, a bound that no car reaches: %s on %s",
+		speed(t.Units, t.Pick.TopSpeed), t.gearing(t.Pick.Gearing))
+	if now := t.candidate(t.Current.Gearing); now != nil && now != t.Pick {
+		prose += fmt.Sprintf(", %s as it is now", speed(t.Units, now.TopSpeed))
+	}
+	return prose + fmt.Sprintf(" (kV %s, %s at %s V, freshly charged).",
+		trimmed(t.MotorKV, 0), count(t.Next.Cells, "cell"), trimmed(advise.FullCellVolts, 1))
 }

@@ -39,7 +39,7 @@ func BriefWarnings(w io.Writer, warnings []analyze.Warning, n Noticed, s Style) 
 		return slices.IndexFunc(firstTold, func(kind analyze.Warning) bool { return kind.Code() == group[0].Code() })
 	}
 	slices.SortStableFunc(groups, func(a, b []analyze.Warning) int { return cmp.Compare(rank(a), rank(b)) })
-	lines := n.brief()
+	lines := noticedBrief(n)
 	for _, group := range groups {
 		lines = append(lines, brief(s.Units, group))
 	}
@@ -56,11 +56,11 @@ func BriefWarnings(w io.Writer, warnings []analyze.Warning, n Noticed, s Style) 
 	return document.Document{section("", "", told...)}.Text(w, s.Layout)
 }
 
-// brief counts what was noticed in the rows, a line for each kind. What was asked about what
+// noticedBrief counts what was noticed in the rows, a line for each kind. What was asked about what
 // was typed has been told.
-func (n Noticed) brief() []string {
+func noticedBrief(n Noticed) []string {
 	var lines []string
-	for _, k := range n.kinds() {
+	for _, k := range kindsOf(n) {
 		findings := slices.DeleteFunc(k.findings(), func(f finding) bool { return f.first.Ask && f.first.Line == 0 })
 		if len(findings) == 0 {
 			continue

@@ -1,7 +1,6 @@
 package report
 
 import (
-	"errors"
 	"fmt"
 	"io"
 	"path/filepath"
@@ -11,72 +10,16 @@ import (
 	"regear/analyze/logbook"
 	"regear/analyze/run"
 	"regear/analyze/runlog"
+	"regear/cmd/regear/internal/app"
 	"regear/cmd/regear/internal/document"
 )
 
-// Import is what became of an import.
+// Import is what became of an import, as it is shown.
 type Import struct {
-	Book string // where it lies; "" where the reader need not know
-	Logs []ImportedLog
-	logbook.Merged
-	DryRun      bool
+	*app.Import
+	Book        string   // where it lies; "" where the reader need not know
 	Rejects     string   // where refused rows were asked for, "" if nowhere
 	RejectFiles []string // where they were written
-}
-
-// ImportedLog is one log of an import.
-type ImportedLog struct {
-	*runlog.Log
-	Contents logbook.Contents
-}
-
-// Contents returns what the logs of an import hold.
-func Contents(logs []ImportedLog) []logbook.Contents {
-	all := make([]logbook.Contents, len(logs))
-	for i, l := range logs {
-		all[i] = l.Contents
-	}
-	return all
-}
-
-// ToAsk returns what to ask about before the logs of an import are taken.
-func ToAsk(logs []ImportedLog) []run.Problem {
-	var all []run.Problem
-	for _, l := range logs {
-		for _, w := range l.Warnings {
-			if w.Ask {
-				all = append(all, w)
-			}
-		}
-	}
-	return all
-}
-
-// AnyRun returns an error if no log of an import has a run that can be used.
-func AnyRun(logs []ImportedLog) error {
-	if slices.ContainsFunc(logs, func(l ImportedLog) bool { return len(l.Contents.Entries) > 0 }) {
-		return nil
-	}
-	return errors.New("no usable run: nothing was imported")
-}
-
-// Rejects returns the refused rows of an import's logs, each table with the name of its
-// file: that of the first is as given, and the others are numbered.
-func Rejects(logs []ImportedLog, name string) (names []string, tables []logbook.RejectTable) {
-	read := make([]*runlog.Log, len(logs))
-	for i, l := range logs {
-		read[i] = l.Log
-	}
-	tables = logbook.Rejects(read)
-	ending := filepath.Ext(name)
-	for i := range tables {
-		numbered := name
-		if i > 0 {
-			numbered = fmt.Sprintf("%s-%d%s", strings.TrimSuffix(name, ending), i+1, ending)
-		}
-		names = append(names, numbered)
-	}
-	return names, tables
 }
 
 // Imported says what became of an import: how each log was understood, what of it was
@@ -98,7 +41,7 @@ func ImportText(w io.Writer, m *Import) error { return Imported(m).Text(w, docum
 // mostShown is how many findings of one log are shown on the screen.
 const mostShown = 20
 
-func (m *Import) log(l ImportedLog, t logbook.Tally) document.Lines {
+func (m *Import) log(l app.ImportedLog, t logbook.Tally) document.Lines {
 	about := document.Lines{Head: fmt.Sprintf("%s: %s", l.Name, l.Format)}
 	if units := unitsIn(l.Columns); units != "" {
 		about.Head += ", " + units
@@ -139,7 +82,7 @@ func findings(what string, found []run.Problem, whereAll string) []string {
 	return lines
 }
 
-func (m *Import) tally(l ImportedLog, t logbook.Tally) string {
+func (m *Import) tally(l app.ImportedLog, t logbook.Tally) string {
 	added := "added"
 	if m.DryRun {
 		added = "to be added"
@@ -164,14 +107,6 @@ func unitsIn(columns []runlog.Heading) string {
 		}
 	}
 	return list(units)
-}
-
-func quotedList(words []string) string {
-	quoted := make([]string, len(words))
-	for i, w := range words {
-		quoted[i] = fmt.Sprintf("%q", w)
-	}
-	return list(quoted)
 }
 
 // conflict shows two sets of values of one run side by side.
@@ -238,14 +173,4 @@ func carsIn(entries []logbook.Entry) int {
 		cars[entries[i].Car] = true
 	}
 	return len(cars)
-}
-
-// Undecided is the error of an import that was stopped by conflicts.
-func Undecided(n int) error {
-	runs, disagree := "runs", "disagree"
-	if n == 1 {
-		runs, disagree = "run", "disagrees"
-	}
-	return fmt.Errorf("%d %s %s with what the log book or another row has, so nothing was changed: mend the log, "+
-		"or decide with --replace (the log's values, but not between rows of one log) or --keep-both", n, runs, disagree)
 }

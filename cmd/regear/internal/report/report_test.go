@@ -216,7 +216,7 @@ func TestEveryFormatShowsEveryCode(t *testing.T) {
 		Warnings []struct{ Code, Message, Action string }
 	}
 	var out bytes.Buffer
-	if err := AdviceJSON(&out, a, noticed); err != nil {
+	if err := AdviceJSON(&out, Advised{Advice: a, Noticed: noticed}, Style{}); err != nil {
 		t.Fatal(err)
 	}
 	if err := json.Unmarshal(out.Bytes(), &doc); err != nil {
@@ -231,7 +231,7 @@ func TestEveryFormatShowsEveryCode(t *testing.T) {
 	}
 
 	out.Reset()
-	if err := AdviceCSV(&out, a, noticed); err != nil {
+	if err := writeAdviceCSV(&out, Advised{Advice: a, Noticed: noticed}, Style{}); err != nil {
 		t.Fatal(err)
 	}
 	rows, err := csv.NewReader(&out).ReadAll()
@@ -247,7 +247,7 @@ func TestEveryFormatShowsEveryCode(t *testing.T) {
 	}
 
 	const wide = 10000
-	text := asText(WarningNotes(a.Warnings, units.Metric, AtCommandLine), wide) + noticed.Text()
+	text := asText(WarningNotes(a.Warnings, units.Metric, AtCommandLine), wide) + NoticedText(noticed)
 	for _, w := range a.Warnings {
 		if message, _ := Wording(units.Metric, w, AtCommandLine); !strings.Contains(text, message) {
 			t.Errorf("text does not say %q", message)
@@ -276,8 +276,8 @@ func TestQuantities(t *testing.T) {
 	for _, c := range []struct{ name, got, want string }{
 		{"the longest run rounds down", longest(9.99), "9"},
 		{"less than a minute", longest(0.99), "under 1"},
-		{"slower", speedChange(-0.1176), "-12 %"},
-		{"not slower", speedChange(-0.001), "0 %"},
+		{"slower", signedShare(-0.1176), "-12 %"},
+		{"not slower", signedShare(-0.001), "0 %"},
 		{"faster", speedPhrase(0.0588), "about 6 % faster flat out"},
 		{"three digits", significant(-0.012345), "-0.0123"},
 		{"of a large number", significant(12345), "12345"},
@@ -298,10 +298,10 @@ func TestQuantities(t *testing.T) {
 func TestBoldMarksThePick(t *testing.T) {
 	a := advice(t)
 	var plain, bold bytes.Buffer
-	if err := AdviceText(&plain, a, Style{}, true); err != nil {
+	if err := writeAdviceText(&plain, Advised{Advice: a}, Style{}); err != nil {
 		t.Fatal(err)
 	}
-	if err := AdviceText(&bold, a, Style{Layout: document.Layout{Bold: true}}, true); err != nil {
+	if err := writeAdviceText(&bold, Advised{Advice: a}, Style{Layout: document.Layout{Bold: true}}); err != nil {
 		t.Fatal(err)
 	}
 	without := strings.NewReplacer("\x1b[1m", "", "\x1b[0m", "").Replace(bold.String())

@@ -101,7 +101,7 @@ func noAnswer(err error) string {
 	case errors.Is(err, advise.ErrNoLimit):
 		err = fmt.Errorf("%w: give one below", err)
 	}
-	return "There is no answer: " + err.Error() + "."
+	return "There is no answer: " + report.NoAnswer(err).Error() + "."
 }
 
 // asked returns what is asked, with the units in which it is.
@@ -221,7 +221,7 @@ func (w *whatIf) ask(v *visit, car *analyze.Car, runs []run.Run, own *carfile.Ca
 	if wrong {
 		return nil, nil
 	}
-	w.doubts = next.Doubts(own)
+	w.doubts = next.Problems(own)
 	answer, err := next.Answer(car, own)
 	var value *ask.ValueError
 	if errors.As(err, &value) {

@@ -57,7 +57,7 @@ func noSuchData(v *visit, _ *bytes.Buffer) error {
 
 // badQuestion marks an error as one of what was asked.
 func badQuestion(err error) error {
-	return &problem{http.StatusUnprocessableEntity, "There is no answer", err, nil}
+	return &problem{http.StatusUnprocessableEntity, "There is no answer", report.NoAnswer(err), nil}
 }
 
 func adviceJSON(v *visit, doc *bytes.Buffer) error {
@@ -77,7 +77,7 @@ func adviceJSON(v *visit, doc *bytes.Buffer) error {
 	if err != nil {
 		return badQuestion(err)
 	}
-	return report.AdviceJSON(doc, answer, withDoubts(g.noticed(), next.Doubts(own)))
+	return report.AdviceJSON(doc, report.Advised{Advice: answer, Noticed: withDoubts(g.noticed(), next.Problems(own))}, report.Style{})
 }
 
 // withDoubts adds what is doubtful about what was asked to what was noticed in the book.

@@ -53,7 +53,7 @@ func (v *visit) homeCar(g *garage, name string) homeCar {
 	}
 	answer, err := new(ask.NextRun).Answer(car, own)
 	if err != nil {
-		c.Why = err.Error()
+		c.Why = report.NoAnswer(err).Error()
 		return c
 	}
 	c.Headline = report.Headline(answer, v.units)

@@ -16,6 +16,7 @@ import (
 	"regear/analyze/logbook"
 	"regear/analyze/run"
 	"regear/analyze/runlog"
+	"regear/cmd/regear/internal/app"
 	"regear/cmd/regear/internal/report"
 )
 
@@ -54,7 +55,7 @@ type importing struct {
 	*visit
 	importPage
 	upload   *upload
-	opts     runlog.Options
+	opts     app.ImportOptions
 	decide   logbook.Decision
 	look     bool // tell what would be done, and write nothing
 	carWrong string
@@ -106,18 +107,18 @@ func (i *importing) carryOut() error {
 	if err != nil {
 		return err
 	}
-	if i.doubt(logs); len(i.Doubts) > 0 {
+	if i.doubt(logs.ToAsk()); len(i.Doubts) > 0 {
 		return nil
 	}
-	outcome := report.Import{Logs: logs, DryRun: i.look}
-	if err := i.merge(&outcome); err != nil {
+	if err := i.merge(logs); err != nil {
 		return err
 	}
-	hideBook(outcome.Conflicts, logs)
-	i.keepRejects(logs, &outcome)
+	hideBook(logs)
+	outcome := report.Import{Import: logs}
+	i.keepRejects(&outcome)
 	i.Answer = report.Imported(&outcome).HTML()
 	switch {
-	case len(outcome.Conflicts) > 0:
+	case len(logs.Conflicts) > 0:
 		i.Decide = true
 	case i.look:
 		i.ShowForm = true
@@ -131,11 +132,11 @@ func (i *importing) carryOut() error {
 
 // doubt asks about what should not be imported unasked, until the form says that it is
 // meant.
-func (i *importing) doubt(logs []report.ImportedLog) {
+func (i *importing) doubt(problems []run.Problem) {
 	if i.look || i.Sure {
 		return
 	}
-	for _, p := range report.ToAsk(logs) {
+	for _, p := range problems {
 		i.Doubts = append(i.Doubts, p.String())
 	}
 	const most = 20
@@ -145,15 +146,12 @@ func (i *importing) doubt(logs []report.ImportedLog) {
 }
 
 // done is what is left once all that could be imported is.
-func (i *importing) done(logs []report.ImportedLog) error {
-	if err := report.AnyRun(logs); err != nil {
-		return err
+func (i *importing) done(logs *app.Import) error {
+	if !logs.AnyRun() {
+		return errors.New("no usable run: nothing was imported")
 	}
 	i.Next = &link{"/", "To the advice"}
-	if len(i.opts.Columns) == 0 {
-		return nil
-	}
-	return i.site.Book.Remember(i.opts.Columns)
+	return nil
 }
 
 // settle finds out what is to be imported, and how.
@@ -193,7 +191,7 @@ func (i *importing) settleReading() error {
 	if err != nil {
 		return err
 	}
-	i.opts = runlog.Options{DateOrder: order, Columns: map[string]string{}}
+	i.opts = app.ImportOptions{DateOrder: order, Columns: map[string]string{}, Car: i.Car}
 	for line := range strings.Lines(i.Columns) {
 		if line = strings.TrimSpace(line); line == "" {
 			continue
@@ -268,37 +266,33 @@ func shownName(name string) string {
 }
 
 // read reads every file, and fails if one can't be read as a whole.
-func (i *importing) read() ([]report.ImportedLog, error) {
-	remembered, err := i.site.Book.Columns()
+func (i *importing) read() (*app.Import, error) {
+	var files []app.File
+	for _, f := range i.upload.files {
+		files = append(files, app.File{Name: f.name, Open: func() (io.ReadCloser, error) { return openUpload{bytes.NewReader(f.data)}, nil }})
+	}
+	logs, err := i.app().ReadImport(files, i.opts)
+	if errors.As(err, new(app.NoCarError)) {
+		i.carWrong = "the file names no car: which one is it?"
+	}
 	if err != nil {
 		return nil, err
 	}
-	var logs []report.ImportedLog
-	opts := i.opts
-	opts.Columns = logbook.WithColumns(remembered, i.opts.Columns)
-	for _, f := range i.upload.files {
-		read, err := logbook.ReadLogs(f.name, bytes.NewReader(f.data), opts)
-		if err != nil {
-			return nil, err
-		}
-		for _, log := range read {
-			if err := logbook.NameCar(log, i.Car); err != nil {
-				i.carWrong = "the file names no car: which one is it?"
-				return nil, err
-			}
-			log.Problems, log.Warnings = run.Worded(log.Problems, byFields), run.Worded(log.Warnings, byFields)
-			logs = append(logs, report.ImportedLog{Log: log, Contents: logbook.FromLog(log)})
-		}
-	}
+	logs.Word(byFields)
 	return logs, nil
 }
+
+// openUpload is an uploaded file that is read.
+type openUpload struct{ *bytes.Reader }
+
+func (openUpload) Close() error { return nil }
 
 // byFields words a remedy for the page of imports, which has a field for it; "" where it has
 // none.
 func byFields(r run.Remedy) string {
 	switch r.Kind {
 	case run.ChooseDateOrder:
-		return "settle it: import the log under “Dates such as 03/04/2026”"
+		return "say which under “Dates such as 03/04/2026”"
 	case run.MapColumn:
 		return fmt.Sprintf("if it is %s, rename it or write under “Headers of your own” %s", r.Column, report.Mapping(r))
 	case run.MapColumns:
@@ -309,28 +303,27 @@ func byFields(r run.Remedy) string {
 
 // merge merges the logs into the book. A decision counts only for the book that the
 // reader saw.
-func (i *importing) merge(to *report.Import) (err error) {
-	contents := report.Contents(to.Logs)
+func (i *importing) merge(logs *app.Import) (err error) {
 	switch {
 	case i.look:
-		to.Merged, err = i.site.Book.Preview(contents, i.decide)
+		err = logs.Preview(i.decide)
 	case i.decide == logbook.Undecided:
-		to.Merged, err = i.site.Book.Add(contents, i.decide)
+		err = logs.Add(i.decide)
 	default:
-		to.Merged, err = i.site.Book.AddTo(i.PostForm.Get("mark"), contents, i.decide)
+		err = logs.AddTo(i.PostForm.Get("mark"), i.decide)
 		if errors.Is(err, logbook.ErrStale) {
 			err = errors.New("the log book has changed since this page was made, so nothing was decided: import again and look at the conflicts as they are now")
 		}
 	}
-	i.Mark = to.Mark
+	i.Mark = logs.Mark
 	return err
 }
 
 // hideBook puts the places of the runs that the book has into shownBook.
-func hideBook(conflicts []logbook.Conflict, logs []report.ImportedLog) {
-	for i := range conflicts {
-		kept := &conflicts[i].Kept
-		if !slices.ContainsFunc(logs, func(l report.ImportedLog) bool { return l.Name == kept.File }) {
+func hideBook(logs *app.Import) {
+	for i := range logs.Conflicts {
+		kept := &logs.Conflicts[i].Kept
+		if !slices.ContainsFunc(logs.Logs, func(l app.ImportedLog) bool { return l.Name == kept.File }) {
 			run := *kept.Run // others may share it
 			run.File = shownBook
 			kept.Run = &run
@@ -339,16 +332,15 @@ func hideBook(conflicts []logbook.Conflict, logs []report.ImportedLog) {
 }
 
 // keepRejects holds the refused rows until they are downloaded.
-func (i *importing) keepRejects(logs []report.ImportedLog, to *report.Import) {
+func (i *importing) keepRejects(to *report.Import) {
 	kept := &upload{id: i.upload.id, files: i.upload.files}
-	names, tables := report.Rejects(logs, "refused.csv")
-	for n, table := range tables {
+	for _, rows := range to.Import.Rejects("refused.csv") {
 		var text bytes.Buffer
-		_ = table.Write(&text) // a buffer does not fail
-		kept.rejects = append(kept.rejects, rejectFile{names[n], text.Bytes()})
-		i.Rejects = append(i.Rejects, link{importPath + "/" + kept.id + "/" + names[n], "Download " + names[n]})
+		_ = rows.Write(&text) // a buffer does not fail
+		kept.rejects = append(kept.rejects, rejectFile{rows.Name, text.Bytes()})
+		i.Rejects = append(i.Rejects, link{importPath + "/" + kept.id + "/" + rows.Name, "Download " + rows.Name})
+		to.RejectFiles = append(to.RejectFiles, rows.Name)
 	}
-	to.RejectFiles = names
 	i.site.held.keep(kept)
 	i.upload = kept
 }

@@ -5,18 +5,16 @@ import (
 	"encoding/hex"
 	"errors"
 	"fmt"
-	"maps"
 	"net/http"
 	"net/url"
 	"slices"
 	"strconv"
 	"strings"
-	"time"
 
-	"regear/advise/carfile"
 	"regear/analyze/logbook"
 	"regear/analyze/run"
 	"regear/analyze/units"
+	"regear/cmd/regear/internal/app"
 	"regear/cmd/regear/internal/entry"
 )
 
@@ -99,7 +97,7 @@ func logForm(v *visit) (reply, error) {
 	query := v.URL.Query()
 	car := query.Get("car")
 	if car == "" && !query.Has("new") {
-		car = entry.CarOf(g.Log.Runs, g.file)
+		car = v.app().UsualCar(g.logs())
 	}
 	form := &runForm{visit: v, garage: g, car: car, named: car != ""}
 	form.read(nil)
@@ -157,29 +155,29 @@ func (v *visit) saveRun(id string) (reply, error) {
 	if form.check(); !form.fine() {
 		return form.view(), nil
 	}
-	one, err := form.cells.Read()
+	one, problems, err := form.run.Read()
 	if err != nil {
 		form.blame(err)
 		return form.view(), nil
 	}
-	if form.doubt(slices.Concat(form.entered, one.Warnings, form.ahead(&one.Runs[0]))); !form.fine() {
+	if form.doubt(slices.Concat(form.problems, problems)); !form.fine() {
 		return form.view(), nil
 	}
-	merged, err := v.site.Book.AddTo(g.Mark, []logbook.Contents{logbook.FromLog(one)}, logbook.Undecided)
+	saved, err := form.run.SaveTo(one)
 	switch {
 	case errors.Is(err, logbook.ErrStale):
 		return nil, err
+	case errors.As(err, new(*app.ConflictError)):
+		form.wrongField("date", fmt.Sprintf("the book holds a run of %s at that moment with other values: give another time", car))
+		return form.view(), nil
+	case errors.Is(err, app.ErrSavedBefore):
+		form.Wrong = append(form.Wrong, "The book holds this run already. If it is another one, say when it ended.")
+		return form.view(), nil
 	case err != nil:
 		form.Wrong = append(form.Wrong, v.site.reasons(err)...)
 		return form.view(), nil
-	case len(merged.Conflicts) > 0:
-		form.wrongField("date", fmt.Sprintf("the book holds a run of %s at that moment with other values: give another time", car))
-		return form.view(), nil
-	case !merged.Changed:
-		form.Wrong = append(form.Wrong, "The book holds this run already. If it is another one, say when it ended.")
-		return form.view(), nil
 	}
-	place := address("/advice", "car", car, "saved", one.Runs[0].Date())
+	place := address("/advice", "car", car, "saved", saved.Run.Date())
 	v.site.logged.remember(id, savedForm{sumOf(v.PostForm), place})
 	return elsewhere(place), nil
 }
@@ -200,22 +198,20 @@ type runForm struct {
 	logPage
 	car   string
 	named bool // the car is settled
-	usual entry.Cells
-	cells entry.Cells
+	run   *app.NewRun
 	typed map[string]string // by the field's name
 	wrong map[string]string
-	// entered is what is doubtful about what was entered and does not show in the cells.
-	entered []run.Problem
+	// problems are what to ask about what was entered.
+	problems []run.Problem
 }
 
 // read takes what was entered, or what stands in the fields before anything is.
 func (f *runForm) read(entered map[string][]string) {
-	own, _, err := f.garage.own(f.car)
-	if err != nil {
-		own, f.Aside = &carfile.Car{}, "The car file can't be read, so nothing is taken from it; a run can be logged all the same."
+	var err error
+	if f.run, err = f.app().NewRun(f.logs(), f.car); err != nil {
+		f.Aside = "The car file can't be read, so nothing is taken from it; a run can be logged all the same."
 	}
-	f.usual = entry.Defaults(f.Log.Runs, f.car, own)
-	f.cells, f.typed, f.wrong = entry.Cells{}, map[string]string{}, map[string]string{}
+	f.typed, f.wrong = map[string]string{}, map[string]string{}
 	for _, e := range entry.Fields {
 		usual := f.shown(e)
 		text := usual
@@ -231,27 +227,23 @@ func (f *runForm) read(entered map[string][]string) {
 		}
 		if text == usual {
 			// What was not touched is as it was, to the last digit.
-			f.cells[e.Column] = f.usual[e.Column]
+			f.run.TakeUsual(e)
 			continue
 		}
-		text = e.WithUnit(text, f.units)
-		cell, err := e.Cell(text, own)
+		problems, err := f.run.Enter(e, e.WithUnit(text, f.units))
 		if err != nil {
 			f.wrong[e.Name] = err.Error()
 		}
-		if doubt, any := e.Doubt(text, own); any {
-			f.entered = append(f.entered, doubt)
-		}
-		f.cells[e.Column] = cell
+		f.problems = append(f.problems, problems...)
 	}
-	if f.cells["car"] == "" {
-		f.cells["car"] = f.car
+	if car := entry.Fields[0]; !f.run.Draft.Has(car) && f.car != "" {
+		_, _ = f.run.Enter(car, f.car)
 	}
 }
 
 // shown returns what stands in a field before anything is entered, in the units shown.
 func (f *runForm) shown(e entry.Field) string {
-	cell := f.usual[e.Column]
+	cell := f.run.Usual.Text(e)
 	if e.Name == "car" {
 		return f.car
 	}
@@ -267,17 +259,17 @@ func (f *runForm) shown(e entry.Field) string {
 
 // check looks for what keeps the run from being saved.
 func (f *runForm) check() {
-	for _, missing := range f.cells.Missing() {
+	for _, missing := range f.run.Draft.Missing() {
 		f.wrongField(missing.Name, "is needed")
 	}
-	if !f.cells.HasPeak() && f.wrong["motor-peak"]+f.wrong["esc-peak"]+f.wrong["battery-peak"] == "" {
+	if !f.run.Draft.HasPeak() && f.wrong["motor-peak"]+f.wrong["esc-peak"]+f.wrong["battery-peak"] == "" {
 		f.Wrong = append(f.Wrong, "A run needs how hot at least one part got.")
 	}
 	if seen := f.PostForm.Get("seen"); seen != "" && seen != f.seen() {
 		f.Stale = f.changes()
 	}
-	if f.cells["date"] == "" {
-		f.cells["date"] = entry.FreeMoment(f.site.Now(), f.Log.Runs)
+	if date, _ := entry.ByName("date"); !f.run.Draft.Has(date) {
+		f.run.EndNow()
 	}
 }
 
@@ -291,8 +283,8 @@ func (f *runForm) wrongField(name, what string) {
 // seen marks what the fields of the car that rarely change are filled in with.
 func (f *runForm) seen() string {
 	hash := sha256.New()
-	for _, column := range slices.Sorted(maps.Keys(f.usual)) {
-		fmt.Fprintf(hash, "%s=%s\n", column, f.usual[column])
+	for _, e := range entry.Fields {
+		fmt.Fprintf(hash, "%s=%s\n", e.Column, f.run.Usual.Text(e))
 	}
 	return hex.EncodeToString(hash.Sum(nil)[:8])
 }
@@ -346,16 +338,6 @@ func (f *runForm) labelled(p run.Problem) string {
 		return fmt.Sprintf("%s: %s %s.", fieldWords[e.Name].Label, f.typed[e.Name], advised(p))
 	}
 	return capital(advised(p)) + "."
-}
-
-// ahead doubts a run that has not been driven yet: it would be the car's last run, from
-// which the next answers go on, until its day has come.
-func (f *runForm) ahead(r *run.Run) []run.Problem {
-	const otherClocks = 24 * time.Hour // phones and computers know of other time zones
-	if r.When.Before(f.site.Now().Add(otherClocks)) {
-		return nil
-	}
-	return []run.Problem{{Column: "date", What: "lies in the future", Do: "check day, month and year"}}
 }
 
 // doubt asks whether what looks implausible is meant, until the form says so.

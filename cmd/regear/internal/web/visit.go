@@ -15,6 +15,7 @@ import (
 	"regear/analyze/run"
 	"regear/analyze/runlog"
 	"regear/analyze/units"
+	"regear/cmd/regear/internal/app"
 	"regear/cmd/regear/internal/report"
 )
 
@@ -233,6 +234,16 @@ type garage struct {
 	// fileErr is why the car file can't be read. A run can be logged without it; an answer
 	// without the driver's own limits would be another.
 	fileErr error
+}
+
+// app returns what the pages stand on.
+func (v *visit) app() *app.App {
+	return &app.App{Book: v.site.Book, Cars: v.site.Cars, Now: v.site.Now}
+}
+
+// logs returns the book's runs.
+func (g *garage) logs() *app.Logs {
+	return &app.Logs{Runs: g.Log.Runs, Notes: g.noticed(), Names: g.names, ByCar: g.byCar, Mark: g.Mark}
 }
 
 func (v *visit) garage() (*garage, error) {

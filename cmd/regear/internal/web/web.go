@@ -18,24 +18,13 @@ import (
 	"github.com/klauspost/compress/gzhttp"
 
 	"regear/advise/carfile"
-	"regear/analyze/logbook"
 	"regear/analyze/units"
+	"regear/cmd/regear/internal/app"
 	"regear/cmd/regear/internal/document"
 )
 
-// Book is all that the pages know of the log book. [logbook.Book] is one.
-type Book interface {
-	// Snapshot returns the book as a log, and a mark of the state that was read.
-	Snapshot() (logbook.Snapshot, error)
-	// Add merges logs into the book, and AddTo only if it still is in the marked state.
-	Add(logs []logbook.Contents, decide logbook.Decision) (logbook.Merged, error)
-	AddTo(mark string, logs []logbook.Contents, decide logbook.Decision) (logbook.Merged, error)
-	Preview(logs []logbook.Contents, decide logbook.Decision) (logbook.Merged, error)
-	// Columns returns the headers of the user's own that the book remembers, and
-	// Remember adds to them.
-	Columns() (map[string]string, error)
-	Remember(columns map[string]string) error
-}
+// Book is all that the pages know of the log book.
+type Book = app.Book
 
 // Site is a log book as pages.
 type Site struct {
