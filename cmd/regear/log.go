@@ -1,7 +1,6 @@
 package main
 
 import (
-	"cmp"
 	"errors"
 	"fmt"
 	"slices"
@@ -72,12 +71,13 @@ func (told *runFlags) log(env *environment) error {
 	if err != nil {
 		return err
 	}
-	known, err := env.app(book).ReadBook()
+	a := env.app(book)
+	known, err := a.ReadBook()
 	if err != nil {
-		return withoutCall(err)
+		return err
 	}
 	asking := env.asker()
-	run, err := told.enter(env, env.app(book), known, asking)
+	run, err := told.enter(env, a, known, asking)
 	if err != nil {
 		return err
 	}
@@ -101,38 +101,16 @@ func (told *runFlags) log(env *environment) error {
 // enter enters the run. What was not given is as usual, the date is now, and what is needed
 // is asked for if there is somebody to ask.
 func (told *runFlags) enter(env *environment, a *app.App, known *app.Logs, asking *asker) (*app.NewRun, error) {
-	// The car comes first, as what is usual is the car's.
-	car, fields := entry.Fields[0], entry.Fields[1:]
-	name, given := told.given[car.Name]
-	if !given {
-		name = a.UsualCar(known)
-		if asking != nil {
-			err := told.ask(asking, car, name, func(answer string) (string, error) {
-				name = cmp.Or(answer, name)
-				return "", car.Check(name)
-			})
-			if err != nil {
+	run := a.NewRun(known)
+	for _, f := range entry.Fields {
+		if err := told.enterField(run, f, asking); err != nil {
+			return nil, err
+		}
+		if f.Name == entry.Car.Name {
+			if err := env.tell(run.Setup); err != nil {
 				return nil, err
 			}
 		}
-	}
-	run, err := a.NewRun(known, name)
-	if err == nil {
-		err = env.tell(run.Setup)
-	}
-	if err != nil {
-		return nil, err
-	}
-	if name != "" {
-		_, err = run.Enter(car, name)
-	}
-	for _, f := range fields {
-		if err == nil {
-			err = told.enterField(run, f, asking)
-		}
-	}
-	if err != nil {
-		return nil, err
 	}
 	var missing []string
 	for _, f := range run.Draft.Missing() {
@@ -153,7 +131,7 @@ func (told *runFlags) enterField(run *app.NewRun, f entry.Field, asking *asker) 
 	switch {
 	case given:
 		problems, err := run.Enter(f, text)
-		if err != nil {
+		if err != nil && !errors.As(err, new(*app.CarFileError)) {
 			err = wrongFlag(f.Name, text, err)
 		}
 		told.problems = append(told.problems, problems...)
@@ -162,31 +140,28 @@ func (told *runFlags) enterField(run *app.NewRun, f entry.Field, asking *asker) 
 		run.EndNow()
 		return nil
 	case asking != nil && (f.Needed || f.IsPeak() || f.Column == "note"):
-		usual := run.Usual.Text(f)
-		return told.ask(asking, f, usual, func(answer string) (string, error) {
-			if answer == "" && (usual != "" || !f.Needed) {
-				run.TakeUsual(f)
-				return "", nil
-			}
-			told.given[f.Name] = answer
-			problems, err := run.Enter(f, answer)
-			if len(problems) == 0 {
-				return "", err
-			}
-			return fmt.Sprintf("%q %s: %s. Take it all the same?", answer, problems[0].What, problems[0].Do), nil
-		})
+		return told.ask(run, f, asking)
 	}
-	run.TakeUsual(f)
-	return nil
+	return run.TakeUsual(f)
 }
 
-// ask asks for a field. It says what a blank answer stands for.
-func (told *runFlags) ask(asking *asker, f entry.Field, usual string, take func(string) (string, error)) error {
-	question := f.Usage
+// ask asks for a field, and says what a blank answer stands for.
+func (told *runFlags) ask(run *app.NewRun, f entry.Field, asking *asker) error {
+	question, usual := f.Usage, run.Usual.Text(f)
 	if usual != "" {
 		question += " [" + usual + "]"
 	}
-	err := asking.until(question, take)
+	err := asking.until(question, func(answer string) (string, error) {
+		if answer == "" && (usual != "" || !f.Needed) {
+			return "", run.TakeUsual(f)
+		}
+		told.given[f.Name] = answer
+		problems, err := run.Enter(f, answer)
+		if len(problems) == 0 {
+			return "", err
+		}
+		return fmt.Sprintf("%q %s: %s. Take it all the same?", answer, problems[0].What, problems[0].Do), nil
+	})
 	if errors.Is(err, errEnded) {
 		err = fmt.Errorf("%w before the run was complete: nothing was logged", err)
 	}

@@ -10,6 +10,7 @@ import (
 	"regear/advise/carfile"
 	"regear/analyze/run"
 	"regear/analyze/runlog"
+	"regear/cmd/regear/internal/entry"
 )
 
 // A report names files without their folders, in the places and in the words; unless that
@@ -99,7 +100,7 @@ func TestUsualCar(t *testing.T) {
 		{[]string{"gull"}, heron, "gull"}, {[]string{"gull", "crane"}, heron, ""},
 	} {
 		a := &App{Now: time.Now, Cars: func() (*carfile.File, error) { return carfile.Read("cars.toml", strings.NewReader(c.file)) }}
-		if got := a.UsualCar(Join(logOf(t, "book.csv", c.cars...))); got != c.want {
+		if got := a.NewRun(Join(logOf(t, "book.csv", c.cars...))).Usual.Text(entry.Car); got != c.want {
 			t.Errorf("%v in the book, file %q: %q, want %q", c.cars, c.file, got, c.want)
 		}
 	}

@@ -4,47 +4,46 @@ import (
 	"errors"
 	"time"
 
+	"regear/advise/carfile"
 	"regear/analyze/logbook"
 	"regear/analyze/run"
 	"regear/analyze/runlog"
 	"regear/cmd/regear/internal/entry"
 )
 
-// NewRun is a run of one car that is being logged.
+// NewRun is a run that is being logged. Its car is entered first: what is usual is the car's.
 type NewRun struct {
-	Setup Setup
-	Usual *entry.Draft // what rarely changes, as in the car's last run or the car file
+	Setup Setup        // what the car file says of the car
+	Usual *entry.Draft // what stands where nothing is entered, as in the car's last run or the car file
 	Draft *entry.Draft // what was entered so far
 
 	app  *App
 	book *Logs
 }
 
-// UsualCar returns the car of a run that is logged without one, "" if there is no such car:
-// the book's only one or, of an empty book, the car file's only one.
-func (a *App) UsualCar(book *Logs) string {
-	if len(book.Names) == 1 {
-		return book.Names[0]
-	}
+// NewRun begins a run. Usual is its car alone: the book's only one or, of an empty book, the
+// car file's only one.
+func (a *App) NewRun(book *Logs) *NewRun {
+	n := &NewRun{Setup: Setup{Car: &carfile.Car{}}, Usual: new(entry.Draft), Draft: new(entry.Draft), app: a, book: book}
 	file, err := a.Cars()
-	if err != nil || len(book.Names) > 0 || file.Only() == nil {
-		return ""
+	switch {
+	case len(book.Names) == 1:
+		_ = n.Usual.Enter(entry.Car, book.Names[0], nil) // a log has it
+	case len(book.Names) == 0 && err == nil && file.Only() != nil:
+		_ = n.Usual.Enter(entry.Car, file.Only().Name, nil)
 	}
-	return file.Only().Name
+	return n
 }
 
-// NewRun begins a run of a car. It fails with a [*CarFileError]; the run can then be logged
-// all the same, as if the car file were empty.
-func (a *App) NewRun(book *Logs, car string) (*NewRun, error) {
-	setup, err := a.Setup(car)
-	return &NewRun{Setup: setup, Usual: entry.Usual(book.Runs, car, setup.Car), Draft: new(entry.Draft), app: a, book: book}, err
-}
-
-// Enter takes what was entered in a field: see [entry.Draft.Enter]. The problems are what to
-// ask about it, besides what [NewRun.Read] tells.
+// Enter takes what was entered in a field, and fails as [entry.Draft.Enter] does. The problems
+// are what to ask about it, besides what [NewRun.Read] tells. Once the car is entered it may
+// fail with a [*CarFileError]; the run can then be logged all the same.
 func (n *NewRun) Enter(f entry.Field, text string) ([]run.Problem, error) {
 	if err := n.Draft.Enter(f, text, n.Setup.Car); err != nil {
 		return nil, err
+	}
+	if f.Name == entry.Car.Name {
+		return nil, n.chooseCar()
 	}
 	if problem, any := f.Problem(text, n.Setup.Car); any {
 		return []run.Problem{problem}, nil
@@ -52,8 +51,23 @@ func (n *NewRun) Enter(f entry.Field, text string) ([]run.Problem, error) {
 	return nil, nil
 }
 
-// TakeUsual takes what usually stands in a field, where nothing was entered.
-func (n *NewRun) TakeUsual(f entry.Field) { n.Draft.Take(f, n.Usual) }
+// TakeUsual takes what is usual in a field, where nothing was entered. It may fail as Enter
+// does.
+func (n *NewRun) TakeUsual(f entry.Field) error {
+	n.Draft.Take(f, n.Usual)
+	if f.Name == entry.Car.Name {
+		return n.chooseCar()
+	}
+	return nil
+}
+
+func (n *NewRun) chooseCar() (err error) {
+	car := n.Draft.Text(entry.Car)
+	n.Setup, err = n.app.Setup(car)
+	n.Usual = entry.Usual(n.book.Runs, car, n.Setup.Car)
+	n.Usual.Take(entry.Car, n.Draft)
+	return err
+}
 
 // EndNow says that the run ended now, or at the first second after it that no known run has.
 func (n *NewRun) EndNow() { n.Draft.SetEnd(n.app.Now(), n.book.Runs) }
@@ -92,20 +106,21 @@ type Saved struct {
 	Runs int // that the book holds now
 }
 
-// Save adds a run, as [NewRun.Read] read it, to the book as it is by now, and SaveTo only if
-// the book is as it was read: else it fails with [logbook.ErrStale]. Both fail with
+// Save adds a run, as [NewRun.Read] read it, to the book as it is by now. It fails with
 // [ErrSavedBefore], a [*ConflictError], or as [logbook.Book.Add] does.
-func (n *NewRun) Save(log *runlog.Log) (*Saved, error) { return n.save(log, n.app.Book.Add) }
-
-// SaveTo: see [NewRun.Save].
-func (n *NewRun) SaveTo(log *runlog.Log) (*Saved, error) {
-	return n.save(log, func(logs []logbook.Contents, decide logbook.Decision) (logbook.Merged, error) {
-		return n.app.Book.AddTo(n.book.Mark, logs, decide)
-	})
+func (n *NewRun) Save(log *runlog.Log) (*Saved, error) {
+	merged, err := n.app.Book.Add([]logbook.Contents{logbook.FromLog(log)}, logbook.Undecided)
+	return saved(log, merged, err)
 }
 
-func (n *NewRun) save(log *runlog.Log, add func([]logbook.Contents, logbook.Decision) (logbook.Merged, error)) (*Saved, error) {
-	merged, err := add([]logbook.Contents{logbook.FromLog(log)}, logbook.Undecided)
+// SaveTo does what Save does, but only to the book as it was read: else it fails with
+// [logbook.ErrStale].
+func (n *NewRun) SaveTo(log *runlog.Log) (*Saved, error) {
+	merged, err := n.app.Book.AddTo(n.book.Mark, []logbook.Contents{logbook.FromLog(log)}, logbook.Undecided)
+	return saved(log, merged, err)
+}
+
+func saved(log *runlog.Log, merged logbook.Merged, err error) (*Saved, error) {
 	switch {
 	case err != nil:
 		return nil, err

@@ -103,9 +103,12 @@ var (
 	ratio = ask.Kind[float64]{Parse: units.ParseNumber}
 )
 
+// Car is which car was driven.
+var Car = Field{"car", "car", "which car", true, true, in("NAME", ask.Text, func(r *run.Run) *string { return &r.Car })}
+
 // Fields are in the order in which a driver thinks of them after a run.
 var Fields = []Field{
-	{"car", "car", "which car", true, true, in("NAME", ask.Text, func(r *run.Run) *string { return &r.Car })},
+	Car,
 	{"date", dateColumn, "when the run ended, as in 2026-05-16T15:04 or 2026-05-16", false, false, moment},
 	{"pinion", "pinion_teeth", "teeth of the pinion", true, true, in("N", ask.Gear, func(r *run.Run) *int { return &r.Gearing.Pinion })},
 	{"spur", "spur_teeth", "teeth of the spur", true, true, in("N", ask.Gear, func(r *run.Run) *int { return &r.Gearing.Spur })},

@@ -97,7 +97,7 @@ func logForm(v *visit) (reply, error) {
 	query := v.URL.Query()
 	car := query.Get("car")
 	if car == "" && !query.Has("new") {
-		car = v.app().UsualCar(g.logs())
+		car = v.app().NewRun(g.logs()).Usual.Text(entry.Car)
 	}
 	form := &runForm{visit: v, garage: g, car: car, named: car != ""}
 	form.read(nil)
@@ -207,8 +207,8 @@ type runForm struct {
 
 // read takes what was entered, or what stands in the fields before anything is.
 func (f *runForm) read(entered map[string][]string) {
-	var err error
-	if f.run, err = f.app().NewRun(f.logs(), f.car); err != nil {
+	f.run = f.app().NewRun(f.logs())
+	if _, err := f.run.Enter(entry.Car, f.car); errors.As(err, new(*app.CarFileError)) {
 		f.Aside = "The car file can't be read, so nothing is taken from it; a run can be logged all the same."
 	}
 	f.typed, f.wrong = map[string]string{}, map[string]string{}
@@ -227,17 +227,14 @@ func (f *runForm) read(entered map[string][]string) {
 		}
 		if text == usual {
 			// What was not touched is as it was, to the last digit.
-			f.run.TakeUsual(e)
+			_ = f.run.TakeUsual(e) // of the car file was told
 			continue
 		}
 		problems, err := f.run.Enter(e, e.WithUnit(text, f.units))
-		if err != nil {
+		if err != nil && !errors.As(err, new(*app.CarFileError)) {
 			f.wrong[e.Name] = err.Error()
 		}
 		f.problems = append(f.problems, problems...)
-	}
-	if car := entry.Fields[0]; !f.run.Draft.Has(car) && f.car != "" {
-		_, _ = f.run.Enter(car, f.car)
 	}
 }
 
