@@ -108,13 +108,13 @@ func (d *driver) drive(plan []planned) (log []domain.Run) {
 		}
 		fate[physics.DayLuck] = today[physics.DayLuck]
 		air := p.air + 1.2*d.r.NormFloat64()
-		run := d.blank(p, i)
-		run.Ambient = whole(air + d.Car.Luck.AirError(fate))
+		logged := d.blank(p, i)
+		logged.Ambient = whole(air + d.Car.Luck.AirError(fate))
 		if p.rest > 0 && !d.cooled {
 			pack := air + between(d.r, 0, 6) // fresh from the charger
 			state = d.Car.FreshPack(d.Car.Rest(state, air, 60*p.rest), pack)
 			if !d.unread {
-				run.Start = d.read(func(part domain.Part) float64 {
+				logged.Start = d.read(func(part domain.Part) float64 {
 					return d.Car.Parts(state)[part] + d.Car.Luck.Gun*d.r.NormFloat64()
 				})
 			}
@@ -130,15 +130,15 @@ func (d *driver) drive(plan []planned) (log []domain.Run) {
 			CutOff:  d.cutOff,
 		})
 		clock = clock.Add(duration(out.Minutes))
-		run.When = clock.Round(time.Minute)
+		logged.When = clock.Round(time.Minute)
 		stood = d.Car.Luck.ReadAfter(fate)
 		state = d.Car.Rest(out.End, air, stood)
-		run.Peak = d.read(func(part domain.Part) float64 {
+		logged.Peak = d.read(func(part domain.Part) float64 {
 			return d.Car.Luck.Reading(int(part), air, d.Car.Parts(state)[part]-air, fate)
 		})
-		run.Minutes = units.Minutes(tenths(out.Minutes))
-		run.StoppedByHeat = out.Cut
-		log = append(log, run)
+		logged.Minutes = units.Minutes(tenths(out.Minutes))
+		logged.StoppedByHeat = out.Cut
+		log = append(log, logged)
 	}
 	return log
 }
