@@ -29,7 +29,7 @@ type carAddOptions struct {
 // carAnswers is a car in the making.
 type carAnswers struct {
 	carfile.Draft
-	system string // of units, for a new file
+	system units.System // that answers are shown in, for a new file
 }
 
 // carQuestion is one thing to know of a car. It is a flag, and a question where no
@@ -43,7 +43,12 @@ var carQuestions = []carQuestion{
 	{"name", "TEXT", "Name of the car, as your log has it", "name of the car, as the log has it",
 		func(a *carAnswers, s string) error { a.Name = s; return nil }},
 	{"units", "metric|us", "Show answers in metric or us units", "units that answers are shown in, for a new file",
-		func(a *carAnswers, s string) error { a.system = strings.ToLower(s); return newUnitsFlag().Set(s) }},
+		func(a *carAnswers, s string) error {
+			flag := newUnitsFlag()
+			err := flag.Set(s)
+			a.system = flag.Value
+			return err
+		}},
 	{"pinions", "LIST", "Pinions that you own, as in 13,15,17 or 11-16", "pinions at hand, as in 11-16 or 11,13,15",
 		func(a *carAnswers, s string) (err error) { a.Pinions, err = ask.Gears.Parse(s); return err }},
 	{"spurs", "LIST", "Spurs that you own, as in 68,72", "spurs at hand",
@@ -223,11 +228,7 @@ func (a *carAnswers) addedTo(before []byte) []byte {
 	if len(bytes.TrimSpace(before)) > 0 {
 		return slices.Concat(before, []byte("\n"+a.Text()))
 	}
-	system := a.system
-	if system == "" {
-		system = carfile.MetricUnits
-	}
-	return []byte(carfile.Heading(system) + a.Text())
+	return []byte(carfile.Heading(a.system) + a.Text())
 }
 
 // askAll asks every question until its answer can be used. Enter alone skips a question,

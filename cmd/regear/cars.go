@@ -109,8 +109,8 @@ func (e *environment) showInOwnUnits(cmd *cobra.Command, _ []string) error {
 	if err != nil {
 		return failed(err)
 	}
-	if file.Units == "" {
-		return nil
+	if file.Units != nil {
+		system.Value = *file.Units
 	}
-	return system.Set(file.Units)
+	return nil
 }
