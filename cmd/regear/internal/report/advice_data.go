@@ -143,7 +143,7 @@ func toAdvice(a *advise.Advice, n Noticed) adviceJSON {
 		Current:       toCurrent(a.Current),
 		NextRun:       toNextRun(a.Next),
 		Limits:        limits(a.Limits),
-		UnjudgedParts: names(a.Unjudged),
+		UnjudgedParts: worded(a.Unjudged, run.Part.String),
 		Confidence:    a.Confidence,
 		Recommendation: recommendationJSON{
 			actionNames[a.Action], toGears(g), g.Pinion - a.Current.Gearing.Pinion, stated(a.Pick.Chance, a.Confidence), a.Binding.String(),
