@@ -38,29 +38,24 @@ var weekendRuns = [][]string{
 // TestBrowserWholeWeekend goes all the way from an empty log book to a pick that rests on
 // a season, on every kind of screen, with and without scripts.
 func TestBrowserWholeWeekend(t *testing.T) {
-	for _, l := range []look{{device: phone}, {device: phone, dark: true, noScript: true}, {device: desk, dark: true}, {device: desk, noScript: true}} {
-		t.Run(l.String(), func(t *testing.T) {
-			t.Parallel()
-			p := newPit(t, "")
-			d := p.drive(l)
-			d.open("/").reads("The log book is empty.")
-			d.follow("Log a run")
-			for i, run := range weekendRuns {
-				if i > 0 {
-					d.follow("Log a run")
-				}
-				d.fillAll(run...)
-				d.follow("Save the run")
-				d.reads("Saved: heron", fmt.Sprintf("holds %d run", i+1))
-				d.answers(p.advised("heron"))
+	inEach(t, []look{{device: phone}, {device: phone, dark: true, noScript: true}, {device: desk, dark: true}, {device: desk, noScript: true}}, emptyPit, func(p *pit, d *driver) {
+		d.open("/").reads("The log book is empty.")
+		d.follow("Log a run")
+		for i, run := range weekendRuns {
+			if i > 0 {
+				d.follow("Log a run")
 			}
-			p.holdsTheWeekend()
-			d.asksWhatIf(p)
-			d.importsTheSeason(p)
-			d.looksBack(p)
-			d.keepsAReport()
-		})
-	}
+			d.fillAll(run...)
+			d.follow("Save the run")
+			d.reads("Saved: heron", fmt.Sprintf("holds %d run", i+1))
+			d.answers(p.advised("heron"))
+		}
+		p.holdsTheWeekend()
+		d.asksWhatIf(p)
+		d.importsTheSeason(p)
+		d.looksBack(p)
+		d.keepsAReport()
+	})
 }
 
 // holdsTheWeekend checks that the book has what was typed, to the last digit.

@@ -6,12 +6,11 @@ import (
 	"sync"
 )
 
-// Door keeps everybody out who has not come in by a one-time link. It is for servers
-// that listen on more than the machine itself.
+// Door keeps out every browser that has not come in by a one-time link. It is for servers
+// that other computers can reach.
 //
-// A link opens a page that asks whether to come in; coming in uses the link up and
-// marks that browser with a cookie until the server ends. For the next phone there is
-// a new link.
+// A link opens a page with a button to come in. The button uses the link up, and marks
+// the browser with a cookie until the server ends. The next phone gets a new link.
 type Door struct {
 	// Random returns a secret that can't be guessed, in letters and digits.
 	Random func() string
@@ -20,7 +19,7 @@ type Door struct {
 
 	mu  sync.Mutex
 	key string          // of the link that is open
-	in  map[string]bool // cookies of those who came in
+	in  map[string]bool // the cookies of the browsers that came in
 }
 
 const (
@@ -42,13 +41,13 @@ func (d *Door) renew() {
 	d.NewLink(doorPath + d.key)
 }
 
-// Keep returns a handler that lets through to next who came in.
+// Keep returns a handler that lets the browsers that came in through to next.
 func (d *Door) Keep(next http.Handler) http.Handler {
 	mux := http.NewServeMux()
 	mux.HandleFunc("GET "+doorPath+"{key}", d.ask)
 	mux.HandleFunc("POST "+doorPath+"{key}", d.enter)
 	mux.HandleFunc("/", func(w http.ResponseWriter, r *http.Request) {
-		// The style sheet is all that the page in front of the door needs.
+		// The page in front of the door needs the style sheet alone.
 		if d.isIn(r) || r.URL.Path == stylePath {
 			next.ServeHTTP(w, r)
 			return
@@ -101,7 +100,7 @@ func (d *Door) enter(w http.ResponseWriter, r *http.Request) {
 	http.Redirect(w, r, "/", http.StatusSeeOther)
 }
 
-// fits reports whether a key is that of the open link.
+// fits reports whether a key is that of the open link. The caller holds the lock.
 func (d *Door) fits(key string) bool {
 	return subtle.ConstantTimeCompare([]byte(key), []byte(d.key)) == 1
 }

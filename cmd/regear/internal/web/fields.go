@@ -2,7 +2,10 @@ package web
 
 import (
 	"regexp"
+	"slices"
 	"strings"
+
+	"regear/analyze/run"
 )
 
 // field is one field of a form.
@@ -31,6 +34,34 @@ var oneComma = regexp.MustCompile(`^([^,]*\d)?,(\d[^,]*)$`)
 
 // typed returns what was typed into a field: many phones' number keys have a comma for
 // the decimal mark. A list of teeth keeps its commas.
-func typed(text string) string {
-	return oneComma.ReplaceAllString(strings.TrimSpace(text), "$1.$2")
+func (f *field) typed(text string) string {
+	text = strings.TrimSpace(text)
+	if f.Keys != decimals {
+		return text
+	}
+	return oneComma.ReplaceAllString(text, "$1.$2")
+}
+
+func motor(r *run.Run) string   { return r.Motor }
+func surface(r *run.Run) string { return r.Surface }
+func cooling(r *run.Run) string { return r.Cooling }
+
+// labels returns the labels of one kind that runs carry.
+func labels(runs []run.Run, of func(*run.Run) string) []string {
+	var all []string
+	for i := range runs {
+		if label := of(&runs[i]); label != "" {
+			all = append(all, label)
+		}
+	}
+	slices.Sort(all)
+	return slices.Compact(all)
+}
+
+// whatAndDo says what is wrong and what to do about it.
+func whatAndDo(p run.Problem) string {
+	if p.Do == "" {
+		return p.What
+	}
+	return p.What + ", " + p.Do
 }

@@ -1,18 +1,19 @@
 package web
 
 import (
+	"errors"
 	"html/template"
 
-	"regear/analyze"
+	"regear/advise"
+	"regear/cmd/regear/internal/app"
 	"regear/cmd/regear/internal/ask"
 	"regear/cmd/regear/internal/report"
 )
 
 // homePage is the advice for each car in one sentence.
 type homePage struct {
-	Cars     []homeCar
-	Notes    []template.HTML
-	Cautions template.HTML
+	Cars            []homeCar
+	Notes, Cautions template.HTML
 }
 
 type homeCar struct {
@@ -20,42 +21,36 @@ type homeCar struct {
 	Log, Advice                string
 }
 
-func home(v *visit) (reply, error) {
-	g, err := v.garage()
+func home(r *request) (reply, error) {
+	logs, err := r.logs()
 	if err != nil {
 		return nil, err
 	}
-	page := homePage{Cautions: report.CautionNotes(v.units).HTML()}
-	for _, name := range g.names {
-		page.Cars = append(page.Cars, v.homeCar(g, name))
+	body := homePage{Notes: report.Noted(logs.Notes).HTML()}
+	for _, name := range logs.Names {
+		body.Cars = append(body.Cars, r.homeCar(&app.Car{Name: name, Runs: logs.ByCar[name]}))
 	}
-	if notes := report.Noted(g.noticed()); len(notes) > 0 {
-		page.Notes = append(page.Notes, notes.HTML())
+	if len(body.Cars) > 0 {
+		body.Cautions = report.CautionNotes(r.units).HTML()
 	}
-	if len(page.Cars) == 0 {
-		page.Cautions = ""
-	}
-	return &view{title: "Your cars", template: "home.html", body: page}, nil
+	return &page{title: "Your cars", template: "home.html", body: body}, nil
 }
 
 // homeCar says what a car should run next, or why that can't be said.
-func (v *visit) homeCar(g *garage, name string) homeCar {
-	c := homeCar{Name: name, Total: report.Total(name, g.byCar[name]), Log: forCar("/log", name), Advice: forCar("/advice", name)}
-	car, err := analyze.FitCar(g.byCar[name])
-	if err != nil {
-		c.Why = noFit(name, err).Error()
-		return c
+func (r *request) homeCar(car *app.Car) homeCar {
+	shown := homeCar{Name: car.Name, Total: report.Total(car.Name, car.Runs), Log: forCar("/log", car.Name), Advice: forCar("/advice", car.Name)}
+	fitted, err := r.site.Fit(car)
+	var advice *advise.Advice
+	if err == nil {
+		advice, _, err = fitted.Answer(new(ask.NextRun))
 	}
-	own, _, err := g.own(name)
-	if err != nil {
-		c.Why = "The car file can't be read, so there is no answer: mend it on the computer."
-		return c
+	switch {
+	case err == nil:
+		shown.Headline = report.Headline(advice, r.units)
+	case errors.As(err, new(*app.CarFileError)):
+		shown.Why = "The car file can't be read, so there is no answer: mend it on the computer."
+	default:
+		shown.Why = ofCar(car.Name, report.NoAnswer(err)).Error()
 	}
-	answer, err := new(ask.NextRun).Answer(car, own)
-	if err != nil {
-		c.Why = report.NoAnswer(err).Error()
-		return c
-	}
-	c.Headline = report.Headline(answer, v.units)
-	return c
+	return shown
 }
