@@ -39,9 +39,8 @@ func full(text string) Document {
 			Columns: []Column{{Head: text, Kind: Label}, {Head: "a\nb", Full: text}, {Full: text, Kind: Prose, Later: true}},
 			Rows:    []Row{{Cells: []string{text, text, text}}, {Cells: []string{text, text, text}, Strong: true}},
 		},
-		Figure{Title: text, Description: text},
 		Figures{{Title: text, Description: text}},
-		Notes{{Kind: Warning, Text: text, Action: text}, {Kind: Caution, Text: text}},
+		Notes{{Kind: Warning, Label: "Warning", Text: text, Action: text}, {Kind: Caution, Label: "Take care", Text: text}},
 	}
 }
 
@@ -190,7 +189,7 @@ func TestText(t *testing.T) {
 		Section{Body: Document{Paragraph("Together."), Paragraph("Still together.")}},
 		Section{Title: "Outer", Body: Document{Section{Title: "Inner", Body: Document{Terms{{"Rollout", "a distance"}}}}}},
 		Lines{Head: "log.csv", Items: []string{"log.csv:2: bad"}},
-		Notes{{Kind: Warning, Text: "it is late", Action: "go home"}, {Kind: Caution, Text: "it is dark"}},
+		Notes{{Kind: Warning, Label: "Warning", Text: "it is late", Action: "go home"}, {Kind: Caution, Label: "Take care", Text: "it is dark"}},
 	}
 	const want = `Go down.
 

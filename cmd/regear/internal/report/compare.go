@@ -104,7 +104,7 @@ func (t compareWords) picks() document.Table {
 		}
 		return pair(a.Pick.Gearing)
 	})
-	if t.pickIsMissing() {
+	if slices.ContainsFunc(t.runs, func(r NextRun) bool { return r.Action == advise.NoneReachesConfidence }) {
 		add("most probable", func(a adviceWords) string { return pair(a.Pick.Gearing) })
 	}
 	add("its chance", func(a adviceWords) string { return chance(a.Pick.Chance) })
@@ -121,7 +121,7 @@ func (t compareWords) picks() document.Table {
 	return table
 }
 
-// unknown tells of labels that the log has not seen, of whose effect nothing is known.
+// unknown tells of labels that are not in the log: what they do to heat is not known.
 func (t compareWords) unknown() []string {
 	surfaces, coolings := map[string]bool{}, map[string]bool{}
 	for _, f := range t.runs[0].Car.Fits() {
@@ -140,12 +140,6 @@ func (t compareWords) unknown() []string {
 		}
 	}
 	return items
-}
-
-// pickIsMissing reports whether some run has no pick; where each has one, it is the most
-// probable gearing too, or needs no other.
-func (t compareWords) pickIsMissing() bool {
-	return slices.ContainsFunc(t.runs, func(r NextRun) bool { return r.Action == advise.NoneReachesConfidence })
 }
 
 // limits names the limits, which are those of every run.

@@ -83,13 +83,13 @@ func findings(what string, found []run.Problem, whereAll string) []string {
 }
 
 func (m *Import) tally(l app.ImportedLog, t logbook.Tally) string {
-	added := "added"
+	added := "%d added"
 	if m.DryRun {
-		added = "to be added"
+		added = "%d to be added"
 	}
-	parts := []string{fmt.Sprintf("%d %s", t.Added, added), fmt.Sprintf("%d known already", t.Known)}
+	parts := []string{fmt.Sprintf(added, t.Added), fmt.Sprintf("%d known already", t.Known)}
 	if t.Completed > 0 {
-		parts = append(parts, fmt.Sprintf("%d known with cells blank that are filled now", t.Completed))
+		parts = append(parts, fmt.Sprintf("%d known with blank cells filled in", t.Completed))
 	}
 	if t.Replaced > 0 {
 		parts = append(parts, fmt.Sprintf("%d replaced", t.Replaced))

@@ -216,7 +216,7 @@ func TestEveryFormatShowsEveryCode(t *testing.T) {
 		Warnings []struct{ Code, Message, Action string }
 	}
 	var out bytes.Buffer
-	if err := AdviceJSON(&out, a, noticed); err != nil {
+	if err := AdviceJSON(&out, Advised{Advice: a, Noticed: noticed}, Style{}); err != nil {
 		t.Fatal(err)
 	}
 	if err := json.Unmarshal(out.Bytes(), &doc); err != nil {
@@ -231,7 +231,7 @@ func TestEveryFormatShowsEveryCode(t *testing.T) {
 	}
 
 	out.Reset()
-	if err := AdviceCSV(&out, a, noticed); err != nil {
+	if err := writeAdviceCSV(&out, Advised{Advice: a, Noticed: noticed}, Style{}); err != nil {
 		t.Fatal(err)
 	}
 	rows, err := csv.NewReader(&out).ReadAll()
@@ -305,10 +305,10 @@ func TestQuantities(t *testing.T) {
 func TestBoldMarksThePick(t *testing.T) {
 	a := advice(t)
 	var plain, bold bytes.Buffer
-	if err := AdviceText(&plain, a, Style{}, true); err != nil {
+	if err := writeAdviceText(&plain, Advised{Advice: a}, Style{}); err != nil {
 		t.Fatal(err)
 	}
-	if err := AdviceText(&bold, a, Style{Layout: document.Layout{Bold: true}}, true); err != nil {
+	if err := writeAdviceText(&bold, Advised{Advice: a}, Style{Layout: document.Layout{Bold: true}}); err != nil {
 		t.Fatal(err)
 	}
 	without := strings.NewReplacer("\x1b[1m", "", "\x1b[0m", "").Replace(bold.String())

@@ -31,8 +31,8 @@ func FlaggedRuns(runs []run.Run, flags map[run.Position][]string, u units.System
 	return document.Document{runTable(u, runs, flags, len(names) > 1), totals}
 }
 
-// RunsText writes runs as text.
-func RunsText(w io.Writer, runs []run.Run, s Style) error {
+// writeRunsText writes runs as text.
+func writeRunsText(w io.Writer, runs []run.Run, s Style) error {
 	return Runs(runs, s.Units).Text(w, s.Layout)
 }
 

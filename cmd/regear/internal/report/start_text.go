@@ -170,7 +170,7 @@ func (t startWords) heat() string {
 		if t.Before.Tire != t.After.Tire {
 			prose += "; what a tire does beyond its rollout (weight, grip) is the general rule"
 		}
-		prose += fmt.Sprintf(". Foreseen is a run of %s in %s.", minutes(t.Run.Minutes), t.Units.Reading(t.Run.Ambient))
+		prose += fmt.Sprintf(". The forecast is for a run of %s in %s.", minutes(t.Run.Minutes), t.Units.Reading(t.Run.Ambient))
 		if o := t.Keep; o != nil && o.Chance < advise.DefaultConfidence {
 			prose += fmt.Sprintf(" %s has a chance of only %s to stay under every limit: let regear advise, told of the same change, pick by heat.",
 				capital(t.name(o.Gearing)), chance(o.Chance))
