@@ -95,6 +95,7 @@ func runServe(ctx context.Context, env *environment, opts *serveOptions, address
 	if err != nil {
 		return err
 	}
+	book.Name = "log book" // where the file lies says nothing on a phone, and concerns nobody
 	// You may press Ctrl-C as soon as you read that it ends serve.
 	ctx, stop := signal.NotifyContext(ctx, os.Interrupt, syscall.SIGTERM)
 	defer stop()
@@ -102,7 +103,6 @@ func runServe(ctx context.Context, env *environment, opts *serveOptions, address
 	if err != nil {
 		return cantListen(address, err)
 	}
-	book.Name = web.BookName
 	site := &web.Site{App: app.App{Book: book, Cars: env.rereadCars, Now: env.now}, Random: random, Units: opts.units.Value, Version: version()}
 	handler, err := openTo(listener.Addr().(*net.TCPAddr), site.Handler(), env.out)
 	if err != nil {

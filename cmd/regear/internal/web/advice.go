@@ -9,7 +9,6 @@ import (
 
 	"regear/advise"
 	"regear/analyze/run"
-	"regear/analyze/runlog"
 	"regear/analyze/units"
 	"regear/cmd/regear/internal/app"
 	"regear/cmd/regear/internal/document"
@@ -23,7 +22,7 @@ type advicePage struct {
 	Headline template.HTML
 	Answer   template.HTML
 	whatIf
-	Log, Fit, Hindsight, Report, AsItIs string
+	Report string // its address
 }
 
 func advice(r *request) (reply, error) {
@@ -31,9 +30,7 @@ func advice(r *request) (reply, error) {
 	if err != nil {
 		return nil, err
 	}
-	body := advicePage{Car: car.Name, Saved: r.saved(logs, car),
-		Log: forCar("/log", car.Name), Fit: forCar("/fit", car.Name), Hindsight: forCar("/hindsight", car.Name),
-		Report: r.sameQuestion("/report", r.question()), AsItIs: forCar("/advice", car.Name)}
+	body := advicePage{Car: car.Name, Saved: r.saved(logs, car), Report: r.sameQuestion("/report", r.question())}
 	fitted, err := r.site.Fit(car)
 	if err != nil {
 		return nil, afterSaving(body.Saved, ofCar(car.Name, err))
@@ -103,7 +100,7 @@ func (r *request) sameQuestion(path string, query url.Values) string {
 // saved says which run was just saved, if the address claims so and the book has it.
 func (r *request) saved(logs *app.Logs, car *app.Car) string {
 	date := r.URL.Query().Get("saved")
-	at := slices.IndexFunc(car.Runs, func(saved run.Run) bool { return runlog.Written(saved)[0] == date })
+	at := slices.IndexFunc(car.Runs, func(saved run.Run) bool { return saved.Date() == date })
 	if date == "" || at < 0 {
 		return ""
 	}

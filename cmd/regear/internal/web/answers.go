@@ -14,10 +14,9 @@ import (
 // answerPage shows an answer without a form, and the way back to the advice.
 func answerPage(title, car string, answer document.Document) *page {
 	return &page{title: car + ": " + title, car: car, template: "answer.html", body: struct {
-		Title  string
-		Answer template.HTML
-		Next   link
-	}{car + ": " + title, answer.HTML(), link{forCar("/advice", car), "To the advice"}}}
+		Title, Car string
+		Answer     template.HTML
+	}{title, car, answer.HTML()}}
 }
 
 // fit shows how a car's heat follows its gearing, which takes no car file.
@@ -71,5 +70,5 @@ func keepReport(r *request) (reply, error) {
 		Units: r.units, Reader: report.OnPage, Version: r.site.Version, Made: r.site.Now()}
 	var text bytes.Buffer
 	err = record.HTML(&text)
-	return download{"regear-report.html", "text/html; charset=utf-8", text.Bytes()}, err
+	return file{"regear-report.html", "text/html; charset=utf-8", text.Bytes()}, err
 }

@@ -51,7 +51,7 @@ func runsCSV(r *request) (reply, error) {
 		return nil, err
 	}
 	text, err := written(report.RunsFormats, "csv", runs)
-	return download{"runs.csv", "text/csv; charset=utf-8", text}, err
+	return file{"runs.csv", csvKind, text}, err
 }
 
 // noSuchData answers for every other address and for attempts to write.

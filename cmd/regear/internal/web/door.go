@@ -52,8 +52,7 @@ func (d *Door) Keep(next http.Handler) http.Handler {
 			next.ServeHTTP(w, r)
 			return
 		}
-		showDoor(w, http.StatusUnauthorized, doorPage{Title: "Closed",
-			Text: "Open the link that regear serve printed. Each link lets one browser in; after it was used, a new one is printed for the next."})
+		showDoor(w, http.StatusUnauthorized, "Closed")
 	})
 	return mux
 }
@@ -79,18 +78,17 @@ func (d *Door) ask(w http.ResponseWriter, r *http.Request) {
 	fits := d.fits(r.PathValue("key"))
 	d.mu.Unlock()
 	if !fits {
-		showUsedUp(w)
+		showDoor(w, http.StatusForbidden, "Used up")
 		return
 	}
-	showDoor(w, http.StatusOK, doorPage{Title: "Come in",
-		Text: "This link works once, for this browser. The log book of this computer can then be read and added to from here until regear serve ends.", Enter: true})
+	showDoor(w, http.StatusOK, "Come in")
 }
 
 func (d *Door) enter(w http.ResponseWriter, r *http.Request) {
 	d.mu.Lock()
 	defer d.mu.Unlock()
 	if !d.fits(r.PathValue("key")) {
-		showUsedUp(w)
+		showDoor(w, http.StatusForbidden, "Used up")
 		return
 	}
 	secret := d.Random()
@@ -105,17 +103,7 @@ func (d *Door) fits(key string) bool {
 	return subtle.ConstantTimeCompare([]byte(key), []byte(d.key)) == 1
 }
 
-func showUsedUp(w http.ResponseWriter) {
-	showDoor(w, http.StatusForbidden, doorPage{Title: "Used up",
-		Text: "This link was used before, or is not one of this server: open the newest link that regear serve printed."})
-}
-
-// doorPage is what stands on the page in front of the door.
-type doorPage struct {
-	Title, Text string
-	Enter       bool // there is a button to come in
-}
-
-func showDoor(w http.ResponseWriter, status int, p doorPage) {
-	render(w, status, "door.html", p)
+// showDoor shows the page in front of the door. Its template knows what to say under each title.
+func showDoor(w http.ResponseWriter, status int, title string) {
+	render(w, status, "door.html", struct{ Title string }{title})
 }

@@ -16,10 +16,7 @@ type homePage struct {
 	Notes, Cautions template.HTML
 }
 
-type homeCar struct {
-	Name, Headline, Why, Total string
-	Log, Advice                string
-}
+type homeCar struct{ Name, Headline, Why, Total string }
 
 func home(r *request) (reply, error) {
 	logs, err := r.logs()
@@ -38,7 +35,7 @@ func home(r *request) (reply, error) {
 
 // homeCar says what a car should run next, or why that can't be said.
 func (r *request) homeCar(car *app.Car) homeCar {
-	shown := homeCar{Name: car.Name, Total: report.Total(car.Name, car.Runs), Log: forCar("/log", car.Name), Advice: forCar("/advice", car.Name)}
+	shown := homeCar{Name: car.Name, Total: report.Total(car.Name, car.Runs)}
 	fitted, err := r.site.Fit(car)
 	var advice *advise.Advice
 	if err == nil {

@@ -14,7 +14,6 @@ import (
 
 	"regear/analyze/logbook"
 	"regear/analyze/run"
-	"regear/cmd/regear/internal/web"
 )
 
 // A form keeps the units that it was made in, though others are chosen before it is sent.
@@ -149,7 +148,7 @@ func TestNoPageNamesAFlag(t *testing.T) {
 
 // Where the book lies says nothing on a phone, and concerns nobody.
 func TestNoErrorTellsWhereTheBookLies(t *testing.T) {
-	book := logbook.Book{Path: filepath.Join(t.TempDir(), "book.csv"), Name: web.BookName}
+	book := logbook.Book{Path: filepath.Join(t.TempDir(), "book.csv"), Name: "log book"}
 	if err := os.Mkdir(book.Path, 0o755); err != nil {
 		t.Fatal(err)
 	}
@@ -157,7 +156,7 @@ func TestNoErrorTellsWhereTheBookLies(t *testing.T) {
 	for _, path := range []string{"/", "/log", "/runs", "/advice", "/api/runs"} {
 		got := httptest.NewRecorder()
 		site.Handler().ServeHTTP(got, httptest.NewRequest("GET", path, nil))
-		if text := got.Body.String(); got.Code != http.StatusInternalServerError || strings.Contains(text, filepath.Dir(book.Path)) || !strings.Contains(strings.ToLower(text), web.BookName+": ") {
+		if text := got.Body.String(); got.Code != http.StatusInternalServerError || strings.Contains(text, filepath.Dir(book.Path)) || !strings.Contains(strings.ToLower(text), "log book") {
 			t.Errorf("%s: status %d:\n%s", path, got.Code, text)
 		}
 	}

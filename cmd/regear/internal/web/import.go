@@ -34,30 +34,15 @@ type importPage struct {
 
 	Held, HeldNames string // files that need not be sent again
 	Mark            string // the state of the book that the conflicts were found in
-	Fields          []field
-	Orders          []option
-	Car             string
-	Order, Columns  string
-}
-
-// option is one entry of a list to choose from.
-type option struct {
-	Value, Words string
-	Chosen       bool
+	Named           field  // the car that the driver names
+	Order, Columns  string // how to read dates and headers
 }
 
 // upload is one import's files. The latest ones stay in memory: a conflict is decided, or a
 // missing name given, without sending the file again, and refused rows wait to be downloaded.
 type upload struct {
 	id             string
-	files, rejects []file
-}
-
-// file is one file. The name of an uploaded one is what the browser called it, and is only
-// ever shown.
-type file struct {
-	name string
-	data []byte
+	files, rejects []file // the name of an uploaded one is what the browser called it, and only ever shown
 }
 
 // What is held of uploads at most.
@@ -87,18 +72,18 @@ func importForm(r *request) (reply, error) {
 type importing struct {
 	*request
 	importPage
-	upload     *upload // nil until the files are there
-	opts       app.ImportOptions
-	decide     logbook.Decision
-	look       bool // tell what would be done, and write nothing
-	carProblem string
+	upload *upload // nil until the files are there
+	opts   app.ImportOptions
+	decide logbook.Decision
+	look   bool // tell what would be done, and write nothing
 }
 
 // newImporting returns an import as a form asks for it.
 func newImporting(r *request) *importing {
 	i := &importing{request: r, look: r.PostForm.Get("do") == "look"}
 	i.Sure = r.PostForm.Get("sure") != ""
-	i.Car, i.Columns = r.PostForm.Get("car"), r.PostForm.Get("columns")
+	i.Named = field{ID: "car", Name: "car", Label: "The car, if the file names none", Value: r.PostForm.Get("car"), Whole: true}
+	i.Columns = r.PostForm.Get("columns")
 	i.Order = cmp.Or(r.PostForm.Get("order"), runlog.OrderOfLog.String())
 	return i
 }
@@ -115,11 +100,10 @@ func importLogs(r *request) (reply, error) {
 	i := newImporting(r)
 	if err := i.carryOut(); err != nil {
 		// The form is shown again. Files that arrived stay.
-		i.Problems = append(i.Problems, r.site.reasons(err)...)
+		i.Problems, i.ShowForm = reasons(err), true
 		if header := new(runlog.HeaderError); errors.As(err, &header) {
 			i.Problems = strings.Split(header.Worded(byFields), "\n")
 		}
-		i.ShowForm = true
 	}
 	return i.page(), nil
 }
@@ -194,7 +178,7 @@ func (i *importing) readForm() (err error) {
 	if i.opts.DateOrder, err = runlog.ParseDateOrder(i.Order); err != nil {
 		return err
 	}
-	i.opts.Car, i.opts.Columns = i.Car, map[string]string{}
+	i.opts.Car, i.opts.Columns = i.Named.Value, map[string]string{}
 	for line := range strings.Lines(i.Columns) {
 		if line = strings.TrimSpace(line); line == "" {
 			continue
@@ -243,7 +227,7 @@ func readUploads(sent []*multipart.FileHeader) (files []file, err error) {
 			return nil, brokenUpload(err)
 		}
 		lines += max(bytes.Count(data, []byte{'\n'}), bytes.Count(data, []byte{'\r'}))
-		files = append(files, file{shownName(s.Filename), data})
+		files = append(files, file{name: shownName(s.Filename), data: data})
 	}
 	if lines > mostLines {
 		return nil, fmt.Errorf("more than %d lines are more than this page takes: use regear import on the computer", mostLines)
@@ -275,7 +259,7 @@ func (i *importing) read() (*app.Import, error) {
 	}
 	logs, err := i.site.ReadImport(files, i.opts)
 	if errors.As(err, new(app.NoCarError)) {
-		i.carProblem = "the file names no car: which one is it?"
+		i.Named.Error = "the file names no car: which one is it?"
 	}
 	if err != nil {
 		return nil, err
@@ -284,7 +268,7 @@ func (i *importing) read() (*app.Import, error) {
 	return logs, nil
 }
 
-// byFields says what settles a problem on this page, which has a field for it; "" where it has
+// byFields words a remedy for the page of imports, which has a field for it; "" where it has
 // none.
 func byFields(r run.Remedy) string {
 	switch r.Kind {
@@ -322,7 +306,7 @@ func (i *importing) keepRejects(to *report.Import) {
 	for _, rows := range to.Import.Rejects("refused.csv") {
 		var text bytes.Buffer
 		_ = rows.Write(&text) // a buffer does not fail
-		kept.rejects = append(kept.rejects, file{rows.Name, text.Bytes()})
+		kept.rejects = append(kept.rejects, file{rows.Name, csvKind, text.Bytes()})
 		i.Rejects = append(i.Rejects, link{importPath + "/" + kept.id + "/" + rows.Name, "Download " + rows.Name})
 		to.RejectFiles = append(to.RejectFiles, rows.Name)
 	}
@@ -335,7 +319,7 @@ func rejects(r *request) (reply, error) {
 	if u, held := r.site.uploads.get(r.PathValue("id")); held {
 		for _, f := range u.rejects {
 			if f.name == r.PathValue("file") {
-				return download{f.name, "text/csv; charset=utf-8", f.data}, nil
+				return f, nil
 			}
 		}
 	}
@@ -350,13 +334,6 @@ func (i *importing) page() *page {
 			names = append(names, f.name)
 		}
 		i.HeldNames = strings.Join(names, ", ")
-	}
-	i.Fields = []field{{ID: "car", Name: "car", Label: "The car, if the file names none", Value: i.Car, Error: i.carProblem, Whole: true}}
-	for _, o := range []struct {
-		order runlog.DateOrder
-		words string
-	}{{runlog.OrderOfLog, "are as the file's other dates show"}, {runlog.DayFirst, "are the 3rd of April"}, {runlog.MonthFirst, "are March the 4th"}} {
-		i.Orders = append(i.Orders, option{o.order.String(), o.words, o.order.String() == i.Order})
 	}
 	return &page{status: formStatus(len(i.Problems) == 0), title: "Import logs", template: "import.html", body: i.importPage}
 }

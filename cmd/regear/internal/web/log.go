@@ -21,7 +21,7 @@ import (
 // logPage is the form that adds a run.
 type logPage struct {
 	Car    string // "" where it is to be entered
-	Others []link
+	Others []string
 	Groups []group
 	// Form tells this form from every other, so that it is saved once however often it is
 	// sent. Seen marks what the fields were filled in with.
@@ -183,7 +183,7 @@ func (r *request) saveRun() (reply, error) {
 	case errors.Is(err, app.ErrSavedBefore):
 		form.Problems = append(form.Problems, "The book holds this run already. If it is another one, say when it ended.")
 	case err != nil:
-		form.Problems = append(form.Problems, r.site.reasons(err)...)
+		form.Problems = append(form.Problems, reasons(err)...)
 	default:
 		place := address("/advice", "car", form.car, "saved", saved.Run.Date())
 		r.remember(place)
@@ -207,8 +207,7 @@ type runForm struct {
 
 // newRunForm returns the form as it stands before anything is entered.
 func newRunForm(r *request, logs *app.Logs, car string, carChosen bool) *runForm {
-	f := &runForm{request: r, logs: logs, car: car, carChosen: carChosen, fields: map[string]*field{}}
-	f.run = r.site.NewRun(logs)
+	f := &runForm{request: r, logs: logs, car: car, carChosen: carChosen, run: r.site.NewRun(logs), fields: map[string]*field{}}
 	if _, err := f.run.Enter(entry.Car, car); errors.As(err, new(*app.CarFileError)) {
 		f.Note = "The car file can't be read, so nothing is taken from it; a run can be logged all the same."
 	}
@@ -269,16 +268,19 @@ func (f *runForm) usualText(e entry.Field) string {
 // read takes what was entered.
 func (f *runForm) read(entered url.Values) {
 	for _, e := range entry.Fields {
+		if e.Name == entry.Car.Name {
+			continue // comes first: what is usual is the car's
+		}
 		shown, usual := f.fields[e.Name], f.usualText(e)
 		shown.Value = strings.TrimSpace(entered.Get(e.Name))
 		text := shown.typed(shown.Value)
 		if text == usual {
 			// What was not touched is as it was, to the last digit.
-			_ = f.run.TakeUsual(e) // a note tells of the car file
+			_ = f.run.TakeUsual(e) // only a car's can fail
 			continue
 		}
 		problems, err := f.run.Enter(e, e.WithUnit(text, f.units))
-		if err != nil && !errors.As(err, new(*app.CarFileError)) {
+		if err != nil {
 			f.mark(e.Name, err.Error())
 		}
 		f.entered = append(f.entered, problems...)
@@ -382,20 +384,11 @@ func (f *runForm) page() *page {
 		f.Form = f.site.Random()
 	}
 	if f.carChosen {
-		f.Car, f.Seen, f.Others = f.car, f.seen(), f.others()
+		f.Car, f.Seen = f.car, f.seen()
+		f.Others = slices.DeleteFunc(slices.Clone(f.logs.Names), func(name string) bool { return name == f.car })
 	}
 	if f.anyMarked {
 		f.Problems = append([]string{"Mend what is marked below."}, f.Problems...)
 	}
 	return &page{status: formStatus(f.isFine()), title: "Log a run", car: f.Car, template: "log.html", body: f.logPage}
-}
-
-func (f *runForm) others() []link {
-	var all []link
-	for _, name := range f.logs.Names {
-		if name != f.car {
-			all = append(all, link{forCar("/log", name), name})
-		}
-	}
-	return append(all, link{"/log?new=car", "a new one"})
 }

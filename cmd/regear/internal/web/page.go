@@ -23,22 +23,15 @@ type page struct {
 }
 
 func (p *page) send(w http.ResponseWriter, r *request) {
-	other, words := units.US, "°F and inches"
-	if r.units == units.US {
-		other, words = units.Metric, "°C and mm"
-	}
 	back := r.URL.Path
 	if r.Method == http.MethodGet {
 		back = cmp.Or(p.back, r.URL.RequestURI())
 	}
 	render(w, cmp.Or(p.status, http.StatusOK), p.template, struct {
-		Title, Car, Back string
-		OtherUnits       units.System
-		OtherUnitsWords  string
-		Nav              []navLink
-		Body             any
-		Version          string
-	}{p.title, p.car, back, other, words, r.nav(p.car), p.body, r.site.Version})
+		Title, Car, Path, Back, Version string
+		US                              bool // the units shown are those of the US
+		Body                            any
+	}{p.title, p.car, r.URL.Path, back, r.site.Version, r.units == units.US, p.body})
 }
 
 // formStatus returns the status of a page with a form.
@@ -47,28 +40,6 @@ func formStatus(isFine bool) int {
 		return http.StatusOK
 	}
 	return http.StatusUnprocessableEntity
-}
-
-// navLink is one entry of the navigation.
-type navLink struct {
-	link
-	Here bool
-}
-
-func (r *request) nav(car string) []navLink {
-	var links []navLink
-	for _, l := range []link{{"/", "Cars"}, {"/advice", "Advice"}, {"/log", "Log a run"}, {"/runs", "Runs"}, {importPath, "Import"}} {
-		here := r.URL.Path == l.Path
-		switch {
-		case l.Path == "/" || l.Path == importPath:
-		case car != "":
-			l.Path = forCar(l.Path, car)
-		case l.Path == "/advice":
-			continue // without a car, the advice of each stands on the first page
-		}
-		links = append(links, navLink{l, here})
-	}
-	return links
 }
 
 // templates are the templates by the name of their file, each with the layout and the

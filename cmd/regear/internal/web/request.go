@@ -36,17 +36,19 @@ func (to redirect) send(w http.ResponseWriter, r *request) {
 	http.Redirect(w, r.Request, string(to), http.StatusSeeOther)
 }
 
-// download is a file to keep.
-type download struct {
+// file is a file to keep.
+type file struct {
 	name, kind string
 	data       []byte
 }
 
-func (d download) send(w http.ResponseWriter, _ *request) {
-	w.Header().Set("Content-Type", d.kind)
-	w.Header().Set("Content-Disposition", `attachment; filename="`+d.name+`"`)
-	_, _ = w.Write(d.data) // the browser is gone if this fails
+func (f file) send(w http.ResponseWriter, _ *request) {
+	w.Header().Set("Content-Type", f.kind)
+	w.Header().Set("Content-Disposition", `attachment; filename="`+f.name+`"`)
+	_, _ = w.Write(f.data) // the browser is gone if this fails
 }
+
+const csvKind = "text/csv; charset=utf-8"
 
 // jsonReply is a JSON document.
 type jsonReply struct {
@@ -61,10 +63,10 @@ func (d jsonReply) send(w http.ResponseWriter, _ *request) {
 }
 
 // page makes an HTTP handler of one whose errors are shown as a page.
-func (s *Site) page(answer handler) http.HandlerFunc { return s.serve(answer, s.problemPage) }
+func (s *Site) page(answer handler) http.HandlerFunc { return s.serve(answer, problemPage) }
 
 // api makes an HTTP handler of one whose errors are JSON documents.
-func (s *Site) api(answer handler) http.HandlerFunc { return s.serve(answer, s.problemData) }
+func (s *Site) api(answer handler) http.HandlerFunc { return s.serve(answer, problemData) }
 
 func (s *Site) serve(answer handler, refuse func(error) reply) http.HandlerFunc {
 	return func(w http.ResponseWriter, r *http.Request) {
@@ -106,17 +108,17 @@ func problemOf(err error) *problem {
 func isTooLarge(err error) bool { return errors.As(err, new(*http.MaxBytesError)) }
 
 // problemPage shows an error.
-func (s *Site) problemPage(err error) reply {
+func problemPage(err error) reply {
 	p := problemOf(err)
 	return &page{status: p.status, title: p.title, template: "problem.html", body: struct {
 		Title string
 		Lines []string
 		Next  *link
-	}{p.title, s.reasons(p.err), p.next}}
+	}{p.title, reasons(p.err), p.next}}
 }
 
 // problemData tells an error to a program.
-func (s *Site) problemData(err error) reply {
+func problemData(err error) reply {
 	doc, _ := json.Marshal(struct { // two fields that can't fail
 		Schema int    `json:"schema"`
 		Error  string `json:"error"`
@@ -126,7 +128,7 @@ func (s *Site) problemData(err error) reply {
 
 // reasons returns what an error says, line by line, with the rows of the book that have to
 // be mended.
-func (s *Site) reasons(err error) []string {
+func reasons(err error) []string {
 	text := err.Error()
 	if !errors.As(err, new(run.Problem)) && !errors.As(err, new(*runlog.HeaderError)) {
 		text = capital(text) // what begins with the name of a file keeps it

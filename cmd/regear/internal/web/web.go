@@ -36,10 +36,6 @@ type Site struct {
 	uploads           recent[*upload]   // by their id
 }
 
-// BookName is what the log book is called on pages: where its file lies says nothing on a
-// phone, and concerns nobody.
-const BookName = "log book"
-
 // The paths of what stands beside the pages.
 const (
 	stylePath  = "/style.css"

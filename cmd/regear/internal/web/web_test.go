@@ -37,7 +37,7 @@ var clock = time.Date(2026, 5, 16, 15, 4, 5, 0, time.UTC)
 
 func newPit(t *testing.T, cars string) *pit {
 	t.Helper()
-	book := logbook.Book{Path: filepath.Join(t.TempDir(), "book.csv"), Name: web.BookName}
+	book := logbook.Book{Path: filepath.Join(t.TempDir(), "book.csv"), Name: "log book"}
 	site := newSite(book, cars)
 	server := httptest.NewServer(web.Guard(site.Handler(), []string{"127.0.0.1"}))
 	t.Cleanup(server.Close)
@@ -222,5 +222,5 @@ func (got page) hidden(name string) string {
 	if found == nil {
 		got.Fatalf("%s: no field %q in:\n%s", got.path, name, got.text)
 	}
-	return found[1]
+	return html.UnescapeString(found[1])
 }
