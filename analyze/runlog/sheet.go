@@ -3,7 +3,7 @@ package runlog
 import (
 	"fmt"
 	"math"
-	"strings"
+	"slices"
 	"time"
 
 	"regear/analyze/run"
@@ -23,69 +23,70 @@ type Sheet struct {
 // in nothing but where rows come from and in dates: those that the sheet holds as
 // counts of days are turned into dates. Lines are the sheet's rows.
 func ReadSheet(name string, sheet Sheet, opts Options) (*Log, error) {
-	own, err := ownColumns(opts.Columns)
+	own, err := newOwnColumns(opts.Columns)
 	if err != nil {
 		return nil, err
 	}
-	src := &sheetRows{rowAfter: sheet.Next}
+	src := &sheetRows{Sheet: sheet, date: -1}
 	first := firstRows(src, previewRows)
-	dated := &datedRows{rows: &replay{first, src}, date: -1, from1904: sheet.From1904}
 	if len(first) > 0 {
 		if lay, _, err := findHeader(name, first, own); err == nil {
-			dated.date = lay.date
+			src.date = lay.date
 		}
 	}
-	return readRows(name, dated, origin{}, own, opts)
+	for _, r := range first {
+		src.dated(r.cells)
+	}
+	return readRows(name, &replay{first, src}, 0, own, opts)
 }
 
-// sheetRows counts the rows of a sheet and judges their cells as text.
+// sheetRows counts the rows of a sheet, and judges their cells as text.
 type sheetRows struct {
-	rowAfter func() ([]string, error)
-	line     int
+	Sheet
+	line int
+	date int // the place of the column date, -1 while it is not known
 }
 
-func (s *sheetRows) next() (row, error) {
+func (s *sheetRows) next() (rawRow, error) {
 	for {
-		cells, err := s.rowAfter()
+		cells, err := s.Next()
 		if err != nil {
-			return row{}, err
+			return rawRow{}, err
 		}
 		s.line++
-		if len(cells) > 0 && !blank(cells) {
-			return row{line: s.line, cells: cells, fault: unfit(cells)}, nil
+		if blank(cells) {
+			continue
 		}
+		r := rawRow{line: s.line, cells: cells}
+		if r.problem, r.place = unreadable(cells); r.problem == nil {
+			r.problem, r.place = tooLong(cells)
+		}
+		s.dated(cells)
+		return r, nil
 	}
 }
 
-// unfit returns what is wrong with the cells of a sheet's row as text.
-func unfit(cells []string) fault {
-	if f := unreadable(cells); !f.none() {
-		return f
+// tooLong returns what is wrong with a row that holds more than a cell of CSV may, and the
+// cell.
+func tooLong(cells []string) (*run.Problem, int) {
+	at := slices.IndexFunc(cells, func(cell string) bool { return len(cell) > maxCellBytes })
+	if at < 0 {
+		return nil, 0
 	}
-	for i, cell := range cells {
-		if len(cell) > maxCellBytes {
-			return fault{excerpt(cell), fmt.Sprintf("is longer than %d bytes", maxCellBytes), "shorten it", i + 1}
-		}
-	}
-	return fault{}
+	p := problem(fmt.Sprintf("is longer than %d bytes", maxCellBytes), "shorten it")
+	p.Value = excerpt(cells[at])
+	return p, at + 1
 }
 
-// datedRows turns the counts of days in one column into dates.
-type datedRows struct {
-	rows
-	date     int // the column's place, -1 while it is not known
-	from1904 bool
-}
-
-func (d *datedRows) next() (row, error) {
-	r, err := d.rows.next()
-	if err == nil && d.date >= 0 && d.date < len(r.cells) {
-		if count, err := units.ParseNumber(strings.TrimSpace(r.cells[d.date])); err == nil && isDayCount(count) {
-			when, hasTime := dayCounted(count, d.from1904)
-			r.cells[d.date] = run.Run{When: when, HasTime: hasTime}.Date()
-		}
+// dated turns the count of days in the column date into a date.
+func (s *sheetRows) dated(cells []string) {
+	if s.date < 0 || s.date >= len(cells) {
+		return
 	}
-	return r, err
+	if count, err := units.ParseNumber(cells[s.date]); err == nil && isDayCount(count) {
+		when, hasTime := dayCounted(count, s.From1904)
+		cells[s.date] = run.Run{When: when, HasTime: hasTime}.Date()
+	}
 }
 
 // isDayCount reports whether a number is one of days rather than a date in the

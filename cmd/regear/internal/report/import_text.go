@@ -99,10 +99,10 @@ func (m *Import) tally(l app.ImportedLog, t logbook.Tally) string {
 }
 
 // unitsIn lists the units of temperatures and lengths that a log was read in.
-func unitsIn(columns []runlog.Column) string {
+func unitsIn(columns []runlog.Heading) string {
 	var units []string
 	for _, unit := range []string{"°C", "°F", "mm", "in"} {
-		if slices.ContainsFunc(columns, func(c runlog.Column) bool { return c.Name != "" && c.Unit == unit }) {
+		if slices.ContainsFunc(columns, func(c runlog.Heading) bool { return c.Name != "" && c.Unit == unit }) {
 			units = append(units, unit)
 		}
 	}

@@ -2,9 +2,10 @@ package runlog
 
 import (
 	"fmt"
-	"regear/analyze/run"
 	"slices"
 	"strings"
+
+	"regear/analyze/run"
 )
 
 // HeaderError says why no line of a log serves as its header.
@@ -13,7 +14,7 @@ type HeaderError struct {
 	Found        []string // the headers on it
 
 	Missing []MissingColumn
-	Units   []UnitFault
+	Units   []UnitProblem
 	Clashes []Clash
 }
 
@@ -23,19 +24,19 @@ type MissingColumn struct {
 	Near  string   // the found header that resembles one of them, "" if none does
 }
 
-// UnitFault is a header that names no unit where there are two to choose from, or
+// UnitProblem is a header that names no unit where there are two to choose from, or
 // one that does not fit.
-type UnitFault struct {
+type UnitProblem struct {
 	Header string
 	Kind   string   // "temperature", "length" or ""
 	Units  []string // those that the header names: none, a wrong one, or two
 	Names  []string // the columns that it may stand for
 }
 
-// Clash is a quantity that two columns claim to hold.
+// Clash is a column that two headers claim to be, without its unit.
 type Clash struct {
-	Quantity string
-	Headers  [2]string
+	Column  string
+	Headers [2]string
 }
 
 // Error lists all that was found, all that is missing, and what to do, one a line.
@@ -58,7 +59,7 @@ func (e *HeaderError) Worded(words func(run.Remedy) string) string {
 	}
 	for _, c := range e.Clashes {
 		lines = append(lines, fmt.Sprintf("  %q and %q both hold %s: keep one, and rename the other",
-			c.Headers[0], c.Headers[1], c.Quantity))
+			c.Headers[0], c.Headers[1], c.Column))
 	}
 	if len(e.Missing)+len(e.Units) > 0 {
 		lines = append(lines, words(e.remedy()))
@@ -67,7 +68,7 @@ func (e *HeaderError) Worded(words func(run.Remedy) string) string {
 }
 
 // String says what is wrong with the unit, and which columns would do.
-func (u UnitFault) String() string {
+func (u UnitProblem) String() string {
 	choice := orList(u.Names)
 	switch len(u.Units) {
 	case 0:
@@ -78,7 +79,7 @@ func (u UnitFault) String() string {
 	return fmt.Sprintf("%q is said to be in %s and in %s: make it %s", u.Header, u.Units[0], u.Units[1], choice)
 }
 
-// remedy is to map the columns, with a mapping that would mend one of the faults as its
+// remedy is to map the columns, with a mapping that would mend one of the problems as its
 // example. It claims no unit.
 func (e *HeaderError) remedy() run.Remedy {
 	for _, m := range e.Missing {
@@ -87,8 +88,7 @@ func (e *HeaderError) remedy() run.Remedy {
 		}
 	}
 	for _, u := range e.Units {
-		column, _ := columnNamed(u.Names[0])
-		return run.Remedy{Kind: run.MapColumns, Header: u.Header, Column: u.Names[0], Unit: column.shownUnit()}
+		return run.Remedy{Kind: run.MapColumns, Header: u.Header, Column: u.Names[0], Unit: matchHeader(u.Names[0]).shownUnit()}
 	}
 	return run.Remedy{Kind: run.MapColumns, Header: "Temp mot", Column: "motor_peak_f"}
 }
@@ -111,17 +111,21 @@ func foundList(found []string) string {
 // layout is a header understood.
 type layout struct {
 	run.Position
-	header  []string // as the log wrote it
-	units   []string // the row of units below it, nil if there is none
-	columns []Column // as many as the header has
+	own      ownColumns
+	header   []string      // as the log wrote it
+	units    []string      // the row of units below it, nil if there is none
+	headings []Heading     // as many as the header has
+	known    []knownColumn // the columns that are read, in the order of the table
+	date     int           // the place of the date in a row
+}
 
-	// The known columns: their place in a row and the contract's name.
-	at      []int
-	names   []string
-	numbers []int // the places of numbers
-	date    int   // the place of the date
-
-	byQuantity map[string]Column // the known ones
+// knownColumn is a column of a log that is read.
+type knownColumn struct {
+	*Column
+	header string
+	unit   string // of its cells: "c", "f", "mm", "in", "teeth", "min" or ""
+	shown  string // the unit as messages name it
+	place  int    // in a row
 }
 
 // headerRows is how many rows may come before the end of the header: a title, a
@@ -130,66 +134,43 @@ const headerRows = 20
 
 // findHeader finds the header among the first rows of a log, and returns how
 // many of them are used up by it and by what stands above it.
-func findHeader(name string, first []row, own map[string]match) (*layout, int, error) {
+func findHeader(name string, first []rawRow, own ownColumns) (*layout, int, error) {
 	at := likeliestHeader(first, own)
-	head := first[at]
-	l := &layout{Position: run.Position{File: name, Line: head.line}}
-	for _, cell := range head.cells {
-		l.header = append(l.header, strings.Clone(trim(cell)))
-	}
+	l := &layout{Position: run.Position{File: name, Line: first[at].line}, own: own, header: trimmed(first[at].cells)}
 	used := at + 1
 	if used < len(first) && isUnitsRow(first[used].cells) {
-		for _, cell := range first[used].cells {
-			l.units = append(l.units, strings.Clone(trim(cell)))
-		}
+		l.units = trimmed(first[used].cells)
 		used++
 	}
-	if err := l.understand(own); err != nil {
-		return nil, 0, err
+	return l, used, l.understand()
+}
+
+func trimmed(cells []string) []string {
+	trimmed := make([]string, len(cells))
+	for i, cell := range cells {
+		trimmed[i] = trim(cell)
 	}
-	return l, used, nil
+	return trimmed
 }
 
 // likeliestHeader returns the first of the rows with the most known columns.
-func likeliestHeader(first []row, own map[string]match) int {
+func likeliestHeader(first []rawRow, own ownColumns) int {
 	best, bestKnown := 0, 0
 	for i, r := range first[:min(len(first), headerRows)] {
-		if known := knownHeaders(r.cells, own); known > bestKnown {
+		if known := own.known(r.cells); known > bestKnown {
 			best, bestKnown = i, known
 		}
 	}
 	return best
 }
 
-// knownHeaders counts the cells that name a column.
-func knownHeaders(cells []string, own map[string]match) int {
-	known := 0
-	for _, cell := range cells {
-		if understand(trim(cell), own).known() {
-			known++
-		}
-	}
-	return known
-}
-
-// understand matches a header, by the user's own names first.
-func understand(header string, own map[string]match) match {
-	if m, ok := own[fold(header)]; ok {
-		return m
-	}
-	if len(header) > maxExcerpt {
-		return match{}
-	}
-	return matchHeader(header)
-}
-
 // isUnitsRow reports whether a row holds nothing but units, at least one.
 func isUnitsRow(cells []string) bool {
 	found := false
-	for _, cell := range cells {
-		switch cell = trim(cell); {
+	for _, cell := range trimmed(cells) {
+		switch {
 		case cell == "" || cell == "-":
-		case unitWords[fold(cell)] != "" || unitIn(cell) != "":
+		case unitIn(cell) != "":
 			found = true
 		case !slices.Contains(unitRowWords, fold(cell)):
 			return false
@@ -202,68 +183,59 @@ func isUnitsRow(cells []string) bool {
 var unitRowWords = []string{"text", "iso8601", "yyyymmdd", "count", "ratio", "yesno", "number", "name"}
 
 // understand fills the rest of l from its header, or returns a *HeaderError.
-func (l *layout) understand(own map[string]match) error {
+func (l *layout) understand() error {
 	fail := &HeaderError{Position: l.Position, Found: l.header}
-	l.byQuantity = map[string]Column{}
-	claimed := map[string]bool{} // as byQuantity, and those with a fault
+	claimed := map[string]bool{} // the groups of the columns that are known or have a problem
 	for i, header := range l.header {
-		m := understand(header, own)
+		m := l.own.understand(header)
 		if i < len(l.units) {
 			m = m.withUnit(unitIn(l.units[i]))
 		}
-		column := Column{Header: header, Name: m.column(), Unit: m.shownUnit()}
-		q := m.quantity.name
-		other, twice := l.byQuantity[q]
-		switch {
-		case !m.known():
-		case m.otherUnit != "" || m.needsUnit():
-			fail.Units = append(fail.Units, m.unitFault(header))
-		case twice:
-			fail.Clashes = append(fail.Clashes, Clash{q, [2]string{other.Header, header}})
-		default:
-			l.byQuantity[q] = column
-			l.at = append(l.at, i)
-			l.names = append(l.names, column.Name)
-			if m.quantity.number {
-				l.numbers = append(l.numbers, i)
-			}
+		l.headings = append(l.headings, Heading{Header: header, Name: m.name(), Unit: m.shownUnit()})
+		if !m.known() {
+			continue
 		}
-		claimed[q] = true
-		l.columns = append(l.columns, column)
+		claimed[m.column.group] = true
+		switch other := l.column(m.column.quantity); {
+		case m.otherUnit != "" || m.needsUnit():
+			fail.Units = append(fail.Units, m.unitProblem(header))
+		case other != nil:
+			fail.Clashes = append(fail.Clashes, Clash{m.column.quantity, [2]string{other.header, header}})
+		default:
+			l.known = append(l.known, knownColumn{m.column, header, m.ownUnit(), m.shownUnit(), i})
+		}
 	}
-	for _, group := range needed {
-		if !slices.ContainsFunc(group, func(q string) bool { return claimed[q] }) {
-			fail.Missing = append(fail.Missing, l.missing(group))
+	for _, c := range columns {
+		if c.group != "" && !claimed[c.group] {
+			claimed[c.group] = true
+			fail.Missing = append(fail.Missing, l.missing(c.group))
 		}
 	}
 	if len(fail.Missing)+len(fail.Units)+len(fail.Clashes) > 0 {
 		return fail
 	}
-	l.date = slices.IndexFunc(l.columns, func(c Column) bool { return c.Name == "date" })
+	l.date = l.column("date").place
+	slices.SortFunc(l.known, func(a, b knownColumn) int { return a.order - b.order })
 	return nil
 }
 
-// shownUnit returns the unit of m's column as [Column.Unit] gives it.
-func (m match) shownUnit() string {
-	switch {
-	case m.quantity.units == nil:
-		return m.quantity.unit
-	case slices.Equal(m.quantity.units, temperatureUnits):
-		return unitNames[m.unit]
+// column returns what is known of a column, by its name without unit, or nil.
+func (l *layout) column(quantity string) *knownColumn {
+	for i := range l.known {
+		if k := &l.known[i]; k.quantity == quantity {
+			return k
+		}
 	}
-	return m.unit
+	return nil
 }
 
-// unitFault describes what is wrong with the unit of a header.
-func (m match) unitFault(header string) UnitFault {
-	u := UnitFault{Header: header, Names: m.quantity.columns()}
-	switch {
-	case slices.Equal(m.quantity.units, temperatureUnits):
-		u.Kind = "temperature"
-	case slices.Equal(m.quantity.units, lengthUnits):
-		u.Kind = "length"
+// unitProblem describes what is wrong with the unit of a header.
+func (m match) unitProblem(header string) UnitProblem {
+	u := UnitProblem{Header: header, Names: m.column.Names}
+	if m.column.units != nil {
+		u.Kind = unitKinds[m.column.units[0]]
 	}
-	for _, unit := range []string{m.unit, m.quantity.unit, m.otherUnit} {
+	for _, unit := range []string{m.ownUnit(), m.otherUnit} {
 		if unit != "" {
 			u.Units = append(u.Units, unitNames[unit])
 		}
@@ -271,15 +243,17 @@ func (m match) unitFault(header string) UnitFault {
 	return u
 }
 
-// missing describes a group of needed quantities that the header lacks.
-func (l *layout) missing(group []string) MissingColumn {
+// missing describes a group of columns of which the header lacks all.
+func (l *layout) missing(group string) MissingColumn {
 	var m MissingColumn
-	for _, q := range group {
-		m.Names = append(m.Names, quantityNamed(q).columns()...)
+	for _, c := range columns {
+		if c.group == group {
+			m.Names = append(m.Names, c.Names...)
+		}
 	}
-	for _, c := range l.columns {
-		if c.Name == "" && hintAt(c.Header, m.Names) != "" {
-			m.Near = c.Header
+	for _, h := range l.headings {
+		if h.Name == "" && hintAt(h.Header, m.Names) != "" {
+			m.Near = h.Header
 			break
 		}
 	}
@@ -289,45 +263,51 @@ func (l *layout) missing(group []string) MissingColumn {
 // hints warns of columns that are not read though they look as if they should be.
 func (l *layout) hints() []run.Problem {
 	var free []string
-	for _, q := range quantities {
-		if _, ok := l.byQuantity[q.name]; !ok {
-			free = append(free, q.columns()...)
+	for _, c := range columns {
+		if l.column(c.quantity) == nil {
+			free = append(free, c.Names...)
 		}
 	}
 	var hints []run.Problem
-	for _, c := range l.columns {
-		if c.Name != "" {
+	for _, h := range l.headings {
+		if h.Name != "" {
 			continue
 		}
-		if near := misspelt(c.Header, free); near != "" {
+		if near := misspelt(h.Header, free); near != "" {
 			hints = append(hints, run.Problem{
-				Position: l.Position, Value: excerpt(c.Header), What: "is not a column that is read",
+				Position: l.Position, Value: excerpt(h.Header), What: "is not a column that is read",
 				Do:     fmt.Sprintf("if it is %s, rename it", near),
-				Remedy: run.Remedy{Kind: run.MapColumn, Header: c.Header, Column: near},
+				Remedy: run.Remedy{Kind: run.MapColumn, Header: h.Header, Column: near},
 			})
 		}
 	}
 	return hints
 }
 
+// passedOver warns of rows above the header.
+func (l *layout) passedOver(used []rawRow) []run.Problem {
+	var warnings []run.Problem
+	for _, r := range used {
+		if r.line < l.Line {
+			text := strings.Join(strings.Fields(strings.Join(r.cells, " ")), " ")
+			warnings = append(warnings, run.Problem{Position: run.Position{File: l.File, Line: r.line}, Value: excerpt(text),
+				What: "stands above the header and was passed over"})
+		}
+	}
+	return warnings
+}
+
 // repeats reports whether a row repeats the header, in whatever spelling, or the
 // row of units.
-func (l *layout) repeats(cells []string, own map[string]match) bool {
-	if at := l.date; at < len(cells) && startsWithDigit(cells[at]) {
-		return false // a run, as nearly every row is
-	}
+func (l *layout) repeats(cells []string) bool {
 	if l.units != nil && slices.EqualFunc(cells, l.units, func(a, b string) bool { return trim(a) == b }) {
 		return true
 	}
-	return slices.EqualFunc(cells, l.columns, func(cell string, c Column) bool {
-		cell = trim(cell)
-		m := understand(cell, own)
-		if m.known() && m.unit == "" {
-			_, ok := l.byQuantity[m.quantity.name]
-			return ok && l.byQuantity[m.quantity.name] == c
+	return slices.EqualFunc(cells, l.headings, func(cell string, h Heading) bool {
+		m := l.own.understand(trim(cell))
+		if m.needsUnit() {
+			return m.column == matchHeader(h.Name).column
 		}
-		return m.column() == c.Name && (m.known() || fold(cell) == fold(c.Header))
+		return m.name() == h.Name && (m.known() || fold(cell) == fold(h.Header))
 	})
 }
-
-func startsWithDigit(cell string) bool { return cell != "" && cell[0]-'0' <= 9 }
