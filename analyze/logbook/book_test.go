@@ -440,8 +440,8 @@ func TestBookIsNoFile(t *testing.T) {
 	}
 }
 
-// The paths are those of the XDG Base Directory Specification 0.8, and of the systems'
-// developer guides, from memory.
+// On Linux the path is that of user data in file-hierarchy(7) (systemd's manual, read), on
+// the others the one that the documentation of [os.UserConfigDir] names.
 func TestDefaultPath(t *testing.T) {
 	abs := t.TempDir()
 	for _, c := range []struct {

@@ -61,7 +61,7 @@ func (s System) Temperature(c Celsius) float64 {
 // Difference returns a difference of temperatures in the system's degrees.
 func (s System) Difference(r Rise) float64 {
 	if s == US {
-		return r.FahrenheitDegrees()
+		return r.fahrenheitDegrees()
 	}
 	return float64(r)
 }

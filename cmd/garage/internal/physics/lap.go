@@ -153,7 +153,7 @@ func (d *drive) wish(seg Segment, next, remaining, v float64) want {
 // settled at the old speed and their power taken at the mean of old and new, so
 // that the account closes to rounding.
 func (d *drive) step(lap *Lap, v float64, w want) float64 {
-	drag := d.Motor.Iron.Torque(v * d.turns)
+	drag := d.Motor.Iron(v * d.turns)
 	resist := d.rolling + d.air*v*v
 	current, scrub := d.current(w, v, drag, resist)
 

@@ -1,7 +1,6 @@
 package report
 
 import (
-	"cmp"
 	"fmt"
 	"io"
 	"slices"
@@ -186,9 +185,7 @@ func (t compareWords) gearings() []drivetrain.Gearing {
 			all = append(all, r.Candidates[i].Gearing)
 		}
 	}
-	slices.SortFunc(all, func(a, b drivetrain.Gearing) int {
-		return cmp.Or(cmp.Compare(a.Pinion, b.Pinion), cmp.Compare(a.Spur, b.Spur))
-	})
+	slices.SortFunc(all, advise.ByTeeth)
 	return slices.Compact(all)
 }
 

@@ -274,13 +274,6 @@ func TestChance(t *testing.T) {
 
 func TestQuantities(t *testing.T) {
 	for _, c := range []struct{ name, got, want string }{
-		{"a temperature that was given in °C", units.Metric.Reading(80), "80 °C"},
-		{"with a decimal", units.Metric.Reading(70.5), "70.5 °C"},
-		{"given in °F, shown in °C", units.Metric.Reading(units.FromFahrenheit(140)), "60 °C"},
-		{"the documented default in °F", units.US.Reading(71), "160 °F"},
-		{"below zero", units.Metric.Reading(-0.1), "0 °C"},
-		{"a difference has no zero point", units.US.Rise(10), "18 °F"},
-		{"a tire", units.US.Tire(units.FromInches(4.65)), "4.65 in"},
 		{"the longest run rounds down", longest(9.99), "9"},
 		{"less than a minute", longest(0.99), "under 1"},
 		{"slower", signedShare(-0.1176), "-12 %"},

@@ -131,11 +131,7 @@ func totalOf(name string, runs []run.Run) totals {
 
 // RunsCSV writes runs as a run log.
 func RunsCSV(w io.Writer, runs []run.Run, _ Style) error {
-	rows := make([][]string, len(runs))
-	for i := range runs {
-		rows[i] = runlog.Written(runs[i])
-	}
-	return writeCSV(w, runlog.WrittenColumns(), rows)
+	return runlog.Write(w, runs)
 }
 
 type runsJSON struct {
