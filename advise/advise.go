@@ -277,7 +277,7 @@ func (a *Advice) look(req Request) {
 		}
 		a.Candidates = append(a.Candidates, a.candidate(g))
 	}
-	slices.SortStableFunc(a.Candidates, func(c, d Candidate) int { return byTeeth(c.Gearing, d.Gearing) })
+	slices.SortStableFunc(a.Candidates, func(c, d Candidate) int { return ByTeeth(c.Gearing, d.Gearing) })
 }
 
 func check(req Request) error {

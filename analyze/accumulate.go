@@ -8,52 +8,18 @@ import (
 	"gonum.org/v1/gonum/mat"
 )
 
-// daySums are the weighted sums over the runs of one day. A run's weight is 1, or less for
-// one that heat stopped.
-type daySums struct {
-	n float64   // Σ weight
-	x []float64 // Σ x
-	y []float64 // Σ y, one for each world
-}
-
-// add enters a plain run.
-func (d *daySums) add(x, y []float64) {
-	d.n++
-	floats.Add(d.x, x)
-	floats.Add(d.y, y)
-}
-
-func (d *daySums) clear() {
-	d.n = 0
-	clear(d.x)
-	clear(d.y)
-}
-
-func (d daySums) clone() daySums {
-	return daySums{d.n, slices.Clone(d.x), slices.Clone(d.y)}
-}
-
-// accumulated is all that the fits need of the plain runs: one pass over the log
-// serves every world and every day effect.
-type accumulated struct {
-	columns  int
-	n        float64
-	plain    moments
-	shares   []dayShare // one for each day effect
-	stopDays []daySums  // the plain runs of the days on which heat stopped others
-	jacobian []float64  // Σ ln rise, one for each world
-	bounds   []bound
-}
-
-// moments are sums of squares and products.
+// moments are sums over runs of a row x of the columns and of the responses y, one for
+// each world. All but n carry V⁻¹ in the middle.
 type moments struct {
-	xx []float64 // Σ x xᵀ, columns × columns, its lower triangle
-	xy []float64 // Σ x yᵀ, columns × worlds
-	yy []float64 // Σ y², one for each world
+	n      float64   // runs
+	xx     []float64 // Σ x xᵀ, columns × columns, its lower triangle
+	xy     []float64 // Σ x yᵀ, columns × worlds
+	yy     []float64 // Σ y², one for each world
+	logDet float64   // ln|V|
 }
 
 func newMoments(columns, worlds int) moments {
-	return moments{make([]float64, columns*columns), make([]float64, columns*worlds), make([]float64, worlds)}
+	return moments{xx: make([]float64, columns*columns), xy: make([]float64, columns*worlds), yy: make([]float64, worlds)}
 }
 
 // add enters x and y with a weight. Most columns of most rows are 0: labels, and what
@@ -78,74 +44,97 @@ func (m *moments) add(weight float64, x, y []float64) {
 	}
 }
 
-// dayShare is what a day effect of variance λ (in units of σ²) takes out of the sums,
-// from
+// share takes out what the runs of a day have in common (sign 1), or puts it back (sign
+// -1). With a day effect of variance λ, in units of σ²,
 //
 //	V⁻¹ = I - Σ_d λ/(1+λ n_d) 1_d 1_dᵀ,   |V| = Π_d (1+λ n_d)
-type dayShare struct {
-	lambda float64
-	moments
-	logDet float64 // ln|V|
-}
-
-// add enters a day.
-func (s *dayShare) add(d *daySums) {
-	if s.lambda == 0 {
+func (m *moments) share(d *daySums, lambda, sign float64) {
+	if lambda == 0 {
 		return
 	}
-	s.moments.add(s.lambda/(1+s.lambda*d.n), d.x, d.y)
-	s.logDet += math.Log1p(s.lambda * d.n)
+	m.add(-sign*lambda/(1+lambda*d.n), d.x, d.y)
+	m.logDet += sign * math.Log1p(lambda*d.n)
 }
 
-// accumulate sums up the plain runs, and sets the heat stops apart as bounds. It goes
-// day by day, so that no day's sums are kept but those which the bounds need.
-func (f *Fit) accumulate(m *measured, worlds []world) *accumulated {
-	p := m.columns()
-	a := &accumulated{
-		columns: p, plain: newMoments(p, len(worlds)), jacobian: make([]float64, len(worlds)),
-	}
-	for _, share := range f.Prior.DayShares {
-		a.shares = append(a.shares, dayShare{lambda: share.Value, moments: newMoments(p, len(worlds))})
-	}
-	x, y, lnRise := make([]float64, p), make([]float64, len(worlds)), make([]float64, len(worlds))
-	d := daySums{x: make([]float64, p), y: make([]float64, len(worlds))}
-	for _, runs := range m.byDay() {
-		d.clear()
-		stops := len(a.bounds)
-		for _, i := range runs {
-			m.fill(x, i)
-			m.respond(worlds, y, lnRise, i)
-			floats.Add(a.jacobian, lnRise)
-			if m.stoppedByHeat(i) {
-				a.bounds = append(a.bounds, bound{slices.Clone(x), slices.Clone(y), len(a.stopDays)})
-				continue
-			}
-			a.plain.add(1, x, y)
-			d.add(x, y)
-			a.n++
-		}
-		for s := range a.shares {
-			a.shares[s].add(&d)
-		}
-		if len(a.bounds) > stops {
-			a.stopDays = append(a.stopDays, d.clone())
-		}
-	}
-	return a
+// plus returns the sums of m and other.
+func (m *moments) plus(other *moments) moments {
+	add := func(a, b []float64) []float64 { return floats.AddTo(make([]float64, len(a)), a, b) }
+	return moments{m.n + other.n, add(m.xx, other.xx), add(m.xy, other.xy), add(m.yy, other.yy), m.logDet + other.logDet}
 }
 
-// sums returns the regression's sums for a world and a day effect, without the bounds.
-func (a *accumulated) sums(k, share int) sums {
-	p, worlds, shared := a.columns, len(a.jacobian), &a.shares[share]
-	s := sums{
-		xx: mat.NewSymDense(p, nil), xy: mat.NewVecDense(p, nil),
-		yy: a.plain.yy[k] - shared.yy[k], n: a.n, logDet: shared.logDet,
-	}
-	for i := range p {
+// ofWorlds returns the regression's sums for each world. They share their xx.
+func (m *moments) ofWorlds() []sums {
+	worlds := len(m.yy)
+	columns := len(m.xy) / worlds
+	xx := mat.NewSymDense(columns, nil)
+	for i := range columns {
 		for j := range i + 1 {
-			s.xx.SetSym(i, j, a.plain.xx[i*p+j]-shared.xx[i*p+j])
+			xx.SetSym(i, j, m.xx[i*columns+j])
 		}
-		s.xy.SetVec(i, a.plain.xy[i*worlds+k]-shared.xy[i*worlds+k])
 	}
-	return s
+	all := make([]sums, worlds)
+	for k := range all {
+		xy := mat.NewVecDense(columns, nil)
+		xy.CopyVec(mat.NewDense(columns, worlds, m.xy).ColView(k))
+		all[k] = sums{xx: xx, xy: xy, yy: m.yy[k], n: m.n, logDet: m.logDet}
+	}
+	return all
+}
+
+// daySums are the weighted sums over the runs of one day. A run's weight is 1, or less for
+// one that heat stopped.
+type daySums struct {
+	n     float64   // Σ weight
+	x     []float64 // Σ x
+	y     []float64 // Σ y, one for each world
+	stops []heatStop
+}
+
+func (d *daySums) add(weight float64, x, y []float64) {
+	d.n += weight
+	floats.AddScaled(d.x, weight, x)
+	floats.AddScaled(d.y, weight, y)
+}
+
+// accumulated is all that the fits need of the runs: one pass over the log serves every
+// world and every day effect.
+type accumulated struct {
+	plain     moments // the runs that heat did not stop, as if each had a day of its own
+	dayShares []Weighted
+	shared    []moments // what days have in common, one for each of the day shares
+	stopDays  []daySums // the days on which heat stopped runs
+	jacobian  []float64 // Σ ln rise, one for each world
+}
+
+// accumulate sums up the plain runs, and sets the heat stops apart.
+func (f *Fit) accumulate(m *measured, worlds []world) *accumulated {
+	columns, n := m.columns(), len(worlds)
+	a := &accumulated{plain: newMoments(columns, n), dayShares: f.Prior.DayShares, jacobian: make([]float64, n)}
+	x, y, lnRise := make([]float64, columns), make([]float64, n), make([]float64, n)
+	days := make([]daySums, len(m.days))
+	for d, both := range slices.Collect(slices.Chunk(make([]float64, len(days)*(columns+n)), columns+n)) {
+		days[d].x, days[d].y = both[:columns], both[columns:]
+	}
+	for i, at := range m.at {
+		m.fill(x, i)
+		m.respond(worlds, y, lnRise, i)
+		floats.Add(a.jacobian, lnRise)
+		day := &days[m.day[at]]
+		if m.stoppedByHeat(i) {
+			day.stops = append(day.stops, heatStop{slices.Clone(x), slices.Clone(y)})
+			continue
+		}
+		a.plain.n++
+		a.plain.add(1, x, y)
+		day.add(1, x, y)
+	}
+	for _, share := range a.dayShares {
+		shared := newMoments(columns, n)
+		for d := range days {
+			shared.share(&days[d], share.Value, 1)
+		}
+		a.shared = append(a.shared, shared)
+	}
+	a.stopDays = slices.DeleteFunc(days, func(d daySums) bool { return len(d.stops) == 0 })
+	return a
 }

@@ -88,8 +88,12 @@ func holdSums(t *testing.T, runs []run.Run, m *measured, got *accumulated, world
 			followed++
 		}
 	}
-	if len(m.at) != n || got.n != float64(plain) || len(got.bounds) != n-plain || followed < 3 {
-		t.Fatalf("%d runs used, %g plain, %d stopped, %d followed another", len(m.at), got.n, len(got.bounds), followed)
+	stops := 0
+	for _, day := range got.stopDays {
+		stops += len(day.stops)
+	}
+	if len(m.at) != n || got.plain.n != float64(plain) || stops != n-plain || followed < 3 {
+		t.Fatalf("%d runs used, %g plain, %d stopped, %d followed another", len(m.at), got.plain.n, stops, followed)
 	}
 	var near worst
 	hold := func(what string, got, want, size float64) {
@@ -138,7 +142,7 @@ func holdSums(t *testing.T, runs []run.Run, m *measured, got *accumulated, world
 			xx.Mul(x.T(), &solvedX)
 			xy.MulVec(x.T(), &solvedY)
 
-			s := got.withStops(k, share, variance, excess)
+			s := got.sums(share, variance, excess)[k]
 			size := mat.Dot(y, y)
 			for i := range p {
 				for j := range p {

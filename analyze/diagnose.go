@@ -137,11 +137,8 @@ func (f *Fit) residualSpread(m *measured) (middle, spread float64) {
 		}
 	}
 	middle = median(plain)
-	for i := range plain {
-		plain[i] = math.Abs(plain[i] - middle)
-	}
 	const normal = 1.4826 // a normal distribution's spread over its median distance
-	return middle, math.Max(normal*median(plain), leastScatter)
+	return middle, math.Max(normal*medianDistance(plain, middle), leastScatter)
 }
 
 // expected returns what a used run would have read without its residual.
@@ -155,9 +152,6 @@ func (f *Fit) expected(m *measured, i int) units.Celsius {
 // influentialRun tells where a single run carries most of what the log says about
 // the exponent: its share of Σ (x - x̄)², x = ln(rollout).
 func (f *Fit) influentialRun(m *measured) []Warning {
-	if f.Runs < 3 {
-		return nil
-	}
 	x := func(i int) float64 { return m.rows.rows[m.at[i]].rollout }
 	middle := 0.0
 	for i := range m.at {

@@ -158,14 +158,30 @@ func TestOddRunIsNamedByItsLine(t *testing.T) {
 
 // TestNextRunWarnings: what a forecast asks of the log beyond what it holds.
 func TestNextRunWarnings(t *testing.T) {
-	car := fitted(t, sound())
+	runs := sound()
+	car := fitted(t, runs)
+	longest, coolest, warmest := runs[0].Minutes, runs[0].Ambient, runs[0].Ambient
+	for _, r := range runs {
+		longest, coolest, warmest = max(longest, r.Minutes), min(coolest, r.Ambient), max(warmest, r.Ambient)
+	}
 	for _, c := range []struct {
 		want   []Code
 		change func(*Conditions)
 	}{
 		{nil, func(*Conditions) {}},
-		{[]Code{"tire_untested"}, func(c *Conditions) { c.Tire *= 1.2 }},
-		{[]Code{"minutes_untested"}, func(c *Conditions) { c.Minutes = 40 }},
+		{nil, func(c *Conditions) { c.Tire *= 1.0099 }},
+		{[]Code{"tire_untested"}, func(c *Conditions) { c.Tire *= 1.0101 }},
+		{[]Code{"tire_untested"}, func(c *Conditions) { c.Tire *= 0.9899 }},
+		{nil, func(c *Conditions) { c.Minutes = 1.499 * longest }},
+		{[]Code{"minutes_untested"}, func(c *Conditions) { c.Minutes = 1.501 * longest }},
+		{nil, func(c *Conditions) { c.Ambient = warmest + 7.9 }},
+		{[]Code{"air_untested"}, func(c *Conditions) { c.Ambient = warmest + 8.1 }},
+		{nil, func(c *Conditions) { c.Ambient = coolest - 7.9 }},
+		{[]Code{"air_untested"}, func(c *Conditions) { c.Ambient = coolest - 8.1 }},
+		{[]Code{"cells_untested"}, func(c *Conditions) { c.Cells = 3 }},
+		{nil, func(c *Conditions) { c.Surface = " CLAY" }},
+		{[]Code{"unknown_label"}, func(c *Conditions) { c.Surface = "carpet" }},
+		{[]Code{"unknown_label"}, func(c *Conditions) { c.Cooling = "fan" }},
 	} {
 		next := ConditionsOf(car.Last)
 		c.change(&next)
@@ -174,7 +190,20 @@ func TestNextRunWarnings(t *testing.T) {
 			got = append(got, w.Code())
 		}
 		if !slices.Equal(got, c.want) {
-			t.Errorf("%v, want %v", got, c.want)
+			t.Errorf("%+v: %v, want %v", next, got, c.want)
+		}
+	}
+}
+
+// TestFourRunsShowNoOddOne: of so few, none is called odd, however far it lies from the others.
+func TestFourRunsShowNoOddOne(t *testing.T) {
+	var runs []run.Run
+	for day, peak := range []units.Celsius{60, 60.5, 59.5, 90, 60, 61} {
+		runs = append(runs, ran(driven(15, 9, 22), aDay(1+day), peak))
+	}
+	for n, odd := range map[int]bool{4: false, 5: true, 6: true} {
+		if got := codesOf(t, runs[:n]); slices.Contains(got, "odd_run") != odd {
+			t.Errorf("%d runs: %v, odd %t", n, got, odd)
 		}
 	}
 }

@@ -19,24 +19,25 @@ import (
 //	ln rise_i - ln(1 - exp(-t_i/τ)) = level + exponent·x_i + bend·x_i² + tire·z_i
 //	                                  + cells + air + drift + labels + day + scatter
 //
-// where x is ln(rollout) and z is ln(tire diameter), both from the log's middle.
-// Given the rest, the coefficients are normal. The rest is averaged over a grid by how
-// well it explains the log: τ, the scatter, the day effect's share of it, whether the
-// exponent follows the general rule, whether the car drifts, how much heat standing
-// leaves from one run to the next, and by how much heat stops fall short.
+// where x is ln(rollout) and z is ln(tire diameter), both from the log's middle; rises are in
+// kelvin, and a part without a start reading started at the air's temperature, or as warm
+// as the run before left it. Given the rest, the coefficients are normal. The rest is
+// averaged over a grid by how well it explains the log: τ, the scatter, the day effect's
+// share of it, whether the exponent follows the general rule, whether the car drifts, how
+// much heat standing leaves from one run to the next, and by how much heat stops fall short.
 type Fit struct {
 	Part    run.Part
 	Prior   Prior
 	Runs    int // used, heat stops included
-	Bounds  int // of those, heat stops, which count as lower bounds
+	Bounds  int // heat stops among them, which count as lower bounds
 	LeftOut []LeftOut
 	// Tested is the span of rollouts among the runs used.
 	Tested Span
 
 	design     *design
 	used       []*run.Run
-	followed   int       // runs that may have begun warm from the one before: see WarmStarts
 	residuals  []float64 // of ln(rise), one for each used run
+	followed   int       // runs that may have begun warm from the one before: see WarmStarts
 	warnings   []Warning
 	bases      []*basis
 	components []component
@@ -57,8 +58,8 @@ func (s Span) Contains(m units.Millimeters) bool {
 	return float64(m) >= float64(s.Low)*(1-rounding) && float64(m) <= float64(s.High)*(1+rounding)
 }
 
-// one reports whether s is a single rollout, forgiving rounding: equal gearing may be had
-// by two tires, whose rollouts differ in the last bit.
+// one reports whether s is a single rollout, forgiving rounding: two tires can give the same
+// rollout but for the last bit.
 func (s Span) one() bool { return s.Contains(s.High) && Span{s.Low, s.Low}.Contains(s.High) }
 
 // LeftOut is a run that a fit did not use, and why.
@@ -92,9 +93,9 @@ type component struct {
 // ofNewDay returns the variance of a run on a day of its own.
 func (c *component) ofNewDay() float64 { return c.variance * (1 + c.day) }
 
-// heating returns the share of the plateau reached after t minutes from ambient:
-// 1 - exp(-t/τ).
-func heating(t units.Minutes, tau float64) float64 { return -math.Expm1(-float64(t) / tau) }
+// Heating returns the share of the plateau that a part which started at the air's temperature
+// has reached after t minutes, with a time constant τ > 0 in minutes: 1 - exp(-t/τ).
+func Heating(t units.Minutes, tau float64) float64 { return -math.Expm1(-float64(t) / tau) }
 
 // carried returns how much of a warm start is left after the run:
 // (start - ambient) exp(-t/τ). A part without a start reading started at ambient.
@@ -103,21 +104,24 @@ func carried(c *Conditions, part run.Part, tau float64) units.Rise {
 	if !ok {
 		return 0
 	}
-	return units.Rise(leftOf(float64(start.Above(c.Ambient)), c.Minutes, tau))
+	return units.Rise(leftOf(start.Above(c.Ambient), c.Minutes, tau))
 }
 
 // leftOf returns what is left of a rise after t minutes of cooling: rise exp(-t/τ).
-func leftOf(rise float64, t units.Minutes, tau float64) float64 {
-	return rise * math.Exp(-float64(t)/tau)
+func leftOf(rise units.Rise, t units.Minutes, tau float64) float64 {
+	if rise == 0 {
+		return 0
+	}
+	return float64(rise) * math.Exp(-float64(t)/tau)
 }
 
-// fitPart fits one part to those of the car's runs that measured it, and returns them
-// too. It returns nil if none did.
-func fitPart(part run.Part, prior Prior, all *rows) (*Fit, *measured, error) {
+// fitPart fits one part to those of the car's runs that measured it. It returns nil if none
+// did.
+func fitPart(part run.Part, prior Prior, all *rows) (*Fit, error) {
 	f := &Fit{Part: part, Prior: prior, design: all.design}
 	m := f.measure(all)
 	if len(m.at) == 0 {
-		return nil, nil, nil
+		return nil, nil
 	}
 	f.used = m.used()
 	f.Runs = len(f.used)
@@ -127,15 +131,16 @@ func fitPart(part run.Part, prior Prior, all *rows) (*Fit, *measured, error) {
 	}
 	worlds := f.worlds(m)
 	a := f.accumulate(m, values(worlds))
-	f.Bounds = len(a.bounds)
+	for _, day := range a.stopDays {
+		f.Bounds += len(day.stops)
+	}
 	if err := f.fitGrid(a, worlds); err != nil {
-		return nil, nil, fmt.Errorf("fit %s: %w", part, err)
+		return nil, fmt.Errorf("fit %s: %w", part, err)
 	}
 	f.followed = m.warmStarts(float64(f.TimeConstant()))
-	m.residual = f.allResiduals(m)
-	f.residuals = m.residual
+	f.residuals = f.allResiduals(m)
 	f.warnings = f.diagnose(m)
-	return f, m, nil
+	return f, nil
 }
 
 // weighted is a value of the grid with its prior weight.
@@ -195,11 +200,7 @@ func (f *Fit) fitGrid(a *accumulated, worlds []weighted[world]) error {
 	var logWeights []float64
 	for s, share := range f.Prior.DayShares {
 		for _, scheme := range f.schemes() {
-			variance := withinDay(scheme.scatters[0].Value, share.Value)
-			sums := make([]sums, len(worlds))
-			for k := range worlds {
-				sums[k] = a.withStops(k, s, variance, scheme.excess.Value)
-			}
+			sums := a.sums(s, withinDay(scheme.scatters[0].Value, share.Value), scheme.excess.Value)
 			for _, prior := range f.beliefs() {
 				of := plane{share, scheme, prior}
 				weights, err := f.fitPlane(of, a, worlds, sums)
@@ -279,7 +280,7 @@ func (f *Fit) usable(r *run.Run) (Reason, bool) {
 	if !ok {
 		return NotMeasured, false
 	}
-	rise, start := float64(peak.Above(r.Ambient)), float64(startRise(r, f.Part))
+	rise, start := float64(peak.Above(r.Ambient)), startRise(r, f.Part)
 	for _, tau := range f.Prior.TimeConstants {
 		if rise-leftOf(start, r.Minutes, tau.Value) <= 0 {
 			return NoRise, false

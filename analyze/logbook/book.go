@@ -168,7 +168,6 @@ func (b Book) add(logs []Contents, decide Decision, may func(*loaded) error) (Me
 type loaded struct {
 	exists bool
 	text   []byte
-	sum    [sha256.Size]byte
 }
 
 // open reads the book's text. A book that does not exist is an empty one.
@@ -180,17 +179,18 @@ func (b Book) open() (*loaded, error) {
 	if err != nil {
 		return nil, b.unreadable(err)
 	}
-	return &loaded{true, text, sha256.Sum256(text)}, nil
+	return &loaded{true, text}, nil
 }
 
 func (l *loaded) isBlank() bool { return len(bytes.TrimSpace(l.text)) == 0 }
 
-// mark returns enough of the sum to tell the states of one book apart.
+// mark returns enough of a sum of the text to tell the states of one book apart.
 func (l *loaded) mark() string {
 	if !l.exists {
 		return ""
 	}
-	return hex.EncodeToString(l.sum[:8])
+	sum := sha256.Sum256(l.text)
+	return hex.EncodeToString(sum[:8])
 }
 
 // merge merges logs with what the book holds, which is called name in messages.
@@ -256,13 +256,13 @@ func (b Book) compose(c *Contents) ([]byte, error) {
 		return nil, err
 	}
 	back, err := parse(b.String(), text.Bytes())
-	var rows *RowsError
-	switch {
-	case errors.As(err, &rows):
-		return nil, fmt.Errorf("the log book could not be read back once written, so it was left as it is: %w", rows.Problems[0])
-	case err != nil:
+	if rows := new(RowsError); errors.As(err, &rows) {
+		err = rows.Problems[0]
+	}
+	if err != nil {
 		return nil, fmt.Errorf("the log book could not be read back once written, so it was left as it is: %w", err)
-	case !sameEntries(back.Entries, c.Entries):
+	}
+	if !sameEntries(back.Entries, c.Entries) {
 		return nil, errors.New("the log book would read back as something else, so it was left as it is: please report this as a fault of regear")
 	}
 	return text.Bytes(), nil

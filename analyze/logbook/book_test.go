@@ -440,8 +440,8 @@ func TestBookIsNoFile(t *testing.T) {
 	}
 }
 
-// The paths are those of the XDG Base Directory Specification 0.8, and of the systems'
-// developer guides, from memory.
+// On Linux the path is that of user data in file-hierarchy(7) (systemd's manual, read), on
+// the others the one that the documentation of [os.UserConfigDir] names.
 func TestDefaultPath(t *testing.T) {
 	abs := t.TempDir()
 	for _, c := range []struct {
@@ -486,6 +486,8 @@ func TestColumnsAreRemembered(t *testing.T) {
 // columns that are not read and all.
 func FuzzBook(f *testing.F) {
 	f.Add([]byte(ownColumns))
+	f.Add([]byte("\uFEFFdate,car,pinion_teeth,spur_teeth,tire_diameter_mm,ambient_c,run_minutes,motor_peak_c,wi\xffnd\n" +
+		"2026-05-16T10:50,heron,17,68,118,24,12,80,calm\n"))
 	for _, pattern := range []string{"logs/*.?sv", "demo/*.csv"} {
 		files, err := filepath.Glob(filepath.Join("..", "..", "testdata", pattern))
 		if err != nil || len(files) == 0 {

@@ -1,6 +1,7 @@
 package logbook
 
 import (
+	"maps"
 	"slices"
 
 	"regear/analyze/drivetrain"
@@ -73,11 +74,11 @@ type Difference struct {
 func Merge(book Contents, logs []Contents, decide Decision) Merged {
 	m := merging{decide: decide, groups: make(map[identity]*group, len(book.Entries))}
 	m.Comments, m.Extra = book.Comments, slices.Clone(book.Extra)
-	for i := range book.Entries {
-		m.append(m.group(&book.Entries[i]), &book.Entries[i])
+	for _, e := range book.Entries {
+		m.append(m.group(e), e)
 	}
-	for i := range logs {
-		m.add(&logs[i])
+	for _, log := range logs {
+		m.add(log)
 	}
 	out := Merged{Contents: book, Tallies: m.tallies, Conflicts: m.conflicts}
 	if len(m.conflicts) > 0 {
@@ -91,34 +92,13 @@ func Merge(book Contents, logs []Contents, decide Decision) Merged {
 	return out
 }
 
-func sameEntries(a, b []Entry) bool {
-	if len(a) != len(b) {
-		return false
-	}
-	for i := range a {
-		if !sameEntry(&a[i], &b[i]) {
-			return false
-		}
-	}
-	return true
-}
+func sameEntries(a, b []Entry) bool { return slices.EqualFunc(a, b, sameEntry) }
 
-// sameEntry reports whether two entries of one book are written alike.
-func sameEntry(a, b *Entry) bool {
-	if momentOf(a.Run) != momentOf(b.Run) {
-		return false
-	}
+// sameEntry reports whether two entries are written alike.
+func sameEntry(a, b Entry) bool {
 	r := *b.Run
 	r.Position, r.When = a.Position, a.When
-	if *a.Run != r {
-		return false
-	}
-	for k := range max(len(a.Extra), len(b.Extra)) {
-		if a.extra(k) != b.extra(k) {
-			return false
-		}
-	}
-	return true
+	return momentOf(a.Run) == momentOf(b.Run) && *a.Run == r && maps.Equal(a.Extra, b.Extra)
 }
 
 // identity is what makes an entry the run that it is. The last group is blank where
@@ -161,7 +141,7 @@ type group struct {
 
 // candidates returns the places of the entries that may be the run e. A day's entry that is
 // a row of this log already is another run of that day.
-func (g *group) candidates(e *Entry) []int {
+func (g *group) candidates(e Entry) []int {
 	if e.HasTime {
 		return g.all
 	}
@@ -178,7 +158,7 @@ func (g *group) take(place int) {
 }
 
 // group returns the group of an entry, which is new if the book holds no such run.
-func (m *merging) group(e *Entry) *group {
+func (m *merging) group(e Entry) *group {
 	id, log := identify(e.Run), len(m.tallies)
 	g := m.groups[id]
 	switch {
@@ -192,23 +172,26 @@ func (m *merging) group(e *Entry) *group {
 }
 
 // append adds an entry of a group behind the others.
-func (m *merging) append(g *group, e *Entry) {
+func (m *merging) append(g *group, e Entry) {
 	g.all = append(g.all, len(m.Entries))
-	m.Entries = append(m.Entries, *e)
+	m.Entries = append(m.Entries, e)
 }
 
 // add merges one log. What the book has word for word comes first, then what it agrees
 // with, so that the order of rows does not matter.
-func (m *merging) add(log *Contents) {
+func (m *merging) add(log Contents) {
 	m.tallies = append(m.tallies, Tally{})
 	tally := &m.tallies[len(m.tallies)-1]
-	columns := m.join(log.Extra)
-	var rest []*Entry
-	for i := range log.Entries {
-		e := placed(&log.Entries[i], columns, len(m.Extra))
+	for _, header := range log.Extra {
+		if !slices.Contains(m.Extra, header) {
+			m.Extra = append(m.Extra, header)
+		}
+	}
+	var rest []Entry
+	for _, e := range log.Entries {
 		g := m.group(e)
 		candidates := g.candidates(e)
-		same := func(at int) bool { return sameEntry(&m.Entries[at], e) }
+		same := func(at int) bool { return sameEntry(m.Entries[at], e) }
 		if k := slices.IndexFunc(candidates, same); k >= 0 {
 			g.take(candidates[k])
 			tally.Known++
@@ -223,7 +206,7 @@ func (m *merging) add(log *Contents) {
 
 // place adds an entry that the book does not have word for word, or unites it with the
 // entry that it is.
-func (m *merging) place(e *Entry, tally *Tally) {
+func (m *merging) place(e Entry, tally *Tally) {
 	g := m.group(e)
 	candidates := g.candidates(e)
 	if len(candidates) == 0 {
@@ -233,22 +216,19 @@ func (m *merging) place(e *Entry, tally *Tally) {
 	}
 	var agreeing []int
 	for _, at := range candidates {
-		if agree(&m.Entries[at], e) {
+		if agree(m.Entries[at], e) {
 			agreeing = append(agreeing, at)
 		}
 	}
-	saysAll := func(at int) bool {
-		whole := union(&m.Entries[at], e)
-		return sameEntry(&whole, &m.Entries[at])
-	}
-	differs := func(at int) bool { return !sameEntry(&m.Entries[at], &m.Entries[agreeing[0]]) }
+	saysAll := func(at int) bool { return sameEntry(union(m.Entries[at], e), m.Entries[at]) }
+	differs := func(at int) bool { return !sameEntry(m.Entries[at], m.Entries[agreeing[0]]) }
 	if k := slices.IndexFunc(agreeing, saysAll); k >= 0 {
 		g.take(agreeing[k])
 		tally.Known++
 	} else if len(agreeing) > 0 && !slices.ContainsFunc(agreeing, differs) {
 		at := agreeing[0]
 		g.take(at)
-		m.Entries[at] = union(&m.Entries[at], e)
+		m.Entries[at] = union(m.Entries[at], e)
 		tally.Completed++
 	} else {
 		m.contradict(g, candidates[0], e, tally)
@@ -256,60 +236,34 @@ func (m *merging) place(e *Entry, tally *Tally) {
 }
 
 // contradict deals with an entry that says something else than the one at a place.
-func (m *merging) contradict(g *group, at int, e *Entry, tally *Tally) {
+func (m *merging) contradict(g *group, at int, e Entry, tally *Tally) {
 	switch {
 	case m.decide == KeepBoth:
 		m.append(g, e)
 		tally.Added++
 	case m.decide == Replace && slices.Contains(g.free, at):
 		g.take(at)
-		m.Entries[at] = overlaid(&m.Entries[at], e)
+		m.Entries[at] = overlaid(m.Entries[at], e)
 		tally.Replaced++
 	default:
-		m.conflicts = append(m.conflicts, Conflict{m.Entries[at], *e, m.differences(&m.Entries[at], e)})
+		m.conflicts = append(m.conflicts, Conflict{m.Entries[at], e, m.differences(m.Entries[at], e)})
 	}
-}
-
-// join adds the columns of a log to the book's, and returns their places there.
-func (m *merging) join(headers []string) []int {
-	places := make([]int, len(headers))
-	for i, h := range headers {
-		at := slices.Index(m.Extra, h)
-		if at < 0 {
-			at = len(m.Extra)
-			m.Extra = append(m.Extra, h)
-		}
-		places[i] = at
-	}
-	return places
-}
-
-// placed returns an entry with its further cells at their places in the book.
-func placed(e *Entry, places []int, width int) *Entry {
-	if len(e.Extra) == 0 {
-		return e
-	}
-	to := &Entry{Run: e.Run, Extra: make([]string, width)}
-	for i, cell := range e.Extra {
-		to.Extra[places[i]] = cell
-	}
-	return to
 }
 
 // overlaid returns the values of e, and in the columns that runlog does not read those
 // of old where e has none.
-func overlaid(old, e *Entry) Entry {
-	extra := make([]string, max(len(old.Extra), len(e.Extra)))
-	for k := range extra {
-		if extra[k] = e.extra(k); extra[k] == "" {
-			extra[k] = old.extra(k)
-		}
-	}
-	return Entry{e.Run, extra}
+func overlaid(old, e Entry) Entry { return Entry{e.Run, filled(e.Extra, old.Extra)} }
+
+// filled returns further cells with those of others where there are none.
+func filled(cells, others map[string]string) map[string]string {
+	all := map[string]string{}
+	maps.Copy(all, others)
+	maps.Copy(all, cells)
+	return all
 }
 
 // agree reports whether two entries of one run contradict each other in no column.
-func agree(a, b *Entry) bool {
+func agree(a, b Entry) bool {
 	sameMoment := *b.Run
 	sameMoment.When = a.When // which may be written in another zone
 	x, y := runlog.Written(*a.Run), runlog.Written(sameMoment)
@@ -318,8 +272,8 @@ func agree(a, b *Entry) bool {
 			return false
 		}
 	}
-	for k := range max(len(a.Extra), len(b.Extra)) {
-		if !textsAgree(a.extra(k), b.extra(k)) {
+	for header, cell := range a.Extra {
+		if !textsAgree(cell, b.Extra[header]) {
 			return false
 		}
 	}
@@ -329,13 +283,9 @@ func agree(a, b *Entry) bool {
 func textsAgree(a, b string) bool { return a == b || a == "" || b == "" }
 
 // union returns what two entries that agree say together.
-func union(a, b *Entry) Entry {
+func union(a, b Entry) Entry {
 	both := *a.Run
-	u := Entry{Run: &both}
-	u.Extra = make([]string, max(len(a.Extra), len(b.Extra)))
-	for k := range u.Extra {
-		u.Extra[k] = either(a.extra(k), b.extra(k))
-	}
+	u := Entry{&both, filled(a.Extra, b.Extra)}
 	for _, p := range run.Parts {
 		if c, taken := b.Peak.Of(p); taken {
 			u.Peak.Set(p, c)
@@ -360,7 +310,7 @@ func either(a, b string) string {
 }
 
 // differences lists the columns in which two entries differ.
-func (m *merging) differences(kept, e *Entry) []Difference {
+func (m *merging) differences(kept, e Entry) []Difference {
 	var all []Difference
 	add := func(column, a, b string) {
 		if a != b {
@@ -371,8 +321,8 @@ func (m *merging) differences(kept, e *Entry) []Difference {
 	for i, column := range runlog.WrittenColumns() {
 		add(column, old[i], written[i])
 	}
-	for k, column := range m.Extra {
-		add(column, kept.extra(k), e.extra(k))
+	for _, column := range m.Extra {
+		add(column, kept.Extra[column], e.Extra[column])
 	}
 	return slices.Clip(all)
 }

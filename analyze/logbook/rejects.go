@@ -101,7 +101,7 @@ func NameCar(log *runlog.Log, car string) error {
 func noCar(log *runlog.Log) run.Problem {
 	p := run.Problem{Position: run.Position{File: log.Name}, What: "has no column that names the car",
 		Remedy: run.Remedy{Kind: run.NameCar}}
-	if at := slices.IndexFunc(log.Columns, func(c runlog.Column) bool { return c.Name == "car" }); at >= 0 {
+	if at := slices.IndexFunc(log.Columns, func(c runlog.Heading) bool { return c.Name == "car" }); at >= 0 {
 		p.What = fmt.Sprintf("names no car: its column %q is blank", log.Columns[at].Header)
 		return p
 	}

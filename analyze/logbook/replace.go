@@ -1,10 +1,9 @@
 package logbook
 
 import (
-	"crypto/sha256"
+	"bytes"
 	"errors"
 	"fmt"
-	"io/fs"
 	"os"
 	"path/filepath"
 	"strings"
@@ -73,17 +72,11 @@ func (b Book) backUp(old *loaded, mode os.FileMode) error {
 
 // unchanged makes sure that the book is what was loaded.
 func (b Book) unchanged(old *loaded) error {
-	text, err := os.ReadFile(b.Path)
-	switch {
-	case errors.Is(err, fs.ErrNotExist) && !old.exists:
-		return nil
-	case errors.Is(err, fs.ErrNotExist):
-	case err != nil:
-		return b.unreadable(err)
-	case old.exists && sha256.Sum256(text) == old.sum:
-		return nil
+	now, err := b.open()
+	if err == nil && (now.exists != old.exists || !bytes.Equal(now.text, old.text)) {
+		err = fmt.Errorf("%s: %w", b, ErrChanged)
 	}
-	return fmt.Errorf("%s: %w", b, ErrChanged)
+	return err
 }
 
 // sweep removes what an import that was killed has left.

@@ -2,16 +2,19 @@ package runlog
 
 import (
 	"fmt"
+	"reflect"
+	"slices"
 	"strings"
 	"unicode"
 	"unicode/utf8"
 
+	"regear/analyze/run"
 	"regear/analyze/units"
 )
 
 // trim cuts white space, no-break spaces and invisible marks off a cell.
 func trim(cell string) string {
-	if cell == "" || plain(cell[0]) && plain(cell[len(cell)-1]) {
+	if cell == "" || visible(cell[0]) && visible(cell[len(cell)-1]) {
 		return cell
 	}
 	return strings.TrimFunc(cell, func(r rune) bool {
@@ -19,8 +22,8 @@ func trim(cell string) string {
 	})
 }
 
-// plain reports whether a byte is visible ASCII.
-func plain(b byte) bool { return b > ' ' && b < 0x7F }
+// visible reports whether a byte is visible ASCII.
+func visible(b byte) bool { return b > ' ' && b < 0x7F }
 
 // formulaStarts are the characters by which a spreadsheet takes a cell for a
 // formula, and the wide forms that some take for the same. Common practice, no
@@ -58,15 +61,11 @@ func UnescapeFormula(cell string) string {
 // clean returns what a cell says: trimmed, and without the apostrophe that kept
 // it from being a formula.
 func clean(cell string) string {
-	cell = trim(cell)
-	if cell != "" && cell[0] == '\'' {
-		cell = trim(UnescapeFormula(cell))
+	if cell = trim(cell); strings.HasPrefix(cell, "'") {
+		return trim(UnescapeFormula(cell))
 	}
 	return cell
 }
-
-// cleanText is clean for a text of several lines, which end in line feeds.
-func cleanText(cell string) string { return clean(foldLines(cell)) }
 
 // foldLines turns every line end in a text into a line feed.
 func foldLines(text string) string {
@@ -79,95 +78,40 @@ func foldLines(text string) string {
 // maxTextBytes leaves room to double every quote in a cell.
 const maxTextBytes = maxCellBytes / 2
 
-// checkText returns why a text can't stand in a log.
-func checkText(text string) fault {
+var writtenColumns = reflect.TypeFor[Record]().NumField()
+
+// textProblem returns why a text can't stand in a log, or nil.
+func textProblem(text string) *run.Problem {
 	switch {
 	case len(text) > maxTextBytes:
-		return fault{what: fmt.Sprintf("is longer than %d bytes", maxTextBytes), do: "shorten it"}
+		return problem(fmt.Sprintf("is longer than %d bytes", maxTextBytes), "shorten it")
 	case holdsRow(text, ',', writtenColumns):
-		return fault{what: "holds a line that looks like a row of a log", do: "check for a quote that does not close"}
+		return problem("holds a line that looks like a row of a log", "check for a quote that does not close")
 	}
-	return fault{}
+	return nil
 }
 
 // notMeasured are the ways to leave a cell of numbers blank in so many words.
-var notMeasured = []string{"-", "–", "—", "n/a", "na"}
+var notMeasured = []string{"", "-", "–", "—", "n/a", "na"}
 
-func isBlank(cell string) bool {
-	if cell == "" {
-		return true
-	}
-	if len(cell) > 3 {
-		return false
-	}
-	for _, words := range notMeasured {
-		if strings.EqualFold(cell, words) {
-			return true
-		}
-	}
-	return false
-}
+func isBlank(cell string) bool { return isOneOf(cell, notMeasured) }
 
 // summaries are what the first cell of a row of sums says.
 var summaries = []string{"total", "totals", "grand total", "sum", "average", "avg", "mean", "median", "min", "max", "count"}
 
-func isSummary(cell string) bool {
-	cell = strings.TrimRight(cell, ": ")
-	for _, word := range summaries {
-		if strings.EqualFold(cell, word) {
-			return true
-		}
-	}
-	return false
+func isSummary(cell string) bool { return isOneOf(strings.TrimRight(cell, ": "), summaries) }
+
+func isOneOf(cell string, words []string) bool {
+	return slices.ContainsFunc(words, func(word string) bool { return strings.EqualFold(cell, word) })
 }
 
 // spreadsheetErrors are what spreadsheets leave in a cell whose formula failed.
 var spreadsheetErrors = []string{"#N/A", "#DIV/0!", "#REF!", "#VALUE!", "#NAME?", "#NUM!", "#NULL!"}
 
-var spreadsheetFault = fault{what: "is a spreadsheet's error"}
+const spreadsheetError = "is a spreadsheet's error"
 
 func startsSpreadsheetError(text string) bool {
-	for _, e := range spreadsheetErrors {
-		if strings.HasPrefix(text, e) {
-			return true
-		}
-	}
-	return false
-}
-
-// powers of ten that are exact in a float64.
-var powers = [...]float64{1, 1e1, 1e2, 1e3, 1e4, 1e5, 1e6, 1e7, 1e8, 1e9, 1e10, 1e11, 1e12, 1e13, 1e14, 1e15}
-
-// parseDecimal reads a plain decimal number of up to 15 digits. It is the fast path
-// of parseNumber and agrees with it to the last bit, because a whole number below
-// 2^53 divided by an exact power of ten is rounded once.
-func parseDecimal(s string, mark byte) (value float64, ok bool) {
-	text := strings.TrimPrefix(s, "-")
-	var whole uint64
-	count, decimals, marked := 0, 0, false
-	for i := range len(text) {
-		digit := text[i] - '0'
-		switch {
-		case digit <= 9:
-			whole = whole*10 + uint64(digit)
-			count++
-			if marked {
-				decimals++
-			}
-		case text[i] == mark && !marked:
-			marked = true
-		default:
-			return 0, false
-		}
-	}
-	if count == 0 || count > 15 {
-		return 0, false
-	}
-	value = float64(whole) / powers[decimals]
-	if len(text) < len(s) {
-		value = -value
-	}
-	return value, true
+	return slices.ContainsFunc(spreadsheetErrors, func(e string) bool { return strings.HasPrefix(text, e) })
 }
 
 // cutUnit parts a cell behind its last digit or decimal mark.
@@ -178,49 +122,50 @@ func cutUnit(cell string) (number, unit string) {
 
 // parseNumber reads a number with the log's decimal mark, which may carry the
 // unit of its column, "" for a column without one.
-func parseNumber(cell string, mark byte, columnUnit string) (float64, fault) {
+func parseNumber(cell string, mark byte, columnUnit string) (float64, *run.Problem) {
+	otherMark := byte(',')
+	if mark == ',' {
+		otherMark = '.'
+	}
+	if value, err := units.ParseNumber(cell); err == nil && strings.IndexByte(cell, otherMark) < 0 {
+		return value, nil
+	}
 	switch {
 	case strings.HasPrefix(cell, "=") || strings.HasPrefix(cell, "@"):
-		return 0, fault{what: "is a formula, not its result", do: "save the log with results"}
+		return 0, problem("is a formula, not its result", "save the log with results")
 	case startsSpreadsheetError(cell):
-		return 0, spreadsheetFault
+		return 0, problem(spreadsheetError, "")
 	}
 	if minus, ok := strings.CutPrefix(cell, "−"); ok {
 		cell = "-" + minus // as typesetters write it
 	}
 	text, unit := cutUnit(cell)
-	if f := checkUnit(unit, columnUnit); text == "" || !f.none() {
-		if text == "" {
-			f = fault{what: "is not a number"}
-		}
-		return 0, f
+	if text == "" {
+		return 0, problem("is not a number", "")
+	}
+	if p := unitProblem(unit, columnUnit); p != nil {
+		return 0, p
 	}
 	points, commas := strings.Count(text, "."), strings.Count(text, ",")
-	other := commas
-	if mark == ',' {
-		other = points
-	}
 	switch {
 	case strings.ContainsAny(text, " '’\u00a0\u202f") || points+commas > 1:
-		return 0, fault{what: "has marks between its digits", do: "write the digits alone, with one decimal mark at most"}
-	case other > 0 && mark == ',':
-		return 0, fault{what: "has a decimal point in a log of decimal commas", do: "write it with a comma, or without a thousands mark"}
-	case other > 0:
-		return 0, fault{what: "has a comma in a log of decimal points", do: "write it with a point, or without a thousands mark"}
+		return 0, problem("has marks between its digits", "write the digits alone, with one decimal mark at most")
+	case mark == ',' && points > 0:
+		return 0, problem("has a decimal point in a log of decimal commas", "write it with a comma, or without a thousands mark")
+	case mark != ',' && commas > 0:
+		return 0, problem("has a comma in a log of decimal points", "write it with a point, or without a thousands mark")
 	}
 	value, err := units.ParseNumber(text)
 	if err != nil {
-		return 0, fault{what: "is " + err.Error()}
+		return 0, problem("is "+err.Error(), "")
 	}
-	return value, fault{}
+	return value, nil
 }
 
-// checkUnit compares the unit in a cell with that of its column.
-func checkUnit(inCell, ofColumn string) fault {
+// unitProblem compares the unit in a cell with that of its column.
+func unitProblem(inCell, ofColumn string) *run.Problem {
 	unit := unitWords[fold(inCell)]
-	switch strings.Trim(inCell, "°º \"″") {
-	case inCell: // a word
-	case "":
+	if inCell != "" && strings.Trim(inCell, "°º \"″") == "" {
 		unit = ofColumn // a bare ° of the scale that the column names
 		if strings.ContainsAny(inCell, `"″`) {
 			unit = "in"
@@ -228,14 +173,13 @@ func checkUnit(inCell, ofColumn string) fault {
 	}
 	switch {
 	case inCell == "":
-		return fault{}
+		return nil
 	case unit == "":
-		return fault{what: "is not a number"}
+		return problem("is not a number", "")
 	case unit == ofColumn:
-		return fault{}
+		return nil
 	case ofColumn == "":
-		return fault{what: "has a unit in a column without one", do: "write the number alone"}
+		return problem("has a unit in a column without one", "write the number alone")
 	}
-	return fault{what: "is in " + unitNames[unit] + " in a column of " + unitNames[ofColumn],
-		do: "convert it, or put it into a column of its own unit"}
+	return problem("is in "+unitNames[unit]+" in a column of "+unitNames[ofColumn], "convert it, or put it into a column of its own unit")
 }

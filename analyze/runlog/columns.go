@@ -1,332 +1,304 @@
 package runlog
 
 import (
-	"fmt"
-	"regear/analyze/nearest"
+	"reflect"
 	"slices"
 	"strings"
-	"unicode"
+
+	"regear/analyze/run"
+	"regear/analyze/units"
 )
 
-// quantity is what a column holds, whatever its unit: motor_peak is one quantity
-// in two columns, motor_peak_c and motor_peak_f. A log has it once.
-type quantity struct {
-	name   string
-	units  []string // suffixes that tell its columns apart; nil if it has just one column
-	unit   string   // of that one column, "" for a text, a ratio or a yes/no
-	number bool
+// Record is a run as a log holds it: a cell for each column that [Write] writes, in its
+// order. The tag of a field lists the column's name in every unit that it may be in; the
+// first is written.
+type Record struct {
+	Date          string `csv:"date"`
+	Car           string `csv:"car"`
+	PinionTeeth   string `csv:"pinion_teeth"`
+	SpurTeeth     string `csv:"spur_teeth"`
+	InternalRatio string `csv:"internal_ratio"`
+	TireDiameter  string `csv:"tire_diameter_mm,tire_diameter_in"`
+	Ambient       string `csv:"ambient_c,ambient_f"`
+	RunMinutes    string `csv:"run_minutes"`
+	MotorPeak     string `csv:"motor_peak_c,motor_peak_f"`
+	ESCPeak       string `csv:"esc_peak_c,esc_peak_f"`
+	BatteryPeak   string `csv:"battery_peak_c,battery_peak_f"`
+	MotorStart    string `csv:"motor_start_c,motor_start_f"`
+	ESCStart      string `csv:"esc_start_c,esc_start_f"`
+	BatteryStart  string `csv:"battery_start_c,battery_start_f"`
+	StoppedByHeat string `csv:"stopped_by_heat"`
+	Cells         string `csv:"cells"`
+	Motor         string `csv:"motor"`
+	Surface       string `csv:"surface"`
+	Cooling       string `csv:"cooling"`
+	Skip          string `csv:"skip"`
+	Note          string `csv:"note"`
 }
+
+// row is one row of a log that is read: a record, and the columns that say the same in
+// another way, which are never written.
+type row struct {
+	Record
+	FinalDriveRatio   string `csv:"final_drive_ratio"`
+	TireCircumference string `csv:"tire_circumference_mm,tire_circumference_in"`
+}
+
+// Column is one column that a log may have.
+type Column struct {
+	// Names are the column's names, one for each unit that it may be in: motor_peak_c and
+	// motor_peak_f. A log has it once. The first is written.
+	Names   []string
+	Unit    string // of a column with one name: "min", "teeth" or ""
+	Need    string // whether a log needs it, as the README says it
+	Meaning string // as the README says it
+
+	// group is what the column says, where a log must say it: of each group a log needs one
+	// column.
+	group  string
+	advice string // what to write into a cell; {unit} stands for the column's unit
+	number bool
+	cell   func(*row) *string // in the row struct, whose tag names the column
+	value
+
+	// From the names: what the column holds whatever its unit, also folded; the units that
+	// tell its names apart, nil if it has one name; its place in the table.
+	quantity, folded string
+	units            []string
+	order            int
+}
+
+// value is how a cell becomes a part of a run, and how it is written.
+type value struct {
+	read  func(*reader, *run.Run)
+	write func(*run.Run) string // nil for a column that is read alone
+	copy  func(to, from *run.Run)
+}
+
+// Name returns the name under which the column is written.
+func (c *Column) Name() string { return c.Names[0] }
+
+// Written reports whether the column is one of [WrittenColumns].
+func (c *Column) Written() bool { return c.write != nil }
+
+// Of returns r's cell in the column, as [Write] writes it; "" where r says nothing, and for
+// a column that is not written.
+func (c *Column) Of(r *run.Run) string {
+	if c.write == nil {
+		return ""
+	}
+	return c.write(r)
+}
+
+// Copy gives one run what another says in the column.
+func (c *Column) Copy(to, from *run.Run) {
+	if c.copy != nil {
+		c.copy(to, from)
+	}
+}
+
+const (
+	always  = "yes"
+	atWill  = "no"
+	setup   = "setup; another motor is another fit"
+	peakIs  = "highest reading after the run"
+	startIs = "reading just before; blank: as cool as the air, unless the dates' clock times say that the car had just run"
+
+	writeTeeth   = "write the number of teeth"
+	writeReading = "write the reading in {unit}, or leave the cell blank if none was taken"
+)
+
+// columns is the table of columns, in the order in which cells are read: what a cell is
+// judged by stands before it.
+var columns = named([]Column{
+	{cell: func(r *row) *string { return &r.Date }, value: moment, Need: always, group: "date", advice: writeISO,
+		Meaning: "when the run ended: `2026-05-16` or `2026-05-16T10:50`; `16.05.2026` where the log's dates fit one order alone"},
+	{cell: func(r *row) *string { return &r.Car }, value: text(func(r *run.Run) *string { return &r.Car }), Need: "if a log has several",
+		Meaning: "which car; a fit never mixes cars"},
+	{cell: func(r *row) *string { return &r.PinionTeeth }, value: teeth(func(r *run.Run) *int { return &r.Gearing.Pinion }),
+		Unit: "teeth", Need: always, group: "pinion", number: true, advice: writeTeeth, Meaning: "the two gears"},
+	{cell: func(r *row) *string { return &r.SpurTeeth }, value: teeth(func(r *run.Run) *int { return &r.Gearing.Spur }),
+		Unit: "teeth", Need: always, group: "spur", number: true, advice: writeTeeth, Meaning: "the two gears"},
+	{cell: func(r *row) *string { return &r.InternalRatio }, Need: "1 where it is absent", number: true,
+		value:   of(func(r *run.Run) *float64 { return &r.Gearing.Internal }, (*reader).internalRatio, number),
+		advice:  "write the ratio as a number, 1 if there is no gear behind the spur",
+		Meaning: "reduction behind the spur"},
+	{cell: func(r *row) *string { return &r.FinalDriveRatio }, value: value{read: (*reader).finalDrive}, Need: atWill, number: true,
+		advice:  "write motor turns per wheel turn as a number, or leave the cell blank",
+		Meaning: "motor turns per wheel turn; gives the internal ratio, or checks it"},
+	{cell: func(r *row) *string { return &r.TireDiameter }, Need: always, group: "tire", number: true,
+		value:  of(func(r *run.Run) *units.Millimeters { return &r.Tire }, (*reader).diameter, number),
+		advice: "write the tire's outer diameter in {unit}",
+		Meaning: "outer diameter across the rubber, always measured the same way; 2.2 in and the like are asked about, " +
+			"as rims are sold by them"},
+	{cell: func(r *row) *string { return &r.TireCircumference }, value: value{read: (*reader).circumference}, group: "tire", number: true,
+		Need: "instead of the diameter", advice: "write how far the tire rolls in one turn, in {unit}", Meaning: "how far the tire rolls in one turn"},
+	{cell: func(r *row) *string { return &r.Ambient }, Need: always, group: "air", number: true,
+		value:  of(func(r *run.Run) *units.Celsius { return &r.Ambient }, (*reader).air, number),
+		advice: "write the air temperature in {unit}", Meaning: "air at the run"},
+	{cell: func(r *row) *string { return &r.RunMinutes }, Unit: "min", Need: always, group: "minutes", number: true,
+		value:  of(func(r *run.Run) *units.Minutes { return &r.Minutes }, (*reader).minutes, number),
+		advice: "write minutes, as 12.5 or 12:30", Meaning: "how long the car was driven: `12.5` or `12:30`"},
+	peak(run.Motor, func(r *row) *string { return &r.MotorPeak }),
+	peak(run.ESC, func(r *row) *string { return &r.ESCPeak }),
+	peak(run.Battery, func(r *row) *string { return &r.BatteryPeak }),
+	start(run.Motor, func(r *row) *string { return &r.MotorStart }),
+	start(run.ESC, func(r *row) *string { return &r.ESCStart }),
+	start(run.Battery, func(r *row) *string { return &r.BatteryStart }),
+	{cell: func(r *row) *string { return &r.StoppedByHeat }, value: yesNo(func(r *run.Run) *bool { return &r.StoppedByHeat }), Need: atWill,
+		Meaning: "yes: heat ended the run, so the peak counts as *at least*"},
+	{cell: func(r *row) *string { return &r.Cells }, Need: atWill, number: true, Meaning: setup,
+		value:  of(func(r *run.Run) *int { return &r.Cells }, (*reader).inSeries, countIfAny),
+		advice: "write the number of cells in series, or leave the cell blank"},
+	{cell: func(r *row) *string { return &r.Motor }, value: text(func(r *run.Run) *string { return &r.Motor }), Need: atWill, Meaning: setup},
+	{cell: func(r *row) *string { return &r.Surface }, value: text(func(r *run.Run) *string { return &r.Surface }), Need: atWill, Meaning: setup},
+	{cell: func(r *row) *string { return &r.Cooling }, value: text(func(r *run.Run) *string { return &r.Cooling }), Need: atWill, Meaning: setup},
+	{cell: func(r *row) *string { return &r.Skip }, value: yesNo(func(r *run.Run) *bool { return &r.Skip }), Need: atWill,
+		Meaning: "yes: keep the row, leave it out of fits"},
+	{cell: func(r *row) *string { return &r.Note }, value: note, Need: atWill, Meaning: "whatever you like"},
+})
+
+// named fills in what the tags of the row struct say of the columns.
+func named(columns []Column) []Column {
+	var of row
+	fields := map[*string]reflect.StructField{}
+	for _, f := range reflect.VisibleFields(reflect.TypeOf(of)) {
+		if at, isCell := reflect.ValueOf(&of).Elem().FieldByIndex(f.Index).Addr().Interface().(*string); isCell {
+			fields[at] = f
+		}
+	}
+	for i := range columns {
+		c := &columns[i]
+		c.Names, c.order = strings.Split(fields[c.cell(&of)].Tag.Get("csv"), ","), i
+		c.quantity = c.Names[0]
+		if len(c.Names) > 1 {
+			c.quantity = c.quantity[:strings.LastIndexByte(c.quantity, '_')]
+			for _, name := range c.Names {
+				c.units = append(c.units, strings.TrimPrefix(name, c.quantity+"_"))
+			}
+		}
+		c.folded = fold(c.quantity)
+	}
+	return columns
+}
+
+// of is the value that stands at one place of a run.
+func of[T any](at func(*run.Run) *T, read func(*reader) (T, bool), write func(T) string) value {
+	return value{
+		read: func(r *reader, to *run.Run) {
+			if v, ok := read(r); ok {
+				*at(to) = v
+			}
+		},
+		write: func(from *run.Run) string { return write(*at(from)) },
+		copy:  func(to, from *run.Run) { *at(to) = *at(from) },
+	}
+}
+
+func text(at func(*run.Run) *string) value { return of(at, (*reader).text, formatText) }
+func yesNo(at func(*run.Run) *bool) value  { return of(at, (*reader).yesNo, formatYes) }
+func teeth(at func(*run.Run) *int) value   { return of(at, (*reader).teeth, countIfAny) }
 
 var (
-	temperatureUnits = []string{"c", "f"}
-	lengthUnits      = []string{"mm", "in"}
+	moment = value{
+		read:  (*reader).moment,
+		write: func(from *run.Run) string { return from.Date() },
+		copy:  func(to, from *run.Run) { to.When, to.HasTime = from.When, from.HasTime },
+	}
+	note = value{
+		read:  (*reader).note,
+		write: func(from *run.Run) string { return formatText(from.Note) },
+		copy:  func(to, from *run.Run) { to.Note = from.Note },
+	}
 )
 
-// quantities lists everything that is read, in the contract's order.
-var quantities = []quantity{
-	{name: "date"},
-	{name: "car"},
-	{name: "pinion_teeth", unit: "teeth", number: true},
-	{name: "spur_teeth", unit: "teeth", number: true},
-	{name: "internal_ratio", number: true},
-	{name: "final_drive_ratio", number: true},
-	{name: "tire_diameter", units: lengthUnits, number: true},
-	{name: "tire_circumference", units: lengthUnits, number: true},
-	{name: "ambient", units: temperatureUnits, number: true},
-	{name: "run_minutes", unit: "min", number: true},
-	{name: "motor_peak", units: temperatureUnits, number: true},
-	{name: "esc_peak", units: temperatureUnits, number: true},
-	{name: "battery_peak", units: temperatureUnits, number: true},
-	{name: "motor_start", units: temperatureUnits, number: true},
-	{name: "esc_start", units: temperatureUnits, number: true},
-	{name: "battery_start", units: temperatureUnits, number: true},
-	{name: "stopped_by_heat"},
-	{name: "cells", number: true},
-	{name: "motor"},
-	{name: "surface"},
-	{name: "cooling"},
-	{name: "skip"},
-	{name: "note"},
+func peak(p run.Part, cell func(*row) *string) Column {
+	return Column{cell: cell, Need: "at least one", group: "peak", number: true, advice: writeReading, Meaning: peakIs,
+		value: readings(p, func(r *run.Run) *run.Readings { return &r.Peak }, (*reader).peak)}
 }
 
-// foldedNames are the folded names of quantities, in their order.
-var foldedNames = func() []string {
+func start(p run.Part, cell func(*row) *string) Column {
+	return Column{cell: cell, Need: atWill, number: true, advice: writeReading, Meaning: startIs,
+		value: readings(p, func(r *run.Run) *run.Readings { return &r.Start }, (*reader).start)}
+}
+
+// readings is the reading of one part.
+func readings(p run.Part, at func(*run.Run) *run.Readings, read func(*reader, *run.Run, run.Part)) value {
+	return value{
+		read: func(r *reader, to *run.Run) { read(r, to, p) },
+		write: func(from *run.Run) string {
+			if t, taken := at(from).Of(p); taken {
+				return number(t)
+			}
+			return ""
+		},
+		copy: func(to, from *run.Run) {
+			if t, taken := at(from).Of(p); taken {
+				at(to).Set(p, t)
+			} else {
+				at(to).Delete(p)
+			}
+		},
+	}
+}
+
+// Columns returns the table of columns, in the order of the README.
+func Columns() []Column { return slices.Clone(columns) }
+
+// ColumnNames returns the names of all columns that are read, in the order of the table.
+func ColumnNames() []string { return namesOf(columns) }
+
+func namesOf(columns []Column) []string {
 	var names []string
-	for _, q := range quantities {
-		names = append(names, fold(q.name))
+	for _, c := range columns {
+		names = append(names, c.Names...)
 	}
 	return names
+}
+
+// WrittenColumns returns the columns that [Write] writes, in their order.
+func WrittenColumns() []string {
+	var names []string
+	for _, c := range columns {
+		if c.Written() {
+			names = append(names, c.Name())
+		}
+	}
+	return names
+}
+
+// Written returns r as [Write] writes it, a cell for each of [WrittenColumns].
+func Written(r run.Run) []string {
+	var cells []string
+	for _, c := range columns {
+		if c.Written() {
+			cells = append(cells, c.Of(&r))
+		}
+	}
+	return cells
+}
+
+// columnOf finds a column by any of its names.
+var columnOf = func() map[string]*Column {
+	byName := map[string]*Column{}
+	for i := range columns {
+		for _, name := range columns[i].Names {
+			byName[name] = &columns[i]
+		}
+	}
+	return byName
 }()
 
-// needed lists the quantities without which no run can be used; of each group
-// one will do.
-var needed = [][]string{
-	{"date"}, {"pinion_teeth"}, {"spur_teeth"}, {"tire_diameter", "tire_circumference"},
-	{"ambient"}, {"run_minutes"}, {"motor_peak", "esc_peak", "battery_peak"},
-}
+// decoded is what gocsv decodes a row into: a pointer, as gocsv makes each twice and copies it.
+type decoded struct{ Cells *row }
 
-// columns returns the names of the columns that can hold q.
-func (q quantity) columns() []string {
-	if q.units == nil {
-		return []string{q.name}
+// UnmarshalCSVWithFields takes a cell from gocsv. gocsv would find the field by its tag
+// without it, to the same end, but by reflection, which costs four times as much as cutting
+// the text into cells.
+func (d *decoded) UnmarshalCSVWithFields(name, cell string) error {
+	if d.Cells == nil {
+		d.Cells = new(row)
 	}
-	var names []string
-	for _, u := range q.units {
-		names = append(names, q.name+"_"+u)
-	}
-	return names
-}
-
-// quantityNamed returns the quantity of that name, which must exist.
-func quantityNamed(name string) quantity {
-	return quantities[slices.IndexFunc(quantities, func(q quantity) bool { return q.name == name })]
-}
-
-// ColumnNames returns the names of all columns that are read, in the contract's order.
-func ColumnNames() []string {
-	var names []string
-	for _, q := range quantities {
-		names = append(names, q.columns()...)
-	}
-	return names
-}
-
-// ParseColumn reads a mapping "own header=column", as [Options.Columns] takes
-// it. It fails where the column is not one of [ColumnNames], and names the
-// nearest of them.
-func ParseColumn(mapping string) (header, column string, err error) {
-	// A header can hold the sign, a column can't.
-	at := strings.LastIndexByte(mapping, '=')
-	if at <= 0 || fold(mapping[:at]) == "" {
-		return "", "", fmt.Errorf("%q is no mapping: write 'own header=column', such as 'Temp mot=motor_peak_f'", mapping)
-	}
-	header = strings.TrimSpace(mapping[:at])
-	m, err := columnNamed(mapping[at+1:])
-	if err != nil {
-		return "", "", err
-	}
-	return header, m.column(), nil
-}
-
-// columnNamed finds the column that a user named in full.
-func columnNamed(name string) (match, error) {
-	m := matchHeader(name)
-	if m.quantity.name == "" || m.needsUnit() || m.otherUnit != "" {
-		err := fmt.Errorf("there is no column %q", strings.TrimSpace(name))
-		if m.needsUnit() {
-			return match{}, fmt.Errorf("%w: it needs its unit, %s", err, orList(m.quantity.columns()))
-		}
-		if near := hintAt(name, ColumnNames()); near != "" {
-			return match{}, fmt.Errorf("%w: did you mean %s?", err, near)
-		}
-		return match{}, fmt.Errorf("%w: the columns are %s", err, strings.Join(ColumnNames(), ", "))
-	}
-	return m, nil
-}
-
-// ownColumns checks Options.Columns, and returns what each folded header stands for.
-func ownColumns(columns map[string]string) (map[string]match, error) {
-	own := make(map[string]match, len(columns))
-	for header, column := range columns {
-		m, err := columnNamed(column)
-		if err != nil {
-			return nil, err
-		}
-		key := fold(header)
-		if key == "" {
-			return nil, fmt.Errorf("%q is no header to map, for want of a letter or a digit", header)
-		}
-		if other, twice := own[key]; twice && other.column() != m.column() {
-			return nil, fmt.Errorf("%q is mapped to both %s and %s", header, min(other.column(), m.column()), max(other.column(), m.column()))
-		}
-		own[key] = m
-	}
-	return own, nil
-}
-
-// match is what a header was understood as; the zero match is "not a column that
-// is read".
-type match struct {
-	quantity  quantity
-	unit      string // "c", "f", "mm" or "in"; "" for a quantity with one column
-	otherUnit string // a second unit, which contradicts the first
-}
-
-func (m match) known() bool     { return m.quantity.name != "" }
-func (m match) needsUnit() bool { return m.quantity.units != nil && m.unit == "" }
-
-// column returns the contract's name for m, "" if it has none.
-func (m match) column() string {
-	if m.unit == "" {
-		return m.quantity.name
-	}
-	return m.quantity.name + "_" + m.unit
-}
-
-// unitWords are the ways to write a unit in a header, folded. Those that map to
-// themselves and belong to no column are there to be recognised as wrong.
-var unitWords = map[string]string{
-	"c": "c", "degc": "c", "celsius": "c", "degreesc": "c",
-	"f": "f", "degf": "f", "fahrenheit": "f", "degreesf": "f",
-	"k": "k", "kelvin": "k",
-	"mm": "mm", "millimeters": "mm", "millimetres": "mm", "cm": "cm",
-	"in": "in", "inch": "in", "inches": "in",
-	"min": "min", "mins": "min", "minutes": "min",
-	"s": "s", "sec": "s", "seconds": "s", "h": "h", "hours": "h",
-	"teeth": "teeth", "t": "teeth",
-}
-
-// fold reduces a header to what is compared: small letters and digits. The
-// British spelling of tire is taken for the other.
-func fold(header string) string {
-	kept := strings.Map(func(r rune) rune {
-		if unicode.IsLetter(r) || unicode.IsDigit(r) {
-			return unicode.ToLower(r)
-		}
-		return -1
-	}, header)
-	return strings.ReplaceAll(kept, "tyre", "tire")
-}
-
-// matchHeader finds the column that a header stands for. Case, spaces, hyphens,
-// underscores and ° do not count; the unit may stand behind the name or in
-// brackets.
-func matchHeader(header string) match {
-	name, inBrackets := cutBrackets(header)
-	key, bracketUnit := fold(name), unitIn(inBrackets)
-	var found match
-	for i, q := range quantities {
-		tail, ok := strings.CutPrefix(key, foldedNames[i])
-		switch {
-		case ok && tail == "":
-			found = match{quantity: q}
-		case ok && slices.Contains(q.units, unitWords[tail]):
-			found = match{quantity: q, unit: unitWords[tail]}
-		case bracketUnit != "" && bracketUnit == q.unit && key+fold(inBrackets) == foldedNames[i]:
-			return match{quantity: q} // "Pinion (teeth)": the brackets hold the end of the name
-		}
-	}
-	return found.withUnit(bracketUnit)
-}
-
-// withUnit adds the unit that stood in brackets or in a row of units.
-func (m match) withUnit(unit string) match {
-	own := m.unit
-	if m.quantity.units == nil {
-		own = m.quantity.unit
-	}
-	switch {
-	case unit == "" || unit == own || !m.known():
-	case m.needsUnit() && slices.Contains(m.quantity.units, unit):
-		m.unit = unit
-	case own == "" && !m.needsUnit() && !slices.Contains(temperatureUnits, unit):
-		// "Cells (S)": a word that is a unit elsewhere. But "Motor (°C)" is no label.
-	default:
-		m.otherUnit = unit
-	}
-	return m
-}
-
-// cutBrackets takes the last bracketed part out of a header.
-func cutBrackets(header string) (name, inside string) {
-	start := strings.LastIndexAny(header, "([")
-	if start < 0 {
-		return header, ""
-	}
-	inside, rest := header[start+1:], ""
-	if end := strings.IndexAny(inside, ")]"); end >= 0 {
-		inside, rest = inside[:end], inside[end+1:]
-	}
-	return header[:start] + rest, inside
-}
-
-// unitIn returns the unit that a few words name, such as "°F, in the shade".
-func unitIn(text string) string {
-	if strings.ContainsAny(text, `"″`) {
-		return "in"
-	}
-	if unit, ok := unitWords[fold(text)]; ok {
-		return unit
-	}
-	for word := range strings.FieldsFuncSeq(strings.ToLower(text), func(r rune) bool { return !unicode.IsLetter(r) }) {
-		// Among other words, short ones such as "in" or "s" are no units.
-		if unit := unitWords[word]; unit != "" && (len(word) > 2 || slices.Contains(shortUnits, word)) {
-			return unit
-		}
-	}
-	return ""
-}
-
-var shortUnits = []string{"c", "f", "mm", "cm"}
-
-// unitNames are the units as messages name them.
-var unitNames = map[string]string{
-	"c": "°C", "f": "°F", "k": "kelvin", "mm": "mm", "cm": "cm", "in": "inches",
-	"min": "minutes", "s": "seconds", "h": "hours", "teeth": "teeth",
-}
-
-// hintWords are words that drivers use for words of the contract. They serve
-// hints alone and never name a column.
-var hintWords = map[string]string{
-	"temp": "peak", "temperature": "peak", "max": "peak", "highest": "peak",
-	"time": "minutes", "duration": "minutes", "mins": "minutes", "length": "minutes",
-	"wheel": "tire", "tyre": "tire", "tires": "tire", "tyres": "tire", "dia": "diameter",
-	"air": "ambient", "outside": "ambient", "weather": "ambient",
-	"fdr": "final drive ratio", "transmission": "internal", "gearbox": "internal",
-	"lipo": "battery", "pack": "battery", "day": "date", "when": "date", "vehicle": "car", "notes": "note",
-	"comment": "note", "comments": "note", "remarks": "note",
-}
-
-// hintAt returns the one of names that a header may have meant, or "".
-func hintAt(header string, names []string) string {
-	if name := misspelt(header, names); name != "" {
-		return name
-	}
-	words := hintedWords(header)
-	for _, name := range names {
-		if of := hintedWords(name); within(words, of) || within(of, words) {
-			return name
-		}
-	}
-	return ""
-}
-
-// misspelt returns the one of names that a header comes closest to by its
-// letters, or "" if it takes more than one change in four.
-func misspelt(header string, names []string) string {
-	key := fold(header)
-	return nearest.By(fold, header, names, len(key)/4)
-}
-
-// hintedWords splits a name into words, without its unit and with hintWords replaced.
-func hintedWords(name string) []string {
-	name, _ = cutBrackets(strings.ToLower(name))
-	var words []string
-	for _, w := range strings.FieldsFunc(name, func(r rune) bool { return !unicode.IsLetter(r) }) {
-		if other, ok := hintWords[w]; ok {
-			words = append(words, strings.Fields(other)...)
-		} else if unit := unitWords[w]; !slices.Contains(temperatureUnits, unit) && !slices.Contains(lengthUnits, unit) {
-			words = append(words, w)
-		}
-	}
-	return words
-}
-
-// within reports whether every word of a, which must have some, is in b.
-func within(a, b []string) bool {
-	for _, w := range a {
-		if !slices.Contains(b, w) {
-			return false
-		}
-	}
-	return len(a) > 0
-}
-
-// orList joins names as in "a, b or c".
-func orList(names []string) string {
-	if len(names) < 2 {
-		return strings.Join(names, "")
-	}
-	last := len(names) - 1
-	return strings.Join(names[:last], ", ") + " or " + names[last]
+	*columnOf[name].cell(d.Cells) = cell
+	return nil
 }

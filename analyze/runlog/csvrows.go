@@ -1,40 +1,39 @@
 package runlog
 
 import (
+	"bufio"
 	"bytes"
 	"fmt"
 	"io"
 	"slices"
 	"strings"
 	"unicode/utf8"
+
+	"regear/analyze/run"
 )
 
 // rows gives the rows of a log one after the other, wherever they come from.
 type rows interface {
 	// next returns the next row; its cells are good until next is called again.
 	// It returns io.EOF behind the last one.
-	next() (row, error)
+	next() (rawRow, error)
 }
 
-// row is one row before anyone has asked what its cells mean.
-type row struct {
-	line  int
-	cells []string
-	fault fault // why the cells can't be trusted; mostly none
+// rawRow is one row before anyone has asked what its cells mean.
+type rawRow struct {
+	line    int
+	cells   []string
+	problem *run.Problem // why the cells can't be trusted; mostly nil
+	place   int          // of the cell that the problem is about, from 1; 0 for the whole row
 }
 
-// fault is what keeps a row or a cell from being used, and what to do about it.
-type fault struct {
-	value, what, do string
-	cell            int // of the row, counted from 1; 0 for the whole row
-}
-
-func (f fault) none() bool { return f.what == "" }
+// problem is what is wrong with a cell or a row, and what to do; its place is filled in
+// where it is known.
+func problem(what, do string) *run.Problem { return &run.Problem{What: what, Do: do} }
 
 const (
-	chunkBytes   = 128 << 10 // read at a time
-	maxLineBytes = 1 << 20   // a longer line is refused, so that memory stays bounded
-	maxCellBytes = 64 << 10  // a longer quoted cell is an unclosed quote
+	maxLineBytes = 1 << 20  // a longer line is refused, so that memory stays bounded
+	maxCellBytes = 64 << 10 // a longer quoted cell is an unclosed quote
 )
 
 // csvRows cuts CSV text (RFC 4180 and its common breaches) into rows.
@@ -44,107 +43,132 @@ const (
 // file, an endless line costs no memory, and nothing but the reader's error ends
 // the reading.
 type csvRows struct {
-	r     io.Reader
+	r     *bufio.Reader
 	delim byte
 	width int // of the header; 0 while it is not known
 
-	text    string // whole lines, unread from pos on
-	pos     int
-	line    int  // the line at pos
-	suspect bool // text holds a NUL or is not UTF-8
-
-	buf   []byte // what was read of r
-	carry []byte // its end: the start of the line that follows text
-	err   error  // what ended the reading of r
-
-	cells []string
+	text    string   // whole lines that come next
+	suspect bool     // text holds a NUL or is not UTF-8
+	ahead   []string // lines before text that were read behind a quote that does not close
+	line    int      // the line that was read last
+	cells   []string
 }
 
-func newCSVRows(r io.Reader, delim byte) *csvRows { return &csvRows{r: r, delim: delim, line: 1} }
-
-// skipLine passes over one physical line.
-func (c *csvRows) skipLine() {
-	if c.pos < len(c.text) || c.fill() {
-		c.cut()
-	}
+func newCSVRows(r io.Reader, delim byte) *csvRows {
+	return &csvRows{r: bufio.NewReaderSize(r, windowBytes), delim: delim}
 }
 
-func (c *csvRows) next() (row, error) {
-	for c.pos < len(c.text) || c.fill() {
-		r := row{line: c.line}
-		start := c.pos
-		line := c.cut()
+func (c *csvRows) next() (rawRow, error) {
+	for {
+		text, err := c.readLine()
+		if err != nil {
+			return rawRow{}, err
+		}
+		r := rawRow{line: c.line}
+		line := withoutEnd(text)
 		switch {
 		case line == "" || isComment(line):
 			continue
 		case len(line) > maxLineBytes:
-			r.cells = append(c.cells[:0], excerpt(line))
-			r.fault = fault{value: r.cells[0], what: fmt.Sprintf("starts a line of more than %d bytes", maxLineBytes),
-				do: "check whether this is the right file"}
-			return r, nil
+			start := excerpt(line)
+			c.cells = append(c.cells[:0], start)
+			r.problem = problem(fmt.Sprintf("starts a line of more than %d bytes", maxLineBytes), "check whether this is the right file")
+			r.problem.Value = start
 		case strings.IndexByte(line, '"') < 0:
-			c.cells = split(c.cells[:0], line, c.delim)
+			if c.cells = split(c.cells[:0], line, c.delim); c.suspect {
+				r.problem, r.place = unreadable(c.cells)
+			}
 		default:
-			r.fault = c.quoted(start, line)
-		}
-		if c.suspect && r.fault.none() {
-			r.fault = unreadable(c.cells)
+			if r.problem = c.quoted(text); r.problem == nil {
+				r.problem, r.place = unreadable(c.cells)
+			}
 		}
 		r.cells = c.cells
 		return r, nil
 	}
-	return row{}, c.err
 }
 
 // isComment reports whether a line is a comment. A spreadsheet's error in the
 // first cell begins with the same sign, but is a row to be reported.
 func isComment(line string) bool { return line[0] == '#' && !startsSpreadsheetError(line) }
 
-// cut takes the next physical line from the text, without its line end.
-func (c *csvRows) cut() string {
-	line := c.text[c.pos:]
-	if end := strings.IndexByte(line, '\n'); end >= 0 {
-		line = line[:end]
-		c.pos++
-	}
-	c.pos += len(line)
+func withoutEnd(line string) string {
+	return strings.TrimSuffix(strings.TrimSuffix(line, "\n"), "\r")
+}
+
+// readLine returns the next physical line with its end. A line beyond maxLineBytes comes
+// without its further part.
+func (c *csvRows) readLine() (string, error) {
 	c.line++
-	return strings.TrimSuffix(line, "\r")
+	if len(c.ahead) > 0 {
+		line := c.ahead[0]
+		c.ahead = c.ahead[1:]
+		return line, nil
+	}
+	if c.text == "" {
+		window, _ := c.r.Peek(windowBytes)
+		c.text = string(window[:bytes.LastIndexByte(window, '\n')+1])
+		c.r.Discard(len(c.text)) // what was peeked at, so this can't fail
+		c.suspect = c.suspect || !readable(c.text)
+	}
+	if end := strings.IndexByte(c.text, '\n') + 1; end > 0 {
+		line := c.text[:end]
+		c.text = c.text[end:]
+		return line, nil
+	}
+	// The last line, or one that is longer than the window.
+	c.suspect = true
+	part, err := c.r.ReadSlice('\n')
+	line := string(part)
+	for err == bufio.ErrBufferFull {
+		part, err = c.r.ReadSlice('\n')
+		if len(line) <= maxLineBytes {
+			line += string(part)
+		}
+	}
+	if err == io.EOF && line != "" {
+		err = nil
+	}
+	return line, err
 }
 
 // split appends the cells of a line without quotes.
 func split(cells []string, line string, delim byte) []string {
-	start := 0
-	for i := 0; i < len(line); i++ {
-		if line[i] == delim {
-			cells = append(cells, line[start:i])
-			start = i + 1
+	for {
+		end := strings.IndexByte(line, delim)
+		if end < 0 {
+			return append(cells, line)
 		}
+		cells = append(cells, line[:end])
+		line = line[end+1:]
 	}
-	return append(cells, line[start:])
 }
 
-// quoted splits the row at start, whose first line has quotes in it. If a quote
+// quoted splits the row that begins with a line in which there are quotes. If one of them
 // never closes, that line alone is the row, and reading goes on behind it.
-func (c *csvRows) quoted(start int, line string) fault {
-	firstLine, nextLine := c.line-1, c.pos
-	size, quotes := c.parse(start)
-	for quotes == open && len(c.text)-start < maxLineBytes && c.more(start) {
-		start, nextLine = 0, nextLine-start
-		size, quotes = c.parse(start)
+func (c *csvRows) quoted(first string) *run.Problem {
+	lines, text, start := []string{first}, first, c.line
+	quotes := c.parse(text)
+	for size := len(text); quotes == open && size < maxLineBytes; {
+		line, err := c.readLine()
+		if err != nil {
+			break // it will come again
+		}
+		lines = append(lines, line)
+		if size += len(line); strings.IndexByte(line, '"') >= 0 || size > maxLineBytes {
+			text = strings.Join(lines, "")
+			quotes = c.parse(text)
+		}
 	}
-	if quotes != closed {
-		c.pos = nextLine
-		c.cells = split(c.cells[:0], line, c.delim)
-		return fault{value: excerpt(line[strings.IndexByte(line, '"'):]), what: "has a quote that does not close",
-			do: `close it, or write "" for a quote inside a quoted cell`}
+	if quotes == closed {
+		return nil
 	}
-	c.pos = start + size
-	c.line = firstLine + strings.Count(c.text[start:c.pos], "\n")
-	if c.text[c.pos-1] != '\n' {
-		c.line++
-	}
-	return fault{}
+	c.ahead, c.line = append(lines[1:], c.ahead...), start
+	line := withoutEnd(first)
+	c.cells = split(c.cells[:0], line, c.delim)
+	p := problem("has a quote that does not close", `close it, or write "" for a quote inside a quoted cell`)
+	p.Value = excerpt(line[strings.IndexByte(line, '"'):])
+	return p
 }
 
 // quotes tells how the quotes of a row came out.
@@ -156,24 +180,19 @@ const (
 	broken        // do not close where a cell may end
 )
 
-// parse splits the row at start into c.cells and returns its size in bytes,
-// line end included.
-func (c *csvRows) parse(start int) (size int, q quotes) {
+// parse splits the row that a text of whole lines is into c.cells.
+func (c *csvRows) parse(text string) quotes {
 	c.cells = c.cells[:0]
-	for rest := c.text[start:]; ; {
-		cell, used, q := c.parseCell(rest)
+	for {
+		cell, used, q := c.parseCell(text)
 		if q != closed {
-			return 0, q
+			return q
 		}
 		c.cells = append(c.cells, cell)
-		if used == len(rest) {
-			return len(c.text) - start, closed
+		if used == len(text) || text[used] == '\n' {
+			return closed
 		}
-		end := rest[used]
-		rest = rest[used+1:]
-		if end == '\n' {
-			return len(c.text) - start - len(rest), closed
-		}
+		text = text[used+1:]
 	}
 }
 
@@ -182,13 +201,14 @@ func (c *csvRows) parse(start int) (size int, q quotes) {
 func (c *csvRows) parseCell(text string) (cell string, used int, q quotes) {
 	inner := strings.TrimLeft(text, " ")
 	if !strings.HasPrefix(inner, `"`) {
-		for used < len(text) && text[used] != c.delim && text[used] != '\n' {
-			used++
+		end := strings.IndexAny(text, string([]byte{c.delim, '\n'}))
+		if end < 0 {
+			end = len(text)
 		}
-		if used < len(text) && text[used] == c.delim {
-			return text[:used], used, closed
+		if end < len(text) && text[end] == c.delim {
+			return text[:end], end, closed
 		}
-		return strings.TrimSuffix(text[:used], "\r"), used, closed
+		return strings.TrimSuffix(text[:end], "\r"), end, closed
 	}
 	inner = inner[1:]
 	stray := false // an unpaired quote stands inside the cell, as in "5" rotor"
@@ -241,53 +261,21 @@ func holdsRow(cell string, delim byte, columns int) bool {
 	return false
 }
 
-// unreadable returns what is wrong with the bytes of a row.
-func unreadable(cells []string) fault {
-	for i, cell := range cells {
-		if strings.IndexByte(cell, 0) >= 0 {
-			return fault{excerpt(cell), "holds a NUL byte", "delete it, or export the log again", i + 1}
-		}
-		if !utf8.ValidString(cell) {
-			return fault{excerpt(cell), "is not UTF-8 as the rest of the file is", "save the log as UTF-8", i + 1}
-		}
-	}
-	return fault{}
-}
+func readable(text string) bool { return strings.IndexByte(text, 0) < 0 && utf8.ValidString(text) }
 
-// fill replaces a text that is used up, and reports whether there was more.
-func (c *csvRows) fill() bool { return c.more(len(c.text)) }
-
-// more drops the text before keep and adds the next lines of the file, and
-// reports whether there were any.
-func (c *csvRows) more(keep int) bool {
-	lines := c.readLines()
-	if len(lines) == 0 {
-		return false
+// unreadable returns what is wrong with the bytes of a row, and in which cell.
+func unreadable(cells []string) (p *run.Problem, place int) {
+	at := slices.IndexFunc(cells, func(cell string) bool { return !readable(cell) || len(cell) > maxCellBytes })
+	switch {
+	case at < 0:
+		return nil, 0
+	case strings.IndexByte(cells[at], 0) >= 0:
+		p = problem("holds a NUL byte", "delete it, or export the log again")
+	case !utf8.ValidString(cells[at]):
+		p = problem("is not UTF-8 as the rest of the file is", "save the log as UTF-8")
+	default:
+		p = problem(fmt.Sprintf("is longer than %d bytes", maxCellBytes), "shorten it")
 	}
-	c.text = c.text[keep:] + string(lines)
-	c.pos -= keep
-	c.suspect = !utf8.ValidString(c.text) || strings.IndexByte(c.text, 0) >= 0
-	return true
-}
-
-// readLines returns the next whole lines of the file, good until it is called
-// again. A line beyond maxLineBytes comes without its middle.
-func (c *csvRows) readLines() []byte {
-	buf := append(c.buf[:0], c.carry...)
-	end := 0
-	for end == 0 && c.err == nil {
-		buf = slices.Grow(buf[:min(len(buf), maxLineBytes+1)], chunkBytes)
-		n, err := io.ReadFull(c.r, buf[len(buf):len(buf)+chunkBytes])
-		buf = buf[:len(buf)+n]
-		end = bytes.LastIndexByte(buf, '\n') + 1
-		c.err = err
-	}
-	if c.err == io.ErrUnexpectedEOF {
-		c.err = io.EOF
-	}
-	if c.err != nil {
-		end = len(buf)
-	}
-	c.buf, c.carry = buf, buf[end:]
-	return buf[:end]
+	p.Value = excerpt(cells[at])
+	return p, at + 1
 }

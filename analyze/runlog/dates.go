@@ -2,11 +2,12 @@ package runlog
 
 import (
 	"fmt"
-	"regear/analyze/run"
+	"regexp"
 	"slices"
-	"strconv"
 	"strings"
 	"time"
+
+	"regear/analyze/run"
 )
 
 // DateOrder says how to read a date such as 03/04/2026, whose year stands last.
@@ -29,104 +30,49 @@ func (o DateOrder) String() string { return dateOrders[o] }
 
 // ParseDateOrder returns the order called name, as String writes it.
 func ParseDateOrder(name string) (DateOrder, error) {
-	for o, n := range dateOrders {
-		if n == name {
-			return DateOrder(o), nil
-		}
+	if at := slices.Index(dateOrders[:], name); at >= 0 {
+		return DateOrder(at), nil
 	}
 	return 0, fmt.Errorf("%q is no date order: write day-first or month-first", name)
 }
 
-// zones keeps one location for each offset from UTC, so that a million times
-// don't have a million locations.
-type zones map[int]*time.Location
+const (
+	writeISO = "write it as ISO 8601 does: 2026-03-14, or 2026-03-14T15:04"
+	notADay  = "is a day that the calendar does not have"
+)
 
-func (z zones) at(seconds int) *time.Location {
-	loc, ok := z[seconds]
-	if !ok {
-		loc = time.FixedZone("", seconds)
-		z[seconds] = loc
-	}
-	return loc
-}
-
-// parseISO reads the usual forms of an ISO 8601 date and date-time without a
-// zone: 2026-03-14, 2026-03-14T15:04, 2026-03-14 15:04:05. It is the fast path of
-// parseWhen and agrees with it.
-func parseISO(s string) (when time.Time, hasTime, ok bool) {
-	if len(s) != 10 && len(s) != 16 && len(s) != 19 || s[4] != '-' || s[7] != '-' {
-		return time.Time{}, false, false
-	}
-	year, ok1 := digits(s[:4])
-	month, ok2 := digits(s[5:7])
-	day, ok3 := digits(s[8:10])
-	if !ok1 || !ok2 || !ok3 || !isDay(year, month, day) {
-		return time.Time{}, false, false
-	}
-	hour, minute, second := 0, 0, 0
-	if hasTime = len(s) > 10; hasTime {
-		if s[10] != 'T' && s[10] != ' ' || s[13] != ':' {
-			return time.Time{}, false, false
-		}
-		hour, ok1 = digits(s[11:13])
-		minute, ok2 = digits(s[14:16])
-		if len(s) == 19 {
-			second, ok3 = digits(s[17:])
-			ok3 = ok3 && s[16] == ':'
-		}
-		if !ok1 || !ok2 || !ok3 || hour > 23 || minute > 59 || second > 59 {
-			return time.Time{}, false, false
-		}
-	}
-	return time.Date(year, time.Month(month), day, hour, minute, second, 0, time.UTC), hasTime, true
-}
-
-// digits reads an unsigned number of a few digits and nothing else.
-func digits(s string) (n int, ok bool) {
-	for i := range len(s) {
-		d := s[i] - '0'
-		if d > 9 {
-			return 0, false
-		}
-		n = n*10 + int(d)
-	}
-	return n, len(s) > 0 && len(s) < 10
-}
-
-var monthDays = [...]int{31, 28, 31, 30, 31, 30, 31, 31, 30, 31, 30, 31}
-
-// isDay reports whether the Gregorian calendar has that day.
-func isDay(year, month, day int) bool {
-	if month < 1 || month > 12 || day < 1 || year > 9999 {
-		return false
-	}
-	leap := month == 2 && year%4 == 0 && (year%100 != 0 || year%400 == 0)
-	return day <= monthDays[month-1] || leap && day == 29
-}
+// isoForms are the usual forms of ISO 8601, which most logs hold.
+var isoForms = []string{time.DateOnly, "2006-01-02T15:04", "2006-01-02T15:04:05"}
 
 // parseWhen reads a date or date-time in every accepted form. Under OrderOfLog a day that
 // fits both orders is read day first.
-func parseWhen(s string, order DateOrder, z zones) (when time.Time, hasTime bool, fits fit, f fault) {
-	day, clock := s, ""
-	if at := strings.IndexAny(s, "Tt "); at >= 0 {
-		day, clock = s[:at], strings.TrimSpace(s[at+1:])
+func parseWhen(cell string, order DateOrder) (when time.Time, hasTime bool, fits fit, p *run.Problem) {
+	switch {
+	case cell == "":
+		return when, false, 0, problem("is blank", "every run needs its date, as 2026-03-14")
+	case startsSpreadsheetError(cell):
+		return when, false, 0, problem(spreadsheetError, writeISO)
 	}
-	year, month, dom, fits, f := parseDay(day, order)
-	if !f.none() {
-		return time.Time{}, false, 0, f
+	for _, form := range isoForms {
+		if len(form) == len(cell) {
+			if when, err := time.Parse(form, cell); err == nil {
+				return when, len(form) > len(time.DateOnly), fitsAny, nil
+			}
+		}
 	}
-	if !isDay(year, month, dom) {
-		return time.Time{}, false, 0, noDay
+	text, clock := cell, ""
+	if at := strings.IndexAny(cell, "Tt "); at >= 0 {
+		text, clock = cell[:at], strings.TrimSpace(cell[at+1:])
 	}
-	date := time.Date(year, time.Month(month), dom, 0, 0, 0, 0, time.UTC)
-	if clock == "" {
-		return date, false, fits, fault{}
+	day, fits, p := parseDay(text, order)
+	if p != nil || clock == "" {
+		return day, false, fits, p
 	}
-	since, zone, ok := parseClock(clock, z)
+	c, ok := parseClock(clock)
 	if !ok {
-		return time.Time{}, false, 0, fault{what: "has a time of day that can't be read", do: "write it as 2026-03-14T15:04"}
+		return when, false, 0, problem("has a time of day that can't be read", "write it as 2026-03-14T15:04")
 	}
-	return time.Date(year, time.Month(month), dom, 0, 0, 0, 0, zone).Add(since), true, fits, fault{}
+	return time.Date(day.Year(), day.Month(), day.Day(), c.Hour(), c.Minute(), c.Second(), c.Nanosecond(), c.Location()), true, fits, nil
 }
 
 // fit says which orders a date whose year stands last fits.
@@ -139,71 +85,62 @@ const (
 	fitsBoth             // a day in each
 )
 
-var noDay = fault{what: "is a day that the calendar does not have", do: "check the month and the day"}
+var (
+	yearFirst = regexp.MustCompile(`^\d{4}-\d{1,2}-\d{1,2}$`)
+	yearLast  = regexp.MustCompile(`^\d{1,2}-\d{1,2}-\d{4}$`)
+	shortYear = regexp.MustCompile(`^\d{1,2}-\d{1,2}-\d{1,9}$`)
+	basicForm = regexp.MustCompile(`^\d{8}$`) // of ISO 8601
+	dayCount  = regexp.MustCompile(`^\d{5}$`)
+)
 
-const writeISO = "write it as ISO 8601 does: 2026-03-14, or 2026-03-14T15:04"
-
-// parseDay reads the date of a date-time. The day may still not exist.
-func parseDay(s string, order DateOrder) (year, month, day int, fits fit, f fault) {
-	notDate := fault{what: "is not a date", do: writeISO}
-	if len(s) == 8 {
-		if n, ok := digits(s); ok {
-			return n / 10000, n / 100 % 100, n % 100, fitsAny, fault{} // ISO 8601, basic format
+// parseDay reads the date of a date-time.
+func parseDay(text string, order DateOrder) (day time.Time, fits fit, p *run.Problem) {
+	for _, mark := range []string{"/", "."} {
+		if !strings.Contains(text, "-") {
+			text = strings.ReplaceAll(text, mark, "-")
 		}
 	}
-	if _, ok := digits(s); ok && len(s) == 5 {
-		return 0, 0, 0, 0, fault{what: "is a spreadsheet's count of days, not a date",
-			do: "format the column as a date before it is saved as CSV"}
-	}
-	parts, ok := threeNumbers(s)
-	a, b, c := parts[0], parts[1], parts[2]
+	form := ""
 	switch {
-	case !ok:
-		return 0, 0, 0, 0, notDate
-	case a.length == 4 && b.length <= 2 && c.length <= 2:
-		return a.value, b.value, c.value, fitsAny, fault{}
-	case a.length > 2 || b.length > 2:
-		return 0, 0, 0, 0, notDate
-	case c.length != 4:
-		return 0, 0, 0, 0, fault{what: "has no year of four digits", do: writeISO}
-	}
-	year = c.value
-	dayFirst, monthFirst := isDay(year, b.value, a.value), isDay(year, a.value, b.value)
-	switch {
-	case !dayFirst && !monthFirst:
-		return 0, 0, 0, 0, noDay
-	case order == DayFirst && !dayFirst, order == MonthFirst && !monthFirst:
-		return 0, 0, 0, 0, fault{what: "is no day, read " + order.String(), do: "check it, and the order asked for"}
-	case order != OrderOfLog || a.value == b.value:
-	case !monthFirst:
-		fits = fitsDay
-	case !dayFirst:
-		fits = fitsMonth
+	case basicForm.MatchString(text):
+		form = "20060102"
+	case yearFirst.MatchString(text):
+		form = "2006-1-2"
+	case yearLast.MatchString(text):
+		return parseYearLast(text, order)
+	case dayCount.MatchString(text):
+		return day, 0, problem("is a spreadsheet's count of days, not a date", "format the column as a date before it is saved as CSV")
+	case shortYear.MatchString(text):
+		return day, 0, problem("has no year of four digits", writeISO)
 	default:
-		fits = fitsBoth
+		return day, 0, problem("is not a date", writeISO)
 	}
-	if order == MonthFirst || fits == fitsMonth {
-		return year, a.value, b.value, fits, fault{}
+	day, err := time.Parse(form, text)
+	if err != nil {
+		return day, 0, problem(notADay, "check the month and the day")
 	}
-	return year, b.value, a.value, fits, fault{}
+	return day, fitsAny, nil
 }
 
-type datePart struct{ value, length int }
-
-// threeNumbers splits a date at its two hyphens, slashes or points.
-func threeNumbers(s string) (parts [3]datePart, ok bool) {
-	mark := strings.IndexAny(s, "-/.")
-	if mark < 0 || strings.Count(s, s[mark:mark+1]) != 2 {
-		return parts, false
+// parseYearLast reads a date such as 3-4-2026.
+func parseYearLast(text string, order DateOrder) (day time.Time, fits fit, p *run.Problem) {
+	dayFirst, notDayFirst := time.Parse("2-1-2006", text)
+	monthFirst, notMonthFirst := time.Parse("1-2-2006", text)
+	switch {
+	case notDayFirst != nil && notMonthFirst != nil:
+		return day, 0, problem(notADay, "check the month and the day")
+	case order == DayFirst && notDayFirst != nil, order == MonthFirst && notMonthFirst != nil:
+		return day, 0, problem("is no day, read "+order.String(), "check it, and the order asked for")
+	case order == MonthFirst:
+		return monthFirst, fitsAny, nil
+	case order == DayFirst || dayFirst.Equal(monthFirst):
+		return dayFirst, fitsAny, nil
+	case notMonthFirst != nil:
+		return dayFirst, fitsDay, nil
+	case notDayFirst != nil:
+		return monthFirst, fitsMonth, nil
 	}
-	for i, text := range strings.Split(s, s[mark:mark+1]) {
-		value, ok := digits(text)
-		if !ok {
-			return parts, false
-		}
-		parts[i] = datePart{value, len(text)}
-	}
-	return parts, true
+	return dayFirst, fitsBoth, nil
 }
 
 // datesFound is what a log's dates say of their order.
@@ -228,12 +165,6 @@ func (d *datesFound) add(fits fit, line int, cell string, when time.Time) {
 	}
 }
 
-func (d *datesFound) join(other datesFound) {
-	d.fits[fitsDay] = d.fits[fitsDay] || other.fits[fitsDay]
-	d.fits[fitsMonth] = d.fits[fitsMonth] || other.fits[fitsMonth]
-	d.undecided = append(d.undecided, other.undecided...)
-}
-
 // order returns the one order that all dates fit, OrderOfLog if there is none or more.
 func (d *datesFound) order() DateOrder {
 	switch {
@@ -245,9 +176,9 @@ func (d *datesFound) order() DateOrder {
 	return MonthFirst
 }
 
-// settleDates reads the dates that can be two days in the order of the log's other dates,
+// decideDates reads the dates that can be two days in the order of the log's other dates,
 // or refuses them.
-func (log *Log) settleDates(found datesFound) {
+func (log *Log) decideDates(found datesFound) {
 	log.Format.DateOrder = found.order()
 	if len(found.undecided) == 0 || log.Format.DateOrder == DayFirst {
 		return
@@ -264,16 +195,17 @@ func (log *Log) settleDates(found datesFound) {
 		}
 		return
 	}
-	column := log.columnOf("date")
 	log.Warnings = slices.DeleteFunc(log.Warnings, func(p run.Problem) bool { return lines[p.Line] })
 	log.refuse(func(r *run.Run) bool { return lines[r.Line] })
 	for _, u := range found.undecided {
-		log.Problems = append(log.Problems, run.Problem{Position: run.Position{File: log.Name, Line: u.line}, Column: column, Value: u.cell,
-			What:   fmt.Sprintf("can be %s or %s", longDate(u.dayFirst), longDate(daySwapped(u.dayFirst))),
-			Do:     "write it as ISO 8601 does: " + u.dayFirst.Format(time.DateOnly) + " or " + daySwapped(u.dayFirst).Format(time.DateOnly),
+		other := daySwapped(u.dayFirst)
+		const inWords = "2 January 2006"
+		log.Problems = append(log.Problems, run.Problem{
+			Position: run.Position{File: log.Name, Line: u.line}, Column: log.headerOf("date"), Value: u.cell,
+			What:   fmt.Sprintf("can be %s or %s", u.dayFirst.Format(inWords), other.Format(inWords)),
+			Do:     "write it as ISO 8601 does: " + u.dayFirst.Format(time.DateOnly) + " or " + other.Format(time.DateOnly),
 			Remedy: run.Remedy{Kind: run.ChooseDateOrder}})
 	}
-	log.sort()
 }
 
 // daySwapped returns the moment whose day and month change places, where it exists.
@@ -281,97 +213,43 @@ func daySwapped(t time.Time) time.Time {
 	return time.Date(t.Year(), time.Month(t.Day()), int(t.Month()), t.Hour(), t.Minute(), t.Second(), t.Nanosecond(), t.Location())
 }
 
-// longDate writes a day with its month in words.
-func longDate(t time.Time) string { return t.Format("2 January 2006") }
+var (
+	clockForms = []string{"15:04", "15:04:05", "1504", "150405"}
+	halfForms  = []string{"3:04pm", "3:04:05pm"} // on a clock of 12 hours
+	zoneForms  = []string{"Z07:00", "Z0700", "Z07"}
+)
 
 // parseClock reads a time of day: 15:04, 15:04:05, 15:04:05.25, 1504, 3:04 pm,
-// each with or without a zone Z, +02:00, +0200 or +02.
-func parseClock(s string, z zones) (sinceMidnight time.Duration, zone *time.Location, ok bool) {
-	s = strings.ToLower(s)
-	zone = time.UTC
-	if at := strings.IndexAny(s, "z+-"); at >= 0 {
-		offset, ok := parseOffset(s[at:])
+// each with or without a zone Z, +02:00, +0200 or +02. Without one it is in UTC.
+func parseClock(text string) (time.Time, bool) {
+	text, zone := strings.ToLower(text), time.UTC
+	if at := strings.IndexAny(text, "z+-"); at >= 0 {
+		t, ok := parseForms(strings.ToUpper(text[at:]), zoneForms)
 		if !ok {
-			return 0, nil, false
+			return time.Time{}, false
 		}
-		zone, s = z.at(offset), strings.TrimSpace(s[:at])
+		_, offset := t.Zone()
+		text, zone = strings.TrimSpace(text[:at]), time.FixedZone("", offset)
 	}
-	half := -1 // of the day; -1 on a clock of 24 hours
-	for i, mark := range []string{"am", "pm"} {
-		if rest, ok := strings.CutSuffix(s, mark); ok {
-			half, s = i, strings.TrimSpace(rest)
+	forms := clockForms
+	for _, half := range []string{"am", "pm"} {
+		if clock, ok := strings.CutSuffix(text, half); ok {
+			if strings.HasPrefix(strings.TrimLeft(clock, "0"), ":") {
+				return time.Time{}, false // it begins at 12, not at 0
+			}
+			text, forms = strings.TrimSpace(clock)+half, halfForms
 		}
 	}
-	hour, minute, seconds, ok := splitClock(s)
-	h, ok1 := digits(hour)
-	m, ok2 := digits(minute)
-	sec, ok3 := parseSeconds(seconds)
-	if !ok || !ok1 || !ok2 || !ok3 || h > 23 || m > 59 {
-		return 0, nil, false
-	}
-	if half >= 0 {
-		if h < 1 || h > 12 {
-			return 0, nil, false
-		}
-		h = h%12 + 12*half
-	}
-	return time.Duration(h)*time.Hour + time.Duration(m)*time.Minute + sec, zone, true
+	t, ok := parseForms(text, forms)
+	return time.Date(1, 1, 1, t.Hour(), t.Minute(), t.Second(), t.Nanosecond(), zone), ok
 }
 
-// splitClock parts hours, minutes and seconds, with colons or without.
-func splitClock(s string) (hour, minute, seconds string, ok bool) {
-	parts := strings.Split(s, ":")
-	switch {
-	case len(parts) == 1 && (len(s) == 4 || len(s) == 6):
-		return s[:2], s[2:4], s[4:], true
-	case len(parts) == 2 && len(parts[0]) <= 2 && len(parts[1]) == 2:
-		return parts[0], parts[1], "", true
-	case len(parts) == 3 && len(parts[0]) <= 2 && len(parts[1]) == 2 && len(parts[2]) >= 2:
-		return parts[0], parts[1], parts[2], true
+// parseForms reads a text in the first of the forms that it fits.
+func parseForms(text string, forms []string) (time.Time, bool) {
+	for _, form := range forms {
+		if t, err := time.Parse(form, text); err == nil {
+			return t, true
+		}
 	}
-	return "", "", "", false
-}
-
-// parseSeconds reads "", "05" and "05.25".
-func parseSeconds(s string) (time.Duration, bool) {
-	if s == "" {
-		return 0, true
-	}
-	whole, fraction, marked := strings.Cut(strings.Replace(s, ",", ".", 1), ".")
-	n, ok := digits(whole)
-	if !ok || len(whole) != 2 || n > 59 {
-		return 0, false
-	}
-	d := time.Duration(n) * time.Second
-	if !marked {
-		return d, true
-	}
-	if _, ok := digits(fraction); !ok {
-		return 0, false
-	}
-	part, err := strconv.Atoi((fraction + "000000000")[:9])
-	return d + time.Duration(part), err == nil
-}
-
-// parseOffset reads z, +02:00, +0200 and +02 as seconds east of UTC.
-func parseOffset(s string) (seconds int, ok bool) {
-	if s == "z" {
-		return 0, true
-	}
-	hh, mm, colon := strings.Cut(s[1:], ":")
-	if !colon && len(hh) == 4 {
-		hh, mm = hh[:2], hh[2:]
-	}
-	if mm == "" && !colon {
-		mm = "00"
-	}
-	h, ok1 := digits(hh)
-	m, ok2 := digits(mm)
-	if !ok1 || !ok2 || len(hh) != 2 || len(mm) != 2 || h > 23 || m > 59 {
-		return 0, false
-	}
-	if s[0] == '-' {
-		h, m = -h, -m
-	}
-	return h*3600 + m*60, true
+	return time.Time{}, false
 }

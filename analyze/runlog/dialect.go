@@ -20,7 +20,7 @@ var likeliestDelimiters = []byte{',', ';', '\t', '|'}
 
 // sniff finds the delimiter: the one by which a line reads most like a header,
 // and failing that the one that parts the most cells.
-func sniff(window string, own map[string]match) dialect {
+func sniff(window string, own ownColumns) dialect {
 	try, announced := likeliestDelimiters, false
 	if sep, ok := announcedDelimiter(window); ok {
 		try, announced = []byte{sep}, true
@@ -29,14 +29,14 @@ func sniff(window string, own map[string]match) dialect {
 	for _, delim := range try {
 		src := newCSVRows(strings.NewReader(window), delim)
 		if announced {
-			src.skipLine()
+			src.readLine()
 		}
 		first := firstRows(src, headerRows)
 		if len(first) == 0 {
 			break
 		}
 		head := first[likeliestHeader(first, own)].cells
-		known := knownHeaders(head, own)
+		known := own.known(head)
 		if known > bestKnown || known == bestKnown && len(head) > best.width {
 			best, bestKnown = dialect{delim, announced, len(head)}, known
 		}
@@ -55,8 +55,8 @@ func announcedDelimiter(window string) (byte, bool) {
 }
 
 // firstRows returns copies of up to n rows that are not blank.
-func firstRows(src rows, n int) []row {
-	var first []row
+func firstRows(src rows, n int) []rawRow {
+	var first []rawRow
 	for len(first) < n {
 		r, err := src.next()
 		if err != nil {
@@ -72,11 +72,11 @@ func firstRows(src rows, n int) []row {
 
 // replay gives the first rows, and then what is left of them in rows.
 type replay struct {
-	first []row
+	first []rawRow
 	rows
 }
 
-func (p *replay) next() (row, error) {
+func (p *replay) next() (rawRow, error) {
 	if len(p.first) == 0 {
 		return p.rows.next()
 	}
@@ -86,13 +86,24 @@ func (p *replay) next() (row, error) {
 }
 
 // decimalMark finds the decimal mark in most of the rows' numbers, 0 if none
-// has decimals. It is settled once for a whole log: in a cell alone, 1,234 can
+// has decimals. It is chosen once for a whole log: in a cell alone, 1,234 can
 // be read in two ways.
-func (l *layout) decimalMark(rows []row) byte {
+func (l *layout) decimalMark(rows []rawRow) byte {
 	points, commas := 0, 0
 	for _, r := range rows {
-		p, c := l.marks(r.cells)
-		points, commas = points+p, commas+c
+		for _, k := range l.known {
+			if !k.number || k.place >= len(r.cells) {
+				continue
+			}
+			number, _ := cutUnit(r.cells[k.place])
+			switch mark := strings.LastIndexAny(number, ".,"); {
+			case mark < 0:
+			case number[mark] == '.':
+				points++
+			default:
+				commas++
+			}
+		}
 	}
 	switch {
 	case points == 0 && commas == 0:
@@ -101,22 +112,4 @@ func (l *layout) decimalMark(rows []row) byte {
 		return ','
 	}
 	return '.'
-}
-
-// marks counts the numbers of a row by the last mark in them.
-func (l *layout) marks(cells []string) (points, commas int) {
-	for _, at := range l.numbers {
-		if at >= len(cells) {
-			continue
-		}
-		number, _ := cutUnit(cells[at])
-		switch mark := strings.LastIndexAny(number, ".,"); {
-		case mark < 0:
-		case number[mark] == '.':
-			points++
-		default:
-			commas++
-		}
-	}
-	return points, commas
 }

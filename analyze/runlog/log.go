@@ -7,8 +7,9 @@ package runlog
 
 import (
 	"io"
-	"regear/analyze/run"
 	"strings"
+
+	"regear/analyze/run"
 )
 
 // Options says how to read a log. The zero Options reads the contract's columns
@@ -19,7 +20,7 @@ type Options struct {
 	// spaces, hyphens and underscores. A header that the log lacks is no error.
 	Columns map[string]string
 
-	// DateOrder settles dates such as 03/04/2026 where the log's dates fit both orders. ISO
+	// DateOrder is how to read dates such as 03/04/2026 where the log's dates fit both orders. ISO
 	// 8601 dates need no order and are always accepted.
 	DateOrder DateOrder
 
@@ -45,7 +46,7 @@ type Log struct {
 	Warnings []run.Problem // what looks implausible and was used all the same
 
 	Format  Format
-	Columns []Column // every column, in the log's order
+	Columns []Heading // every column, in the log's order
 
 	// The raw cells, only with Options.KeepCells.
 
@@ -104,10 +105,10 @@ func (f Format) String() string {
 	return strings.Join(words, ", ")
 }
 
-// Column is one column of a log.
-type Column struct {
+// Heading is one column of a log, as its header names it.
+type Heading struct {
 	Header string // as the log wrote it
-	Name   string // the contract's name, "" for a column that is not read
+	Name   string // of the [Column] that it is, in its unit; "" for one that is not read
 	Unit   string // "°C", "°F", "mm", "in", "min", "teeth" or ""
 }
 
@@ -134,7 +135,7 @@ func Read(name string, r io.Reader, opts Options) (*Log, error) {
 	if name == "-" {
 		name = "standard input"
 	}
-	own, err := ownColumns(opts.Columns)
+	own, err := newOwnColumns(opts.Columns)
 	if err != nil {
 		return nil, err
 	}
@@ -146,9 +147,9 @@ func Read(name string, r io.Reader, opts Options) (*Log, error) {
 	rows := newCSVRows(input, dialect.delimiter)
 	rows.width = dialect.width
 	if dialect.announced {
-		rows.skipLine()
+		rows.readLine()
 	}
-	log, err := readRows(name, rows, origin{input.expectedLines(), dialect.delimiter}, own, opts)
+	log, err := readRows(name, rows, dialect.delimiter, own, opts)
 	if err != nil {
 		return nil, err
 	}

@@ -1,32 +1,26 @@
 package runlog
 
 import (
-	"cmp"
 	"fmt"
 	"io"
-	"regear/analyze/run"
-	"runtime"
 	"slices"
 	"strings"
-	"sync"
+
+	"github.com/gocarina/gocsv"
+
+	"regear/analyze/run"
 )
 
 const (
-	// batchRows is how many rows are decoded at a time: enough that handing them
-	// over costs nothing, few enough to stay in the cache.
-	batchRows = 512
+	// blockRows is how many rows gocsv decodes at a time, so that memory stays bounded.
+	blockRows = 512
 	// previewRows is how many rows are looked at for the header and the decimal mark.
 	previewRows = 200
 )
 
-// origin is what is known of rows beforehand.
-type origin struct {
-	expected  int  // a guess at how many there are, 0 for none
-	delimiter byte // between their cells, 0 if they do not come from text
-}
-
-// readRows reads a log from rows of any origin.
-func readRows(name string, src rows, from origin, own map[string]match, opts Options) (*Log, error) {
+// readRows reads a log from rows of any origin. delimiter is the sign between their cells,
+// 0 if they do not come from text.
+func readRows(name string, src rows, delimiter byte, own ownColumns, opts Options) (*Log, error) {
 	first := firstRows(src, previewRows)
 	if len(first) == 0 {
 		if _, err := src.next(); err != io.EOF {
@@ -38,182 +32,83 @@ func readRows(name string, src rows, from origin, own map[string]match, opts Opt
 	if err != nil {
 		return nil, err
 	}
-	in := &intake{
-		layout: lay, rows: &replay{first[used:], src}, own: own,
-		keep: opts.KeepCells, delimiter: from.delimiter, mark: lay.decimalMark(first[used:]),
-	}
-	log := &Log{
-		Name: name, Columns: lay.columns, Runs: make([]run.Run, 0, from.expected),
-		Warnings: append(lay.passedOver(first[:used]), lay.hints()...),
-	}
+	log := &Log{Name: name, Columns: lay.headings, Warnings: append(lay.passedOver(first[:used]), lay.hints()...)}
 	if opts.KeepCells {
 		log.Header = lay.header
 	}
-	dates, err := log.collect(in, opts.DateOrder)
-	if err != nil {
+	in := &intake{
+		reader: &reader{layout: lay, order: opts.DateOrder, mark: lay.decimalMark(first[used:])},
+		rows:   &replay{first[used:], src}, delimiter: delimiter, log: log, keep: opts.KeepCells,
+	}
+	in.sheet, _ = src.(*sheetRows)
+	if err := in.readAll(); err != nil {
 		return nil, fmt.Errorf("%s: %w", name, err)
 	}
-	log.Rows, log.Format.DecimalMark = in.seen, in.mark
-	log.settleDates(dates)
-	log.settleCars()
+	log.Format.DecimalMark = in.mark
+	log.Problems, log.Warnings = append(log.Problems, in.problems...), append(log.Warnings, in.warnings...)
+	log.decideDates(in.dates)
+	log.decideCars()
 	if log.Rows == 0 {
 		log.Warnings = append(log.Warnings, fileProblem(name, "holds a header and no runs", "add a row for each run"))
 	}
-	return log, nil
-}
-
-// passedOver warns of rows above the header.
-func (l *layout) passedOver(used []row) []run.Problem {
-	var warnings []run.Problem
-	for _, r := range used {
-		if r.line < l.Line {
-			text := strings.Join(strings.Fields(strings.Join(r.cells, " ")), " ")
-			warnings = append(warnings, run.Problem{Position: run.Position{File: l.File, Line: r.line}, Value: excerpt(text),
-				What: "stands above the header and was passed over"})
-		}
-	}
-	return warnings
-}
-
-// collect runs the rows through as many workers as there are processors, beside
-// the reading, and gathers what becomes of them in the order of the log. It returns what
-// the dates say of their order.
-func (log *Log) collect(in *intake, order DateOrder) (datesFound, error) {
-	var dates datesFound
-	workers := runtime.GOMAXPROCS(0)
-	todo := make(chan *batch, workers)
-	inOrder := make(chan *batch, 2*workers)
-	free := sync.Pool{New: func() any { return newBatch(in.layout) }}
-
-	// Runs are decoded where they will stand, as long as the log has room: copying a
-	// million of them would cost a tenth of reading them.
-	room := log.Runs[:cap(log.Runs)]
-	var readErr error
-	go func() {
-		defer close(inOrder)
-		defer close(todo)
-		readErr = in.read(func() *batch { return free.Get().(*batch) }, func(b *batch) {
-			room = b.place(room)
-			inOrder <- b
-			todo <- b
-		})
-	}()
-	for range workers {
-		go func() {
-			c := newConverter(in.layout, order)
-			for b := range todo {
-				b.done <- c.convert(b)
-			}
-		}()
-	}
-
-	var convertErr error
-	for b := range inOrder {
-		if err := <-b.done; err != nil {
-			convertErr = err
-		}
-		log.add(b.runs)
-		log.Cells = append(log.Cells, b.cells...)
-		log.Refused = append(log.Refused, b.refused...)
-		log.Problems = append(log.Problems, b.problems...)
-		log.Warnings = append(log.Warnings, b.warnings...)
-		dates.join(b.dates)
-		b.reset()
-		free.Put(b)
-	}
-	log.sort()
-	if slack := cap(log.Runs) - len(log.Runs); slack > len(log.Runs)/20 {
-		log.Runs = slices.Clone(log.Runs)
-	}
-	return dates, cmp.Or(readErr, convertErr)
-}
-
-// add appends runs, which may stand there already.
-func (log *Log) add(runs []run.Run) {
-	end := len(log.Runs)
-	if room := log.Runs[end:cap(log.Runs)]; len(runs) > 0 && len(room) > 0 && &room[0] == &runs[0] {
-		log.Runs = log.Runs[:end+len(runs)]
-		return
-	}
-	log.Runs = append(log.Runs, runs...)
-}
-
-// sort puts problems in the order of their lines.
-func (log *Log) sort() {
 	byLine := func(a, b run.Problem) int { return a.Line - b.Line }
 	slices.SortStableFunc(log.Problems, byLine)
 	slices.SortStableFunc(log.Warnings, byLine)
 	slices.SortStableFunc(log.Refused, func(a, b Row) int { return a.Line - b.Line })
+	return log, nil
 }
 
-// settleCars deals with runs that name no car in a log that names cars. If it
+// decideCars deals with runs that name no car in a log that names cars. If it
 // names one, they are of that car, and a warning says so. If it names several,
 // nobody knows which, and they are refused.
-func (log *Log) settleCars() {
-	first, names, nameless := "", 0, 0
+func (log *Log) decideCars() {
+	var names []string
+	var nameless []*run.Run
 	for i := range log.Runs {
-		switch car := log.Runs[i].Car; {
-		case car == "":
-			nameless++
-		case names == 0:
-			first, names = car, 1
-		case car != first:
-			names = 2
+		switch r := &log.Runs[i]; {
+		case r.Car == "":
+			nameless = append(nameless, r)
+		case len(names) < 2 && !slices.Contains(names, r.Car):
+			names = append(names, r.Car)
 		}
 	}
-	if nameless == 0 || names == 0 {
+	if len(nameless) == 0 || len(names) == 0 {
 		return
 	}
-	column := log.columnOf("car")
-	if names > 1 {
-		log.refuseNameless(column)
-		return
+	blank := func(r *run.Run, what, do string) run.Problem {
+		return run.Problem{Position: r.Position, Column: log.headerOf("car"), What: "is blank" + what, Do: do}
 	}
-	var example run.Position
-	for i := range log.Runs {
-		if r := &log.Runs[i]; r.Car == "" {
-			if example.Line == 0 {
-				example = r.Position
-			}
-			r.Car = first
+	if len(names) > 1 {
+		for _, r := range nameless {
+			log.Problems = append(log.Problems, blank(r, " in a log of several cars", "write which car it was"))
 		}
+		log.refuse(func(r *run.Run) bool { return r.Car == "" })
+		return
 	}
-	what := "is blank"
-	if nameless > 1 {
-		what = fmt.Sprintf("is blank in this row and %d more", nameless-1)
+	others := ""
+	if more := len(nameless) - 1; more > 0 {
+		others = fmt.Sprintf(" in this row and %d more", more)
 	}
-	log.Warnings = append(log.Warnings, run.Problem{Position: example, Column: column,
-		What: what + fmt.Sprintf(" and was taken for %q, the only car of the log", first),
-		Do:   "fill it in if that is wrong"})
-	log.sort()
+	log.Warnings = append(log.Warnings, blank(nameless[0],
+		fmt.Sprintf("%s and was taken for %q, the only car of the log", others, names[0]), "fill it in if that is wrong"))
+	for _, r := range nameless {
+		r.Car = names[0]
+	}
 }
 
-// columnOf returns the header of a column of the contract, "" if the log lacks it.
-func (log *Log) columnOf(name string) string {
-	for _, c := range log.Columns {
-		if c.Name == name {
-			return c.Header
+// headerOf returns the log's own header of a column, "" if the log lacks it.
+func (log *Log) headerOf(column string) string {
+	for _, h := range log.Columns {
+		if h.Name == column {
+			return h.Header
 		}
 	}
 	return ""
 }
 
-// refuseNameless moves the runs without a car to the refused rows.
-func (log *Log) refuseNameless(column string) {
-	for i := range log.Runs {
-		if r := &log.Runs[i]; r.Car == "" {
-			log.Problems = append(log.Problems, run.Problem{Position: r.Position, Column: column,
-				What: "is blank in a log of several cars", Do: "write which car it was"})
-		}
-	}
-	log.refuse(func(r *run.Run) bool { return r.Car == "" })
-	log.sort()
-}
-
 // refuse moves runs to the refused rows. Why is for the caller to say.
 func (log *Log) refuse(unusable func(*run.Run) bool) {
-	kept := log.Runs[:0]
-	keptCells := log.Cells[:0]
+	kept, keptCells := log.Runs[:0], log.Cells[:0]
 	for i, r := range log.Runs {
 		switch {
 		case !unusable(&r):
@@ -228,199 +123,188 @@ func (log *Log) refuse(unusable func(*run.Run) bool) {
 	log.Runs, log.Cells = kept, keptCells
 }
 
-// batch is a few hundred rows on their way to become runs.
-type batch struct {
-	rows  [][]string // the names of the known columns, then their cells in each row
-	flat  []string   // holds those cells
-	lines []int      // of the rows
-	raw   [][]string // the whole rows, if they are kept
-	mark  byte       // the decimal mark
-	done  chan error // gives the outcome once result is filled in
-	own   []run.Run  // where runs stand if the log has no room for them
-	result
+// intake reads rows into a log. It judges them as rows, and its reader judges their cells.
+type intake struct {
+	*reader
+	rows
+	delimiter byte
+	log       *Log
+	keep      bool       // the cells
+	sheet     *sheetRows // nil if the rows come from text
+
+	otherHeader int // the line of a second header with other columns, 0 if there is none
 }
 
-func newBatch(l *layout) *batch {
-	return &batch{
-		rows: append(make([][]string, 0, batchRows+1), l.names),
-		flat: make([]string, 0, batchRows*len(l.names)),
-		done: make(chan error, 1),
-	}
-}
-
-func (b *batch) reset() {
-	b.rows, b.flat, b.lines, b.raw = b.rows[:1], b.flat[:0], b.lines[:0], nil
-	b.result = result{}
-}
-
-// place settles where b's runs will stand, and returns the room that is left. The first
-// batch that finds too little takes it all away: what it appends to the log may reach there.
-func (b *batch) place(room []run.Run) []run.Run {
-	n := len(b.lines)
-	if n > len(room) {
-		b.own = slices.Grow(b.own[:0], n)
-		b.runs = b.own
-		return nil
-	}
-	b.runs = room[:0:n]
-	return room[n:]
+// block is a few hundred rows for gocsv: the names of the known columns, then their cells
+// in each row.
+type block struct {
+	names []string
+	cells [][]string
+	flat  []string // holds the cells
+	from  []rawRow // the rows that the cells are of
 }
 
 // GetCSVRows gives the rows to gocsv.
-func (b *batch) GetCSVRows() ([][]string, error) { return b.rows, nil }
+func (b *block) GetCSVRows() ([][]string, error) { return append([][]string{b.names}, b.cells...), nil }
 
-// add takes the known columns of a row; those that it lacks are blank.
-func (b *batch) add(r row, l *layout, keep bool) {
+// add takes the known columns of a row; those that it does not reach are blank.
+func (b *block) add(r rawRow, known []knownColumn) {
 	start := len(b.flat)
-	for _, at := range l.at {
-		if at < len(r.cells) {
-			b.flat = append(b.flat, r.cells[at])
-		} else {
-			b.flat = append(b.flat, "")
+	for i := range known {
+		cell := ""
+		if at := known[i].place; at < len(r.cells) {
+			cell = r.cells[at]
 		}
+		b.flat = append(b.flat, cell)
 	}
-	b.rows = append(b.rows, b.flat[start:len(b.flat):len(b.flat)])
-	b.lines = append(b.lines, r.line)
-	if keep {
-		b.raw = append(b.raw, slices.Clone(r.cells))
-	}
+	b.cells, b.from = append(b.cells, b.flat[start:len(b.flat):len(b.flat)]), append(b.from, r)
 }
 
-// refuse takes a row that can't be used, whatever its cells say.
-func (b *batch) refuse(r row, l *layout, keep bool) {
-	at := run.Position{File: l.File, Line: r.line}
-	p := run.Problem{Position: at, Value: r.fault.value, What: r.fault.what, Do: r.fault.do}
-	if cell := r.fault.cell; cell > 0 && cell <= len(l.header) {
-		p.Column = l.header[cell-1]
+// readAll reads all rows.
+func (in *intake) readAll() error {
+	b := &block{}
+	for _, k := range in.known {
+		b.names = append(b.names, in.headings[k.place].Name)
 	}
-	b.problems = append(b.problems, p)
-	if keep {
-		b.refused = append(b.refused, Row{at, slices.Clone(r.cells)})
-	}
-}
-
-// intake judges rows as rows, and hands them on in batches.
-type intake struct {
-	*layout
-	rows
-	own       map[string]match
-	keep      bool
-	delimiter byte
-
-	seen        int  // data rows
-	mark        byte // the decimal mark; 0 as long as no number had one
-	otherHeader int  // the line of a second header with other columns, 0 if there is none
-}
-
-// read hands on all rows.
-func (in *intake) read(take func() *batch, send func(*batch)) error {
+	out := make([]decoded, blockRows)
+	var blocks [][]run.Run
 	for {
-		b := take()
-		err := in.fill(b)
-		b.mark = in.mark
-		if b.mark == 0 {
-			b.mark = '.' // no number of b has a mark
+		readErr := in.fill(b)
+		if err := gocsv.UnmarshalDecoder(b, &out); err != nil {
+			return fmt.Errorf("decoding rows: %w", err)
 		}
-		send(b)
-		if err == io.EOF {
+		runs := make([]run.Run, 0, len(b.from))
+		for i, from := range b.from {
+			runs = append(runs, run.Run{})
+			ok := in.read(from.line, out[i].Cells, &runs[len(runs)-1])
+			if !ok {
+				runs = runs[:len(runs)-1]
+			}
+			switch {
+			case ok && in.keep:
+				in.log.Cells = append(in.log.Cells, from.cells)
+			case in.keep:
+				in.log.Refused = append(in.log.Refused, Row{run.Position{File: in.File, Line: from.line}, from.cells})
+			}
+		}
+		blocks = append(blocks, runs)
+		if readErr == io.EOF {
+			in.log.Runs = slices.Concat(blocks...)
 			return nil
 		}
-		if err != nil {
-			return err
+		if readErr != nil {
+			return readErr
 		}
 	}
 }
 
-// fill reads rows into b until it is full.
-func (in *intake) fill(b *batch) error {
-	for len(b.lines)+len(b.problems) < batchRows {
+// fill fills a block with rows that hold runs, and refuses those that can't.
+func (in *intake) fill(b *block) error {
+	b.cells, b.flat, b.from = b.cells[:0], b.flat[:0], b.from[:0]
+	for len(b.from) < blockRows {
 		r, err := in.next()
 		if err != nil {
 			return err
 		}
-		if r.fault.none() && (blank(r.cells) || isCommentRow(r.cells)) {
+		if in.sheet != nil && in.date < len(r.cells) {
+			r.cells[in.date] = in.sheet.dated(r.cells[in.date])
+		}
+		isRun := in.date < len(r.cells) && startsWithDigit(r.cells[in.date])
+		if !isRun && r.problem == nil && (blank(r.cells) || isCommentRow(r.cells)) {
 			continue
 		}
-		if in.repeats(r.cells, in.own) {
+		if !isRun && in.repeats(r.cells) {
 			in.otherHeader = 0
 			continue
 		}
-		in.seen++
-		if r.fault.none() {
-			r.fault = in.judge(r)
+		in.log.Rows++
+		if r.problem == nil {
+			r.problem = in.judge(r, isRun)
 		}
-		if !r.fault.none() {
-			b.refuse(r, in.layout, in.keep)
+		if in.keep {
+			r.cells = slices.Clone(r.cells)
+		}
+		if r.problem != nil {
+			in.refuse(r)
 			continue
 		}
 		if in.mark == 0 {
-			in.mark = in.decimalMark([]row{r})
+			in.mark = in.decimalMark([]rawRow{r})
 		}
-		b.add(r, in.layout, in.keep)
+		b.add(r, in.known)
 	}
 	return nil
 }
 
-// judge returns why a row can't be used as a whole.
-func (in *intake) judge(r row) fault {
-	if in.otherHeader > 0 {
-		return fault{what: fmt.Sprintf("stands below the other header on line %d", in.otherHeader),
-			do: "put it into a log of its own"}
+// refuse takes a row that can't be used, whatever its cells say.
+func (in *intake) refuse(r rawRow) {
+	at := run.Position{File: in.File, Line: r.line}
+	p := *r.problem
+	p.Position = at
+	if r.place > 0 && r.place <= len(in.header) {
+		p.Column = in.header[r.place-1]
 	}
-	if len(r.cells) > len(in.header) {
-		if extra := r.cells[len(in.header):]; !blank(extra) {
-			return in.tooLong(r.cells, extra)
-		}
+	in.problems = append(in.problems, p)
+	if in.keep {
+		in.log.Refused = append(in.log.Refused, Row{at, r.cells})
+	}
+}
+
+// judge returns why a row can't be used as a whole, or nil.
+func (in *intake) judge(r rawRow, isRun bool) *run.Problem {
+	if in.otherHeader > 0 {
+		return problem(fmt.Sprintf("stands below the other header on line %d", in.otherHeader), "put it into a log of its own")
+	}
+	if extra := r.cells[min(len(r.cells), len(in.header)):]; !blank(extra) {
+		return in.tooLong(r.cells, extra)
 	}
 	if lacks := in.lacking(len(r.cells)); lacks != "" {
-		return fault{what: fmt.Sprintf("has %d cells under %d headers", len(r.cells), len(in.header)),
-			do: "fill in " + lacks + " and what comes behind it"}
+		return problem(fmt.Sprintf("has %d cells under %d headers", len(r.cells), len(in.header)), "fill in "+lacks+" and what comes behind it")
 	}
-	if in.date < len(r.cells) && startsWithDigit(r.cells[in.date]) {
-		return fault{}
+	if isRun {
+		return nil
 	}
 	// Only rows without a date can be something else than a run.
-	if known := knownHeaders(r.cells, in.own); known >= 3 {
+	if in.own.known(r.cells) >= 3 {
 		in.otherHeader = r.line
-		return fault{what: "is a second header with other columns", do: "put it and the rows below it into a log of its own"}
+		return problem("is a second header with other columns", "put it and the rows below it into a log of its own")
 	}
-	for _, cell := range r.cells {
-		if cell = clean(cell); cell != "" {
-			if isSummary(cell) {
-				return fault{value: excerpt(cell), what: "is a row of sums, not a run", do: "delete it, or put # in front of it"}
-			}
-			break
-		}
+	at := slices.IndexFunc(r.cells, func(cell string) bool { return clean(cell) != "" })
+	if cell := clean(r.cells[at]); isSummary(cell) {
+		p := problem("is a row of sums, not a run", "delete it, or put # in front of it")
+		p.Value = excerpt(cell)
+		return p
 	}
-	return fault{}
+	return nil
 }
 
 // tooLong explains a row with extra cells.
-func (in *intake) tooLong(cells, extra []string) fault {
-	f := fault{value: excerpt(strings.Join(extra, " ")),
-		what: fmt.Sprintf("is too much: the row has %d cells under %d headers", len(cells), len(in.header)),
-		do:   "give the cell a header, or delete it"}
+func (in *intake) tooLong(cells, extra []string) *run.Problem {
+	p := problem(fmt.Sprintf("is too much: the row has %d cells under %d headers", len(cells), len(in.header)),
+		"give the cell a header, or delete it")
+	p.Value = excerpt(strings.Join(extra, " "))
 	if sign := delimiters[in.delimiter]; sign != "" {
-		f.value = excerpt(strings.Join(extra, string(in.delimiter)))
-		f.do = "put quotes around a cell that holds a " + sign
+		p.Value = excerpt(strings.Join(extra, string(in.delimiter)))
+		p.Do = "put quotes around a cell that holds a " + sign
 	}
-	return f
+	return p
 }
 
 // lacking returns the first needed column that a row of a few cells does not
 // reach, "" if it reaches all.
-func (in *intake) lacking(cells int) string {
-	if cells >= len(in.header) {
+func (l *layout) lacking(cells int) string {
+	if cells >= len(l.header) {
 		return ""
 	}
-	for _, group := range needed {
-		column := in.byQuantity[group[0]]
-		if at := slices.Index(in.columns, column); len(group) == 1 && at >= cells {
-			return run.Printable(column.Header)
+	for _, k := range l.known {
+		if k.Need == always && k.place >= cells {
+			return run.Printable(k.header)
 		}
 	}
 	return ""
 }
+
+func startsWithDigit(cell string) bool { return cell != "" && cell[0]-'0' <= 9 }
 
 // isCommentRow reports whether a row is a comment that a spreadsheet has filled
 // up with blank cells.
@@ -430,10 +314,5 @@ func isCommentRow(cells []string) bool {
 
 // blank reports whether all cells are.
 func blank(cells []string) bool {
-	for _, cell := range cells {
-		if trim(cell) != "" {
-			return false
-		}
-	}
-	return true
+	return !slices.ContainsFunc(cells, func(cell string) bool { return trim(cell) != "" })
 }

@@ -1,9 +1,7 @@
 package runlog
 
 import (
-	"fmt"
 	"math"
-	"strings"
 	"time"
 
 	"regear/analyze/run"
@@ -23,69 +21,42 @@ type Sheet struct {
 // in nothing but where rows come from and in dates: those that the sheet holds as
 // counts of days are turned into dates. Lines are the sheet's rows.
 func ReadSheet(name string, sheet Sheet, opts Options) (*Log, error) {
-	own, err := ownColumns(opts.Columns)
+	own, err := newOwnColumns(opts.Columns)
 	if err != nil {
 		return nil, err
 	}
-	src := &sheetRows{rowAfter: sheet.Next}
-	first := firstRows(src, previewRows)
-	dated := &datedRows{rows: &replay{first, src}, date: -1, from1904: sheet.From1904}
-	if len(first) > 0 {
-		if lay, _, err := findHeader(name, first, own); err == nil {
-			dated.date = lay.date
-		}
-	}
-	return readRows(name, dated, origin{}, own, opts)
+	return readRows(name, &sheetRows{Sheet: sheet}, 0, own, opts)
 }
 
-// sheetRows counts the rows of a sheet and judges their cells as text.
+// sheetRows counts the rows of a sheet, and judges their cells as text.
 type sheetRows struct {
-	rowAfter func() ([]string, error)
-	line     int
+	Sheet
+	line int
 }
 
-func (s *sheetRows) next() (row, error) {
+func (s *sheetRows) next() (rawRow, error) {
 	for {
-		cells, err := s.rowAfter()
+		cells, err := s.Next()
 		if err != nil {
-			return row{}, err
+			return rawRow{}, err
 		}
 		s.line++
-		if len(cells) > 0 && !blank(cells) {
-			return row{line: s.line, cells: cells, fault: unfit(cells)}, nil
+		if !blank(cells) {
+			r := rawRow{line: s.line, cells: cells}
+			r.problem, r.place = unreadable(cells)
+			return r, nil
 		}
 	}
 }
 
-// unfit returns what is wrong with the cells of a sheet's row as text.
-func unfit(cells []string) fault {
-	if f := unreadable(cells); !f.none() {
-		return f
+// dated turns a cell that holds a count of days into a date.
+func (s *sheetRows) dated(cell string) string {
+	count, err := units.ParseNumber(cell)
+	if err != nil || !isDayCount(count) {
+		return cell
 	}
-	for i, cell := range cells {
-		if len(cell) > maxCellBytes {
-			return fault{excerpt(cell), fmt.Sprintf("is longer than %d bytes", maxCellBytes), "shorten it", i + 1}
-		}
-	}
-	return fault{}
-}
-
-// datedRows turns the counts of days in one column into dates.
-type datedRows struct {
-	rows
-	date     int // the column's place, -1 while it is not known
-	from1904 bool
-}
-
-func (d *datedRows) next() (row, error) {
-	r, err := d.rows.next()
-	if err == nil && d.date >= 0 && d.date < len(r.cells) {
-		if count, err := units.ParseNumber(strings.TrimSpace(r.cells[d.date])); err == nil && isDayCount(count) {
-			when, hasTime := dayCounted(count, d.from1904)
-			r.cells[d.date] = run.Run{When: when, HasTime: hasTime}.Date()
-		}
-	}
-	return r, err
+	when, hasTime := dayCounted(count, s.From1904)
+	return run.Run{When: when, HasTime: hasTime}.Date()
 }
 
 // isDayCount reports whether a number is one of days rather than a date in the
@@ -94,9 +65,9 @@ func (d *datedRows) next() (row, error) {
 func isDayCount(n float64) bool { return n >= 10_000 && n < 100_000 }
 
 // dayCounted returns the moment of a spreadsheet's count of days: days since
-// 1899-12-30, or since 1904-01-01, with the time of day as their fraction
-// (ECMA-376 part 1, 18.17.4.1, from memory). Counts before March 1900, where the
-// former has a day too many, fail isDayCount.
+// 1899-12-30, or since 1904-01-01, with the time of day as their fraction, as
+// github.com/xuri/excelize/v2 reads them too. Counts before March 1900, where the former
+// has a day too many, fail isDayCount.
 func dayCounted(n float64, from1904 bool) (when time.Time, hasTime bool) {
 	epoch := time.Date(1899, 12, 30, 0, 0, 0, 0, time.UTC)
 	if from1904 {

@@ -1,29 +1,30 @@
 package runlog
 
 import (
+	"bufio"
 	"bytes"
-	"encoding/binary"
 	"fmt"
 	"io"
 	"io/fs"
-	"regear/analyze/run"
+	"slices"
 	"strings"
 	"unicode/utf8"
 
 	"golang.org/x/text/encoding/charmap"
 	"golang.org/x/text/encoding/unicode"
 	"golang.org/x/text/transform"
+
+	"regear/analyze/run"
 )
 
-// text is an input as UTF-8 with one kind of line end, and what it was before.
-type text struct {
+// input is a text as UTF-8 with one kind of line end, and what it was before.
+type input struct {
 	io.Reader        // all of it, the window too
 	window    string // its first part, to find the dialect in
 
 	bom     bool
-	size    int64          // of the input in bytes, 0 if it is not known
-	utf16   string         // the encoding's name, "" if it is not UTF-16
-	bytes   *guessedReader // nil if it is UTF-16
+	utf16   string // the encoding's name, "" if it is not UTF-16
+	guessed guess
 	lineEnd string
 }
 
@@ -31,90 +32,63 @@ type text struct {
 const windowBytes = 64 << 10
 
 // openText finds the encoding and the line ends of r, and refuses what is not text.
-func openText(name string, r io.Reader, limit int64) (*text, error) {
+func openText(name string, r io.Reader, limit int64) (*input, error) {
 	if isDirectory(r) {
 		return nil, fileProblem(name, "is a directory", "name a file in it")
 	}
 	if limit <= 0 {
 		limit = defaultMaxBytes
 	}
-	size := sizeOf(r)
-	raw, start, err := peek(&cappedReader{r: r, left: limit, limit: limit})
-	if err != nil {
+	raw := bufio.NewReaderSize(&cappedReader{r: r, left: limit, limit: limit}, windowBytes)
+	start, err := raw.Peek(windowBytes)
+	if err != nil && err != io.EOF {
 		return nil, fmt.Errorf("%s: %w", name, err)
 	}
 	if what, do := notText(start); what != "" {
 		return nil, fileProblem(name, what, do)
 	}
-
-	t := &text{size: min(size, limit)}
-	decoded, window, err := peek(t.decode(raw, start))
-	if err != nil {
+	in := &input{}
+	decoded := bufio.NewReaderSize(in.decode(raw, start), windowBytes)
+	window, err := decoded.Peek(windowBytes)
+	if err != nil && err != io.EOF {
 		return nil, fmt.Errorf("%s: %w", name, err)
 	}
-	t.lineEnd = lineEnd(window)
-	if t.lineEnd == "CR" {
-		decoded, window = crReader{decoded}, bytes.ReplaceAll(window, []byte{'\r'}, []byte{'\n'})
+	in.Reader, in.window, in.lineEnd = decoded, string(window), lineEnd(window)
+	if in.lineEnd == "CR" {
+		in.Reader, in.window = crReader{decoded}, strings.ReplaceAll(in.window, "\r", "\n")
 	}
-	t.Reader, t.window = decoded, string(window)
-	return t, nil
-}
-
-// expectedLines guesses from the window how many lines there are. Growing a slice
-// of a million runs step by step costs more than reading them.
-func (t *text) expectedLines() int {
-	const most = 2_000_000 // a guess must not take all memory
-	lines := strings.Count(t.window, "\n")
-	if len(t.window) < windowBytes {
-		return lines
-	}
-	size := float64(t.size)
-	if t.utf16 != "" {
-		size /= 2
-	}
-	return min(int(size*1.02*float64(lines)/float64(len(t.window))), most)
+	return in, nil
 }
 
 // encoding names the encoding; it is known for good only when all has been read.
-func (t *text) encoding() string {
+func (in *input) encoding() string {
 	switch {
-	case t.utf16 != "":
-		return t.utf16
-	case t.bytes.legacy != nil:
+	case in.utf16 != "":
+		return in.utf16
+	case in.guessed.legacy != nil:
 		return "Windows-1252"
 	}
 	return "UTF-8"
 }
 
 // decode strips a byte order mark and returns raw, which begins with start, as UTF-8.
-func (t *text) decode(raw io.Reader, start []byte) io.Reader {
+func (in *input) decode(raw *bufio.Reader, start []byte) io.Reader {
 	utf16 := func(name string, order unicode.Endianness) io.Reader {
-		t.bom, t.utf16 = true, name
+		in.bom, in.utf16 = true, name
 		return transform.NewReader(raw, unicode.UTF16(order, unicode.ExpectBOM).NewDecoder())
 	}
+	mark := []byte("\uFEFF")
 	switch {
 	case bytes.HasPrefix(start, []byte{0xFF, 0xFE}):
 		return utf16("UTF-16 little-endian", unicode.LittleEndian)
 	case bytes.HasPrefix(start, []byte{0xFE, 0xFF}):
 		return utf16("UTF-16 big-endian", unicode.BigEndian)
+	case bytes.HasPrefix(start, mark):
+		in.bom = true
+		raw.Discard(len(mark)) // it was peeked at, so this can't fail
+		return raw
 	}
-	if mark := []byte("\uFEFF"); bytes.HasPrefix(start, mark) {
-		t.bom = true
-		// It stands at the front of what peek holds back, so this can't fail.
-		io.CopyN(io.Discard, raw, int64(len(mark)))
-	}
-	t.bytes = &guessedReader{r: raw, settled: t.bom}
-	return t.bytes
-}
-
-// peek reads up to windowBytes of r and returns a reader that gives them again.
-func peek(r io.Reader) (io.Reader, []byte, error) {
-	window := make([]byte, windowBytes)
-	n, err := io.ReadFull(r, window)
-	if err != nil && err != io.EOF && err != io.ErrUnexpectedEOF {
-		return nil, nil, err
-	}
-	return io.MultiReader(bytes.NewReader(window[:n]), r), window[:n], nil
+	return transform.NewReader(raw, &in.guessed)
 }
 
 func isDirectory(r io.Reader) bool {
@@ -124,19 +98,6 @@ func isDirectory(r io.Reader) bool {
 	}
 	info, err := file.Stat()
 	return err == nil && info.IsDir()
-}
-
-// sizeOf returns how many bytes r holds, 0 if it can't tell.
-func sizeOf(r io.Reader) int64 {
-	switch r := r.(type) {
-	case interface{ Len() int }:
-		return int64(r.Len())
-	case interface{ Stat() (fs.FileInfo, error) }:
-		if info, err := r.Stat(); err == nil {
-			return info.Size()
-		}
-	}
-	return 0
 }
 
 func fileProblem(name, what, do string) run.Problem {
@@ -247,65 +208,38 @@ func (c *cappedReader) Read(p []byte) (int, error) {
 	return n, err
 }
 
-// guessedReader passes UTF-8 on and turns Windows-1252, in which older
-// spreadsheets save, into it. The first byte above ASCII decides for all that
-// follows: it either begins a valid UTF-8 character or it does not.
-type guessedReader struct {
-	r       io.Reader
-	settled bool
-	legacy  io.Reader // set once the text has turned out to be Windows-1252
+// guess passes UTF-8 on and turns Windows-1252, in which older spreadsheets save, into it.
+// The first byte above ASCII decides for all that follows: it either begins a valid UTF-8
+// character or it does not.
+type guess struct {
+	transform.NopResetter
+	utf8   bool
+	legacy transform.Transformer // set once the text has turned out to be Windows-1252
 }
 
-func (g *guessedReader) Read(p []byte) (int, error) {
-	if g.legacy != nil {
-		return g.legacy.Read(p)
+func (g *guess) Transform(dst, src []byte, atEOF bool) (written, read int, err error) {
+	switch {
+	case g.legacy != nil:
+		return g.legacy.Transform(dst, src, atEOF)
+	case g.utf8:
+		return transform.Nop.Transform(dst, src, atEOF)
 	}
-	n, err := g.r.Read(p)
-	if g.settled {
-		return n, err
+	at := slices.IndexFunc(src, func(b byte) bool { return b >= utf8.RuneSelf })
+	if at < 0 {
+		return transform.Nop.Transform(dst, src, atEOF)
 	}
-	ascii := asciiPrefix(p[:n])
-	if ascii == n {
-		return n, err
+	n := copy(dst, src[:at])
+	switch {
+	case n < at:
+		return n, n, transform.ErrShortDst
+	case !utf8.FullRune(src[at:]) && !atEOF:
+		return n, n, transform.ErrShortSrc
 	}
-	if err := g.settle(bytes.Clone(p[ascii:n])); err != nil || ascii > 0 {
-		return ascii, err
+	if _, size := utf8.DecodeRune(src[at:]); size == 1 {
+		g.legacy = charmap.Windows1252.NewDecoder()
+	} else {
+		g.utf8 = true
 	}
-	return g.Read(p)
-}
-
-// settle decides by the character at the front of rest, and makes rest the next
-// bytes to be read.
-func (g *guessedReader) settle(rest []byte) error {
-	for !utf8.FullRune(rest) {
-		var more [utf8.UTFMax]byte
-		n, err := io.ReadAtLeast(g.r, more[:], 1)
-		if err == io.EOF {
-			break
-		}
-		if err != nil {
-			return err
-		}
-		rest = append(rest, more[:n]...)
-	}
-	g.r = io.MultiReader(bytes.NewReader(rest), g.r)
-	g.settled = true
-	if _, size := utf8.DecodeRune(rest); size == 1 {
-		g.legacy = transform.NewReader(g.r, charmap.Windows1252.NewDecoder())
-	}
-	return nil
-}
-
-// asciiPrefix counts the bytes in front of the first one above ASCII. Most logs
-// have none, so it goes by eight.
-func asciiPrefix(p []byte) int {
-	const highBits = 0x8080808080808080
-	n := 0
-	for len(p)-n >= 8 && binary.LittleEndian.Uint64(p[n:])&highBits == 0 {
-		n += 8
-	}
-	for n < len(p) && p[n] < utf8.RuneSelf {
-		n++
-	}
-	return n
+	written, read, err = g.Transform(dst[n:], src[n:], atEOF)
+	return n + written, n + read, err
 }

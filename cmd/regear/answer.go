@@ -38,9 +38,9 @@ func (q question[T]) command(env *environment) *cobra.Command {
 		names[i] = f.Name
 	}
 	format, system := ask.NewChoice(names, q.formats...), newUnitsFlag()
-	var plot picture
+	plot := newPicture()
 	cmd := &cobra.Command{Use: q.use, Short: q.short, Long: q.long, Example: q.example, Args: noArguments,
-		RunE: func(*cobra.Command, []string) error { return failed(q.run(env, format.Value, system.Value, &plot)) }}
+		RunE: func(*cobra.Command, []string) error { return failed(q.run(env, format.Value, system.Value, plot)) }}
 	q.asks(cmd)
 	cmd.Flags().Var(format, "format", cmp.Or(q.usage, "how to write the answer"))
 	cmd.Flags().Var(system, "units", unitsUsage)
@@ -48,12 +48,12 @@ func (q question[T]) command(env *environment) *cobra.Command {
 		q.late(cmd)
 	}
 	if q.figure != nil {
-		cmd.Flags().Var(&plot, "plot", q.plotUsage)
+		cmd.Flags().Var(plot, "plot", q.plotUsage)
 	}
 	return cmd
 }
 
-func (q question[T]) run(env *environment, format report.Format[T], system units.System, plot *picture) error {
+func (q question[T]) run(env *environment, format report.Format[T], system units.System, plot *outFile[*plotting.Figure]) error {
 	if err := plot.open(); err != nil {
 		return err
 	}
@@ -64,7 +64,7 @@ func (q question[T]) run(env *environment, format report.Format[T], system units
 	}
 	// The picture comes first: whoever reads the text through a pipe may close it early,
 	// and that ends the program.
-	if err := plot.draw(func() (*plotting.Figure, error) { return q.figure(answer, system) }); err != nil {
+	if err := plot.fill(func() (*plotting.Figure, error) { return q.figure(answer, system) }); err != nil {
 		return err
 	}
 	style := env.style(system)

@@ -149,7 +149,7 @@ A blank cell means "not measured". Everything else is optional.`,
 	root.SetVersionTemplate("regear {{.Version}}\n")
 	root.SetFlagErrorFunc(flagError)
 	env.cars.register(root)
-	root.PersistentPreRunE = env.showInOwnUnits
+	root.PersistentPreRunE = env.inFileUnits
 	root.SetHelpCommand(newHelpCommand())
 	for _, build := range subcommands {
 		cmd := build(env)

@@ -34,8 +34,7 @@ func newPlotCommand(env *environment) *cobra.Command {
 	var logs logFlags
 	var next ask.NextRun
 	var part ask.Optional[domain.Part]
-	var out picture
-	system := newUnitsFlag()
+	out, system := newPicture(), newUnitsFlag()
 	cmd := &cobra.Command{
 		Use:   "plot " + strings.Join(figureNames, "|"),
 		Short: "Draw the runs, the forecast and the limit",
@@ -55,13 +54,15 @@ The file's ending says how it is drawn: .png, .svg or .pdf.`,
 		ValidArgs: figureNames,
 		Args:      oneFigure,
 		RunE: func(_ *cobra.Command, args []string) error {
-			return failed(env.plot(drawers[args[0]], &logs, &next, part, &out, system.Value))
+			return failed(fillNamed(env, out, system.Value, func() (*plotting.Figure, filled, error) {
+				return env.plot(drawers[args[0]], &logs, &next, part, system.Value)
+			}))
 		},
 	}
 	logs.register(env, cmd)
 	addFlags(cmd, next.Values()...)
 	addFlags(cmd, ask.Part.Value("part", "part whose peak is drawn: motor, esc or battery (default: the one that decides)", &part))
-	cmd.Flags().Var(&out, "out", "picture to write, ending in .png, .svg or .pdf")
+	cmd.Flags().Var(out, "out", "picture to write, ending in .png, .svg or .pdf")
 	cmd.Flags().Var(system, "units", "units of the figure")
 	return cmd
 }
@@ -78,32 +79,18 @@ func oneFigure(_ *cobra.Command, args []string) error {
 	return nil
 }
 
-func (e *environment) plot(draw drawer, logs *logFlags, next *ask.NextRun, said ask.Optional[domain.Part], out *picture, u units.System) error {
-	if !out.wanted() {
-		return usagef("no picture file was named: add --out FILE, ending in .png, .svg or .pdf")
-	}
-	if err := out.open(); err != nil {
-		return err
-	}
-	defer out.discard()
+func (e *environment) plot(draw drawer, logs *logFlags, next *ask.NextRun, said ask.Optional[domain.Part], u units.System) (*plotting.Figure, filled, error) {
 	answer, err := e.answered(logs, next, false)
 	if err != nil {
-		return err
+		return nil, filled{}, err
 	}
 	part, _ := said.OrElse(answer.Binding, advise.Default)
 	fig, err := draw(answer.Advice, part, u)
 	if errors.Is(err, plotting.ErrNotMeasured) {
-		return fmt.Errorf("the log has no reading of the %s to draw", part)
+		err = fmt.Errorf("the log has no reading of the %s to draw", part)
 	}
 	if err != nil {
-		return err
+		return nil, filled{}, err
 	}
-	if err := out.write(fig); err != nil {
-		return err
-	}
-	if err := e.warn(answer.Warnings, e.style(u)); err != nil {
-		return err
-	}
-	_, err = fmt.Fprintf(e.out, "%s: %s\n", out.path, fig.Title)
-	return err
+	return fig, filled{fig.Title, answer.Warnings}, nil
 }

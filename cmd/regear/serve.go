@@ -30,7 +30,7 @@ type serveOptions struct {
 	units  *ask.Choice[units.System]
 }
 
-// defaultPort is one that no service has claimed (IANA's list, from memory).
+// defaultPort is one that no service has (the list of netbase 6.4, read).
 const defaultPort = "8717"
 
 func newServeCommand(env *environment) *cobra.Command {

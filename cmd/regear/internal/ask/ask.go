@@ -34,14 +34,18 @@ type Value struct {
 	Kind  string // as a help names it
 	Usage string
 
+	// Take takes what was said, and fails without taking it if it makes no sense.
+	Take func(text string) error
+	// Known is what the text can be or, ending in a sign of equality, begin with; nil for
+	// more than can be listed.
+	Known []string
+
 	units [2]string
-	words []string // that its text can begin with
-	set   func(text string) error
 }
 
 // Value returns a value of kind k that is kept in to.
 func (k Kind[T]) Value(name, usage string, to *Optional[T]) Value {
-	return Value{name, k.Name, usage, k.Units, k.Words, func(text string) error {
+	return Value{Name: name, Kind: k.Name, Usage: usage, Known: k.Words, units: k.Units, Take: func(text string) error {
 		value, err := k.Parse(text)
 		if err == nil {
 			*to = Optional[T]{Value: value, Given: true}
@@ -51,7 +55,7 @@ func (k Kind[T]) Value(name, usage string, to *Optional[T]) Value {
 }
 
 // Set takes what was said, and fails without taking it if it makes no sense.
-func (v Value) Set(text string) error { return v.set(text) }
+func (v Value) Set(text string) error { return v.Take(text) }
 
 // WithUnit returns a text with its unit in a system behind it where it is a number that
 // needs one and has none. Flags are taken as they are; a form says beside its field what
@@ -63,9 +67,8 @@ func (v Value) WithUnit(text string, system units.System) string {
 // Type returns v's kind, for pflag.
 func (v Value) Type() string { return v.Kind }
 
-// Words returns what v's text can be or, where they end in a sign of equality, begin with.
-// It is nil for more than can be listed.
-func (v Value) Words() []string { return v.words }
+// Words returns v.Known, for a shell to complete.
+func (v Value) Words() []string { return v.Known }
 
 // String returns "", for pflag: no value has a default that could be told beforehand.
 func (v Value) String() string { return "" }

@@ -20,7 +20,7 @@ type Limits struct {
 // Value returns the value that adds to l: a part and its limit, as in motor=80C, or
 // motor=none.
 func (l *Limits) Value(name, usage string) Value {
-	return Value{name, partTemperature, usage, degrees, partNames("="), l.add}
+	return Value{Name: name, Kind: partTemperature, Usage: usage, Known: partNames("="), units: degrees, Take: l.add}
 }
 
 const partTemperature = "PART=TEMP"
@@ -64,7 +64,7 @@ func (l *Limits) Complete(own *carfile.Car) run.ByPart[advise.Limit] {
 // Readings returns the value that adds to readings: a part and what it reads, as in
 // motor=45C.
 func Readings(name, usage string, to *run.Readings) Value {
-	return Value{name, partTemperature, usage, degrees, partNames("="), func(text string) error {
+	return Value{Name: name, Kind: partTemperature, Usage: usage, Known: partNames("="), units: degrees, Take: func(text string) error {
 		part, reading, err := cutPart(text, "reading, as in motor=45C")
 		if err != nil {
 			return err

@@ -129,9 +129,9 @@ var actionNames = map[advise.Action]string{
 	advise.NoneReachesConfidence: "none_reaches_confidence",
 }
 
-// writeAdviceJSON writes an answer as the JSON document of schema 1: temperatures in °C,
+// AdviceJSON writes an answer as the JSON document of schema 1: temperatures in °C,
 // lengths in mm, and what can't be given left out.
-func writeAdviceJSON(w io.Writer, a Advised, _ Style) error {
+func AdviceJSON(w io.Writer, a Advised, _ Style) error {
 	return writeJSON(w, toAdvice(a.Advice, a.Noticed))
 }
 
@@ -143,7 +143,7 @@ func toAdvice(a *advise.Advice, n Noticed) adviceJSON {
 		Current:       toCurrent(a.Current),
 		NextRun:       toNextRun(a.Next),
 		Limits:        limits(a.Limits),
-		UnjudgedParts: names(a.Unjudged),
+		UnjudgedParts: worded(a.Unjudged, run.Part.String),
 		Confidence:    a.Confidence,
 		Recommendation: recommendationJSON{
 			actionNames[a.Action], toGears(g), g.Pinion - a.Current.Gearing.Pinion, stated(a.Pick.Chance, a.Confidence), a.Binding.String(),

@@ -109,11 +109,9 @@ func (t adviceWords) howHot(hot []analyze.VeryHot) string {
 	if hot[0].NoGearing {
 		return fmt.Sprintf(": even %s has only a %s chance", t.gearing(t.Pick.Gearing), chance(t.Pick.Chance))
 	}
-	words := make([]string, len(hot))
-	for i, w := range hot {
-		words[i] = fmt.Sprintf("the %s read %s", w.Part.Word(), t.Units.Reading(w.Peak))
-	}
-	return ": " + list(words)
+	return ": " + list(worded(hot, func(w analyze.VeryHot) string {
+		return fmt.Sprintf("the %s read %s", w.Part.Word(), t.Units.Reading(w.Peak))
+	}))
 }
 
 // first is what to do first: check a car that runs hotter than it did, read early, or
@@ -130,7 +128,7 @@ func (t adviceWords) first() string {
 func (t adviceWords) then() string {
 	switch {
 	case len(ofKind[analyze.VeryHot](t.Warnings)) > 0:
-		prose := fmt.Sprintf("When it is well again, the most probable is %s: %s.", t.gearing(t.Pick.Gearing), chance(t.Pick.Chance))
+		prose := fmt.Sprintf("Once the car is sound again, the most probable is %s: %s.", t.gearing(t.Pick.Gearing), chance(t.Pick.Chance))
 		if t.Help != (advise.Help{}) {
 			prose += " " + t.help()
 		}
@@ -140,10 +138,9 @@ func (t adviceWords) then() string {
 	case len(t.Early) == 0:
 		return ""
 	}
-	words := make([]string, len(t.Early))
-	for i, r := range t.Early {
-		words[i] = fmt.Sprintf("at %s %s to %s, stop above %s", minutes(r.Minutes), t.Units.Peak(r.P10), t.Units.Forecast(r.P90), t.Units.Forecast(r.StopAbove))
-	}
+	words := worded(t.Early, func(r advise.EarlyReading) string {
+		return fmt.Sprintf("at %s %s to %s, stop above %s", minutes(r.Minutes), t.Units.Peak(r.P10), t.Units.Forecast(r.P90), t.Units.Forecast(r.StopAbove))
+	})
 	return fmt.Sprintf("Read the %s early: %s.", t.Binding.Word(), strings.Join(words, "; "))
 }
 

@@ -18,13 +18,7 @@ func CarLine(name string, runs []run.Run) string {
 	if name == "" {
 		name = "(no name; choose it with --car '')"
 	}
-	last := runs[0].When
-	for _, r := range runs {
-		if r.When.After(last) {
-			last = r.When
-		}
-	}
-	return fmt.Sprintf("%s: %s, last on %s", name, count(len(runs), "run"), last.Format(dateLayout))
+	return fmt.Sprintf("%s: %s, last on %s", name, count(len(runs), "run"), totalOf(name, runs).Last)
 }
 
 // CarsText lists the cars of a car file, and what is odd about it.

@@ -1,7 +1,6 @@
 package report
 
 import (
-	"cmp"
 	"fmt"
 	"io"
 	"slices"
@@ -104,7 +103,7 @@ func (t compareWords) picks() document.Table {
 		}
 		return pair(a.Pick.Gearing)
 	})
-	if t.pickIsMissing() {
+	if slices.ContainsFunc(t.runs, func(r NextRun) bool { return r.Action == advise.NoneReachesConfidence }) {
 		add("most probable", func(a adviceWords) string { return pair(a.Pick.Gearing) })
 	}
 	add("its chance", func(a adviceWords) string { return chance(a.Pick.Chance) })
@@ -121,7 +120,7 @@ func (t compareWords) picks() document.Table {
 	return table
 }
 
-// unknown tells of labels that the log has not seen, of whose effect nothing is known.
+// unknown tells of labels that are not in the log: what they do to heat is not known.
 func (t compareWords) unknown() []string {
 	surfaces, coolings := map[string]bool{}, map[string]bool{}
 	for _, f := range t.runs[0].Car.Fits() {
@@ -140,12 +139,6 @@ func (t compareWords) unknown() []string {
 		}
 	}
 	return items
-}
-
-// pickIsMissing reports whether some run has no pick; where each has one, it is the most
-// probable gearing too, or needs no other.
-func (t compareWords) pickIsMissing() bool {
-	return slices.ContainsFunc(t.runs, func(r NextRun) bool { return r.Action == advise.NoneReachesConfidence })
 }
 
 // limits names the limits, which are those of every run.
@@ -192,9 +185,7 @@ func (t compareWords) gearings() []drivetrain.Gearing {
 			all = append(all, r.Candidates[i].Gearing)
 		}
 	}
-	slices.SortFunc(all, func(a, b drivetrain.Gearing) int {
-		return cmp.Or(cmp.Compare(a.Pinion, b.Pinion), cmp.Compare(a.Spur, b.Spur))
-	})
+	slices.SortFunc(all, advise.ByTeeth)
 	return slices.Compact(all)
 }
 

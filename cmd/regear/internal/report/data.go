@@ -100,15 +100,6 @@ type gearsJSON struct {
 
 func toGears(g drivetrain.Gearing) gearsJSON { return gearsJSON{g.Pinion, g.Spur} }
 
-// names returns the parts' names for programs.
-func names(parts []run.Part) []string {
-	var names []string
-	for _, p := range parts {
-		names = append(names, p.String())
-	}
-	return names
-}
-
 type intervalJSON struct {
 	Estimate thousandths `json:"estimate"`
 	Low      thousandths `json:"low"`
@@ -140,12 +131,9 @@ func toWarnings(warnings []analyze.Warning, n Noticed) []warningJSON {
 	for _, w := range warnings {
 		message, action := Wording(units.Metric, w, AtCommandLine)
 		about := analyze.About(w)
-		one := warningJSON{Code: string(w.Code()), Message: message, Action: action}
+		one := warningJSON{Code: string(w.Code()), Runs: worded(about.Runs, run.Position.String), Message: message, Action: action}
 		if about.OfPart {
 			one.Part = about.Part.String()
-		}
-		for _, p := range about.Runs {
-			one.Runs = append(one.Runs, p.String())
 		}
 		all = append(all, one)
 	}

@@ -33,7 +33,7 @@ func Fit(car *analyze.Car, u units.System) document.Document {
 func writeFitText(w io.Writer, car Fitted, s Style) error {
 	doc := Fit(car.Car, s.Units)
 	if n := len(car.Warnings()); n > 0 {
-		doc = append(doc, document.Paragraph(fmt.Sprintf("Checks: %s, told apart from this answer.", count(n, "warning"))))
+		doc = append(doc, document.Paragraph(fmt.Sprintf("Checks: %s, shown separately.", count(n, "warning"))))
 	}
 	return doc.Text(w, s.Layout)
 }
@@ -65,7 +65,7 @@ func (t fitWords) part(f *analyze.Fit) document.Section {
 			"10 %% more rollout makes it %s. %s.",
 			fixed(e.Value, 2), fixed(e.Low, 2), fixed(e.High, 2), fixed(-e.Value, 2), fixed(-e.High, 2), fixed(-e.Low, 2),
 			growth(e.Value), capital(t.informed(f))),
-		fmt.Sprintf("Time constant %s min: 63 %% of the final rise is there after so long.", fixed(float64(f.TimeConstant()), 1)),
+		fmt.Sprintf("Time constant %s min: after that time 63 %% of the final rise is there.", fixed(float64(f.TimeConstant()), 1)),
 		fmt.Sprintf("Run-to-run scatter %s %% of the rise.", fixed(f.Scatter()*100, 1)))
 	lines = append(lines, t.plainLines(f)...)
 	return section("fit-"+f.Part.String(), capital(f.Part.Word()), document.List(lines), t.coefficients(f))

@@ -66,13 +66,13 @@ type Started struct {
 
 // The formats of each answer, the usual one first.
 var (
-	AdviceFormats    = []Format[Advised]{{"text", writeAdviceText, true}, {"json", writeAdviceJSON, false}, {"csv", writeAdviceCSV, false}}
+	AdviceFormats    = []Format[Advised]{{"text", writeAdviceText, true}, {"json", AdviceJSON, false}, {"csv", writeAdviceCSV, false}}
 	FitFormats       = []Format[Fitted]{{"text", writeFitText, true}, {"json", writeFitJSON, false}}
 	HindsightFormats = []Format[Replayed]{{"text", writeHindsightText, true}, {"json", writeHindsightJSON, false}}
 	CompareFormats   = []Format[Compared]{{"text", writeCompareText, true}, {"json", writeCompareJSON, false}}
 	RestFormats      = []Format[Rested]{{"text", writeRestText, true}, {"json", writeRestJSON, false}}
 	StartFormats     = []Format[Started]{{"text", writeStartText, true}, {"json", writeStartJSON, false}}
-	TableFormats     = []Format[GearTable]{{"text", TableText, true}, {"json", TableJSON, false}, {"csv", TableCSV, false}}
-	RunsFormats      = []Format[[]run.Run]{{"text", RunsText, true}, {"csv", RunsCSV, false}, {"json", RunsJSON, false}}
+	TableFormats     = []Format[GearTable]{{"text", writeTableText, true}, {"json", writeTableJSON, false}, {"csv", writeTableCSV, false}}
+	RunsFormats      = []Format[[]run.Run]{{"text", writeRunsText, true}, {"csv", RunsCSV, false}, {"json", RunsJSON, false}}
 	ProblemFormats   = []Format[[]RunProblem]{{"text", writeProblemsText, true}, {"csv", writeProblemsCSV, false}, {"json", writeProblemsJSON, false}}
 )

@@ -83,13 +83,13 @@ func findings(what string, found []run.Problem, whereAll string) []string {
 }
 
 func (m *Import) tally(l app.ImportedLog, t logbook.Tally) string {
-	added := "added"
+	added := "%d added"
 	if m.DryRun {
-		added = "to be added"
+		added = "%d to be added"
 	}
-	parts := []string{fmt.Sprintf("%d %s", t.Added, added), fmt.Sprintf("%d known already", t.Known)}
+	parts := []string{fmt.Sprintf(added, t.Added), fmt.Sprintf("%d known already", t.Known)}
 	if t.Completed > 0 {
-		parts = append(parts, fmt.Sprintf("%d known with cells blank that are filled now", t.Completed))
+		parts = append(parts, fmt.Sprintf("%d known with blank cells filled in", t.Completed))
 	}
 	if t.Replaced > 0 {
 		parts = append(parts, fmt.Sprintf("%d replaced", t.Replaced))
@@ -99,10 +99,10 @@ func (m *Import) tally(l app.ImportedLog, t logbook.Tally) string {
 }
 
 // unitsIn lists the units of temperatures and lengths that a log was read in.
-func unitsIn(columns []runlog.Column) string {
+func unitsIn(columns []runlog.Heading) string {
 	var units []string
 	for _, unit := range []string{"°C", "°F", "mm", "in"} {
-		if slices.ContainsFunc(columns, func(c runlog.Column) bool { return c.Name != "" && c.Unit == unit }) {
+		if slices.ContainsFunc(columns, func(c runlog.Heading) bool { return c.Name != "" && c.Unit == unit }) {
 			units = append(units, unit)
 		}
 	}

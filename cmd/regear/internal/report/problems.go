@@ -20,9 +20,7 @@ type Noticed = app.Notes
 // many rows of a log is said once: on a hot day every row's air is hot.
 func NoticedText(n Noticed) string {
 	var b strings.Builder
-	for _, line := range noticedLines(n) {
-		b.WriteString(line + "\n")
-	}
+	_ = Noted(n).Text(&b, document.Layout{}) // a strings.Builder does not fail
 	return b.String()
 }
 
@@ -97,9 +95,7 @@ func noticedJSON(n Noticed) []warningJSON {
 			p := g.first
 			one := warningJSON{Code: k.code, Action: p.Do}
 			if p.Line > 0 {
-				for _, at := range g.at {
-					one.Runs = append(one.Runs, at.String())
-				}
+				one.Runs = worded(g.at, run.Position.String)
 			}
 			p.Do = ""
 			one.Message = p.String() + "; " + k.consequence
@@ -122,8 +118,7 @@ func RowProblems(n Noticed) []RunProblem {
 	var all []RunProblem
 	for _, k := range kindsOf(n) {
 		for _, p := range k.problems {
-			at := p.Position
-			all = append(all, RunProblem{Position: at, Why: p.String() + "; " + k.consequence})
+			all = append(all, RunProblem{Position: p.Position, Why: p.String() + "; " + k.consequence})
 		}
 	}
 	return all
@@ -152,14 +147,6 @@ func LeftOutOf(car *analyze.Car) []RunProblem {
 	return all
 }
 
-func inWords(parts []run.Part) []string {
-	var words []string
-	for _, p := range parts {
-		words = append(words, p.Word())
-	}
-	return words
-}
-
 // RunProblems are a line for each problem.
 func RunProblems(problems []RunProblem) document.Document {
 	if len(problems) == 0 {
@@ -169,15 +156,12 @@ func RunProblems(problems []RunProblem) document.Document {
 }
 
 func problemLines(problems []RunProblem) []string {
-	var lines []string
-	for _, p := range problems {
-		line := p.Why
+	return worded(problems, func(p RunProblem) string {
 		if len(p.Parts) > 0 {
-			line += "; left out of the fit of the " + list(inWords(p.Parts))
+			return p.Why + "; left out of the fit of the " + list(worded(p.Parts, run.Part.Word))
 		}
-		lines = append(lines, line)
-	}
-	return lines
+		return p.Why
+	})
 }
 
 func writeProblemsText(w io.Writer, problems []RunProblem, _ Style) error {
@@ -188,7 +172,7 @@ func writeProblemsText(w io.Writer, problems []RunProblem, _ Style) error {
 func writeProblemsCSV(w io.Writer, problems []RunProblem, _ Style) error {
 	rows := make([][]string, len(problems))
 	for i, p := range problems {
-		rows[i] = append([]string{p.place()}, cells(p.Car, strings.Join(names(p.Parts), " "), p.Why)...)
+		rows[i] = append([]string{p.place()}, cells(p.Car, strings.Join(worded(p.Parts, run.Part.String), " "), p.Why)...)
 	}
 	return writeCSV(w, []string{"place", "car", "parts", "why"}, rows)
 }
@@ -217,7 +201,7 @@ func writeProblemsJSON(w io.Writer, problems []RunProblem, _ Style) error {
 		Problems []runProblemJSON `json:"problems"`
 	}{Schema, []runProblemJSON{}}
 	for _, p := range problems {
-		doc.Problems = append(doc.Problems, runProblemJSON{p.place(), p.Car, names(p.Parts), p.Why})
+		doc.Problems = append(doc.Problems, runProblemJSON{p.place(), p.Car, worded(p.Parts, run.Part.String), p.Why})
 	}
 	return writeJSON(w, doc)
 }

@@ -131,7 +131,7 @@ func (r *Record) scaling() document.Document {
 		{document.Column{Head: "scatter"}, func(f *fit) string { return share((*f).Scatter()) }},
 		{document.Column{Head: "known from", Kind: document.Label}, func(f *fit) string { return knownFrom[(*f).InformedBy(r.Answer.Next)] }},
 	})
-	table.Legend = "Time constant: after so long 63 % of the final rise is there. Scatter: how much the rise of like runs differs from run to run."
+	table.Legend = "Time constant: after that time 63 % of the final rise is there. Scatter: how much the rise of like runs differs from run to run."
 	return document.Document{
 		document.Paragraph("Before the first run all that is known is the general rule, which holds for cars of every kind. " +
 			"Each logged run pulls it towards what this car shows; with few runs, or with one gearing alone, much of the rule is left."),

@@ -216,7 +216,7 @@ func TestEveryFormatShowsEveryCode(t *testing.T) {
 		Warnings []struct{ Code, Message, Action string }
 	}
 	var out bytes.Buffer
-	if err := AdviceJSON(&out, a, noticed); err != nil {
+	if err := AdviceJSON(&out, Advised{Advice: a, Noticed: noticed}, Style{}); err != nil {
 		t.Fatal(err)
 	}
 	if err := json.Unmarshal(out.Bytes(), &doc); err != nil {
@@ -231,7 +231,7 @@ func TestEveryFormatShowsEveryCode(t *testing.T) {
 	}
 
 	out.Reset()
-	if err := AdviceCSV(&out, a, noticed); err != nil {
+	if err := writeAdviceCSV(&out, Advised{Advice: a, Noticed: noticed}, Style{}); err != nil {
 		t.Fatal(err)
 	}
 	rows, err := csv.NewReader(&out).ReadAll()
@@ -274,13 +274,6 @@ func TestChance(t *testing.T) {
 
 func TestQuantities(t *testing.T) {
 	for _, c := range []struct{ name, got, want string }{
-		{"a temperature that was given in °C", units.Metric.Reading(80), "80 °C"},
-		{"with a decimal", units.Metric.Reading(70.5), "70.5 °C"},
-		{"given in °F, shown in °C", units.Metric.Reading(units.FromFahrenheit(140)), "60 °C"},
-		{"the documented default in °F", units.US.Reading(71), "160 °F"},
-		{"below zero", units.Metric.Reading(-0.1), "0 °C"},
-		{"a difference has no zero point", units.US.Rise(10), "18 °F"},
-		{"a tire", units.US.Tire(units.FromInches(4.65)), "4.65 in"},
 		{"the longest run rounds down", longest(9.99), "9"},
 		{"less than a minute", longest(0.99), "under 1"},
 		{"slower", signedShare(-0.1176), "-12 %"},
@@ -305,10 +298,10 @@ func TestQuantities(t *testing.T) {
 func TestBoldMarksThePick(t *testing.T) {
 	a := advice(t)
 	var plain, bold bytes.Buffer
-	if err := AdviceText(&plain, a, Style{}, true); err != nil {
+	if err := writeAdviceText(&plain, Advised{Advice: a}, Style{}); err != nil {
 		t.Fatal(err)
 	}
-	if err := AdviceText(&bold, a, Style{Layout: document.Layout{Bold: true}}, true); err != nil {
+	if err := writeAdviceText(&bold, Advised{Advice: a}, Style{Layout: document.Layout{Bold: true}}); err != nil {
 		t.Fatal(err)
 	}
 	without := strings.NewReplacer("\x1b[1m", "", "\x1b[0m", "").Replace(bold.String())

@@ -57,20 +57,23 @@ func (t restWords) headline() string {
 
 // afterwards says how long what goes out again rests.
 func (t restWords) afterwards(s advise.Stint) string {
-	var resting []string
-	for _, part := range restingParts {
-		if s.Rest.Has(part) {
-			resting = append(resting, part.Word())
-		}
-	}
-	if len(resting) == 0 {
+	rests := goingOut(s.Rest)
+	if rests.Len() == 0 {
 		return "how long motor and ESC rest can't be told, as the log has no reading of them"
 	}
-	return fmt.Sprintf("afterwards rest %s %s at least", list(resting), restLength(longestRest(s.Rest)))
+	var most units.Minutes
+	for _, r := range rests.All() {
+		most = max(most, r.Minutes)
+	}
+	parts := eachOf(rests, func(part run.Part, _ advise.Rest) string { return part.Word() })
+	return fmt.Sprintf("afterwards let %s rest for at least %s", list(parts), restLength(most))
 }
 
-// restingParts go out again; the battery comes out.
-var restingParts = []run.Part{run.Motor, run.ESC}
+// goingOut are the rests of what goes out again. The battery comes out.
+func goingOut(rests run.ByPart[advise.Rest]) run.ByPart[advise.Rest] {
+	rests.Delete(run.Battery)
+	return rests
+}
 
 // runLength says how long a run may be.
 func runLength(l advise.Longest) string {
@@ -81,14 +84,6 @@ func runLength(l advise.Longest) string {
 		return "don't run"
 	}
 	return "run at most " + longest(l.Minutes) + " min"
-}
-
-func longestRest(rests run.ByPart[advise.Rest]) units.Minutes {
-	var most units.Minutes
-	for _, part := range restingParts {
-		most = max(most, rests.At(part).Minutes)
-	}
-	return most
 }
 
 // restLength writes a rest in whole minutes, rounded up.
@@ -124,13 +119,11 @@ func (t restWords) rests() document.Document {
 			t.Units.Rise(advise.CoolEnough)),
 	}
 	t.eachRest(func(what string, rests run.ByPart[advise.Rest]) {
-		for _, part := range restingParts {
-			if r, ok := rests.Of(part); ok {
-				table.Rows = append(table.Rows, document.Row{Cells: []string{
-					what, part.Word(), t.Units.Forecast(r.From), whole(math.Ceil(float64(r.Minutes))),
-				}})
-				what = ""
-			}
+		for part, r := range goingOut(rests).All() {
+			table.Rows = append(table.Rows, document.Row{Cells: []string{
+				what, part.Word(), t.Units.Forecast(r.From), whole(math.Ceil(float64(r.Minutes))),
+			}})
+			what = ""
 		}
 	})
 	if len(table.Rows) == 0 {

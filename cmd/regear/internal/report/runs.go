@@ -31,8 +31,8 @@ func FlaggedRuns(runs []run.Run, flags map[run.Position][]string, u units.System
 	return document.Document{runTable(u, runs, flags, len(names) > 1), totals}
 }
 
-// RunsText writes runs as text.
-func RunsText(w io.Writer, runs []run.Run, s Style) error {
+// writeRunsText writes runs as text.
+func writeRunsText(w io.Writer, runs []run.Run, s Style) error {
 	return Runs(runs, s.Units).Text(w, s.Layout)
 }
 
@@ -131,11 +131,7 @@ func totalOf(name string, runs []run.Run) totals {
 
 // RunsCSV writes runs as a run log.
 func RunsCSV(w io.Writer, runs []run.Run, _ Style) error {
-	rows := make([][]string, len(runs))
-	for i := range runs {
-		rows[i] = runlog.Written(runs[i])
-	}
-	return writeCSV(w, runlog.WrittenColumns(), rows)
+	return runlog.Write(w, runs)
 }
 
 type runsJSON struct {

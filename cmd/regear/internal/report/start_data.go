@@ -80,10 +80,10 @@ func writeStartJSON(w io.Writer, answer Started, _ Style) error {
 	if s.Before.KV != s.After.KV {
 		doc.Informed = "nothing"
 	}
-	for i := range s.Options {
-		o := toStartOption(&s.Options[i])
+	for _, option := range s.Options {
+		o := toStartOption(option)
 		if s.Gears.Mount != nil {
-			o.Mount = reachNames[s.Options[i].Reach]
+			o.Mount = reachNames[option.Reach]
 		}
 		doc.Options = append(doc.Options, o)
 	}

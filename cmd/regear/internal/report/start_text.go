@@ -100,7 +100,7 @@ func offWords(off float64) string { return change(off, "taller", "shorter", "as 
 
 // name names a gearing: by its pinion, and by its spur where there are several.
 func (t startWords) name(g drivetrain.Gearing) string {
-	if slices.ContainsFunc(t.Options, func(o advise.StartOption) bool { return o.Gearing.Spur != t.Fitted.Spur }) {
+	if slices.ContainsFunc(t.Options, func(o *advise.StartOption) bool { return o.Gearing.Spur != t.Fitted.Spur }) {
 		return pair(g)
 	}
 	return fmt.Sprintf("pinion %d", g.Pinion)
@@ -170,7 +170,7 @@ func (t startWords) heat() string {
 		if t.Before.Tire != t.After.Tire {
 			prose += "; what a tire does beyond its rollout (weight, grip) is the general rule"
 		}
-		prose += fmt.Sprintf(". Foreseen is a run of %s in %s.", minutes(t.Run.Minutes), t.Units.Reading(t.Run.Ambient))
+		prose += fmt.Sprintf(". The forecast is for a run of %s in %s.", minutes(t.Run.Minutes), t.Units.Reading(t.Run.Ambient))
 		if o := t.Keep; o != nil && o.Chance < advise.DefaultConfidence {
 			prose += fmt.Sprintf(" %s has a chance of only %s to stay under every limit: let regear advise, told of the same change, pick by heat.",
 				capital(t.name(o.Gearing)), chance(o.Chance))
@@ -185,33 +185,33 @@ func (t startWords) heat() string {
 
 // options is the table of what can be fitted.
 func (t startWords) options() document.Table {
-	type option = advise.StartOption
+	type option = *advise.StartOption
 	forecast, rule, travel := t.Options[0].Parts.Len() > 0, t.Options[0].HasRiseChange, t.Options[0].HasTravel
 	var columns []column[option]
-	add := func(head string, cell func(*option) string) {
-		columns = append(columns, column[option]{document.Column{Head: head}, cell})
+	add := func(head string, cell func(option) string) {
+		columns = append(columns, column[option]{document.Column{Head: head}, func(o *option) string { return cell(*o) }})
 	}
-	add("\npinion", func(o *option) string { return strconv.Itoa(o.Gearing.Pinion) })
-	add("\nspur", func(o *option) string { return strconv.Itoa(o.Gearing.Spur) })
-	add("\nratio", func(o *option) string { return fixed(o.Ratio, 2) })
-	add("rollout\n"+t.Units.LengthUnit(), func(o *option) string { return t.Units.Rollout(o.Rollout) })
-	add("against\nkeeping", func(o *option) string { return signedShare(o.Off) })
-	add("\nspeed", func(o *option) string { return signedShare(o.SpeedChange) })
+	add("\npinion", func(o option) string { return strconv.Itoa(o.Gearing.Pinion) })
+	add("\nspur", func(o option) string { return strconv.Itoa(o.Gearing.Spur) })
+	add("\nratio", func(o option) string { return fixed(o.Ratio, 2) })
+	add("rollout\n"+t.Units.LengthUnit(), func(o option) string { return t.Units.Rollout(o.Rollout) })
+	add("against\nkeeping", func(o option) string { return signedShare(o.Off) })
+	add("\nspeed", func(o option) string { return signedShare(o.SpeedChange) })
 	if forecast {
-		add("\nchance", func(o *option) string { return chance(o.Chance) })
+		add("\nchance", func(o option) string { return chance(o.Chance) })
 		for _, f := range t.Car.Fits() {
-			add(f.Part.Word()+"\n"+t.Units.TemperatureUnit(), func(o *option) string { return peaks(t.Units, o.Parts.At(f.Part)) })
+			add(f.Part.Word()+"\n"+t.Units.TemperatureUnit(), func(o option) string { return peaks(t.Units, o.Parts.At(f.Part)) })
 		}
 	}
 	if rule {
-		add("motor's\nrise", func(o *option) string { return signedShare(o.RiseChange.Low) + " to " + signedShare(o.RiseChange.High) })
+		add("motor's\nrise", func(o option) string { return signedShare(o.RiseChange.Low) + " to " + signedShare(o.RiseChange.High) })
 	}
 	if travel {
-		add("motor\nmoves, mm", func(o *option) string { return travelWords(o.Travel) })
+		add("motor\nmoves, mm", func(o option) string { return travelWords(o.Travel) })
 	}
-	table := tableOf("What each gearing would mean", t.Options, append(columns, remarked(t.marks)))
+	table := tableOf("What each gearing would mean", t.Options, append(columns, remarked(func(o *option) []string { return t.marks(*o) })))
 	for i := range t.Options {
-		table.Rows[i].Strong = &t.Options[i] == t.Keep || &t.Options[i] == t.Careful
+		table.Rows[i].Strong = t.Options[i] == t.Keep || t.Options[i] == t.Careful
 	}
 	table.Legend = t.legend(forecast, rule, travel)
 	return table

@@ -50,8 +50,10 @@ func Gears(t GearTable, u units.System) document.Document {
 	return append(doc, document.Paragraph(t.legend()))
 }
 
-// TableText writes the table as text.
-func TableText(w io.Writer, t GearTable, s Style) error { return Gears(t, s.Units).Text(w, s.Layout) }
+// writeTableText writes the table as text.
+func writeTableText(w io.Writer, t GearTable, s Style) error {
+	return Gears(t, s.Units).Text(w, s.Layout)
+}
 
 // block is the table of a spur's pinions.
 func (t GearTable) block(spur int, rows []GearRow, u units.System) document.Section {
@@ -107,8 +109,8 @@ var tableColumns = []string{
 	"pinion_teeth", "spur_teeth", "internal_ratio", "final_drive_ratio", "tire", "tire_diameter_mm", "rollout_mm", "shafts_apart_mm", "mount",
 }
 
-// TableCSV writes the table as CSV.
-func TableCSV(w io.Writer, t GearTable, _ Style) error {
+// writeTableCSV writes the table as CSV.
+func writeTableCSV(w io.Writer, t GearTable, _ Style) error {
 	var rows [][]string
 	for _, r := range t.Rows {
 		apart := optional(thousandths(r.Pitch.CentreDistance(r.Pinion, r.Spur)), r.Pitch.IsKnown())
@@ -147,8 +149,8 @@ type tireRolloutJSON struct {
 	Rollout  thousandths `json:"rollout_mm"`
 }
 
-// TableJSON writes the table as a JSON document of schema 1.
-func TableJSON(w io.Writer, t GearTable, _ Style) error {
+// writeTableJSON writes the table as a JSON document of schema 1.
+func writeTableJSON(w io.Writer, t GearTable, _ Style) error {
 	doc := tableJSON{Schema: Schema, Car: t.Car, Internal: millionths(t.Internal)}
 	for _, r := range t.Rows {
 		one := tableGearJSON{

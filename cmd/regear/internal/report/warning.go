@@ -31,7 +31,7 @@ func WarningNotes(warnings []analyze.Warning, u units.System, to Reader) documen
 	var notes document.Notes
 	for _, group := range sameButForPart(warnings) {
 		message, action := wording(u, group, to)
-		notes = append(notes, document.Note{Kind: document.Warning, Text: message, Action: action})
+		notes = append(notes, document.Note{Kind: document.Warning, Label: "Warning", Text: message, Action: action})
 	}
 	return document.Document{notes}
 }

@@ -41,12 +41,15 @@ func joined(words []string, last string) string {
 	return strings.Join(words[:n], ", ") + last + words[n]
 }
 
-func quotedList(words []string) string {
-	quoted := make([]string, len(words))
-	for i, w := range words {
-		quoted[i] = strconv.Quote(w)
+func quotedList(words []string) string { return list(worded(words, strconv.Quote)) }
+
+// worded words every item.
+func worded[T any](items []T, word func(T) string) []string {
+	var words []string
+	for _, item := range items {
+		words = append(words, word(item))
 	}
-	return list(quoted)
+	return words
 }
 
 // eachOf words what each part has.

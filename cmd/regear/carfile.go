@@ -94,9 +94,9 @@ func (e *environment) tell(setup app.Setup) error {
 	return err
 }
 
-// showInOwnUnits takes the units of text from the car file where a command has them
+// inFileUnits takes the units of text from the car file where a command has them
 // and none were asked for.
-func (e *environment) showInOwnUnits(cmd *cobra.Command, _ []string) error {
+func (e *environment) inFileUnits(cmd *cobra.Command, _ []string) error {
 	flag := cmd.Flags().Lookup("units")
 	if flag == nil || flag.Changed {
 		return nil

@@ -1,0 +1,289 @@
+package runlog
+
+import (
+	"fmt"
+	"slices"
+	"strings"
+	"unicode"
+
+	"regear/analyze/nearest"
+)
+
+// unitWords are the ways to write a unit in a header, folded. Those that map to
+// themselves and belong to no column are there to be recognised as wrong.
+var unitWords = map[string]string{
+	"c": "c", "degc": "c", "celsius": "c", "degreesc": "c",
+	"f": "f", "degf": "f", "fahrenheit": "f", "degreesf": "f",
+	"k": "k", "kelvin": "k",
+	"mm": "mm", "millimeters": "mm", "millimetres": "mm", "cm": "cm",
+	"in": "in", "inch": "in", "inches": "in",
+	"min": "min", "mins": "min", "minutes": "min",
+	"s": "s", "sec": "s", "seconds": "s", "h": "h", "hours": "h",
+	"teeth": "teeth", "t": "teeth",
+}
+
+// unitNames are the units as messages name them.
+var unitNames = map[string]string{
+	"c": "°C", "f": "°F", "k": "kelvin", "mm": "mm", "cm": "cm", "in": "inches",
+	"min": "minutes", "s": "seconds", "h": "hours", "teeth": "teeth",
+}
+
+// unitKinds are what the units measure that tell columns apart.
+var unitKinds = map[string]string{"c": "temperature", "f": "temperature", "mm": "length", "in": "length"}
+
+// shortUnits are units also among other words, where "in" or "s" may be none.
+var shortUnits = []string{"c", "f", "mm", "cm"}
+
+// hintWords are words that drivers use for words of the table. They serve hints alone and
+// never name a column.
+var hintWords = map[string]string{
+	"temp": "peak", "temperature": "peak", "max": "peak", "highest": "peak",
+	"time": "minutes", "duration": "minutes", "mins": "minutes", "length": "minutes",
+	"wheel": "tire", "tyre": "tire", "tires": "tire", "tyres": "tire", "dia": "diameter",
+	"air": "ambient", "outside": "ambient", "weather": "ambient",
+	"fdr": "final drive ratio", "transmission": "internal", "gearbox": "internal",
+	"lipo": "battery", "pack": "battery", "day": "date", "when": "date", "vehicle": "car", "notes": "note",
+	"comment": "note", "comments": "note", "remarks": "note",
+}
+
+// match is what a header was understood as; the zero match is "not a column that is read".
+type match struct {
+	column    *Column
+	unit      string // "c", "f", "mm" or "in"; "" for a column with one name
+	otherUnit string // a second unit, which contradicts the first
+}
+
+func (m match) known() bool     { return m.column != nil }
+func (m match) needsUnit() bool { return m.known() && m.column.units != nil && m.unit == "" }
+
+// name returns the column's name in m's unit, "" if there is no column.
+func (m match) name() string {
+	switch {
+	case !m.known():
+		return ""
+	case m.unit == "":
+		return m.column.quantity
+	}
+	return m.column.quantity + "_" + m.unit
+}
+
+// ownUnit returns the unit that cells are in: m's own, or that of a column with one name.
+func (m match) ownUnit() string {
+	if m.known() && m.column.units == nil {
+		return m.column.Unit
+	}
+	return m.unit
+}
+
+// shownUnit returns the unit as [Heading.Unit] gives it.
+func (m match) shownUnit() string {
+	if unit := m.ownUnit(); unitKinds[unit] != "temperature" {
+		return unit
+	}
+	return unitNames[m.unit]
+}
+
+// SameHeader reports whether two headers are one to [Read]: case, spaces, hyphens
+// and underscores do not count.
+func SameHeader(a, b string) bool { return fold(a) == fold(b) }
+
+// fold reduces a header to what is compared: small letters and digits. The
+// British spelling of tire is taken for the other.
+func fold(header string) string {
+	kept := strings.Map(func(r rune) rune {
+		if unicode.IsLetter(r) || unicode.IsDigit(r) {
+			return unicode.ToLower(r)
+		}
+		return -1
+	}, header)
+	return strings.ReplaceAll(kept, "tyre", "tire")
+}
+
+// matchHeader finds the column that a header stands for. Case, spaces, hyphens,
+// underscores and ° do not count; the unit may stand behind the name or in
+// brackets.
+func matchHeader(header string) match {
+	name, inBrackets := cutBrackets(header)
+	key, bracketUnit := fold(name), unitIn(inBrackets)
+	var found match
+	for i := range columns {
+		c := &columns[i]
+		tail, ok := strings.CutPrefix(key, c.folded)
+		switch {
+		case ok && tail == "":
+			found = match{column: c}
+		case ok && slices.Contains(c.units, unitWords[tail]):
+			found = match{column: c, unit: unitWords[tail]}
+		case bracketUnit != "" && bracketUnit == c.Unit && key+fold(inBrackets) == c.folded:
+			return match{column: c} // "Pinion (teeth)": the brackets hold the end of the name
+		}
+	}
+	return found.withUnit(bracketUnit)
+}
+
+// withUnit adds the unit that stood in brackets or in a row of units.
+func (m match) withUnit(unit string) match {
+	own := m.ownUnit()
+	switch {
+	case unit == "" || unit == own || !m.known():
+	case m.needsUnit() && slices.Contains(m.column.units, unit):
+		m.unit = unit
+	case own == "" && !m.needsUnit() && unitKinds[unit] != "temperature":
+		// "Cells (S)": a word that is a unit elsewhere. But "Motor (°C)" is no label.
+	default:
+		m.otherUnit = unit
+	}
+	return m
+}
+
+// cutBrackets takes the last bracketed part out of a header.
+func cutBrackets(header string) (name, inside string) {
+	start := strings.LastIndexAny(header, "([")
+	if start < 0 {
+		return header, ""
+	}
+	inside, rest := header[start+1:], ""
+	if end := strings.IndexAny(inside, ")]"); end >= 0 {
+		inside, rest = inside[:end], inside[end+1:]
+	}
+	return header[:start] + rest, inside
+}
+
+// unitIn returns the unit that a few words name, such as "°F, in the shade".
+func unitIn(text string) string {
+	if strings.ContainsAny(text, `"″`) {
+		return "in"
+	}
+	if unit, ok := unitWords[fold(text)]; ok {
+		return unit
+	}
+	for word := range strings.FieldsFuncSeq(strings.ToLower(text), func(r rune) bool { return !unicode.IsLetter(r) }) {
+		if unit := unitWords[word]; unit != "" && (len(word) > 2 || slices.Contains(shortUnits, word)) {
+			return unit
+		}
+	}
+	return ""
+}
+
+// hintAt returns the one of names that a header may have meant, or "".
+func hintAt(header string, names []string) string {
+	if name := misspelt(header, names); name != "" {
+		return name
+	}
+	words := hintedWords(header)
+	within := func(a, b []string) bool {
+		return len(a) > 0 && !slices.ContainsFunc(a, func(w string) bool { return !slices.Contains(b, w) })
+	}
+	for _, name := range names {
+		if of := hintedWords(name); within(words, of) || within(of, words) {
+			return name
+		}
+	}
+	return ""
+}
+
+// misspelt returns the one of names that a header comes closest to by its
+// letters, or "" if it takes more than one change in four.
+func misspelt(header string, names []string) string {
+	return nearest.By(fold, header, names, len(fold(header))/4)
+}
+
+// hintedWords splits a name into words, without its unit and with hintWords replaced.
+func hintedWords(name string) []string {
+	name, _ = cutBrackets(strings.ToLower(name))
+	var words []string
+	for _, w := range strings.FieldsFunc(name, func(r rune) bool { return !unicode.IsLetter(r) }) {
+		if other, ok := hintWords[w]; ok {
+			words = append(words, strings.Fields(other)...)
+		} else if unitKinds[unitWords[w]] == "" {
+			words = append(words, w)
+		}
+	}
+	return words
+}
+
+// ParseColumn reads a mapping "own header=column", as [Options.Columns] takes
+// it. It fails where the column is not one of [ColumnNames], and names the
+// nearest of them.
+func ParseColumn(mapping string) (header, column string, err error) {
+	// A header can hold the sign, a column can't.
+	at := strings.LastIndexByte(mapping, '=')
+	if at <= 0 || fold(mapping[:at]) == "" {
+		return "", "", fmt.Errorf("%q is no mapping: write 'own header=column', such as 'Temp mot=motor_peak_f'", mapping)
+	}
+	m, err := columnNamed(mapping[at+1:])
+	if err != nil {
+		return "", "", err
+	}
+	return strings.TrimSpace(mapping[:at]), m.name(), nil
+}
+
+// columnNamed finds the column that a user named in full.
+func columnNamed(name string) (match, error) {
+	m := matchHeader(name)
+	if m.known() && !m.needsUnit() && m.otherUnit == "" {
+		return m, nil
+	}
+	err := fmt.Errorf("there is no column %q", strings.TrimSpace(name))
+	if m.needsUnit() {
+		return match{}, fmt.Errorf("%w: it needs its unit, %s", err, orList(m.column.Names))
+	}
+	if near := hintAt(name, ColumnNames()); near != "" {
+		return match{}, fmt.Errorf("%w: did you mean %s?", err, near)
+	}
+	return match{}, fmt.Errorf("%w: the columns are %s", err, strings.Join(ColumnNames(), ", "))
+}
+
+// ownColumns are the headers of a user's own, folded, with what they stand for.
+type ownColumns map[string]match
+
+// newOwnColumns checks [Options.Columns].
+func newOwnColumns(mappings map[string]string) (ownColumns, error) {
+	own := ownColumns{}
+	for header, column := range mappings {
+		m, err := columnNamed(column)
+		if err != nil {
+			return nil, err
+		}
+		key := fold(header)
+		if key == "" {
+			return nil, fmt.Errorf("%q is no header to map, for want of a letter or a digit", header)
+		}
+		if other, twice := own[key]; twice && other != m {
+			return nil, fmt.Errorf("%q is mapped to both %s and %s", header, min(other.name(), m.name()), max(other.name(), m.name()))
+		}
+		own[key] = m
+	}
+	return own, nil
+}
+
+// understand matches a header, by the user's own names first.
+func (own ownColumns) understand(header string) match {
+	if m, ok := own[fold(header)]; ok {
+		return m
+	}
+	if len(header) > maxExcerpt {
+		return match{}
+	}
+	return matchHeader(header)
+}
+
+// known counts the cells that name a column.
+func (own ownColumns) known(cells []string) int {
+	known := 0
+	for _, cell := range cells {
+		if own.understand(trim(cell)).known() {
+			known++
+		}
+	}
+	return known
+}
+
+// orList joins names as in "a, b or c".
+func orList(names []string) string {
+	if len(names) < 2 {
+		return strings.Join(names, "")
+	}
+	last := len(names) - 1
+	return strings.Join(names[:last], ", ") + " or " + names[last]
+}

@@ -1,0 +1,500 @@
+package runlog
+
+import (
+	"fmt"
+	"math"
+	"regexp"
+	"slices"
+	"strconv"
+	"strings"
+
+	"regear/analyze/drivetrain"
+	"regear/analyze/run"
+	"regear/analyze/units"
+)
+
+// Bounds of what can be a run at all. They only keep out what would overflow
+// later or is no measurement; what is merely unlikely is warned of instead.
+const (
+	maxTeeth = 9999
+	maxCells = 99
+
+	minRatio, maxRatio                       = 1e-3, 1e4
+	minTire, maxTire       units.Millimeters = 0.1, 1e5
+	minMinutes, maxMinutes units.Minutes     = 1e-3, 1e5
+	// Solder melts near 200 °C: no part that reads more has just run. Common practice, no
+	// source.
+	maxReading units.Celsius = 200
+)
+
+// Where a number stops being plausible. The bounds are common practice, without a
+// source, and chosen so that a reading in the wrong unit falls outside while
+// what drivers do stays inside.
+const (
+	// A °F reading in a column of °C: 35 °F, 2 °C, is a cold day, while 35 °C is
+	// a hot one that is rare enough to be asked about.
+	hotCelsiusColumn units.Celsius = 35
+	hottestAir       units.Celsius = 45
+	coldestAir       units.Celsius = -30
+	// A °C reading in a column of °F: 20 °C is a mild day, 20 °F hard frost.
+	frost units.Celsius = 0
+	// Motors are ruined from about 93 °C on and may survive 120 once; a usual reading in °F
+	// lies above 120.
+	veryHotPart units.Celsius = 120
+
+	shortestRollout units.Millimeters = 10
+	longestRollout  units.Millimeters = 150
+	// Inches in a column of mm lie below, mm in a column of inches above.
+	smallestTire units.Millimeters = 15
+	largestTire  units.Millimeters = 300
+
+	shortestRun units.Minutes = 0.5
+	longestRun  units.Minutes = 120
+
+	mostCells = 16
+
+	// The bound on two ways to say the same.
+	sameRatio = 0.01
+)
+
+func isRatio(v float64) bool { return v >= minRatio && v <= maxRatio }
+
+func isTire(diameter units.Millimeters) bool { return diameter >= minTire && diameter <= maxTire }
+
+func isDuration(m units.Minutes) bool { return m >= minMinutes && m <= maxMinutes }
+
+func isReading(t units.Celsius) bool { return t >= units.AbsoluteZero && t <= maxReading }
+
+const (
+	noReading    = "is no temperature of air or parts"
+	checkReading = "check the reading and the unit"
+)
+
+// CheckReading fails where nobody can have read a temperature of air or parts.
+func CheckReading(t units.Celsius) error {
+	if !isReading(t) {
+		return fmt.Errorf("%s: %s", noReading, checkReading)
+	}
+	return nil
+}
+
+// reader turns the cells of one row after the other into runs and problems. Each cell is
+// read and judged once, by the function that its column has in the table.
+type reader struct {
+	*layout
+	order    DateOrder
+	mark     byte // the decimal mark
+	problems []run.Problem
+	warnings []run.Problem
+	dates    datesFound
+
+	// The row at hand, and the column and the cell.
+	row    *row
+	line   int
+	failed bool
+	odd    []run.Problem // what becomes warnings if the row is used
+	at     *knownColumn
+	cell   string
+}
+
+// read fills in the run of a row, or returns false if the row is refused.
+func (r *reader) read(line int, cells *row, to *run.Run) bool {
+	r.row, r.line, r.failed, r.odd = cells, line, false, r.odd[:0]
+	to.Position = run.Position{File: r.File, Line: line}
+	for i := range r.known {
+		r.at = &r.known[i]
+		r.cell = clean(*r.at.cell(cells))
+		r.at.read(r, to)
+	}
+	if !r.failed {
+		r.complete(to)
+	}
+	if !r.failed {
+		r.warnings = append(r.warnings, r.odd...)
+	}
+	return !r.failed
+}
+
+// complete fills in and judges what several columns say together.
+func (r *reader) complete(to *run.Run) {
+	if to.Gearing.Internal == 0 {
+		to.Gearing.Internal = 1
+		if final := r.column("final_drive_ratio"); final != nil {
+			r.warn(final, "", "is blank and the log has no internal ratio, so 1 was used", "fill it in if the car has a gear behind the spur")
+		}
+	}
+	if to.Peak == (run.Readings{}) {
+		r.fail(nil, "", problem("has no peak reading", "fill in the peak of the motor, the ESC or the battery"))
+	}
+	if to.Gearing.Pinion > to.Gearing.Spur {
+		r.warn(r.column("pinion_teeth"), r.row.PinionTeeth, fmt.Sprintf("is more than the %d teeth of the spur", to.Gearing.Spur),
+			"check that the two are not swapped")
+	}
+	if rollout := to.Rollout(); rollout < shortestRollout || rollout > longestRollout {
+		r.warn(nil, "", fmt.Sprintf("the rollout is %s mm per motor turn, and cars have %g to %g",
+			short(float64(rollout)), float64(shortestRollout), float64(longestRollout)),
+			"check the teeth, the internal ratio and the tire")
+	}
+}
+
+// says reports whether the row has something in a column of that name.
+func (r *reader) says(column string) bool {
+	at := r.column(column)
+	return at != nil && !isBlank(clean(*at.cell(r.row)))
+}
+
+// fail refuses the row for one cell, or as a whole.
+func (r *reader) fail(at *knownColumn, cell string, p *run.Problem) {
+	r.failed = true
+	r.problems = append(r.problems, r.placed(at, cell, *p))
+}
+
+// failCell refuses the row for the cell at hand.
+func (r *reader) failCell(what, do string) { r.fail(r.at, r.cell, problem(what, do)) }
+
+// warn tells of a cell that is used though it is implausible.
+func (r *reader) warn(at *knownColumn, cell, what, do string) {
+	r.odd = append(r.odd, r.placed(at, cell, *problem(what, do)))
+}
+
+func (r *reader) warnCell(what, do string) { r.warn(r.at, r.cell, what, do) }
+
+// placed fills in where a problem is, and what to write where it does not say what to do.
+func (r *reader) placed(at *knownColumn, cell string, p run.Problem) run.Problem {
+	p.Position, p.Value, p.Car = run.Position{File: r.File, Line: r.line}, excerpt(cell), r.row.Car
+	if at != nil {
+		p.Column = at.header
+		if p.Do == "" {
+			p.Do = strings.ReplaceAll(at.advice, "{unit}", at.shown)
+		}
+	}
+	return p
+}
+
+// text reads a cell that may be any text.
+func (r *reader) text() (string, bool) {
+	cell := foldLines(r.cell)
+	if p := textProblem(cell); p != nil {
+		r.fail(r.at, cell, p)
+		return "", false
+	}
+	return cell, true
+}
+
+// note asks about a note that tells of a heat stop on a run that is not marked as one:
+// counted as a full run, its peak would pass for all the heat that the gearing makes.
+func (r *reader) note(to *run.Run) {
+	to.Note, _ = r.text()
+	if to.Note != "" && !to.StoppedByHeat && !to.Skip && tellsOfHeatStop(to.Note) {
+		r.warnCell("reads like a heat stop", "if heat ended this run, put yes in stopped_by_heat")
+		r.odd[len(r.odd)-1].Remedy.Kind = run.MarkHeatStop
+	}
+}
+
+// heatStopWords are the words by which drivers tell that heat ended a run, one or several
+// in a row. Common practice, no source.
+var heatStopWords = regexp.MustCompile(`(?i)\b` + heatStopWord + `(?:[\s/,-]+` + heatStopWord + `)*\b`)
+
+const heatStopWord = `(?:thermal(?:s|ed|led|ing|ling)?|shut[ -]?(?:down|off)|cut[ -]?off)`
+
+// heatStopStems are what those words begin with. Looking for them first spares most notes
+// the slower look.
+var heatStopStems = []string{"thermal", "shut", "cut"}
+
+// denied ends in front of what did not happen.
+var denied = regexp.MustCompile(`(?i)\b(?:no|not|without)\s+$`)
+
+func tellsOfHeatStop(note string) bool {
+	lower := strings.ToLower(note)
+	if !slices.ContainsFunc(heatStopStems, func(stem string) bool { return strings.Contains(lower, stem) }) {
+		return false
+	}
+	for _, at := range heatStopWords.FindAllStringIndex(note, -1) {
+		if !denied.MatchString(note[:at[0]]) {
+			return true
+		}
+	}
+	return false
+}
+
+func (r *reader) moment(to *run.Run) {
+	when, hasTime, fits, p := parseWhen(r.cell, r.order)
+	if p != nil {
+		r.fail(r.at, r.cell, p)
+		return
+	}
+	to.When, to.HasTime = when, hasTime
+	r.dates.add(fits, r.line, r.cell, when)
+}
+
+// number reads a cell of numbers. It returns false for a blank cell, and for a bad one,
+// which has then failed the row.
+func (r *reader) number() (float64, bool) { return r.numberIn(r.cell) }
+
+func (r *reader) numberIn(cell string) (float64, bool) {
+	if cell == "" {
+		return 0, false
+	}
+	value, p := parseNumber(cell, r.mark, r.at.unit)
+	if p != nil && !isBlank(cell) {
+		r.fail(r.at, r.cell, p)
+	}
+	return value, p == nil
+}
+
+// needed is number for a cell that must not be blank.
+func (r *reader) needed() (float64, bool) {
+	value, ok := r.number()
+	if !ok && isBlank(r.cell) {
+		r.failCell("is blank", "")
+	}
+	return value, ok
+}
+
+// count checks that a number is one of things that can be counted.
+func (r *reader) count(value float64, most int) (int, bool) {
+	switch {
+	case value != math.Trunc(value):
+		r.failCell("is not a whole number", "")
+	case value < 1:
+		r.failCell("is less than one", "")
+	case value > float64(most):
+		r.failCell(fmt.Sprintf("is more than %d", most), "")
+	default:
+		return int(value), true
+	}
+	return 0, false
+}
+
+func (r *reader) teeth() (int, bool) {
+	value, ok := r.needed()
+	if !ok {
+		return 0, false
+	}
+	return r.count(value, maxTeeth)
+}
+
+func (r *reader) inSeries() (int, bool) {
+	count, unit := cutUnit(r.cell)
+	if count == "" || !strings.EqualFold(unit, "s") { // as in 3S, three in series
+		count = r.cell
+	}
+	value, ok := r.numberIn(count)
+	if !ok {
+		return 0, false
+	}
+	cells, ok := r.count(value, maxCells)
+	if cells > mostCells {
+		r.warnCell("is more cells in series than cars have", "check that it is not a capacity or a voltage")
+	}
+	return cells, ok
+}
+
+func (r *reader) ratio() (float64, bool) {
+	value, ok := r.numberIn(strings.TrimSuffix(r.cell, ":1"))
+	if ok && !isRatio(value) {
+		r.failCell("is no ratio of gears", "")
+		return 0, false
+	}
+	return value, ok
+}
+
+func (r *reader) internalRatio() (float64, bool) {
+	ratio, ok := r.ratio()
+	if !ok && isBlank(r.cell) && !r.says("final_drive_ratio") {
+		r.failCell("is blank", "")
+	}
+	return ratio, ok
+}
+
+// finalDrive gives the internal ratio where that is blank, or checks it.
+func (r *reader) finalDrive(to *run.Run) {
+	final, ok := r.ratio()
+	g := &to.Gearing
+	switch {
+	case !ok || r.failed:
+	case g.Internal == 0:
+		if g.Internal = drivetrain.InternalRatio(final, g.Pinion, g.Spur); !isRatio(g.Internal) {
+			r.failCell("does not fit the teeth", "")
+		}
+	case !near(final, g.FinalDriveRatio()):
+		r.warnCell(fmt.Sprintf("differs from spur / pinion × internal ratio = %s, which was used", short(g.FinalDriveRatio())),
+			"correct whichever is wrong")
+	}
+}
+
+// length reads a length as what it makes of a tire's diameter.
+func (r *reader) length(diameterOf func(units.Millimeters) units.Millimeters) (units.Millimeters, bool) {
+	value, ok := r.number()
+	if !ok {
+		return 0, false
+	}
+	length := units.Millimeters(value)
+	if r.at.unit == "in" {
+		length = units.FromInches(value)
+	}
+	tire := diameterOf(length)
+	if !isTire(tire) {
+		r.failCell("is no size of a tire", "")
+		return 0, false
+	}
+	return tire, true
+}
+
+func (r *reader) diameter() (units.Millimeters, bool) {
+	tire, ok := r.length(func(diameter units.Millimeters) units.Millimeters { return diameter })
+	if !ok {
+		if isBlank(r.cell) && !r.says("tire_circumference") {
+			r.failCell("is blank", "")
+		}
+		return 0, false
+	}
+	r.judgeTire(tire)
+	if r.at.unit == "in" && drivetrain.IsRimSize(tire) {
+		r.warnCell(drivetrain.RimSize, drivetrain.MeasureAcrossTire)
+		r.odd[len(r.odd)-1].Ask = true
+	}
+	return tire, true
+}
+
+func (r *reader) judgeTire(tire units.Millimeters) {
+	if tire < smallestTire || tire > largestTire {
+		r.warnCell("makes a tire of "+short(float64(tire))+" mm", "check the unit of the column")
+	}
+}
+
+// circumference gives the diameter where that is blank, or checks it.
+func (r *reader) circumference(to *run.Run) {
+	tire, ok := r.length(drivetrain.DiameterOf)
+	switch {
+	case isBlank(r.cell) && r.column("tire_diameter") == nil:
+		r.failCell("is blank", "")
+	case !ok:
+	case to.Tire == 0:
+		r.judgeTire(tire)
+		to.Tire = tire
+	case !near(float64(tire), float64(to.Tire)):
+		r.warnCell(fmt.Sprintf("makes a diameter of %s mm, and the diameter of %s mm was used", short(float64(tire)), short(float64(to.Tire))),
+			"correct whichever is wrong")
+	}
+}
+
+// temperature converts a reading, and refuses one that nobody can have read.
+func (r *reader) temperature(value float64) (units.Celsius, bool) {
+	t := units.Celsius(value)
+	if r.at.unit == "f" {
+		t = units.FromFahrenheit(value)
+	}
+	if !isReading(t) {
+		r.failCell(noReading, checkReading)
+		return 0, false
+	}
+	return t, true
+}
+
+func (r *reader) air() (units.Celsius, bool) {
+	value, ok := r.needed()
+	if !ok {
+		return 0, false
+	}
+	t, ok := r.temperature(value)
+	const notF, notC = "check that it was not read in °F", "check that it was not read in °C"
+	fahrenheit := r.at.unit == "f"
+	switch {
+	case !ok:
+	case t < coldestAir:
+		r.warnCell("is colder than air to drive in", checkReading)
+	case fahrenheit && t > hottestAir:
+		r.warnCell("is hotter than air to drive in", checkReading)
+	case fahrenheit && t < frost:
+		r.warnCell("is frost in °F", notC)
+	case t > hottestAir:
+		r.warnCell("is hotter than air to drive in", notF)
+	case !fahrenheit && t >= hotCelsiusColumn:
+		r.warnCell("is a very hot day in °C", notF)
+	}
+	return t, ok
+}
+
+func (r *reader) reading() (units.Celsius, bool) {
+	value, ok := r.number()
+	if !ok {
+		return 0, false
+	}
+	return r.temperature(value)
+}
+
+func (r *reader) peak(to *run.Run, p run.Part) {
+	peak, ok := r.reading()
+	if !ok {
+		return
+	}
+	to.Peak.Set(p, peak)
+	if peak > veryHotPart {
+		r.warnCell("is very hot", checkReading)
+	}
+	if peak <= to.Ambient {
+		r.warnCell("is not above the air of "+celsius(to.Ambient)+", so no fit can use it", "check both readings and their units")
+	}
+}
+
+func (r *reader) start(to *run.Run, p run.Part) {
+	start, ok := r.reading()
+	if !ok {
+		return
+	}
+	to.Start.Set(p, start)
+	if peak, taken := to.Peak.Of(p); taken && start >= peak {
+		of := r.column(p.String() + "_peak")
+		r.warn(of, *of.cell(r.row), "is not above the start of "+celsius(start), "check that the two are not swapped")
+	}
+}
+
+func (r *reader) minutes() (units.Minutes, bool) {
+	var minutes units.Minutes
+	if strings.ContainsAny(r.cell, ":'′’") {
+		m, err := units.ParseMinutes(r.cell)
+		if err != nil {
+			r.failCell("is not minutes and seconds", "")
+			return 0, false
+		}
+		minutes = m
+	} else if value, ok := r.needed(); ok {
+		minutes = units.Minutes(value)
+	} else {
+		return 0, false
+	}
+	switch {
+	case !isDuration(minutes):
+		r.failCell("is no length of a run", "")
+		return 0, false
+	case minutes > longestRun:
+		r.warnCell("is a run of "+short(float64(minutes)/60)+" hours", "if a spreadsheet made hours of minutes and seconds, write minutes as 12.5")
+	case minutes < shortestRun:
+		r.warnCell("is a run of "+short(float64(minutes)*60)+" seconds", "check that the column is in minutes")
+	}
+	return minutes, true
+}
+
+func (r *reader) yesNo() (bool, bool) {
+	switch strings.ToLower(r.cell) {
+	case "", "no", "n", "false", "0":
+		return false, true
+	case "yes", "y", "true", "1", "x":
+		return true, true
+	}
+	r.failCell("is neither yes nor no", "write yes, or leave the cell blank for no")
+	return false, false
+}
+
+// near reports whether two ways to say the same agree to one percent.
+func near(a, b float64) bool { return math.Abs(a-b) <= sameRatio*math.Abs(b) }
+
+// celsius writes a reading for a warning, to a tenth.
+func celsius(t units.Celsius) string { return short(math.Round(float64(t)*10)/10) + " °C" }
+
+// short writes a number for a warning, to four digits at most.
+func short(v float64) string {
+	rounded, _ := strconv.ParseFloat(strconv.FormatFloat(v, 'g', 4, 64), 64)
+	return strconv.FormatFloat(rounded, 'f', -1, 64)
+}
