@@ -278,6 +278,7 @@ func Written(r run.Run) []string {
 	return cells
 }
 
+// columnOf finds a column by any of its names.
 var columnOf = func() map[string]*Column {
 	byName := map[string]*Column{}
 	for i := range columns {
@@ -288,10 +289,16 @@ var columnOf = func() map[string]*Column {
 	return byName
 }()
 
+// decoded is what gocsv decodes a row into: a pointer, as gocsv makes each twice and copies it.
+type decoded struct{ Cells *row }
+
 // UnmarshalCSVWithFields takes a cell from gocsv. gocsv would find the field by its tag
 // without it, to the same end, but by reflection, which costs four times as much as cutting
 // the text into cells.
-func (r *row) UnmarshalCSVWithFields(name, cell string) error {
-	*columnOf[name].cell(r) = cell
+func (d *decoded) UnmarshalCSVWithFields(name, cell string) error {
+	if d.Cells == nil {
+		d.Cells = new(row)
+	}
+	*columnOf[name].cell(d.Cells) = cell
 	return nil
 }

@@ -68,7 +68,7 @@ func reading(t *testing.T, file, name string) string {
 		fmt.Fprintf(&b, "error:\n%v\n", err)
 		var header *HeaderError
 		if errors.As(err, &header) {
-			b.WriteString(shown(header.remedy()))
+			b.WriteString(shown(header.Remedy))
 		}
 		return b.String()
 	}

@@ -265,13 +265,16 @@ func readable(text string) bool { return strings.IndexByte(text, 0) < 0 && utf8.
 
 // unreadable returns what is wrong with the bytes of a row, and in which cell.
 func unreadable(cells []string) (p *run.Problem, place int) {
-	at := slices.IndexFunc(cells, func(cell string) bool { return !readable(cell) })
-	if at < 0 {
+	at := slices.IndexFunc(cells, func(cell string) bool { return !readable(cell) || len(cell) > maxCellBytes })
+	switch {
+	case at < 0:
 		return nil, 0
-	}
-	p = problem("is not UTF-8 as the rest of the file is", "save the log as UTF-8")
-	if strings.IndexByte(cells[at], 0) >= 0 {
+	case strings.IndexByte(cells[at], 0) >= 0:
 		p = problem("holds a NUL byte", "delete it, or export the log again")
+	case !utf8.ValidString(cells[at]):
+		p = problem("is not UTF-8 as the rest of the file is", "save the log as UTF-8")
+	default:
+		p = problem(fmt.Sprintf("is longer than %d bytes", maxCellBytes), "shorten it")
 	}
 	p.Value = excerpt(cells[at])
 	return p, at + 1

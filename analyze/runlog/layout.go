@@ -1,6 +1,7 @@
 package runlog
 
 import (
+	"cmp"
 	"fmt"
 	"slices"
 	"strings"
@@ -12,31 +13,9 @@ import (
 type HeaderError struct {
 	run.Position          // of the line that looks most like a header
 	Found        []string // the headers on it
-
-	Missing []MissingColumn
-	Units   []UnitProblem
-	Clashes []Clash
-}
-
-// MissingColumn is a column that a log needs and lacks.
-type MissingColumn struct {
-	Names []string // any of these will do
-	Near  string   // the found header that resembles one of them, "" if none does
-}
-
-// UnitProblem is a header that names no unit where there are two to choose from, or
-// one that does not fit.
-type UnitProblem struct {
-	Header string
-	Kind   string   // "temperature", "length" or ""
-	Units  []string // those that the header names: none, a wrong one, or two
-	Names  []string // the columns that it may stand for
-}
-
-// Clash is a column that two headers claim to be, without its unit.
-type Clash struct {
-	Column  string
-	Headers [2]string
+	Missing      []string // the columns that are needed and missing, each line a choice
+	Others       []string // what else is wrong with the headers
+	Remedy       run.Remedy
 }
 
 // Error lists all that was found, all that is missing, and what to do, one a line.
@@ -46,51 +25,17 @@ func (e *HeaderError) Error() string {
 
 // Worded is Error with the remedy in the words of whoever shows it: see [run.Problem.Worded].
 func (e *HeaderError) Worded(words func(run.Remedy) string) string {
-	lines := []string{e.Position.String() + ": no usable header line", "  found: " + foundList(e.Found)}
-	for _, m := range e.Missing {
-		line := "  missing: " + orList(m.Names)
-		if m.Near != "" {
-			line += fmt.Sprintf(" (%q could be it)", m.Near)
-		}
-		lines = append(lines, line)
+	text := e.Position.String() + ": no usable header line\n  found: " + foundList(e.Found)
+	for _, choice := range e.Missing {
+		text += "\n  missing: " + choice
 	}
-	for _, u := range e.Units {
-		lines = append(lines, "  "+u.String())
+	for _, other := range e.Others {
+		text += "\n  " + other
 	}
-	for _, c := range e.Clashes {
-		lines = append(lines, fmt.Sprintf("  %q and %q both hold %s: keep one, and rename the other",
-			c.Headers[0], c.Headers[1], c.Column))
+	if e.Remedy != (run.Remedy{}) {
+		text += "\n" + words(e.Remedy)
 	}
-	if len(e.Missing)+len(e.Units) > 0 {
-		lines = append(lines, words(e.remedy()))
-	}
-	return strings.Join(lines, "\n")
-}
-
-// String says what is wrong with the unit, and which columns would do.
-func (u UnitProblem) String() string {
-	choice := orList(u.Names)
-	switch len(u.Units) {
-	case 0:
-		return fmt.Sprintf("%q: a %s column needs its unit: %s", u.Header, u.Kind, choice)
-	case 1:
-		return fmt.Sprintf("%q is in %s, which is not read here: make it %s", u.Header, u.Units[0], choice)
-	}
-	return fmt.Sprintf("%q is said to be in %s and in %s: make it %s", u.Header, u.Units[0], u.Units[1], choice)
-}
-
-// remedy is to map the columns, with a mapping that would mend one of the problems as its
-// example. It claims no unit.
-func (e *HeaderError) remedy() run.Remedy {
-	for _, m := range e.Missing {
-		if m.Near != "" && len(m.Names) == 1 {
-			return run.Remedy{Kind: run.MapColumns, Header: m.Near, Column: m.Names[0]}
-		}
-	}
-	for _, u := range e.Units {
-		return run.Remedy{Kind: run.MapColumns, Header: u.Header, Column: u.Names[0], Unit: matchHeader(u.Names[0]).shownUnit()}
-	}
-	return run.Remedy{Kind: run.MapColumns, Header: "Temp mot", Column: "motor_peak_f"}
+	return text
 }
 
 const maxFoundShown = 40
@@ -185,6 +130,7 @@ var unitRowWords = []string{"text", "iso8601", "yyyymmdd", "count", "ratio", "ye
 // understand fills the rest of l from its header, or returns a *HeaderError.
 func (l *layout) understand() error {
 	fail := &HeaderError{Position: l.Position, Found: l.header}
+	var clashes []string
 	claimed := map[string]bool{} // the groups of the columns that are known or have a problem
 	for i, header := range l.header {
 		m := l.own.understand(header)
@@ -198,25 +144,51 @@ func (l *layout) understand() error {
 		claimed[m.column.group] = true
 		switch other := l.column(m.column.quantity); {
 		case m.otherUnit != "" || m.needsUnit():
-			fail.Units = append(fail.Units, m.unitProblem(header))
+			fail.Others = append(fail.Others, m.unitProblem(header))
+			fail.Remedy = cmp.Or(fail.Remedy, m.mapping(header))
 		case other != nil:
-			fail.Clashes = append(fail.Clashes, Clash{m.column.quantity, [2]string{other.header, header}})
+			clashes = append(clashes, fmt.Sprintf("%q and %q both hold %s: keep one, and rename the other", other.header, header, m.column.quantity))
 		default:
 			l.known = append(l.known, knownColumn{m.column, header, m.ownUnit(), m.shownUnit(), i})
 		}
 	}
-	for _, c := range columns {
-		if c.group != "" && !claimed[c.group] {
-			claimed[c.group] = true
-			fail.Missing = append(fail.Missing, l.missing(c.group))
-		}
-	}
-	if len(fail.Missing)+len(fail.Units)+len(fail.Clashes) > 0 {
+	fail.Others = append(fail.Others, clashes...)
+	l.findMissing(fail, claimed)
+	if len(fail.Missing)+len(fail.Others) > 0 {
 		return fail
 	}
 	l.date = l.column("date").place
 	slices.SortFunc(l.known, func(a, b knownColumn) int { return a.order - b.order })
 	return nil
+}
+
+// findMissing finds the groups of columns of which the header lacks all.
+func (l *layout) findMissing(fail *HeaderError, claimed map[string]bool) {
+	example := run.Remedy{}
+	for _, c := range columns {
+		if c.group == "" || claimed[c.group] {
+			continue
+		}
+		claimed[c.group] = true
+		var names []string
+		for _, other := range columns {
+			if other.group == c.group {
+				names = append(names, other.Names...)
+			}
+		}
+		choice := orList(names)
+		if at := slices.IndexFunc(l.headings, func(h Heading) bool { return h.Name == "" && hintAt(h.Header, names) != "" }); at >= 0 {
+			choice += fmt.Sprintf(" (%q could be it)", l.header[at])
+			if len(names) == 1 {
+				example = cmp.Or(example, run.Remedy{Kind: run.MapColumns, Header: l.header[at], Column: names[0]})
+			}
+		}
+		fail.Missing = append(fail.Missing, choice)
+	}
+	fail.Remedy = cmp.Or(example, fail.Remedy)
+	if len(fail.Missing) > 0 {
+		fail.Remedy = cmp.Or(fail.Remedy, run.Remedy{Kind: run.MapColumns, Header: "Temp mot", Column: "motor_peak_f"})
+	}
 }
 
 // column returns what is known of a column, by its name without unit, or nil.
@@ -229,35 +201,23 @@ func (l *layout) column(quantity string) *knownColumn {
 	return nil
 }
 
-// unitProblem describes what is wrong with the unit of a header.
-func (m match) unitProblem(header string) UnitProblem {
-	u := UnitProblem{Header: header, Names: m.column.Names}
-	if m.column.units != nil {
-		u.Kind = unitKinds[m.column.units[0]]
+// unitProblem says what is wrong with the unit of a header, and which columns would do.
+func (m match) unitProblem(header string) string {
+	choice := orList(m.column.Names)
+	own, other := unitNames[m.ownUnit()], unitNames[m.otherUnit]
+	switch {
+	case own != "" && other != "":
+		return fmt.Sprintf("%q is said to be in %s and in %s: make it %s", header, own, other, choice)
+	case other != "":
+		return fmt.Sprintf("%q is in %s, which is not read here: make it %s", header, other, choice)
 	}
-	for _, unit := range []string{m.ownUnit(), m.otherUnit} {
-		if unit != "" {
-			u.Units = append(u.Units, unitNames[unit])
-		}
-	}
-	return u
+	return fmt.Sprintf("%q: a %s column needs its unit: %s", header, unitKinds[m.column.units[0]], choice)
 }
 
-// missing describes a group of columns of which the header lacks all.
-func (l *layout) missing(group string) MissingColumn {
-	var m MissingColumn
-	for _, c := range columns {
-		if c.group == group {
-			m.Names = append(m.Names, c.Names...)
-		}
-	}
-	for _, h := range l.headings {
-		if h.Name == "" && hintAt(h.Header, m.Names) != "" {
-			m.Near = h.Header
-			break
-		}
-	}
-	return m
+// mapping is an example of a remedy for a unit. It claims none.
+func (m match) mapping(header string) run.Remedy {
+	first := m.column.Names[0]
+	return run.Remedy{Kind: run.MapColumns, Header: header, Column: first, Unit: matchHeader(first).shownUnit()}
 }
 
 // hints warns of columns that are not read though they look as if they should be.

@@ -232,9 +232,10 @@ func TestHeaderErrorIsTyped(t *testing.T) {
 	want := &HeaderError{
 		Position: run.Position{File: "club.csv", Line: 1},
 		Found:    []string{"date", "Pinion", "spur_teeth", "tire_diameter_mm", "ambient_c", "run_minutes", "Motor peak", "note", "Note"},
-		Missing:  []MissingColumn{{Names: []string{"pinion_teeth"}, Near: "Pinion"}},
-		Units:    []UnitProblem{{Header: "Motor peak", Kind: "temperature", Names: []string{"motor_peak_c", "motor_peak_f"}}},
-		Clashes:  []Clash{{"note", [2]string{"note", "Note"}}},
+		Missing:  []string{`pinion_teeth ("Pinion" could be it)`},
+		Others: []string{`"Motor peak": a temperature column needs its unit: motor_peak_c or motor_peak_f`,
+			`"note" and "Note" both hold note: keep one, and rename the other`},
+		Remedy: run.Remedy{Kind: run.MapColumns, Header: "Pinion", Column: "pinion_teeth"},
 	}
 	if !reflect.DeepEqual(header, want) {
 		t.Errorf("got %+v, want %+v", header, want)
@@ -295,13 +296,13 @@ func TestTagsDecode(t *testing.T) {
 	for _, c := range columns {
 		for _, name := range c.Names {
 			b := &block{names: []string{name}, cells: [][]string{{"x"}}}
-			var ours []row
+			var ours []decoded
 			var theirs []byTags
 			if err := errors.Join(gocsv.UnmarshalDecoder(b, &ours), gocsv.UnmarshalDecoder(b, &theirs)); err != nil {
 				t.Fatal(err)
 			}
-			if ours[0] != row(theirs[0]) || ours[0] == (row{}) {
-				t.Errorf("%s: %+v, by its tag %+v", name, ours[0], theirs[0])
+			if got := *ours[0].Cells; got != row(theirs[0]) || got == (row{}) {
+				t.Errorf("%s: %+v, by its tag %+v", name, got, theirs[0])
 			}
 		}
 	}

@@ -300,11 +300,11 @@ func (r *reader) ratio() (float64, bool) {
 }
 
 func (r *reader) internalRatio() (float64, bool) {
-	if isBlank(r.cell) && !r.says("final_drive_ratio") {
+	ratio, ok := r.ratio()
+	if !ok && isBlank(r.cell) && !r.says("final_drive_ratio") {
 		r.failCell("is blank", "")
-		return 0, false
 	}
-	return r.ratio()
+	return ratio, ok
 }
 
 // finalDrive gives the internal ratio where that is blank, or checks it.
@@ -342,12 +342,11 @@ func (r *reader) length(diameterOf func(units.Millimeters) units.Millimeters) (u
 }
 
 func (r *reader) diameter() (units.Millimeters, bool) {
-	if isBlank(r.cell) && !r.says("tire_circumference") {
-		r.failCell("is blank", "")
-		return 0, false
-	}
 	tire, ok := r.length(func(diameter units.Millimeters) units.Millimeters { return diameter })
 	if !ok {
+		if isBlank(r.cell) && !r.says("tire_circumference") {
+			r.failCell("is blank", "")
+		}
 		return 0, false
 	}
 	r.judgeTire(tire)

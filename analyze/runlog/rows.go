@@ -40,6 +40,7 @@ func readRows(name string, src rows, delimiter byte, own ownColumns, opts Option
 		reader: &reader{layout: lay, order: opts.DateOrder, mark: lay.decimalMark(first[used:])},
 		rows:   &replay{first[used:], src}, delimiter: delimiter, log: log, keep: opts.KeepCells,
 	}
+	in.sheet, _ = src.(*sheetRows)
 	if err := in.readAll(); err != nil {
 		return nil, fmt.Errorf("%s: %w", name, err)
 	}
@@ -128,7 +129,8 @@ type intake struct {
 	rows
 	delimiter byte
 	log       *Log
-	keep      bool // the cells
+	keep      bool       // the cells
+	sheet     *sheetRows // nil if the rows come from text
 
 	otherHeader int // the line of a second header with other columns, 0 if there is none
 }
@@ -164,17 +166,17 @@ func (in *intake) readAll() error {
 	for _, k := range in.known {
 		b.names = append(b.names, in.headings[k.place].Name)
 	}
-	decoded := make([]row, blockRows)
+	out := make([]decoded, blockRows)
 	var blocks [][]run.Run
 	for {
 		readErr := in.fill(b)
-		if err := gocsv.UnmarshalDecoder(b, &decoded); err != nil {
+		if err := gocsv.UnmarshalDecoder(b, &out); err != nil {
 			return fmt.Errorf("decoding rows: %w", err)
 		}
 		runs := make([]run.Run, 0, len(b.from))
 		for i, from := range b.from {
 			runs = append(runs, run.Run{})
-			ok := in.read(from.line, &decoded[i], &runs[len(runs)-1])
+			ok := in.read(from.line, out[i].Cells, &runs[len(runs)-1])
 			if !ok {
 				runs = runs[:len(runs)-1]
 			}
@@ -203,6 +205,9 @@ func (in *intake) fill(b *block) error {
 		r, err := in.next()
 		if err != nil {
 			return err
+		}
+		if in.sheet != nil && in.date < len(r.cells) {
+			r.cells[in.date] = in.sheet.dated(r.cells[in.date])
 		}
 		isRun := in.date < len(r.cells) && startsWithDigit(r.cells[in.date])
 		if !isRun && r.problem == nil && (blank(r.cells) || isCommentRow(r.cells)) {

@@ -1,9 +1,7 @@
 package runlog
 
 import (
-	"fmt"
 	"math"
-	"slices"
 	"time"
 
 	"regear/analyze/run"
@@ -27,24 +25,13 @@ func ReadSheet(name string, sheet Sheet, opts Options) (*Log, error) {
 	if err != nil {
 		return nil, err
 	}
-	src := &sheetRows{Sheet: sheet, date: -1}
-	first := firstRows(src, previewRows)
-	if len(first) > 0 {
-		if lay, _, err := findHeader(name, first, own); err == nil {
-			src.date = lay.date
-		}
-	}
-	for _, r := range first {
-		src.dated(r.cells)
-	}
-	return readRows(name, &replay{first, src}, 0, own, opts)
+	return readRows(name, &sheetRows{Sheet: sheet}, 0, own, opts)
 }
 
 // sheetRows counts the rows of a sheet, and judges their cells as text.
 type sheetRows struct {
 	Sheet
 	line int
-	date int // the place of the column date, -1 while it is not known
 }
 
 func (s *sheetRows) next() (rawRow, error) {
@@ -54,39 +41,22 @@ func (s *sheetRows) next() (rawRow, error) {
 			return rawRow{}, err
 		}
 		s.line++
-		if blank(cells) {
-			continue
+		if !blank(cells) {
+			r := rawRow{line: s.line, cells: cells}
+			r.problem, r.place = unreadable(cells)
+			return r, nil
 		}
-		r := rawRow{line: s.line, cells: cells}
-		if r.problem, r.place = unreadable(cells); r.problem == nil {
-			r.problem, r.place = tooLong(cells)
-		}
-		s.dated(cells)
-		return r, nil
 	}
 }
 
-// tooLong returns what is wrong with a row that holds more than a cell of CSV may, and the
-// cell.
-func tooLong(cells []string) (*run.Problem, int) {
-	at := slices.IndexFunc(cells, func(cell string) bool { return len(cell) > maxCellBytes })
-	if at < 0 {
-		return nil, 0
+// dated turns a cell that holds a count of days into a date.
+func (s *sheetRows) dated(cell string) string {
+	count, err := units.ParseNumber(cell)
+	if err != nil || !isDayCount(count) {
+		return cell
 	}
-	p := problem(fmt.Sprintf("is longer than %d bytes", maxCellBytes), "shorten it")
-	p.Value = excerpt(cells[at])
-	return p, at + 1
-}
-
-// dated turns the count of days in the column date into a date.
-func (s *sheetRows) dated(cells []string) {
-	if s.date < 0 || s.date >= len(cells) {
-		return
-	}
-	if count, err := units.ParseNumber(cells[s.date]); err == nil && isDayCount(count) {
-		when, hasTime := dayCounted(count, s.From1904)
-		cells[s.date] = run.Run{When: when, HasTime: hasTime}.Date()
-	}
+	when, hasTime := dayCounted(count, s.From1904)
+	return run.Run{When: when, HasTime: hasTime}.Date()
 }
 
 // isDayCount reports whether a number is one of days rather than a date in the
@@ -95,9 +65,9 @@ func (s *sheetRows) dated(cells []string) {
 func isDayCount(n float64) bool { return n >= 10_000 && n < 100_000 }
 
 // dayCounted returns the moment of a spreadsheet's count of days: days since
-// 1899-12-30, or since 1904-01-01, with the time of day as their fraction
-// (ECMA-376 part 1, 18.17.4.1, from memory). Counts before March 1900, where the
-// former has a day too many, fail isDayCount.
+// 1899-12-30, or since 1904-01-01, with the time of day as their fraction, as
+// github.com/xuri/excelize/v2 reads them too. Counts before March 1900, where the former
+// has a day too many, fail isDayCount.
 func dayCounted(n float64, from1904 bool) (when time.Time, hasTime bool) {
 	epoch := time.Date(1899, 12, 30, 0, 0, 0, 0, time.UTC)
 	if from1904 {

@@ -165,7 +165,10 @@ func ParseNumber(text string) (float64, error) {
 	if marks > 1 {
 		return 0, errors.New("not a plain number: leave thousands marks out")
 	}
-	value, err := strconv.ParseFloat(strings.Replace(text, ",", ".", 1), 64)
+	if comma := strings.IndexByte(text, ','); comma >= 0 {
+		text = text[:comma] + "." + text[comma+1:]
+	}
+	value, err := strconv.ParseFloat(text, 64)
 	if errors.Is(err, strconv.ErrRange) || math.IsInf(value, 0) {
 		return 0, errTooLarge
 	}
