@@ -174,17 +174,18 @@ func (f Field) IsPeak() bool { return strings.HasSuffix(f.Name, "-peak") }
 // Check says what is wrong with a text, whatever the car.
 func (f Field) Check(text string) error { return new(Draft).Enter(f, text, nil) }
 
-// Problem returns what to ask about a text that a driver enters of a car and that f takes,
-// and whether there is anything to ask. What shows in the run itself is for [Draft.Read]
-// to warn of.
-func (f Field) Problem(text string, setup *carfile.Car) (run.Problem, bool) {
+// Problems returns what to ask about a text that a driver enters of a car and that f takes.
+// What shows in the run itself is for [Draft.Read] to warn of.
+func (f Field) Problems(text string, setup *carfile.Car) []run.Problem {
 	if f.Column != tireColumn {
-		return run.Problem{}, false
+		return nil
 	}
-	choice, err := ask.TireChoice.Parse(text)
-	problem, any := choice.Problem("", setup)
-	problem.Column = f.Column
-	return problem, any && err == nil
+	choice, _ := ask.TireChoice.Parse(text)
+	problems := choice.Problems("", setup)
+	for i := range problems {
+		problems[i].Column = f.Column
+	}
+	return problems
 }
 
 // WithUnit returns a text with its unit in a system behind it where it is a bare number of
