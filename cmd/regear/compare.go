@@ -26,19 +26,7 @@ type setting struct{ name, value string }
 // mostRuns is how many next runs fit beside each other on a page.
 const mostRuns = 4
 
-func (f *otherRuns) String() string { return "" }
-func (f *otherRuns) Type() string   { return "NAME=VALUE,..." }
-
-// Words are what a shell completes.
-func (f *otherRuns) Words() []string {
-	words := make([]string, len(differences))
-	for i, name := range differences {
-		words[i] = name + "="
-	}
-	return words
-}
-
-func (f *otherRuns) Set(text string) error {
+func (f *otherRuns) add(text string) error {
 	run := otherRun{text: strings.TrimSpace(text)}
 	for _, item := range strings.Split(text, ",") {
 		name, value, found := strings.Cut(item, "=")
@@ -87,7 +75,8 @@ one of them by what is different: ` + strings.Join(differences, ", ") + `.`,
   regear compare --log weekend.csv --limit motor=80C --next tire=104mm --next cooling=fan`,
 		asks: func(cmd *cobra.Command) {
 			logs.register(env, cmd)
-			cmd.Flags().Var(&others, "next", "another next run by what is different, as in ambient=35C,minutes=15; repeatable")
+			addFlags(cmd, ask.Value{Name: "next", Kind: "NAME=VALUE,...", Take: others.add, Known: []string{"ambient=", "minutes=", "tire=", "cells=", "surface=", "cooling="},
+				Usage: "another next run by what is different, as in ambient=35C,minutes=15; repeatable"})
 			addFlags(cmd, next.Values()...)
 		},
 		formats: report.CompareFormats,

@@ -1,7 +1,6 @@
 package app
 
 import (
-	"errors"
 	"fmt"
 	"io"
 	"path/filepath"
@@ -36,11 +35,6 @@ type ImportOptions struct {
 	Car       string // of logs that name none
 }
 
-// NoCarError reports that a log names no car, and that none was given.
-type NoCarError struct{ run.Problem }
-
-func (e NoCarError) Unwrap() error { return e.Problem }
-
 // Import is an import of logs and, once it was merged, what became of it.
 type Import struct {
 	Logs []ImportedLog
@@ -57,8 +51,9 @@ type ImportedLog struct {
 	Contents logbook.Contents
 }
 
-// ReadImport reads the logs of an import, and fails if one can't be read as a whole: with
-// [NoCarError], or as [logbook.ReadLogs] does.
+// ReadImport reads the logs of an import, and fails if one can't be read as a whole, or
+// as [logbook.NameCar] does if its car is not known: with a [run.Problem], whose remedy is
+// [run.NameCar].
 func (a *App) ReadImport(files []File, opts ImportOptions) (*Import, error) {
 	remembered, err := a.Book.Columns()
 	if err != nil {
@@ -72,7 +67,7 @@ func (a *App) ReadImport(files []File, opts ImportOptions) (*Import, error) {
 			return nil, err
 		}
 		for _, log := range logs {
-			if err := nameCar(log, opts.Car); err != nil {
+			if err := logbook.NameCar(log, opts.Car); err != nil {
 				return nil, err
 			}
 			i.Logs = append(i.Logs, ImportedLog{log, logbook.FromLog(log)})
@@ -80,15 +75,6 @@ func (a *App) ReadImport(files []File, opts ImportOptions) (*Import, error) {
 		}
 	}
 	return i, nil
-}
-
-func nameCar(log *runlog.Log, car string) error {
-	err := logbook.NameCar(log, car)
-	var problem run.Problem
-	if errors.As(err, &problem) {
-		return NoCarError{problem}
-	}
-	return err
 }
 
 // Word words the remedies of all problems, for those who are shown them and for the rows

@@ -258,9 +258,9 @@ func (i *importing) read() (*app.Import, error) {
 		files = append(files, app.File{Name: f.name, Open: func() (io.ReadCloser, error) { return io.NopCloser(bytes.NewReader(f.data)), nil }})
 	}
 	logs, err := i.site.ReadImport(files, i.opts)
-	if nameless := new(app.NoCarError); errors.As(err, nameless) {
+	if problem := new(run.Problem); errors.As(err, problem) && problem.Remedy.Kind == run.NameCar {
 		i.Named.Error = "the file names no car: which one is it?"
-		return nil, nameless.Worded(byFields)
+		return nil, problem.Worded(byFields)
 	}
 	if err == nil {
 		logs.Word(byFields)
