@@ -44,7 +44,7 @@ type Setup struct {
 	Wear    float64 // multiplies rolling resistance and mesh loss; 1 when fresh
 }
 
-// rollout returns millimetres per motor turn.
+// rollout returns millimeters per motor turn.
 func (s Setup) rollout() float64 { return math.Pi * s.Tire / s.Ratio }
 
 // Lap is the energy account of one lap, in J, with its time and length.
