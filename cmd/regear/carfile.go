@@ -74,15 +74,15 @@ func readCars(path string) (*carfile.File, error) {
 	return carfile.Read(path, file)
 }
 
-// ownCar returns what the car file says of a car, and tells on standard error if that is
+// setupOf returns what the car file says of a car, and tells on standard error if that is
 // nothing though it has cars.
-func (e *environment) ownCar(name string) (*carfile.Car, error) {
+func (e *environment) setupOf(name string) (*carfile.Car, error) {
 	file, err := e.carFile()
 	if err != nil {
 		return nil, err
 	}
-	own, notice := file.Of(name)
-	return own, e.tell(app.Setup{File: file.Name, Note: notice})
+	setup, notice := file.Of(name)
+	return setup, e.tell(app.Setup{File: file.Name, Note: notice})
 }
 
 // tell tells on standard error if the car file says nothing of a car though it has cars.

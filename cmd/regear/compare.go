@@ -26,19 +26,7 @@ type setting struct{ name, value string }
 // mostRuns is how many next runs fit beside each other on a page.
 const mostRuns = 4
 
-func (f *otherRuns) String() string { return "" }
-func (f *otherRuns) Type() string   { return "NAME=VALUE,..." }
-
-// Words are what a shell completes.
-func (f *otherRuns) Words() []string {
-	words := make([]string, len(differences))
-	for i, name := range differences {
-		words[i] = name + "="
-	}
-	return words
-}
-
-func (f *otherRuns) Set(text string) error {
+func (f *otherRuns) add(text string) error {
 	run := otherRun{text: strings.TrimSpace(text)}
 	for _, item := range strings.Split(text, ",") {
 		name, value, found := strings.Cut(item, "=")
@@ -74,8 +62,7 @@ func change(next *ask.NextRun, settings []setting) error {
 }
 
 func newCompareCommand(env *environment) *cobra.Command {
-	var logs logFlags
-	var next ask.NextRun
+	var asked nextFlags
 	var others otherRuns
 	return question[report.Compared]{
 		use:   "compare",
@@ -86,29 +73,28 @@ one of them by what is different: ` + strings.Join(differences, ", ") + `.`,
 		example: `  regear compare --log weekend.csv --next ambient=35C --next 'ambient=35C,minutes=15'
   regear compare --log weekend.csv --limit motor=80C --next tire=104mm --next cooling=fan`,
 		asks: func(cmd *cobra.Command) {
-			logs.register(env, cmd)
-			cmd.Flags().Var(&others, "next", "another next run by what is different, as in ambient=35C,minutes=15; repeatable")
-			addFlags(cmd, next.Values()...)
+			asked.register(env, cmd, ask.Value{Name: "next", Kind: "NAME=VALUE,...", Take: others.add, Known: []string{"ambient=", "minutes=", "tire=", "cells=", "surface=", "cooling="},
+				Usage: "another next run by what is different, as in ambient=35C,minutes=15; repeatable"})
 		},
 		formats: report.CompareFormats,
-		answer:  func(bool) (report.Compared, error) { return env.compare(&logs, &next, others) },
+		answer:  func(bool) (report.Compared, error) { return env.compare(&asked, others) },
 		tell: func(c report.Compared, people bool, s report.Style) error {
 			return env.warnAndCaution(report.WarningsOfAll(c.Runs), people, s)
 		},
 	}.command(env)
 }
 
-func (e *environment) compare(logs *logFlags, next *ask.NextRun, others otherRuns) (report.Compared, error) {
+func (e *environment) compare(asked *nextFlags, others otherRuns) (report.Compared, error) {
 	var all report.Compared
 	if len(others) == 0 {
 		return all, usagef("nothing to compare with: add --next with what is different, as in --next ambient=35C,minutes=15")
 	}
-	fitted, err := e.fitted(logs, false)
+	fitted, err := e.fitted(&asked.logFlags, false)
 	if err != nil {
 		return all, err
 	}
 	for _, other := range append(otherRuns{{}}, others...) {
-		run := *next
+		run := asked.next
 		if err := change(&run, other.settings); err != nil {
 			return all, usageError{err}
 		}

@@ -32,34 +32,27 @@ const unitsUsage = "units of text output, unless the car file says; JSON and CSV
 
 // readingFlags say how to read a log.
 type readingFlags struct {
-	columns columnMap
+	columns map[string]string // headers of your own, each with the column that it is read as
 	order   *ask.Choice[runlog.DateOrder]
 }
 
-// register adds the flags. what becomes of --column is said behind its usage.
+// register adds the flags. column ends the usage of --column.
 func (f *readingFlags) register(cmd *cobra.Command, column string) {
 	orders := []runlog.DateOrder{runlog.OrderOfLog, runlog.DayFirst, runlog.MonthFirst}
 	names := make([]string, len(orders))
 	for i, order := range orders {
 		names[i] = order.String()
 	}
-	f.columns, f.order = columnMap{}, ask.NewChoice(names, orders...)
+	f.columns, f.order = map[string]string{}, ask.NewChoice(names, orders...)
 	cmd.Flags().Var(f.order, "date-order", "how to read dates such as 03/04/2026 where the log's\ndates fit both orders")
-	cmd.Flags().Var(f.columns, "column", "read a header of your own as a column, as in 'Temp mot=motor_peak_f'; repeatable"+column)
+	addFlags(cmd, ask.Value{Name: "column", Kind: "HEADER=COLUMN", Take: f.addColumn,
+		Usage: "read a header of your own as a column, as in 'Temp mot=motor_peak_f'; repeatable" + column})
 }
 
-// columnMap is the flag --column: headers of the driver's own, each with the column it is
-// read as.
-type columnMap map[string]string
-
-func (m columnMap) String() string  { return "" }
-func (m columnMap) Type() string    { return "HEADER=COLUMN" }
-func (m columnMap) Words() []string { return nil }
-
-func (m columnMap) Set(mapping string) error {
+func (f *readingFlags) addColumn(mapping string) error {
 	header, column, err := runlog.ParseColumn(mapping)
 	if err == nil {
-		m[header] = column
+		f.columns[header] = column
 	}
 	return err
 }

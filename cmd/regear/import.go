@@ -9,6 +9,7 @@ import (
 	"github.com/spf13/cobra"
 
 	"regear/analyze/logbook"
+	domain "regear/analyze/run"
 	"regear/cmd/regear/internal/app"
 	"regear/cmd/regear/internal/report"
 )
@@ -144,11 +145,10 @@ func (f *importFlags) read(env *environment, book logbook.Book) (*app.Import, er
 		files = append(files, env.file(name))
 	}
 	logs, err := env.app(book).ReadImport(files, app.ImportOptions{Columns: f.columns, DateOrder: f.order.Value, Car: f.car})
-	var nameless app.NoCarError
-	switch {
-	case errors.As(err, &nameless):
-		return nil, nameless.Worded(report.ByFlags)
-	case err != nil:
+	if problem := new(domain.Problem); errors.As(err, problem) {
+		err = problem.Worded(report.ByFlags)
+	}
+	if err != nil {
 		return nil, withoutCall(err)
 	}
 	logs.Word(report.ByFlags)

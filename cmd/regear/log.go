@@ -11,6 +11,7 @@ import (
 	domain "regear/analyze/run"
 	"regear/analyze/runlog"
 	"regear/cmd/regear/internal/app"
+	"regear/cmd/regear/internal/ask"
 	"regear/cmd/regear/internal/entry"
 	"regear/cmd/regear/internal/report"
 )
@@ -38,32 +39,16 @@ doubtful is meant.`,
 		RunE: func(*cobra.Command, []string) error { return failed(told.log(env)) },
 	}
 	for _, f := range entry.Fields {
-		flag := cmd.Flags().VarPF(&fieldFlag{f, told.given}, f.Name, "", f.Usage)
+		// What it is given is kept as it is: what a tire's name stands for shows only once the
+		// car is known.
+		take := func(text string) error { told.given[f.Name] = text; return f.Check(text) }
+		flag := cmd.Flags().VarPF(ask.Value{Name: f.Name, Kind: f.Kind(), Take: take}, f.Name, "", f.Usage)
 		if f.IsMark() {
 			flag.NoOptDefVal = "yes"
 		}
 	}
 	told.bookFlag.register(cmd)
 	return cmd
-}
-
-// fieldFlag is a field of a run as a flag. What it is given is kept as it is: what a tire's
-// name stands for shows only once the car is known.
-type fieldFlag struct {
-	entry.Field
-	given map[string]string
-}
-
-func (f *fieldFlag) String() string  { return "" }
-func (f *fieldFlag) Type() string    { return f.Kind() }
-func (f *fieldFlag) Words() []string { return nil }
-
-func (f *fieldFlag) Set(text string) error {
-	err := f.Check(text)
-	if err == nil {
-		f.given[f.Name] = text
-	}
-	return err
 }
 
 func (told *runFlags) log(env *environment) error {

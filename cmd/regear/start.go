@@ -2,13 +2,13 @@ package main
 
 import (
 	"os"
+	"slices"
 
 	"github.com/spf13/cobra"
 
 	"regear/advise"
 	"regear/advise/carfile"
 	"regear/analyze"
-	domain "regear/analyze/run"
 	"regear/analyze/units"
 	"regear/cmd/regear/internal/app"
 	"regear/cmd/regear/internal/ask"
@@ -99,7 +99,7 @@ func (f *startFlags) start(env *environment) (report.Started, error) {
 	if err != nil {
 		return answer, err
 	}
-	problems := f.problems(setup)
+	problems := slices.Concat(f.fromTire.Value.Problems("--from-tire", setup), f.tire.Value.Problems("--tire", setup))
 	if err := env.confirm(env.asker(), problems, "Use it all the same?"); err != nil {
 		return answer, err
 	}
@@ -111,7 +111,11 @@ func (f *startFlags) start(env *environment) (report.Started, error) {
 // before returns what the car file says of the car and, where there is a log from before the
 // change, its fits.
 func (f *startFlags) before(env *environment) (*app.Fitted, *carfile.Car, error) {
-	if !f.named && !f.pinion.Given {
+	if !f.named && f.pinion.Given {
+		setup, err := env.setupOf(f.car)
+		return nil, setup, err
+	}
+	if !f.named {
 		book, err := f.book(env)
 		if err != nil {
 			return nil, nil, err
@@ -119,10 +123,6 @@ func (f *startFlags) before(env *environment) (*app.Fitted, *carfile.Car, error)
 		if _, err := os.Stat(book.Path); err != nil {
 			return nil, nil, usagef("what was fitted before? Add --pinion, --spur and --from-tire, as in --pinion 17 --spur 68 --from-tire 104mm, or name a log with --log FILE")
 		}
-	}
-	if !f.named && f.pinion.Given {
-		setup, err := env.ownCar(f.car)
-		return nil, setup, err
 	}
 	fitted, err := env.fitted(&f.logFlags, false)
 	if err != nil {
@@ -132,8 +132,8 @@ func (f *startFlags) before(env *environment) (*app.Fitted, *carfile.Car, error)
 }
 
 // request completes what was asked with the last run and the car file.
-func (f *startFlags) request(car *analyze.Car, own *carfile.Car, known *report.StartKnown) (advise.StartRequest, error) {
-	req := advise.StartRequest{Car: car, Limits: f.limits.Complete(own), Gears: ask.GearsAtHand(own, f.pinions, f.spurs)}
+func (f *startFlags) request(car *analyze.Car, setup *carfile.Car, known *report.StartKnown) (advise.StartRequest, error) {
+	req := advise.StartRequest{Car: car, Limits: f.limits.Complete(setup), Gears: ask.GearsAtHand(setup, f.pinions, f.spurs)}
 	known.Pinions = len(req.Gears.Boxes[0].Pinions) > 0
 	var last analyze.Conditions
 	if car != nil {
@@ -153,8 +153,8 @@ func (f *startFlags) request(car *analyze.Car, own *carfile.Car, known *report.S
 	}
 	internal, internalFrom := last.Gearing.Internal, advise.LastRun
 	if car == nil {
-		internal, internalFrom = ask.CarFileOr(own.Internal, 1)
-		if own.Internal == 0 {
+		internal, internalFrom = ask.CarFileOr(setup.Internal, 1)
+		if setup.Internal == 0 {
 			internalFrom = advise.Default
 		}
 	}
@@ -168,31 +168,17 @@ func (f *startFlags) request(car *analyze.Car, own *carfile.Car, known *report.S
 	if main := &req.Gears.Boxes[0]; len(main.Spurs) == 0 {
 		main.Spurs = []int{fitted.Spur}
 	}
-	return req, f.setups(&req, last, own)
-}
-
-// problems returns what to ask about before the change is answered for.
-func (f *startFlags) problems(own *carfile.Car) []domain.Problem {
-	var problems []domain.Problem
-	for _, said := range []struct {
-		flag string
-		tire ask.Optional[ask.Tire]
-	}{{"--from-tire", f.fromTire}, {"--tire", f.tire}} {
-		if problem, any := said.tire.Value.Problem(said.flag, own); any && said.tire.Given {
-			problems = append(problems, problem)
-		}
-	}
-	return problems
+	return req, f.setups(&req, last, setup)
 }
 
 // setups fills in what changes.
-func (f *startFlags) setups(req *advise.StartRequest, last analyze.Conditions, own *carfile.Car) error {
+func (f *startFlags) setups(req *advise.StartRequest, last analyze.Conditions, setup *carfile.Car) error {
 	before, after := &req.Before, &req.After
 	var err error
-	if before.Tire, err = tireOf(f.fromTire, "from-tire", own, last.Tire); err != nil {
+	if before.Tire, err = tireOf(f.fromTire, "from-tire", setup, last.Tire); err != nil {
 		return err
 	}
-	if after.Tire, err = tireOf(f.tire, "tire", own, before.Tire); err != nil {
+	if after.Tire, err = tireOf(f.tire, "tire", setup, before.Tire); err != nil {
 		return err
 	}
 	if before.Tire == 0 {
@@ -201,11 +187,11 @@ func (f *startFlags) setups(req *advise.StartRequest, last analyze.Conditions, o
 	if before.Tire == 0 {
 		return usagef("which tire? Add --tire, and --from-tire if it changes, as in --from-tire 104mm --tire 118mm")
 	}
-	cells, _ := ask.CarFileOr(own.Cells, last.Cells)
+	cells, _ := ask.CarFileOr(setup.Cells, last.Cells)
 	if before.Cells, after.Cells, err = changed(f.fromCells, f.cells, last.Cells, cells, "cells"); err != nil {
 		return err
 	}
-	if before.KV, after.KV, err = changed(f.fromKV, f.kv, own.KV, own.KV, "kv"); err != nil {
+	if before.KV, after.KV, err = changed(f.fromKV, f.kv, setup.KV, setup.KV, "kv"); err != nil {
 		return err
 	}
 	if *before == *after {
@@ -214,11 +200,11 @@ func (f *startFlags) setups(req *advise.StartRequest, last analyze.Conditions, o
 	return nil
 }
 
-func tireOf(said ask.Optional[ask.Tire], flag string, own *carfile.Car, other units.Millimeters) (units.Millimeters, error) {
+func tireOf(said ask.Optional[ask.Tire], flag string, setup *carfile.Car, other units.Millimeters) (units.Millimeters, error) {
 	if !said.Given {
 		return other, nil
 	}
-	m, err := said.Value.Of(own)
+	m, err := said.Value.Of(setup)
 	if err != nil {
 		err = wrongFlag(flag, said.Value.Name, err)
 	}

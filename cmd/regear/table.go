@@ -9,7 +9,6 @@ import (
 	"regear/advise"
 	"regear/advise/carfile"
 	"regear/analyze/drivetrain"
-	domain "regear/analyze/run"
 	"regear/cmd/regear/internal/app"
 	"regear/cmd/regear/internal/ask"
 	"regear/cmd/regear/internal/report"
@@ -20,22 +19,7 @@ type tableFlags struct {
 	car            string
 	pinions, spurs ask.Optional[[]int]
 	internal       ask.Optional[float64]
-	tires          tireList
-}
-
-// tireList is a repeatable --tire.
-type tireList []ask.Tire
-
-func (l *tireList) String() string  { return "" }
-func (l *tireList) Type() string    { return ask.TireChoice.Name }
-func (l *tireList) Words() []string { return nil }
-
-func (l *tireList) Set(text string) error {
-	tire, err := ask.TireChoice.Parse(text)
-	if err == nil {
-		*l = append(*l, tire)
-	}
-	return err
+	tires          []ask.Tire
 }
 
 func newTableCommand(env *environment) *cobra.Command {
@@ -53,8 +37,9 @@ are apart and whether the pair fits. It needs no log.`,
 				ask.Gears.Value("pinions", "pinions, as in 11-16 or 11,13,15 (default: the car file's)", &f.pinions),
 				ask.Gears.Value("spurs", "spurs (default: the car file's)", &f.spurs),
 				ask.Above0.Value("internal-ratio", "internal ratio behind the spur (default: the car file's, else 1)", &f.internal),
+				ask.Value{Name: "tire", Kind: ask.TireChoice.Name, Take: f.addTire,
+					Usage: "tire diameter, as in 118mm or 4.65in, or its name in the car file; repeatable\n(default: all in the car file)"},
 			)
-			cmd.Flags().Var(&f.tires, "tire", "tire diameter, as in 118mm or 4.65in, or its name in the car file; repeatable\n(default: all in the car file)")
 			cmd.Flags().StringVar(&f.car, "car", "", "which car, by its `NAME` in the car file (default: the only one in it)")
 		},
 		formats: report.TableFormats,
@@ -63,20 +48,28 @@ are apart and whether the pair fits. It needs no log.`,
 	}.command(env)
 }
 
+func (f *tableFlags) addTire(text string) error {
+	tire, err := ask.TireChoice.Parse(text)
+	f.tires = append(f.tires, tire)
+	return err
+}
+
 func (f *tableFlags) table(env *environment) (report.GearTable, error) {
-	own, err := env.ownCar(f.car)
+	setup, err := env.setupOf(f.car)
 	if err != nil {
 		return report.GearTable{}, err
 	}
-	gears := ask.GearsAtHand(own, f.pinions, f.spurs)
-	internal, origin := f.internal.OrElse(ask.CarFileOr(own.Internal, 1))
-	t := report.GearTable{Car: own.Name, Internal: internal, NoInternal: own.Internal == 0 && origin != advise.Given, Pitch: gears.Boxes[0].Pitch,
+	gears := ask.GearsAtHand(setup, f.pinions, f.spurs)
+	internal, origin := f.internal.OrElse(ask.CarFileOr(setup.Internal, 1))
+	t := report.GearTable{Car: setup.Name, Internal: internal, NoInternal: setup.Internal == 0 && origin != advise.Given, Pitch: gears.Boxes[0].Pitch,
 		HasMount: gears.Mount != nil}
-	if t.Tires, err = f.tires.of(own); err != nil {
+	if t.Tires, err = f.tiresOf(setup); err != nil {
 		return t, err
 	}
-	if err := env.note(new(app.Notes), f.tires.problems(own)); err != nil {
-		return t, err
+	for _, tire := range f.tires {
+		if err := env.note(new(app.Notes), tire.Problems("tire", setup)); err != nil {
+			return t, err
+		}
 	}
 	for _, box := range gears.Boxes {
 		for _, g := range advise.Pinions(drivetrain.Gearing{Internal: internal}, box.Pinions, box.Spurs) {
@@ -93,32 +86,21 @@ func (f *tableFlags) table(env *environment) (report.GearTable, error) {
 	return t, nil
 }
 
-// problems returns what to ask about the tires that were named.
-func (l tireList) problems(own *carfile.Car) []domain.Problem {
-	var problems []domain.Problem
-	for _, choice := range l {
-		if problem, any := choice.Problem("tire", own); any {
-			problems = append(problems, problem)
-		}
-	}
-	return problems
-}
-
-// of returns the tires that were named, or all in the car file.
-func (l tireList) of(own *carfile.Car) ([]report.Tire, error) {
+// tiresOf returns the tires that were named, or all in the car file.
+func (f *tableFlags) tiresOf(setup *carfile.Car) ([]report.Tire, error) {
 	var tires []report.Tire
-	for _, choice := range l {
-		diameter, err := choice.Of(own)
+	for _, choice := range f.tires {
+		diameter, err := choice.Of(setup)
 		if err != nil {
 			return nil, wrongFlag("tire", choice.Name, err)
 		}
 		tires = append(tires, report.Tire{Name: choice.Name, Diameter: diameter})
 	}
-	if len(l) > 0 {
+	if len(f.tires) > 0 {
 		return tires, nil
 	}
-	for _, name := range slices.Sorted(maps.Keys(own.Tires)) {
-		tires = append(tires, report.Tire{Name: name, Diameter: own.Tires[name]})
+	for _, name := range slices.Sorted(maps.Keys(setup.Tires)) {
+		tires = append(tires, report.Tire{Name: name, Diameter: setup.Tires[name]})
 	}
 	return tires, nil
 }

@@ -1,7 +1,6 @@
 package app
 
 import (
-	"errors"
 	"fmt"
 	"io"
 	"path/filepath"
@@ -26,7 +25,13 @@ func (f File) Read(opts runlog.Options) ([]*runlog.Log, error) {
 		return nil, err
 	}
 	defer file.Close()
-	return logbook.ReadLogs(f.Name, file, opts)
+	logs, err := logbook.ReadLogs(f.Name, file, opts)
+	for _, log := range logs {
+		if !opts.KeepCells { // they are larger than the runs
+			log.Cells, log.Refused = nil, nil
+		}
+	}
+	return logs, err
 }
 
 // ImportOptions say how the logs of an import are read.
@@ -35,11 +40,6 @@ type ImportOptions struct {
 	DateOrder runlog.DateOrder
 	Car       string // of logs that name none
 }
-
-// NoCarError reports that a log names no car, and that none was given.
-type NoCarError struct{ run.Problem }
-
-func (e NoCarError) Unwrap() error { return e.Problem }
 
 // Import is an import of logs and, once it was merged, what became of it.
 type Import struct {
@@ -57,8 +57,9 @@ type ImportedLog struct {
 	Contents logbook.Contents
 }
 
-// ReadImport reads the logs of an import, and fails if one can't be read as a whole: with
-// [NoCarError], or as [logbook.ReadLogs] does.
+// ReadImport reads the logs of an import, and fails if one can't be read as a whole, or
+// as [logbook.NameCar] does if its car is not known: with a [run.Problem], whose remedy is
+// [run.NameCar].
 func (a *App) ReadImport(files []File, opts ImportOptions) (*Import, error) {
 	remembered, err := a.Book.Columns()
 	if err != nil {
@@ -72,7 +73,7 @@ func (a *App) ReadImport(files []File, opts ImportOptions) (*Import, error) {
 			return nil, err
 		}
 		for _, log := range logs {
-			if err := nameCar(log, opts.Car); err != nil {
+			if err := logbook.NameCar(log, opts.Car); err != nil {
 				return nil, err
 			}
 			i.Logs = append(i.Logs, ImportedLog{log, logbook.FromLog(log)})
@@ -80,15 +81,6 @@ func (a *App) ReadImport(files []File, opts ImportOptions) (*Import, error) {
 		}
 	}
 	return i, nil
-}
-
-func nameCar(log *runlog.Log, car string) error {
-	err := logbook.NameCar(log, car)
-	var problem run.Problem
-	if errors.As(err, &problem) {
-		return NoCarError{problem}
-	}
-	return err
 }
 
 // Word words the remedies of all problems, for those who are shown them and for the rows

@@ -45,10 +45,7 @@ func (n *NewRun) Enter(f entry.Field, text string) ([]run.Problem, error) {
 	if f.Name == entry.Car.Name {
 		return nil, n.chooseCar()
 	}
-	if problem, any := f.Problem(text, n.Setup.Car); any {
-		return []run.Problem{problem}, nil
-	}
-	return nil, nil
+	return f.Problems(text, n.Setup.Car), nil
 }
 
 // TakeUsual takes what is usual in a field, where nothing was entered. It may fail as Enter

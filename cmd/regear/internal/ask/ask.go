@@ -108,10 +108,10 @@ func Named(values []Value, name string) (Value, bool) {
 
 // CarFileOr returns what the car file says, or the last run's value where it says
 // nothing, and where it came from.
-func CarFileOr[T comparable](own, last T) (T, advise.Origin) {
+func CarFileOr[T comparable](inFile, last T) (T, advise.Origin) {
 	var absent T
-	if own != absent {
-		return own, advise.CarFile
+	if inFile != absent {
+		return inFile, advise.CarFile
 	}
 	return last, advise.LastRun
 }

@@ -165,27 +165,30 @@ func parseTireChoice(text string) (Tire, error) {
 	return Tire{Name: text}, nil
 }
 
-// Problem returns what to ask about a tire of a car before it is used, as a problem of what it
-// was said under, and whether there is anything to ask.
-func (t Tire) Problem(said string, own *carfile.Car) (run.Problem, bool) {
+// Problems returns what to ask about a tire of a car before it is used, as a problem of what it
+// was said under.
+func (t Tire) Problems(said string, setup *carfile.Car) []run.Problem {
 	text := t.Rim
-	if size, ok := own.Rims[t.Name]; ok {
+	if size, ok := setup.Rims[t.Name]; ok {
 		text = t.Name + " = " + size
 	}
-	return run.Problem{Position: run.Position{File: said}, Value: text,
-		What: drivetrain.RimSize, Do: drivetrain.MeasureAcrossTire, Ask: true}, text != ""
+	if text == "" {
+		return nil
+	}
+	return []run.Problem{{Position: run.Position{File: said}, Value: text,
+		What: drivetrain.RimSize, Do: drivetrain.MeasureAcrossTire, Ask: true}}
 }
 
 // Of returns the diameter of a tire of a car. It fails where the car file does not know
 // the tire's name.
-func (t Tire) Of(own *carfile.Car) (units.Millimeters, error) {
+func (t Tire) Of(setup *carfile.Car) (units.Millimeters, error) {
 	if t.Name == "" {
 		return t.Diameter, nil
 	}
-	if m, ok := own.Tires[t.Name]; ok {
+	if m, ok := setup.Tires[t.Name]; ok {
 		return m, nil
 	}
-	names := slices.Sorted(maps.Keys(own.Tires))
+	names := slices.Sorted(maps.Keys(setup.Tires))
 	if len(names) == 0 {
 		return 0, errors.New("write a diameter with its unit, as in 118mm; the car file names no tire of this car")
 	}

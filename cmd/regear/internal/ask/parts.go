@@ -46,9 +46,9 @@ func (l *Limits) add(text string) error {
 
 // Complete returns the limits. Parts that nothing was said of have those of the car file and
 // the documented defaults.
-func (l *Limits) Complete(own *carfile.Car) run.ByPart[advise.Limit] {
+func (l *Limits) Complete(setup *carfile.Car) run.ByPart[advise.Limit] {
 	limits := advise.DefaultLimits()
-	for part, of := range own.Limits.All() {
+	for part, of := range setup.Limits.All() {
 		limits.Set(part, advise.Limit{Temperature: of.Temperature, Origin: advise.CarFile, Whose: of.Whose})
 	}
 	for part, said := range l.said.All() {

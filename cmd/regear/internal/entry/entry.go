@@ -33,27 +33,22 @@ type Field struct {
 	kind
 }
 
-// kind is what a field holds: how its text is read into a run and, where it rarely changes,
-// how it is copied from another run.
+// kind is what a field holds, and how a text of it is read into a run.
 type kind struct {
 	name  string // as a help names it
 	units [2]string
 	set   func(to *run.Run, text string, setup *carfile.Car) error
-	take  func(to, from *run.Run)
 }
 
 // in returns the kind of the fields that hold a value of kind k at a place of a run.
 func in[T any](name string, k ask.Kind[T], at func(*run.Run) *T) kind {
-	return kind{name, k.Units,
-		func(to *run.Run, text string, _ *carfile.Car) error {
-			value, err := k.Parse(text)
-			if err == nil {
-				*at(to) = value
-			}
-			return err
-		},
-		func(to, from *run.Run) { *at(to) = *at(from) },
-	}
+	return kind{name, k.Units, func(to *run.Run, text string, _ *carfile.Car) error {
+		value, err := k.Parse(text)
+		if err == nil {
+			*at(to) = value
+		}
+		return err
+	}}
 }
 
 // moment is the kind of the time at which a run ended, as ISO 8601 writes it.
@@ -73,7 +68,6 @@ var tire = kind{name: ask.TireChoice.Name, units: ask.TireChoice.Units,
 		}
 		return err
 	},
-	take: func(to, from *run.Run) { to.Tire = from.Tire },
 }
 
 // reading returns the kind of what a part read.
@@ -154,6 +148,20 @@ const (
 	tireColumn = "tire_diameter_mm"
 )
 
+// columns are those of a log, by their names.
+var columns = func() map[string]runlog.Column {
+	all := map[string]runlog.Column{}
+	for _, c := range runlog.Columns() {
+		all[c.Name()] = c
+	}
+	return all
+}()
+
+func (f Field) column() *runlog.Column {
+	c := columns[f.Column]
+	return &c
+}
+
 // Kind returns how a help names what f holds: TEMP, LENGTH.
 func (f Field) Kind() string { return f.kind.name }
 
@@ -166,17 +174,18 @@ func (f Field) IsPeak() bool { return strings.HasSuffix(f.Name, "-peak") }
 // Check says what is wrong with a text, whatever the car.
 func (f Field) Check(text string) error { return new(Draft).Enter(f, text, nil) }
 
-// Problem returns what to ask about a text that a driver enters of a car and that f takes,
-// and whether there is anything to ask. What shows in the run itself is for [Draft.Read]
-// to warn of.
-func (f Field) Problem(text string, setup *carfile.Car) (run.Problem, bool) {
+// Problems returns what to ask about a text that a driver enters of a car and that f takes.
+// What shows in the run itself is for [Draft.Read] to warn of.
+func (f Field) Problems(text string, setup *carfile.Car) []run.Problem {
 	if f.Column != tireColumn {
-		return run.Problem{}, false
+		return nil
 	}
-	choice, err := ask.TireChoice.Parse(text)
-	problem, any := choice.Problem("", setup)
-	problem.Column = f.Column
-	return problem, any && err == nil
+	choice, _ := ask.TireChoice.Parse(text)
+	problems := choice.Problems("", setup)
+	for i := range problems {
+		problems[i].Column = f.Column
+	}
+	return problems
 }
 
 // WithUnit returns a text with its unit in a system behind it where it is a bare number of
@@ -199,7 +208,7 @@ func (d *Draft) Text(f Field) string {
 	if !d.Has(f) {
 		return ""
 	}
-	return runlog.Written(d.run)[slices.Index(runlog.WrittenColumns(), f.Column)]
+	return f.column().Of(&d.run)
 }
 
 // Enter takes what a driver enters in a field, and fails without taking it if it makes no
@@ -224,7 +233,7 @@ func (d *Draft) Enter(f Field, text string, setup *carfile.Car) error {
 // Take takes what a draft of usual values holds in a field.
 func (d *Draft) Take(f Field, usual *Draft) {
 	if d.hold(f, usual.Has(f)); usual.Has(f) {
-		f.take(&d.run, &usual.run)
+		f.column().Copy(&d.run, &usual.run)
 	}
 }
 
@@ -248,10 +257,8 @@ func Usual(known []run.Run, car string, setup *carfile.Car) *Draft {
 		return fromCarFile(setup)
 	}
 	usual := &Draft{run: *last, held: map[string]bool{}}
-	cells := runlog.Written(*last)
-	for i, column := range runlog.WrittenColumns() {
-		f, _ := ByColumn(column)
-		usual.held[column] = f.FromLast && cells[i] != ""
+	for _, f := range Fields {
+		usual.held[f.Column] = f.FromLast && f.column().Of(last) != ""
 	}
 	return usual
 }
@@ -299,12 +306,9 @@ func (d *Draft) HasPeak() bool {
 // Read reads d as a log of one row. What an import refuses it refuses, with a
 // [run.Problem], and what an import warns of is among the log's warnings.
 func (d *Draft) Read() (*runlog.Log, error) {
-	header := runlog.WrittenColumns()
-	row := runlog.Written(d.run)
-	for i, column := range header {
-		if !d.held[column] {
-			row[i] = ""
-		}
+	var header, row []string
+	for _, f := range Fields {
+		header, row = append(header, f.Column), append(row, d.Text(f))
 	}
 	given := [][]string{header, row}
 	next := func() ([]string, error) {

@@ -258,7 +258,7 @@ func (i *importing) read() (*app.Import, error) {
 		files = append(files, app.File{Name: f.name, Open: func() (io.ReadCloser, error) { return io.NopCloser(bytes.NewReader(f.data)), nil }})
 	}
 	logs, err := i.site.ReadImport(files, i.opts)
-	if errors.As(err, new(app.NoCarError)) {
+	if problem := new(run.Problem); errors.As(err, problem) && problem.Remedy.Kind == run.NameCar {
 		i.Named.Error = "the file names no car: which one is it?"
 	}
 	if err != nil {
