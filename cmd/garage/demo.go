@@ -77,7 +77,7 @@ func writeDemo(dir string) error {
 
 // driveDemo drives the demo's car through some days.
 func driveDemo(days []demoDay) []domain.Run {
-	d := newDriver(physics.Heron(), rand.New(rand.NewPCG(demoSeed, 0)), domain.Parts[:])
+	d := driver{Member: physics.Heron(), r: rand.New(rand.NewPCG(demoSeed, 0)), parts: domain.Parts[:]}
 	var plan []planned
 	var when []time.Time
 	var notes []string

@@ -39,11 +39,6 @@ type driver struct {
 	cooled bool           // before every run, to the air: a fan and a cold cloth on the motor
 	// unread leaves a warm start to be told by the clock alone.
 	unread bool
-	loads  map[physics.Setup]physics.Load // known ones, by setup
-}
-
-func newDriver(m *physics.Member, r *rand.Rand, parts []domain.Part) driver {
-	return driver{Member: m, r: r, parts: parts, loads: map[physics.Setup]physics.Load{}}
 }
 
 // load returns the load of a planned run's setup. It reports false if the car can't
@@ -54,13 +49,7 @@ func (d *driver) load(p planned) (physics.Load, bool) {
 	if p.surface == roughSurface {
 		s.Surface = d.rough
 	}
-	load, ok := d.loads[s]
-	if !ok {
-		if load, ok = d.Car.Load(s); ok {
-			d.loads[s] = load
-		}
-	}
-	return load, ok
+	return d.Car.Load(s)
 }
 
 // coldPause is how long a car stands before a run that starts cold, on the day of the

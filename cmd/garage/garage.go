@@ -89,7 +89,7 @@ func newDraft(set physics.Set, of recipe, r *rand.Rand) *draft {
 		of.car = physics.Draw
 	}
 	d := &draft{
-		driver:  newDriver(of.car(set, r), r, []domain.Part{domain.Motor}),
+		driver:  driver{Member: of.car(set, r), r: r, rough: between(r, 2, 4.5), parts: []domain.Part{domain.Motor}},
 		set:     set,
 		coldest: -4, hottest: 8,
 		motorBelow: 3, motorAbove: 2,
@@ -99,7 +99,6 @@ func newDraft(set physics.Set, of recipe, r *rand.Rand) *draft {
 		revised: func() {},
 		asked:   func(*Question) {},
 	}
-	d.rough = between(r, 2, 4.5)
 	d.weather = func(int) float64 { return d.Air + 4*r.NormFloat64() }
 	for _, part := range []domain.Part{domain.ESC, domain.Battery} {
 		if r.Float64() < 0.7 {

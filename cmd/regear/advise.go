@@ -4,14 +4,12 @@ import (
 	"github.com/spf13/cobra"
 
 	"regear/analyze/units"
-	"regear/cmd/regear/internal/ask"
 	"regear/cmd/regear/internal/report"
 	"regear/plotting"
 )
 
 func newAdviseCommand(env *environment) *cobra.Command {
-	var logs logFlags
-	var next ask.NextRun
+	var asked nextFlags
 	var full bool
 	return question[report.Advised]{
 		use:   "advise",
@@ -35,15 +33,12 @@ names it. Text is for people and may change; scripts read --format json.`,
 
   # For a script.
   regear advise --log weekend.csv --car heron --format json`,
-		asks: func(cmd *cobra.Command) {
-			logs.register(env, cmd)
-			addFlags(cmd, next.Values()...)
-		},
+		asks: func(cmd *cobra.Command) { asked.register(env, cmd) },
 		late: func(cmd *cobra.Command) {
 			cmd.Flags().BoolVar(&full, "full", false, "all there is to say; without it, text fits one screen")
 		},
 		formats: report.AdviceFormats,
-		answer:  func(people bool) (report.Advised, error) { return env.answered(&logs, &next, people && !full) },
+		answer:  func(people bool) (report.Advised, error) { return env.answered(&asked, people && !full) },
 		tell:    env.tellAdvice,
 		figure: func(a report.Advised, u units.System) (*plotting.Figure, error) {
 			return plotting.Ratio(a.Advice, a.Binding, u)

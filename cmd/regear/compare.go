@@ -62,8 +62,7 @@ func change(next *ask.NextRun, settings []setting) error {
 }
 
 func newCompareCommand(env *environment) *cobra.Command {
-	var logs logFlags
-	var next ask.NextRun
+	var asked nextFlags
 	var others otherRuns
 	return question[report.Compared]{
 		use:   "compare",
@@ -74,30 +73,28 @@ one of them by what is different: ` + strings.Join(differences, ", ") + `.`,
 		example: `  regear compare --log weekend.csv --next ambient=35C --next 'ambient=35C,minutes=15'
   regear compare --log weekend.csv --limit motor=80C --next tire=104mm --next cooling=fan`,
 		asks: func(cmd *cobra.Command) {
-			logs.register(env, cmd)
-			addFlags(cmd, ask.Value{Name: "next", Kind: "NAME=VALUE,...", Take: others.add, Known: []string{"ambient=", "minutes=", "tire=", "cells=", "surface=", "cooling="},
+			asked.register(env, cmd, ask.Value{Name: "next", Kind: "NAME=VALUE,...", Take: others.add, Known: []string{"ambient=", "minutes=", "tire=", "cells=", "surface=", "cooling="},
 				Usage: "another next run by what is different, as in ambient=35C,minutes=15; repeatable"})
-			addFlags(cmd, next.Values()...)
 		},
 		formats: report.CompareFormats,
-		answer:  func(bool) (report.Compared, error) { return env.compare(&logs, &next, others) },
+		answer:  func(bool) (report.Compared, error) { return env.compare(&asked, others) },
 		tell: func(c report.Compared, people bool, s report.Style) error {
 			return env.warnAndCaution(report.WarningsOfAll(c.Runs), people, s)
 		},
 	}.command(env)
 }
 
-func (e *environment) compare(logs *logFlags, next *ask.NextRun, others otherRuns) (report.Compared, error) {
+func (e *environment) compare(asked *nextFlags, others otherRuns) (report.Compared, error) {
 	var all report.Compared
 	if len(others) == 0 {
 		return all, usagef("nothing to compare with: add --next with what is different, as in --next ambient=35C,minutes=15")
 	}
-	fitted, err := e.fitted(logs, false)
+	fitted, err := e.fitted(&asked.logFlags, false)
 	if err != nil {
 		return all, err
 	}
 	for _, other := range append(otherRuns{{}}, others...) {
-		run := *next
+		run := asked.next
 		if err := change(&run, other.settings); err != nil {
 			return all, usageError{err}
 		}

@@ -49,6 +49,20 @@ func (f *logFlags) register(env *environment, cmd *cobra.Command) {
 	cmd.PreRunE = f.check
 }
 
+// nextFlags say which logs to read, and what is asked of the next run.
+type nextFlags struct {
+	logFlags
+	next ask.NextRun
+}
+
+// register adds the flags, in the order of the help: which log, what else is asked, and what
+// of the next run.
+func (f *nextFlags) register(env *environment, cmd *cobra.Command, others ...ask.Value) {
+	f.logFlags.register(env, cmd)
+	addFlags(cmd, others...)
+	addFlags(cmd, f.next.Values()...)
+}
+
 // check checks what can be checked before a file is opened.
 func (f *logFlags) check(cmd *cobra.Command, _ []string) error {
 	book := cmd.Flags().Changed("book")
@@ -195,12 +209,12 @@ func (e *environment) fitted(f *logFlags, short bool) (*app.Fitted, error) {
 }
 
 // answered reads, fits and answers.
-func (e *environment) answered(f *logFlags, next *ask.NextRun, short bool) (report.Advised, error) {
-	fitted, err := e.fitted(f, short)
+func (e *environment) answered(f *nextFlags, short bool) (report.Advised, error) {
+	fitted, err := e.fitted(&f.logFlags, short)
 	if err != nil {
 		return report.Advised{}, err
 	}
-	advice, err := e.answer(fitted, next)
+	advice, err := e.answer(fitted, &f.next)
 	return report.Advised{Advice: advice, Noticed: fitted.Notes, Brief: short}, err
 }
 

@@ -31,8 +31,7 @@ var drawers = map[string]drawer{
 var figureNames = []string{"ratio", "rollout", "minutes", "chance"}
 
 func newPlotCommand(env *environment) *cobra.Command {
-	var logs logFlags
-	var next ask.NextRun
+	var asked nextFlags
 	var part ask.Optional[domain.Part]
 	out, system := newPicture(), newUnitsFlag()
 	cmd := &cobra.Command{
@@ -55,12 +54,11 @@ The file's ending says how it is drawn: .png, .svg or .pdf.`,
 		Args:      oneFigure,
 		RunE: func(_ *cobra.Command, args []string) error {
 			return failed(fillNamed(env, out, system.Value, func() (*plotting.Figure, filled, error) {
-				return env.plot(drawers[args[0]], &logs, &next, part, system.Value)
+				return env.plot(drawers[args[0]], &asked, part, system.Value)
 			}))
 		},
 	}
-	logs.register(env, cmd)
-	addFlags(cmd, next.Values()...)
+	asked.register(env, cmd)
 	addFlags(cmd, ask.Part.Value("part", "part whose peak is drawn: motor, esc or battery (default: the one that decides)", &part))
 	cmd.Flags().Var(out, "out", "picture to write, ending in .png, .svg or .pdf")
 	cmd.Flags().Var(system, "units", "units of the figure")
@@ -79,8 +77,8 @@ func oneFigure(_ *cobra.Command, args []string) error {
 	return nil
 }
 
-func (e *environment) plot(draw drawer, logs *logFlags, next *ask.NextRun, said ask.Optional[domain.Part], u units.System) (*plotting.Figure, filled, error) {
-	answer, err := e.answered(logs, next, false)
+func (e *environment) plot(draw drawer, asked *nextFlags, said ask.Optional[domain.Part], u units.System) (*plotting.Figure, filled, error) {
+	answer, err := e.answered(asked, false)
 	if err != nil {
 		return nil, filled{}, err
 	}

@@ -4,13 +4,11 @@ import (
 	"github.com/spf13/cobra"
 
 	"regear/analyze/units"
-	"regear/cmd/regear/internal/ask"
 	"regear/cmd/regear/internal/report"
 )
 
 func newReportCommand(env *environment) *cobra.Command {
-	var logs logFlags
-	var next ask.NextRun
+	var asked nextFlags
 	out, system := newPage(), newUnitsFlag()
 	cmd := &cobra.Command{
 		Use:   "report",
@@ -26,28 +24,27 @@ needs no other file and no network; .md is Markdown, which tells the plots in wo
 		Args: noArguments,
 		RunE: func(*cobra.Command, []string) error {
 			return failed(fillNamed(env, out, system.Value, func() (*report.Record, filled, error) {
-				return env.report(&logs, &next, system.Value)
+				return env.report(&asked, system.Value)
 			}))
 		},
 	}
-	logs.register(env, cmd)
-	addFlags(cmd, next.Values()...)
+	asked.register(env, cmd)
 	cmd.Flags().Var(out, "out", "file to write, ending in .html or .md")
 	cmd.Flags().Var(system, "units", "units of the report, unless the car file says")
 	return cmd
 }
 
 // report reads, fits, answers and looks back.
-func (e *environment) report(logs *logFlags, next *ask.NextRun, u units.System) (*report.Record, filled, error) {
-	car, err := e.carOf(logs, false)
+func (e *environment) report(asked *nextFlags, u units.System) (*report.Record, filled, error) {
+	car, err := e.carOf(&asked.logFlags, false)
 	if err != nil {
 		return nil, filled{}, err
 	}
-	fitted, err := e.fit(logs, car.WithoutFolders())
+	fitted, err := e.fit(&asked.logFlags, car.WithoutFolders())
 	if err != nil {
 		return nil, filled{}, err
 	}
-	all, err := fitted.Report(next)
+	all, err := fitted.Report(&asked.next)
 	if err := e.note(&fitted.Notes, all.Problems); err != nil {
 		return nil, filled{}, err
 	}

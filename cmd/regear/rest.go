@@ -11,8 +11,7 @@ import (
 )
 
 func newRestCommand(env *environment) *cobra.Command {
-	var logs logFlags
-	var next ask.NextRun
+	var asked nextFlags
 	var start domain.Readings // what parts read now
 	return question[report.Rested]{
 		use:   "rest",
@@ -26,13 +25,11 @@ the air. The battery comes out, so it has a line of its own: let it cool below 4
 		example: `  regear rest --log weekend.csv --ambient 30C
   regear rest --log weekend.csv --start motor=45C --start battery=35C`,
 		asks: func(cmd *cobra.Command) {
-			logs.register(env, cmd)
-			addFlags(cmd, ask.Readings("start", "what a part reads now, as in motor=45C; repeatable (default: as cool as the air)", &start))
-			addFlags(cmd, next.Values()...)
+			asked.register(env, cmd, ask.Readings("start", "what a part reads now, as in motor=45C; repeatable (default: as cool as the air)", &start))
 		},
 		formats: report.RestFormats,
 		answer: func(bool) (report.Rested, error) {
-			a, err := env.answered(&logs, &next, false)
+			a, err := env.answered(&asked, false)
 			if err == nil {
 				err = checkStart(a.Advice, start)
 			}

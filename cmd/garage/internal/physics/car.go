@@ -56,11 +56,8 @@ type Load struct {
 // Load drives laps in a setup. It reports false if the car can't get round.
 func (c *Car) Load(s Setup) (Load, bool) {
 	cool, ok := c.Drive(s, coolWinding)
-	if !ok {
-		return Load{}, false
-	}
-	hot, ok := c.Drive(s, hotWinding)
-	if !ok {
+	hot, round := c.Drive(s, hotWinding)
+	if !ok || !round {
 		return Load{}, false
 	}
 	return Load{

@@ -44,7 +44,7 @@ type Setup struct {
 	Wear    float64 // multiplies rolling resistance and mesh loss; 1 when fresh
 }
 
-// rollout returns millimetres per motor turn.
+// rollout returns millimeters per motor turn.
 func (s Setup) rollout() float64 { return math.Pi * s.Tire / s.Ratio }
 
 // Lap is the energy account of one lap, in J, with its time and length.
@@ -99,7 +99,7 @@ func (c *Car) Drive(s Setup, winding float64) (Lap, bool) {
 type drive struct {
 	*Car
 	flux, winding float64 // N m/A, Ω
-	turns         float64 // motor rad per metre of road
+	turns         float64 // motor rad per meter of road
 	mass          float64 // kg with everything that rotates
 	rolling, air  float64 // N; N per (m/s)²
 	efficiency    float64 // of gears and joints
@@ -134,7 +134,7 @@ type wish struct {
 	throttle     float64 // above 0: used instead of acceleration
 }
 
-// wish is what the driver does: brakes in time for the next stretch, and otherwise holds
+// wish is the driver at work: brakes in time for the next stretch, and otherwise holds
 // the throttle or drives to the speed wanted.
 func (d *drive) wish(seg Segment, next, remaining, v float64) wish {
 	allowed := math.Sqrt(next*next + 2*d.Driver.Brake*remaining)

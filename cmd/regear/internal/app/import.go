@@ -25,7 +25,13 @@ func (f File) Read(opts runlog.Options) ([]*runlog.Log, error) {
 		return nil, err
 	}
 	defer file.Close()
-	return logbook.ReadLogs(f.Name, file, opts)
+	logs, err := logbook.ReadLogs(f.Name, file, opts)
+	for _, log := range logs {
+		if !opts.KeepCells { // they are larger than the runs
+			log.Cells, log.Refused = nil, nil
+		}
+	}
+	return logs, err
 }
 
 // ImportOptions say how the logs of an import are read.
