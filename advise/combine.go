@@ -70,12 +70,13 @@ func Combine(fitted drivetrain.Gearing, gears Gears) (candidates []drivetrain.Ge
 		candidates, same = collapse(fitted, candidates)
 		out = append(out, same...)
 	}
-	slices.SortFunc(candidates, byTeeth)
-	slices.SortStableFunc(out, func(a, b Excluded) int { return byTeeth(a.Gearing, b.Gearing) })
+	slices.SortFunc(candidates, ByTeeth)
+	slices.SortStableFunc(out, func(a, b Excluded) int { return ByTeeth(a.Gearing, b.Gearing) })
 	return candidates, out
 }
 
-func byTeeth(a, b drivetrain.Gearing) int {
+// ByTeeth orders gearings by their pinion, then by their spur.
+func ByTeeth(a, b drivetrain.Gearing) int {
 	return cmp.Or(cmp.Compare(a.Pinion, b.Pinion), cmp.Compare(a.Spur, b.Spur))
 }
 
@@ -106,7 +107,7 @@ func collapse(fitted drivetrain.Gearing, all []drivetrain.Gearing) (kept []drive
 		return cmp.Or(
 			cmp.Compare(partsChanged(fitted, a), partsChanged(fitted, b)),
 			cmp.Compare(teethChanged(fitted, a), teethChanged(fitted, b)),
-			byTeeth(a, b))
+			ByTeeth(a, b))
 	})
 	for _, g := range all {
 		twin := slices.IndexFunc(kept, func(k drivetrain.Gearing) bool {

@@ -32,7 +32,7 @@ const worthAPack = 0.15
 // outcome needs to be guessed. It returns nil where none is worth a pack, where the pick,
 // which is run anyway, teaches as much, and where the car wants a look first.
 func (a *Advice) nextTest() *NextTest {
-	if slices.ContainsFunc(a.Warnings, func(w analyze.Warning) bool { return w.Code.ChecksFirst() }) {
+	if slices.ContainsFunc(a.Warnings, analyze.ChecksFirst) {
 		return nil
 	}
 	fit, limits := a.Car.Fit(a.Binding), a.limits()

@@ -11,10 +11,9 @@ import (
 	"regear/analyze/units"
 )
 
-// TestPublishedCooling holds the cooling time against a textbook's: Zill, "A First Course
-// in Differential Equations", cooling of a cake (book and times from memory, constant
-// read in stored answers): from 300 to 75 °F in a room of 70 °F, k = 0.190181619 a
-// minute, takes 20.1 minutes; 20.13 recomputed. The law knows no unit of temperature.
+// TestPublishedCooling holds the cooling time against a worked example, the cooling of a
+// cake: from 300 to 75 °F in a room of 70 °F at k = 0.190181619 a minute (read in stored
+// answers) takes ln(230/5)/k = 20.13 minutes (computed). The law knows no unit of temperature.
 func TestPublishedCooling(t *testing.T) {
 	if got := coolingTime(300-70, 75-70, units.Minutes(1/0.190181619)); math.Abs(float64(got)-20.13) > 0.005 {
 		t.Errorf("%.4f min, want 20.13", float64(got))

@@ -75,8 +75,8 @@ const closeEnough = 0.03
 // Holds reports whether an option keeps what is to be kept.
 func (o *StartOption) Holds() bool { return math.Abs(o.Off) <= closeEnough }
 
-// Usable reports whether an option can be fitted with what is at hand.
-func (o *StartOption) Usable() bool { return o.Owned && o.Reach == drivetrain.Inside }
+// usable reports whether an option can be fitted with what is at hand.
+func (o *StartOption) usable() bool { return o.Owned && o.Reach == drivetrain.Inside }
 
 // Start is the first gearing after a change.
 type Start struct {
@@ -84,7 +84,7 @@ type Start struct {
 	Keeps   Kept
 	Target  units.Millimeters // the rollout that keeps what is kept
 	Exact   float64           // the pinion that has it on the fitted spur, in fractional teeth
-	Options []StartOption     // in rising rollout
+	Options []*StartOption    // in rising rollout
 	// Nearest comes closest to the target, at hand or not. Keep is the closest that
 	// can be fitted and Careful the next one down, for the first run; either may be
 	// nil.
@@ -140,12 +140,11 @@ func FirstGearing(req StartRequest) (*Start, error) {
 	for _, o := range s.gearings() {
 		s.Options = append(s.Options, s.option(o))
 	}
-	slices.SortStableFunc(s.Options, func(a, b StartOption) int { return cmp.Compare(a.Rollout, b.Rollout) })
+	slices.SortStableFunc(s.Options, func(a, b *StartOption) int { return cmp.Compare(a.Rollout, b.Rollout) })
 	s.choose()
 	s.narrow()
-	s.choose() // again, as the options have moved
-	for i := range s.Options {
-		s.heat(&s.Options[i])
+	for _, o := range s.Options {
+		s.heat(o)
 	}
 	s.Readings = s.readings()
 	return s, nil
@@ -204,18 +203,18 @@ func (s *Start) gearings() []paired {
 	return all
 }
 
-func (s *Start) option(p paired) StartOption {
+func (s *Start) option(p paired) *StartOption {
 	rollout := p.Rollout(s.After.Tire)
-	o := StartOption{
+	o := &StartOption{
 		Gearing: p.Gearing, Ratio: p.FinalDriveRatio(), Rollout: rollout,
 		Off:         drivetrain.SpeedChange(s.Target, rollout),
 		SpeedChange: float64(rollout/s.Fitted.Rollout(s.Before.Tire))*s.motorSpeedChange() - 1,
 		Owned:       p.owned,
 	}
-	own := s.Gears.Boxes[0].Pitch
-	if p.pitch.IsKnown() && own.IsKnown() {
+	fitted := s.Gears.Boxes[0].Pitch
+	if p.pitch.IsKnown() && fitted.IsKnown() {
 		o.HasTravel = true
-		o.Travel = p.pitch.CentreDistance(p.Pinion, p.Spur) - own.CentreDistance(s.Fitted.Pinion, s.Fitted.Spur)
+		o.Travel = p.pitch.CentreDistance(p.Pinion, p.Spur) - fitted.CentreDistance(s.Fitted.Pinion, s.Fitted.Spur)
 	}
 	if s.Gears.Mount != nil && p.Gearing != s.Fitted {
 		o.Reach = s.Gears.Mount.Reach(p.pitch, p.Pinion, p.Spur)
@@ -275,22 +274,19 @@ func (s *Start) riseChange(rollout units.Millimeters) analyze.Estimate {
 
 // choose finds the options that are named.
 func (s *Start) choose() {
-	s.Nearest, s.Keep, s.Careful = nil, nil, nil
-	for i := range s.Options {
-		o := &s.Options[i]
+	for _, o := range s.Options {
 		if s.closer(o, s.Nearest) {
 			s.Nearest = o
 		}
-		if o.Usable() && s.closer(o, s.Keep) {
+		if o.usable() && s.closer(o, s.Keep) {
 			s.Keep = o
 		}
 	}
 	if s.Keep == nil {
 		return
 	}
-	for i := range s.Options {
-		o := &s.Options[i]
-		if o.Usable() && o.Rollout < s.Keep.Rollout*(1-nearlyEqual) && (s.Careful == nil || s.downTo(o, s.Careful)) {
+	for _, o := range s.Options {
+		if o.usable() && o.Rollout < s.Keep.Rollout*(1-nearlyEqual) && (s.Careful == nil || s.downTo(o, s.Careful)) {
 			s.Careful = o
 		}
 	}
@@ -324,22 +320,17 @@ func (s *Start) downTo(o, other *StartOption) bool {
 // the target, and those that are named.
 func (s *Start) narrow() {
 	low, high := s.Nearest.Rollout, s.Nearest.Rollout
-	named := map[drivetrain.Gearing]bool{}
-	for _, o := range []*StartOption{s.Nearest, s.Keep, s.Careful} {
+	named := []*StartOption{s.Nearest, s.Keep, s.Careful}
+	for _, o := range named {
 		if o != nil {
-			named[o.Gearing] = true
 			low, high = min(low, o.Rollout), max(high, o.Rollout)
 		}
 	}
 	const tooth = 0.08 // of a small pinion
 	low, high = low*(1-tooth), high*(1+tooth)
-	var left []StartOption
-	for _, o := range s.Options {
-		if named[o.Gearing] || o.Owned && o.Rollout >= low && o.Rollout <= high {
-			left = append(left, o)
-		}
-	}
-	s.Options = left
+	s.Options = slices.DeleteFunc(s.Options, func(o *StartOption) bool {
+		return !slices.Contains(named, o) && !(o.Owned && o.Rollout >= low && o.Rollout <= high)
+	})
 }
 
 // readings says how much of the way to its limit each part may have gone early on:
@@ -356,11 +347,9 @@ func (s *Start) readings() []Reading {
 			continue
 		}
 		r := Reading{Minutes: early}
-		for _, part := range run.Parts {
-			if s.Limits.Has(part) {
-				tau := s.timeConstant(part)
-				r.Share.Set(part, warmed(early, tau)/warmed(full, tau))
-			}
+		for part := range s.Limits.All() {
+			tau := float64(s.timeConstant(part))
+			r.Share.Set(part, analyze.Heating(early, tau)/analyze.Heating(full, tau))
 		}
 		all = append(all, r)
 	}
@@ -390,6 +379,3 @@ func (s *Start) timeConstant(part run.Part) units.Minutes {
 	}
 	return units.Minutes(math.Exp(sum / weights))
 }
-
-// warmed returns how much of its final rise a part has after some minutes.
-func warmed(t, tau units.Minutes) float64 { return -math.Expm1(-float64(t / tau)) }

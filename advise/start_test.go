@@ -78,7 +78,7 @@ func TestFirstGearingIsUsable(t *testing.T) {
 		t.Errorf("keep %+v", s.Keep)
 	}
 	for _, o := range []*StartOption{s.Keep, s.Careful} {
-		if o != nil && !o.Usable() {
+		if o != nil && !o.usable() {
 			t.Errorf("%v can't be fitted", o.Gearing)
 		}
 	}

@@ -8,144 +8,113 @@ import (
 	"gonum.org/v1/gonum/mat"
 )
 
-// daySums are the weighted sums over the runs of one day. A run's weight is 1, or less for
-// one that heat stopped.
-type daySums struct {
-	n float64   // Σ weight
-	x []float64 // Σ x
-	y []float64 // Σ y, one for each world
+// sums are the sums over runs that the regression needs, of a row x of the columns and of the
+// responses y, one for each world. Each is taken with V⁻¹ in the middle.
+type sums struct {
+	n      float64       // runs
+	xx     *mat.SymDense // XᵀV⁻¹X
+	xy     *mat.Dense    // XᵀV⁻¹Y, columns × worlds
+	yy     []float64     // yᵀV⁻¹y of each world
+	logDet float64       // ln|V|
 }
 
-// add enters a plain run.
-func (d *daySums) add(x, y []float64) {
-	d.n++
-	floats.Add(d.x, x)
-	floats.Add(d.y, y)
-}
-
-func (d *daySums) clear() {
-	d.n = 0
-	clear(d.x)
-	clear(d.y)
-}
-
-func (d daySums) clone() daySums {
-	return daySums{d.n, slices.Clone(d.x), slices.Clone(d.y)}
-}
-
-// accumulated is all that the fits need of the plain runs: one pass over the log
-// serves every world and every day effect.
-type accumulated struct {
-	columns  int
-	n        float64
-	plain    moments
-	shares   []dayShare // one for each day effect
-	stopDays []daySums  // the plain runs of the days on which heat stopped others
-	jacobian []float64  // Σ ln rise, one for each world
-	bounds   []bound
-}
-
-// moments are sums of squares and products.
-type moments struct {
-	xx []float64 // Σ x xᵀ, columns × columns, its lower triangle
-	xy []float64 // Σ x yᵀ, columns × worlds
-	yy []float64 // Σ y², one for each world
-}
-
-func newMoments(columns, worlds int) moments {
-	return moments{make([]float64, columns*columns), make([]float64, columns*worlds), make([]float64, worlds)}
+func newSums(columns, worlds int) sums {
+	return sums{xx: mat.NewSymDense(columns, nil), xy: mat.NewDense(columns, worlds, nil), yy: make([]float64, worlds)}
 }
 
 // add enters x and y with a weight. Most columns of most rows are 0: labels, and what
 // never changed.
-func (m *moments) add(weight float64, x, y []float64) {
+func (s *sums) add(weight float64, x, y []float64) {
+	xx := s.xx.RawSymmetric()
 	for i, xi := range x {
 		if xi == 0 {
 			continue
 		}
-		xi *= weight
-		xx := m.xx[i*len(x):][:i+1]
-		for j := range xx {
-			xx[j] += xi * x[j]
-		}
-		xy := m.xy[i*len(y):][:len(y)]
-		for k := range xy {
-			xy[k] += xi * y[k]
-		}
+		floats.AddScaled(xx.Data[i*xx.Stride+i:(i+1)*xx.Stride], weight*xi, x[i:])
+		floats.AddScaled(s.xy.RawRowView(i), weight*xi, y)
 	}
 	for k, yk := range y {
-		m.yy[k] += weight * yk * yk
+		s.yy[k] += weight * yk * yk
 	}
 }
 
-// dayShare is what a day effect of variance λ (in units of σ²) takes out of the sums,
-// from
+// share takes out what the runs of a day have in common (sign 1), or puts it back (sign
+// -1). With a day effect of variance λ, in units of σ²,
 //
 //	V⁻¹ = I - Σ_d λ/(1+λ n_d) 1_d 1_dᵀ,   |V| = Π_d (1+λ n_d)
-type dayShare struct {
-	lambda float64
-	moments
-	logDet float64 // ln|V|
-}
-
-// add enters a day.
-func (s *dayShare) add(d *daySums) {
-	if s.lambda == 0 {
+func (s *sums) share(d *daySums, lambda, sign float64) {
+	if lambda == 0 {
 		return
 	}
-	s.moments.add(s.lambda/(1+s.lambda*d.n), d.x, d.y)
-	s.logDet += math.Log1p(s.lambda * d.n)
+	s.add(-sign*lambda/(1+lambda*d.n), d.x, d.y)
+	s.logDet += sign * math.Log1p(lambda*d.n)
 }
 
-// accumulate sums up the plain runs, and sets the heat stops apart as bounds. It goes
-// day by day, so that no day's sums are kept but those which the bounds need.
+// plus returns the sums of s and other.
+func (s *sums) plus(other *sums) sums {
+	columns, worlds := s.xy.Dims()
+	all := newSums(columns, worlds)
+	all.n, all.logDet = s.n+other.n, s.logDet+other.logDet
+	all.xx.AddSym(s.xx, other.xx)
+	all.xy.Add(s.xy, other.xy)
+	floats.AddTo(all.yy, s.yy, other.yy)
+	return all
+}
+
+// daySums are the weighted sums over the runs of one day. A run's weight is 1, or less for
+// one that heat stopped.
+type daySums struct {
+	n     float64   // Σ weight
+	x     []float64 // Σ x
+	y     []float64 // Σ y, one for each world
+	stops []heatStop
+}
+
+func (d *daySums) add(weight float64, x, y []float64) {
+	d.n += weight
+	floats.AddScaled(d.x, weight, x)
+	floats.AddScaled(d.y, weight, y)
+}
+
+// accumulated is all that the fits need of the runs: one pass over the log serves every
+// world and every day effect.
+type accumulated struct {
+	plain     sums // the runs that heat did not stop, as if each had a day of its own
+	dayShares []Weighted
+	shared    []sums    // what days have in common, one for each of the day shares
+	stopDays  []daySums // the days on which heat stopped runs
+	jacobian  []float64 // Σ ln rise, one for each world
+}
+
+// accumulate sums up the plain runs, and sets the heat stops apart.
 func (f *Fit) accumulate(m *measured, worlds []world) *accumulated {
-	p := m.columns()
-	a := &accumulated{
-		columns: p, plain: newMoments(p, len(worlds)), jacobian: make([]float64, len(worlds)),
+	columns, n := m.columns(), len(worlds)
+	a := &accumulated{plain: newSums(columns, n), dayShares: f.Prior.DayShares, jacobian: make([]float64, n)}
+	x, y, lnRise := make([]float64, columns), make([]float64, n), make([]float64, n)
+	days := make([]daySums, len(m.days))
+	for d, both := range slices.Collect(slices.Chunk(make([]float64, len(days)*(columns+n)), columns+n)) {
+		days[d].x, days[d].y = both[:columns], both[columns:]
 	}
-	for _, share := range f.Prior.DayShares {
-		a.shares = append(a.shares, dayShare{lambda: share.Value, moments: newMoments(p, len(worlds))})
+	for i, at := range m.at {
+		m.fill(x, i)
+		m.respond(worlds, y, lnRise, i)
+		floats.Add(a.jacobian, lnRise)
+		day := &days[m.day[at]]
+		if m.stoppedByHeat(i) {
+			day.stops = append(day.stops, heatStop{slices.Clone(x), slices.Clone(y)})
+			continue
+		}
+		a.plain.n++
+		a.plain.add(1, x, y)
+		day.add(1, x, y)
 	}
-	x, y, lnRise := make([]float64, p), make([]float64, len(worlds)), make([]float64, len(worlds))
-	d := daySums{x: make([]float64, p), y: make([]float64, len(worlds))}
-	for _, runs := range m.byDay() {
-		d.clear()
-		stops := len(a.bounds)
-		for _, i := range runs {
-			m.fill(x, i)
-			m.respond(worlds, y, lnRise, i)
-			floats.Add(a.jacobian, lnRise)
-			if m.stoppedByHeat(i) {
-				a.bounds = append(a.bounds, bound{slices.Clone(x), slices.Clone(y), len(a.stopDays)})
-				continue
-			}
-			a.plain.add(1, x, y)
-			d.add(x, y)
-			a.n++
+	for _, share := range a.dayShares {
+		shared := newSums(columns, n)
+		for d := range days {
+			shared.share(&days[d], share.Value, 1)
 		}
-		for s := range a.shares {
-			a.shares[s].add(&d)
-		}
-		if len(a.bounds) > stops {
-			a.stopDays = append(a.stopDays, d.clone())
-		}
+		a.shared = append(a.shared, shared)
 	}
+	a.stopDays = slices.DeleteFunc(days, func(d daySums) bool { return len(d.stops) == 0 })
 	return a
-}
-
-// sums returns the regression's sums for a world and a day effect, without the bounds.
-func (a *accumulated) sums(k, share int) sums {
-	p, worlds, shared := a.columns, len(a.jacobian), &a.shares[share]
-	s := sums{
-		xx: mat.NewSymDense(p, nil), xy: mat.NewVecDense(p, nil),
-		yy: a.plain.yy[k] - shared.yy[k], n: a.n, logDet: shared.logDet,
-	}
-	for i := range p {
-		for j := range i + 1 {
-			s.xx.SetSym(i, j, a.plain.xx[i*p+j]-shared.xx[i*p+j])
-		}
-		s.xy.SetVec(i, a.plain.xy[i*worlds+k]-shared.xy[i*worlds+k])
-	}
-	return s
 }

@@ -88,8 +88,12 @@ func holdSums(t *testing.T, runs []run.Run, m *measured, got *accumulated, world
 			followed++
 		}
 	}
-	if len(m.at) != n || got.n != float64(plain) || len(got.bounds) != n-plain || followed < 3 {
-		t.Fatalf("%d runs used, %g plain, %d stopped, %d followed another", len(m.at), got.n, len(got.bounds), followed)
+	stops := 0
+	for _, day := range got.stopDays {
+		stops += len(day.stops)
+	}
+	if len(m.at) != n || got.plain.n != float64(plain) || stops != n-plain || followed < 3 {
+		t.Fatalf("%d runs used, %g plain, %d stopped, %d followed another", len(m.at), got.plain.n, stops, followed)
 	}
 	var near worst
 	hold := func(what string, got, want, size float64) {
@@ -138,15 +142,15 @@ func holdSums(t *testing.T, runs []run.Run, m *measured, got *accumulated, world
 			xx.Mul(x.T(), &solvedX)
 			xy.MulVec(x.T(), &solvedY)
 
-			s := got.withStops(k, share, variance, excess)
+			s := got.sums(share, variance, excess)
 			size := mat.Dot(y, y)
 			for i := range p {
 				for j := range p {
 					hold("XᵀV⁻¹X", s.xx.At(i, j), xx.At(i, j), float64(n))
 				}
-				hold("XᵀV⁻¹y", s.xy.AtVec(i), xy.AtVec(i), size)
+				hold("XᵀV⁻¹y", s.xy.At(i, k), xy.AtVec(i), size)
 			}
-			hold("yᵀV⁻¹y", s.yy, mat.Dot(y, &solvedY), size)
+			hold("yᵀV⁻¹y", s.yy[k], mat.Dot(y, &solvedY), size)
 			hold("ln|V|", s.logDet, chol.LogDet(), 1+math.Abs(chol.LogDet()))
 			if s.n != float64(n) {
 				t.Errorf("%g runs, want %d", s.n, n)

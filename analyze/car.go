@@ -19,14 +19,14 @@ type Car struct {
 	// from which a driver goes on.
 	Last *run.Run
 
-	fits        [len(run.Parts)]*Fit
+	fits        run.ByPart[*Fit]
 	correlation float64
 	warnings    []Warning
 }
 
-// FitCar fits every part of one car. All runs must be of that car; their order
-// does not matter, except between runs of one day without a time, where the later in
-// the log is the later run.
+// FitCar fits every part of one car. All runs must be of that car, and as a log gives them:
+// see [run.Run]. Their order does not matter, except between runs of one moment, or of one day
+// without a time, where the later in the log is the later run. It keeps pointers to the runs.
 //
 // It fails with ErrNoRuns if no run can be used.
 func FitCar(runs []run.Run) (*Car, error) {
@@ -48,7 +48,7 @@ func fitCar(runs []run.Run, priorOf func(run.Part) Prior) (*Car, error) {
 		case r.Skip:
 			left = append(left, LeftOut{r.Position, Skipped})
 			others = append(others, r)
-		case run.Fold(r.Motor) != run.Fold(last.Motor):
+		case !alike(r.Motor, last.Motor):
 			left = append(left, LeftOut{r.Position, OtherMotor})
 			others = append(others, r)
 			otherMotor++
@@ -59,25 +59,25 @@ func fitCar(runs []run.Run, priorOf func(run.Part) Prior) (*Car, error) {
 	all := newRows(same, others)
 
 	var parts sync.WaitGroup
-	var used [len(run.Parts)]*measured
 	var errs [len(run.Parts)]error
 	for _, part := range run.Parts {
 		parts.Go(func() {
-			fit, runs, err := fitPart(part, priorOf(part), all)
+			fit, err := fitPart(part, priorOf(part), all)
 			if fit != nil {
 				fit.LeftOut = slices.Concat(left, fit.LeftOut)
+				car.fits.Set(part, fit)
 			}
-			car.fits[part], used[part], errs[part] = fit, runs, err
+			errs[part] = err
 		})
 	}
 	parts.Wait()
 	if err := errors.Join(errs[:]...); err != nil {
 		return nil, err
 	}
-	if len(car.Fits()) == 0 {
+	if car.fits.Len() == 0 {
 		return nil, ErrNoRuns
 	}
-	car.correlation = residualCorrelation(used[:])
+	car.correlation = residualCorrelation(same, car.Fits())
 	car.warnings = car.diagnose(same, otherMotor)
 	return car, nil
 }
@@ -94,18 +94,19 @@ func lastRun(runs []run.Run) *run.Run {
 }
 
 // Fit returns the fit of a part, or nil if no usable run measured it.
-func (c *Car) Fit(p run.Part) *Fit { return c.fits[p] }
+func (c *Car) Fit(p run.Part) *Fit { return c.fits.At(p) }
 
-// Fits returns the fits of all measured parts, in the order of run.Parts.
+// Fits returns the fits of all measured parts, one at least, in the order of run.Parts.
 func (c *Car) Fits() []*Fit {
-	fits := make([]*Fit, 0, len(c.fits))
-	for _, f := range c.fits {
-		if f != nil {
-			fits = append(fits, f)
-		}
+	var fits []*Fit
+	for _, f := range c.fits.All() {
+		fits = append(fits, f)
 	}
-	return slices.Clip(fits)
+	return fits
 }
+
+// alike reports whether two labels or names are one: letter case and blanks make no other.
+func alike(a, b string) bool { return a == b || run.Fold(a) == run.Fold(b) }
 
 // Cars splits runs by car and returns them by name, as each name was first written: letter
 // case and blanks make no other car. The order within a car is kept; the runs of a log of
@@ -138,7 +139,7 @@ func Cars(runs []run.Run) (names []string, byCar map[string][]run.Run) {
 
 // CarNamed returns the one of names that is meant, whatever its letter case and blanks.
 func CarNamed(name string, names []string) (string, bool) {
-	at := slices.IndexFunc(names, func(n string) bool { return run.Fold(n) == run.Fold(name) })
+	at := slices.IndexFunc(names, func(n string) bool { return alike(n, name) })
 	if at < 0 {
 		return "", false
 	}

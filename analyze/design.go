@@ -23,7 +23,7 @@ type Conditions struct {
 	Surface, Cooling string
 }
 
-// ConditionsOf returns the circumstances in which r was driven.
+// ConditionsOf returns the circumstances in which r was driven, its start readings included.
 func ConditionsOf(r *run.Run) Conditions {
 	return Conditions{
 		Gearing: r.Gearing, Tire: r.Tire, Ambient: r.Ambient, Minutes: r.Minutes,
@@ -31,7 +31,7 @@ func ConditionsOf(r *run.Run) Conditions {
 	}
 }
 
-// Rollout returns the distance per motor turn.
+// Rollout returns the distance that the car rolls in one turn of the motor.
 func (c Conditions) Rollout() units.Millimeters { return c.Gearing.Rollout(c.Tire) }
 
 // Columns of the design matrix. Labels follow, a column each.
@@ -61,22 +61,32 @@ type design struct {
 	days                       []run.Day // on which the car was driven, in order
 }
 
-// labels gives each label of one kind its column, counted from first. Labels that differ
-// in letter case or blanks are one.
+// labels gives each label of one kind its column. Labels that differ in letter case or
+// blanks are one.
 type labels struct {
-	known  []string         // as first written, in the order of the log
-	column map[string]int32 // by [run.Fold]; a log of one label needs none, as its effect is the level
+	known   []string       // as first written, in the order of the log
+	columns int            // 0 for a log of one label, whose effect is the level
+	column  map[string]int // by the label as written and by [run.Fold]; none is colLevel
 }
 
-// newLabels gives the most frequent labels a column each.
-func newLabels(first int, of []string) labels {
-	var l labels
-	count := map[string]int{}
-	for _, label := range of {
+// newLabels gives the most frequent labels a column each, counted from first.
+func newLabels(first int, runs []*run.Run, of func(*run.Run) string) labels {
+	l := labels{column: map[string]int{}}
+	written := map[string]int{} // how many runs, by the label as written
+	var inOrder []string
+	for _, r := range runs {
+		label := of(r)
+		if written[label]++; written[label] == 1 {
+			inOrder = append(inOrder, label)
+		}
+	}
+	count := map[string]int{} // by how labels are compared
+	for _, label := range inOrder {
 		folded := run.Fold(label)
-		if count[folded]++; count[folded] == 1 {
+		if count[folded] == 0 {
 			l.known = append(l.known, label)
 		}
+		count[folded] += written[label]
 	}
 	if len(l.known) == 1 {
 		return l
@@ -85,24 +95,32 @@ func newLabels(first int, of []string) labels {
 	slices.SortFunc(byCount, func(a, b string) int {
 		return cmp.Or(cmp.Compare(count[run.Fold(b)], count[run.Fold(a)]), cmp.Compare(a, b))
 	})
-	l.column = map[string]int32{}
-	for i, label := range byCount[:min(len(byCount), maxLabels)] {
-		l.column[run.Fold(label)] = int32(first + i)
+	l.columns = min(len(byCount), maxLabels)
+	for i, label := range byCount[:l.columns] {
+		l.column[run.Fold(label)] = first + i
+	}
+	for _, label := range inOrder {
+		l.column[label] = l.column[run.Fold(label)]
 	}
 	return l
 }
 
 // of returns the column of a label, colLevel for one without.
-func (l labels) of(label string) int32 { return l.column[run.Fold(label)] }
+func (l labels) of(label string) int {
+	if j, written := l.column[label]; written {
+		return j
+	}
+	return l.column[run.Fold(label)]
+}
 
 // knows reports whether the log holds a label.
 func (l labels) knows(label string) bool {
-	return slices.ContainsFunc(l.known, func(k string) bool { return run.Fold(k) == run.Fold(label) })
+	return slices.ContainsFunc(l.known, func(k string) bool { return alike(k, label) })
 }
 
 // columns returns the number of coefficients.
 func (d *design) columns() int {
-	return numFixedColumns + len(d.surfaces.column) + len(d.coolings.column)
+	return numFixedColumns + d.surfaces.columns + d.coolings.columns
 }
 
 // driftDays is over how many days of driving a drift is believed to be of the size
@@ -155,9 +173,9 @@ func (d *design) row(c *Conditions, day int) row {
 	return r
 }
 
-// unseen returns how many label effects a prediction under label adds in variance:
-// none for a known one; its own where others are known; and twice where the log has
-// a single label, since that one's own effect is part of the level.
+// unseen returns how many label effects a prediction under label adds in variance: none for
+// a known one; one for a label among others that are known; and two where the log has a
+// single label, since the effect of that one is part of the level.
 func (l labels) unseen(label string) float64 {
 	switch {
 	case len(l.known) == 1 && l.knows(label):

@@ -4,104 +4,132 @@ import (
 	"cmp"
 	"math"
 	"slices"
-	"strconv"
 
 	"gonum.org/v1/gonum/stat/distuv"
 
 	"regear/analyze/drivetrain"
-	"regear/analyze/nearest"
 	"regear/analyze/run"
 	"regear/analyze/units"
 )
 
-// Warnings returns what the log makes doubtful about the car's fits, in the order of
-// the codes.
+// The thresholds of the warnings. A log that passes none of them is told so, with these
+// numbers.
+const (
+	// OddScore is the robust score |residual - median| / (1.4826 MAD) above which a run is
+	// odd: Iglewicz and Hoaglin (1993), from memory. leastScatter and leastReading are floors
+	// of its denominator, as a share of the rise and in kelvin: readings rounded to whole
+	// degrees by an infrared gun differ by as much in good order. Common practice, no source.
+	OddScore                = 3.5
+	leastScatter            = 0.05
+	leastReading units.Rise = 1.5
+	// leastRuns is how many runs a part needs before one of them is called odd.
+	leastRuns = 5
+	// Influence is the share of Σ (x - x̄)², x = ln(rollout), above which one run is said to
+	// decide the exponent.
+	Influence = 0.6
+	// Hotter is the growth of the rise over the log that is told, and hotterChance the
+	// probability that there is any growth at all that must go with it.
+	Hotter       = 0.08
+	hotterChance = 0.95
+	// NearAmbientRise is the rise below which a peak is doubted after NearAmbientMinutes.
+	NearAmbientRise    units.Rise    = 8
+	NearAmbientMinutes units.Minutes = 4
+	// longerRun is how many times the longest run the next may last untold.
+	longerRun = 1.5
+	// otherAir is how far the next run's air may lie outside the log's untold.
+	otherAir units.Rise = 8
+)
+
+// Warnings returns what the log makes doubtful about the car's fits, kind by kind.
 func (c *Car) Warnings() []Warning { return c.warnings }
 
 // diagnose collects everything that a log alone can show. The answers of advise add
 // what depends on a request.
 func (c *Car) diagnose(runs []*run.Run, otherMotor int) []Warning {
-	var all []Warning
+	all := append(severalChanges(runs), c.fewRuns()...)
 	if otherMotor > 0 {
-		all = append(all, Warning{Code: OtherMotorRuns, Score: float64(otherMotor), Names: []string{c.Last.Motor}})
+		all = append(all, OtherMotorRuns{Runs: otherMotor, Motor: c.Last.Motor})
 	}
-	all = append(all, severalChanges(runs)...)
-	all = append(all, c.fewRuns()...)
-	all = append(all, c.warmStarts()...)
 	for _, f := range c.Fits() {
 		all = append(all, f.warnings...)
 	}
-	slices.SortStableFunc(all, func(a, b Warning) int { return cmp.Compare(a.Code, b.Code) })
+	rank := func(w Warning) int {
+		return slices.IndexFunc(Kinds, func(kind Warning) bool { return kind.Code() == w.Code() })
+	}
+	slices.SortStableFunc(all, func(a, b Warning) int { return cmp.Compare(rank(a), rank(b)) })
 	return all
 }
 
 // diagnose looks for what the runs of one part show.
 func (f *Fit) diagnose(m *measured) []Warning {
-	limits := DefaultThresholds()
-	all := slices.Concat(f.oddRuns(m, limits), f.influentialRun(m, limits), f.hotter(limits),
-		f.nearAmbient(m, limits), f.swappedUnits(m, limits))
+	all := slices.Concat(f.oddRuns(m), f.influentialRun(m), f.hotter(), f.nearAmbient(m), f.swappedUnits(m))
 	if f.Bounds > 0 {
-		all = append(all, f.warning(HeatStops, float64(f.Bounds), 0))
+		all = append(all, HeatStops{f.Part, f.Bounds})
+	}
+	if runs, heatLeft := f.WarmStarts(); runs > 0 {
+		all = append(all, WarmStartAssumed{f.Part, runs, heatLeft})
 	}
 	return all
 }
 
-// warning returns a warning about f's part.
-func (f *Fit) warning(code Code, score, threshold float64) Warning {
-	return Warning{Code: code, Part: f.Part, OfPart: true, Score: score, Threshold: threshold}
-}
-
-// fewRuns tells of logs that can't show an exponent: once for the car where it
-// holds for all its parts, else for the parts that it holds for.
+// fewRuns tells of logs that can't show an exponent: once for the car where the same holds
+// for all its parts, else for each part that it holds for.
 func (c *Car) fewRuns() []Warning {
-	var all []Warning
-	for _, f := range c.Fits() {
+	tell := func(f *Fit, every bool) Warning {
 		switch {
 		case f.Runs == 1:
-			all = append(all, f.warning(OneRunOnly, 1, 0))
+			return OneRunOnly{f.Part, every}
 		case f.Tested.one():
-			all = append(all, f.warning(OneGearingOnly, float64(f.Runs), 0))
+			return OneGearingOnly{f.Part, every, f.Runs}
 		}
+		return nil
 	}
-	same := func(w Warning) bool { return w.Code == all[0].Code && w.Score == all[0].Score }
-	if len(all) == len(c.Fits()) && !slices.ContainsFunc(all, func(w Warning) bool { return !same(w) }) {
-		all = all[:1]
-		all[0].OfPart = false
+	fits := c.Fits()
+	first := fits[0]
+	if w := tell(first, true); w != nil && !slices.ContainsFunc(fits, func(f *Fit) bool { return !f.Tested.one() || f.Runs != first.Runs }) {
+		return []Warning{w}
+	}
+	var all []Warning
+	for _, f := range fits {
+		if w := tell(f, false); w != nil {
+			all = append(all, w)
+		}
 	}
 	return all
 }
 
 // oddRuns tells of runs that lie far from what the fit expects of them, the oddest
 // first and at most mostOdd of them.
-func (f *Fit) oddRuns(m *measured, limits Thresholds) []Warning {
+func (f *Fit) oddRuns(m *measured) []Warning {
 	const mostOdd = 5
-	if f.Runs-f.Bounds < limits.LeastRuns {
+	if f.Runs-f.Bounds < leastRuns {
 		return nil
 	}
-	middle, spread := f.residualSpread(m, limits)
+	middle, spread := f.residualSpread(m)
 	// Among many runs, some lie far out by chance alone: one in twenty clean logs may
 	// show one.
 	chance := distuv.UnitNormal.Quantile(1 - 0.05/(2*float64(f.Runs)))
-	threshold := math.Max(limits.OddScore, chance)
-	var all []Warning
+	threshold := math.Max(OddScore, chance)
+	var all []OddRun
 	for i, residual := range f.residuals {
-		least := float64(limits.LeastReading / m.rise(i))
+		least := float64(leastReading / m.rise(i))
 		score := math.Abs(residual-middle) / max(spread, least)
 		if score <= threshold || m.stoppedByHeat(i) {
 			continue
 		}
-		w := f.warning(OddRun, score, threshold)
-		w.Runs = []run.Position{f.used[i].Position}
-		w.Seen, w.Expected = m.peak[i], f.expected(m, i)
-		all = append(all, w)
+		all = append(all, OddRun{f.Part, f.used[i].Position, m.peak[i], f.expected(m, i), score})
 	}
-	slices.SortStableFunc(all, func(a, b Warning) int { return cmp.Compare(b.Score, a.Score) })
-	return all[:min(len(all), mostOdd)]
+	slices.SortStableFunc(all, func(a, b OddRun) int { return cmp.Compare(b.Score, a.Score) })
+	var oddest []Warning
+	for _, w := range all[:min(len(all), mostOdd)] {
+		oddest = append(oddest, w)
+	}
+	return oddest
 }
 
 // residualSpread returns the median of the plain runs' residuals and their robust
-// spread, 1.4826 times the median distance from it, not below LeastScatter.
-func (f *Fit) residualSpread(m *measured, limits Thresholds) (middle, spread float64) {
+// spread, 1.4826 times the median distance from it, not below leastScatter.
+func (f *Fit) residualSpread(m *measured) (middle, spread float64) {
 	plain := make([]float64, 0, f.Runs)
 	for i, residual := range f.residuals {
 		if !m.stoppedByHeat(i) {
@@ -109,11 +137,8 @@ func (f *Fit) residualSpread(m *measured, limits Thresholds) (middle, spread flo
 		}
 	}
 	middle = median(plain)
-	for i := range plain {
-		plain[i] = math.Abs(plain[i] - middle)
-	}
 	const normal = 1.4826 // a normal distribution's spread over its median distance
-	return middle, math.Max(normal*median(plain), limits.LeastScatter)
+	return middle, math.Max(normal*medianDistance(plain, middle), leastScatter)
 }
 
 // expected returns what a used run would have read without its residual.
@@ -126,10 +151,7 @@ func (f *Fit) expected(m *measured, i int) units.Celsius {
 
 // influentialRun tells where a single run carries most of what the log says about
 // the exponent: its share of Σ (x - x̄)², x = ln(rollout).
-func (f *Fit) influentialRun(m *measured, limits Thresholds) []Warning {
-	if f.Runs < 3 {
-		return nil
-	}
+func (f *Fit) influentialRun(m *measured) []Warning {
 	x := func(i int) float64 { return m.rows.rows[m.at[i]].rollout }
 	middle := 0.0
 	for i := range m.at {
@@ -145,48 +167,43 @@ func (f *Fit) influentialRun(m *measured, limits Thresholds) []Warning {
 		}
 	}
 	const rounding = 1e-9
-	if total < rounding || most/total < limits.Influence {
+	if total < rounding || most/total < Influence {
 		return nil
 	}
-	w := f.warning(InfluentialRun, most/total, limits.Influence)
-	w.Runs = []run.Position{mostly.Position}
-	return []Warning{w}
+	return []Warning{InfluentialRun{f.Part, mostly.Position}}
 }
 
 // hotter tells of a car that runs hotter than its own history at equal gearing.
-func (f *Fit) hotter(limits Thresholds) []Warning {
+func (f *Fit) hotter() []Warning {
 	drift := make([]float64, f.design.columns())
 	drift[colDrift] = 1
-	e := f.estimate(drift, 2*limits.HotterChance-1)
+	e := f.estimate(drift, 2*hotterChance-1)
 	growth := math.Expm1(e.Value * f.design.driftSpan())
-	if e.Low <= 0 || growth < limits.Hotter {
+	if e.Low <= 0 || growth < Hotter {
 		return nil
 	}
-	return []Warning{f.warning(RunsHotter, growth, limits.Hotter)}
+	return []Warning{RunsHotter{f.Part, growth}}
 }
 
 // nearAmbient tells of peaks close to the air after runs that warmed the part at
 // other times. Parts that never warm up are left in peace.
-func (f *Fit) nearAmbient(m *measured, limits Thresholds) []Warning {
+func (f *Fit) nearAmbient(m *measured) []Warning {
 	const share = 0.35 // of what the fit expects
 	var all []Warning
 	for i, peak := range m.peak {
 		r := f.used[i]
-		low := m.rise(i) < limits.NearAmbientRise && r.Minutes >= limits.NearAmbientMinutes
+		low := m.rise(i) < NearAmbientRise && r.Minutes >= NearAmbientMinutes
 		if !low || f.Runs > 1 && math.Exp(f.residuals[i]) > share {
 			continue
 		}
-		w := f.warning(NearAmbient, 0, float64(limits.NearAmbientRise))
-		w.Runs = []run.Position{r.Position}
-		w.Seen, w.Expected = peak, r.Ambient
-		all = append(all, w)
+		all = append(all, NearAmbient{f.Part, r.Position, peak, r.Ambient})
 	}
 	return all
 }
 
 // swappedUnits tells where the middle peak makes sense on the other scale alone:
 // far above what any part survives, or hardly above the air.
-func (f *Fit) swappedUnits(m *measured, limits Thresholds) []Warning {
+func (f *Fit) swappedUnits(m *measured) []Warning {
 	const survives, warm = 140, 45
 	// The middle of most logs is plain to see without sorting them.
 	hot, cool := 0, 0
@@ -194,7 +211,7 @@ func (f *Fit) swappedUnits(m *measured, limits Thresholds) []Warning {
 		if peak > survives {
 			hot++
 		}
-		if m.rise(i) < limits.NearAmbientRise {
+		if m.rise(i) < NearAmbientRise {
 			cool++
 		}
 	}
@@ -206,17 +223,13 @@ func (f *Fit) swappedUnits(m *measured, limits Thresholds) []Warning {
 		peaks[i], rises[i] = float64(peak), float64(m.rise(i))
 	}
 	middle, rise := units.Celsius(median(peaks)), units.Rise(median(rises))
-	w := f.warning(UnitsLookSwapped, 0, 0)
-	w.Seen = middle
-	switch asFahrenheit := units.FromFahrenheit(float64(middle)); {
+	switch {
 	case middle > survives:
-		w.Expected = asFahrenheit
-	case rise < limits.NearAmbientRise && middle.Fahrenheit() > warm && middle.Fahrenheit() < survives && f.Part != run.Battery:
-		w.Expected = units.Celsius(middle.Fahrenheit())
-	default:
-		return nil
+		return []Warning{UnitsLookSwapped{f.Part, middle, units.FromFahrenheit(float64(middle))}}
+	case rise < NearAmbientRise && middle.Fahrenheit() > warm && middle.Fahrenheit() < survives && f.Part != run.Battery:
+		return []Warning{UnitsLookSwapped{f.Part, middle, units.Celsius(middle.Fahrenheit())}}
 	}
-	return []Warning{w}
+	return nil
 }
 
 // severalChanges tells of gearings that never met under equal circumstances, so that
@@ -251,7 +264,7 @@ func severalChanges(runs []*run.Run) []Warning {
 		if inTime[i].Gearing == r.Gearing || before == now {
 			continue
 		}
-		w := Warning{Code: SeveralChanges, Runs: []run.Position{r.Position}}
+		w := SeveralChanges{Run: r.Position}
 		for _, change := range []struct {
 			name string
 			made bool
@@ -262,7 +275,7 @@ func severalChanges(runs []*run.Run) []Warning {
 			{"cooling", before.cooling != now.cooling},
 		} {
 			if change.made {
-				w.Names = append(w.Names, change.name)
+				w.With = append(w.With, change.name)
 			}
 		}
 		return []Warning{w}
@@ -270,21 +283,9 @@ func severalChanges(runs []*run.Run) []Warning {
 	return nil
 }
 
-// warmStarts tells of runs that began warm from the one before without a start reading.
-func (c *Car) warmStarts() []Warning {
-	var all []Warning
-	for _, f := range c.Fits() {
-		if runs, heatLeft := f.WarmStarts(); runs > 0 {
-			all = append(all, f.warning(WarmStartAssumed, float64(runs), heatLeft))
-		}
-	}
-	return all
-}
-
 // NextRunWarnings returns what makes a prediction under next doubtful.
 func (c *Car) NextRunWarnings(next Conditions) []Warning {
 	const sameTire = 0.01
-	limits := DefaultThresholds()
 	var all []Warning
 	longest, tires := units.Minutes(0), noSpan()
 	coolest, warmest := units.Celsius(math.Inf(1)), units.Celsius(math.Inf(-1))
@@ -300,21 +301,17 @@ func (c *Car) NextRunWarnings(next Conditions) []Warning {
 		}
 	}
 	if next.Tire < tires.Low*(1-sameTire) || next.Tire > tires.High*(1+sameTire) {
-		all = append(all, Warning{Code: TireUntested, Low: tires.Low, High: tires.High})
+		all = append(all, TireUntested{Tested: tires})
 	}
-	if float64(next.Minutes) > float64(longest)*limits.LongerRun {
-		all = append(all, Warning{Code: MinutesUntested, Score: float64(next.Minutes), Threshold: float64(longest)})
+	if float64(next.Minutes) > float64(longest)*longerRun {
+		all = append(all, MinutesUntested{Minutes: next.Minutes, Longest: longest})
 	}
-	if nearest := min(max(next.Ambient, coolest), warmest); math.Abs(float64(next.Ambient.Above(nearest))) > float64(limits.OtherAir) {
-		all = append(all, Warning{Code: AirUntested, Seen: next.Ambient, Expected: nearest})
+	if nearest := min(max(next.Ambient, coolest), warmest); math.Abs(float64(next.Ambient.Above(nearest))) > float64(otherAir) {
+		all = append(all, AirUntested{Air: next.Ambient, Nearest: nearest})
 	}
 	if next.Cells > 0 && !slices.Contains(cells, next.Cells) {
 		slices.Sort(cells)
-		w := Warning{Code: CellsUntested, Score: float64(next.Cells)}
-		for _, n := range cells {
-			w.Names = append(w.Names, strconv.Itoa(n))
-		}
-		all = append(all, w)
+		all = append(all, CellsUntested{Cells: next.Cells, Logged: cells})
 	}
 	d := c.Fits()[0].design
 	all = append(all, d.surfaces.unknown("surface", next.Surface)...)
@@ -327,5 +324,5 @@ func (l labels) unknown(kind, label string) []Warning {
 		return nil
 	}
 	named := slices.DeleteFunc(slices.Clone(l.known), func(k string) bool { return k == "" })
-	return []Warning{{Code: UnknownLabel, Names: append([]string{kind, label}, nearest.First(label, named)...)}}
+	return []Warning{UnknownLabel{Kind: kind, Label: label, Logged: named}}
 }

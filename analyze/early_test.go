@@ -61,8 +61,8 @@ func TestStopAboveLeavesHalf(t *testing.T) {
 		for range int(math.Round(k.weight * draws)) {
 			normal := func(variance float64) float64 { return math.Sqrt(variance) * random.NormFloat64() }
 			both := mean + normal(variance+k.variance*(k.day+shared))
-			then := 24 + math.Exp(both+normal(k.variance*(1-shared)))*heating(early, tau)
-			last := 24 + math.Exp(both+normal(k.variance*(1-shared)))*heating(10, tau)
+			then := 24 + math.Exp(both+normal(k.variance*(1-shared)))*Heating(early, tau)
+			last := 24 + math.Exp(both+normal(k.variance*(1-shared)))*Heating(10, tau)
 			if math.Abs(then-float64(stop)) < near {
 				reads++
 				if last > limit {

@@ -2,9 +2,9 @@ package analyze
 
 import (
 	"math"
+	"slices"
 
 	"gonum.org/v1/gonum/floats"
-	"gonum.org/v1/gonum/mat"
 )
 
 // A run that heat stopped says that a full run would have gone higher: the driver eased off
@@ -21,54 +21,31 @@ import (
 // above what other runs read then never pass for stops with a large excess.
 const excessSpread = 1. / 3
 
-// bound is a run that heat stopped: its response is at least y.
-type bound struct {
-	x   []float64
-	y   []float64 // one for each world
-	day int       // which of the days with heat stops
+// heatStop is a run that heat stopped: its response is at least y.
+type heatStop struct {
+	x []float64
+	y []float64 // one for each world
 }
 
-// withStops returns the sums of a log in which heat stops count, for a world, a day
-// effect, a variance σ² and an excess e.
-func (a *accumulated) withStops(k, share int, variance, excess float64) sums {
-	s := a.sums(k, share)
-	if len(a.bounds) == 0 {
-		return s
-	}
-	lambda := a.shares[share].lambda
-	days := make([]daySums, len(a.stopDays))
-	for d := range days {
-		days[d] = a.stopDays[d].clone()
-		s.shareDay(&days[d], k, lambda, -1)
-	}
+// sums returns the regression's sums under one of the day shares, a variance σ² and an excess
+// e of the heat stops.
+func (a *accumulated) sums(share int, variance, excess float64) sums {
+	all, lambda := a.plain.plus(&a.shared[share]), a.dayShares[share].Value
 	spread := excessSpread * excess
 	weight := variance / (variance + spread*spread)
-	for i := range a.bounds {
-		b := &a.bounds[i]
-		x, y := mat.NewVecDense(len(b.x), b.x), b.y[k]+excess
-		s.n++
-		s.xx.SymRankOne(s.xx, weight, x)
-		s.xy.AddScaledVec(s.xy, weight*y, x)
-		s.yy += weight * y * y
-		s.logDet -= math.Log(weight)
-		day := &days[b.day]
-		day.n += weight
-		floats.AddScaled(day.x, weight, b.x)
-		day.y[k] += weight * y // the other worlds' sums are not asked for
+	for i := range a.stopDays {
+		plain := &a.stopDays[i]
+		day := daySums{n: plain.n, x: slices.Clone(plain.x), y: slices.Clone(plain.y)}
+		for _, stop := range plain.stops {
+			y := slices.Clone(stop.y)
+			floats.AddConst(excess, y)
+			all.n++
+			all.add(weight, stop.x, y)
+			all.logDet -= math.Log(weight)
+			day.add(weight, stop.x, y)
+		}
+		all.share(plain, lambda, -1)
+		all.share(&day, lambda, 1)
 	}
-	for d := range days {
-		s.shareDay(&days[d], k, lambda, 1)
-	}
-	return s
-}
-
-// shareDay takes what a day's runs have in common out of the sums (sign 1), or puts it
-// back (sign -1).
-func (s *sums) shareDay(d *daySums, k int, lambda, sign float64) {
-	c := sign * lambda / (1 + lambda*d.n)
-	x, y := mat.NewVecDense(len(d.x), d.x), d.y[k]
-	s.xx.SymRankOne(s.xx, -c, x)
-	s.xy.AddScaledVec(s.xy, -c*y, x)
-	s.yy -= c * y * y
-	s.logDet += sign * math.Log1p(lambda*d.n)
+	return all
 }

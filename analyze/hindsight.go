@@ -42,7 +42,9 @@ type Replay struct {
 // Miss returns how far the reading lay above the forecast's median.
 func (r Replay) Miss() units.Rise { return r.Peak.Above(r.Middle) }
 
-// Trust says whether the forecasts have earned trust on this car.
+// Trust says whether the forecasts have earned trust on this car. With n replays, of which k
+// held, it is TooFewReplays where n < 8, Doubtful where a binomial of n and HindsightLevel is k
+// or less with a probability under 5 %, else Earned.
 type Trust uint8
 
 // The zero Trust is the cautious one.
@@ -94,8 +96,10 @@ type Reliability struct {
 // ErrTooFewRuns reports that there is no earlier run to foresee another from.
 var ErrTooFewRuns = errors.New("analyze: hindsight needs two usable runs")
 
-// LookBack replays the runs of one car in time. Limits are those of today, as the log does not
-// say which were in force.
+// LookBack replays the runs of one car in time: it foresees each of the latest MostReplayed from
+// a fit of all earlier ones with its motor, in the conditions in which it was then driven. Runs
+// that are skipped are left out. Limits are those of today, as the log does not say which were
+// in force.
 //
 // It fails with ErrTooFewRuns if no run has an earlier one.
 func LookBack(runs []run.Run, limits Limits) (*Hindsight, error) {
@@ -122,11 +126,9 @@ func LookBack(runs []run.Run, limits Limits) (*Hindsight, error) {
 			p.Replays = append(p.Replays, replay)
 		}
 	}
-	for _, part := range run.Parts {
-		if p := byPart.At(part); p != nil {
-			p.conclude()
-			h.Parts = append(h.Parts, *p)
-		}
+	for _, p := range byPart.All() {
+		p.conclude()
+		h.Parts = append(h.Parts, *p)
 	}
 	if len(h.Parts) == 0 {
 		return nil, ErrTooFewRuns
@@ -137,7 +139,7 @@ func LookBack(runs []run.Run, limits Limits) (*Hindsight, error) {
 
 // sameMotor keeps the runs with one motor: a forecast for another would be none.
 func sameMotor(runs []run.Run, motor string) []run.Run {
-	return slices.DeleteFunc(runs, func(r run.Run) bool { return run.Fold(r.Motor) != run.Fold(motor) })
+	return slices.DeleteFunc(runs, func(r run.Run) bool { return !alike(r.Motor, motor) })
 }
 
 // replay foresees one run from the fits of the earlier ones.
@@ -206,8 +208,7 @@ func (p *PartHindsight) conclude() {
 	p.Trust = trust(p.Held, len(p.Replays))
 }
 
-// trust judges how often the interval held: doubtful where so few or fewer holds
-// would come by chance, at the promised rate, less often than unlikelyByChance.
+// trust judges how often the interval held.
 func trust(held, replays int) Trust {
 	if replays < leastReplays {
 		return TooFewReplays

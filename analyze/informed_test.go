@@ -83,7 +83,6 @@ func TestInformedByTheLog(t *testing.T) {
 // TestRunsHotter: a growth is told that is both large and sure. Sure is a chance of 0.95
 // that there is any, which is a mean of 1.6449 spreads.
 func TestRunsHotter(t *testing.T) {
-	limits := Thresholds{Hotter: 0.08, HotterChance: 0.95}
 	here := driven(16, 9, 22)
 	for _, c := range []struct {
 		what           string
@@ -102,11 +101,8 @@ func TestRunsHotter(t *testing.T) {
 		mean := math.Log1p(c.growth)
 		f := believing(Prior{}, map[int]Belief{colDrift: {mean, mean * c.spread}}, here, c.days)
 		told := 0.0
-		for _, w := range f.hotter(limits) {
-			told = w.Score
-			if w.Code != RunsHotter || w.Threshold != 0.08 {
-				t.Errorf("%s: %+v", c.what, w)
-			}
+		for _, w := range f.hotter() {
+			told = w.(RunsHotter).Growth
 		}
 		if math.Abs(told-c.want) > 1e-6 {
 			t.Errorf("%s: growth %g, want %g", c.what, told, c.want)

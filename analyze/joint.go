@@ -15,7 +15,7 @@ type Limits = run.ByPart[units.Celsius]
 
 // Chance is the probability that a run stays under limits.
 type Chance struct {
-	All  float64 // every limited and measured part under its own
+	All  float64 // of every part with a limit and a fit
 	Part run.ByPart[float64]
 }
 
@@ -25,14 +25,13 @@ type Chance struct {
 const (
 	sharedScatter = 0.6
 	sharedRuns    = 8
+	// maxCorrelation keeps the copula's integrand wider than the step of its integral.
+	maxCorrelation = 0.95
 )
 
 // Under returns the probability that a run under conditions cond stays under the limits:
 // see [Forecast.Under].
 func (c *Car) Under(cond Conditions, limits Limits) Chance { return c.Forecast(cond).Under(limits) }
-
-// maxCorrelation keeps the copula's integrand wider than the step of its integral.
-const maxCorrelation = 0.95
 
 // The copula's integral is a sum over evenly spaced u. Such a sum errs by about
 // exp(-2π²(w/step)²) where w is the width of what it sums, here √(1-ρ)/√ρ ≥ 0.22.
@@ -60,29 +59,25 @@ func jointChance(chances []float64, correlation float64) float64 {
 		}
 		z[i] = distuv.UnitNormal.Quantile(min(p, 1-1e-15))
 	}
-	shared, own := math.Sqrt(correlation), math.Sqrt(1-correlation)
+	shared, alone := math.Sqrt(correlation), math.Sqrt(1-correlation)
 	sum := 0.0
 	for k, u := range copulaNodes {
 		product := 1.0
 		for _, zi := range z {
-			product *= distuv.UnitNormal.CDF((zi + shared*u) / own)
+			product *= distuv.UnitNormal.CDF((zi + shared*u) / alone)
 		}
 		sum += copulaWeights[k] * product
 	}
 	return sum
 }
 
-// residualCorrelation returns how strongly the parts' residuals of one run move
-// together, shrunk towards sharedScatter, in [0, maxCorrelation]. A part without a fit
-// is nil.
-func residualCorrelation(parts []*measured) float64 {
+// residualCorrelation returns how strongly the parts' residuals of one run move together: ρ in
+// [Forecast.Under]. Runs holds those of the fits, in the same order.
+func residualCorrelation(runs []*run.Run, fits []*Fit) float64 {
 	sum, n := sharedScatter*sharedRuns, float64(sharedRuns)
-	for i, p := range parts {
-		for _, q := range parts[:i] {
-			if p == nil || q == nil {
-				continue
-			}
-			if r, both := commonCorrelation(p, q); both > 0 {
+	for i, p := range fits {
+		for _, q := range fits[:i] {
+			if r, both := commonCorrelation(runs, p, q); both > 0 {
 				sum += both * r
 				n += both
 			}
@@ -91,25 +86,23 @@ func residualCorrelation(parts []*measured) float64 {
 	return min(max(sum/n, 0), maxCorrelation)
 }
 
-// commonCorrelation returns the correlation of two parts' residuals about 0, and the
-// number of runs that both fits used in full; 0 runs where it can't be given.
-func commonCorrelation(p, q *measured) (correlation, both float64) {
+// commonCorrelation returns the correlation about 0 of two parts' residuals, Σ pq / √(Σ p² Σ q²)
+// over the runs that both fits used in full, and how many these are; 0 where it can't be given.
+func commonCorrelation(runs []*run.Run, p, q *Fit) (correlation, both float64) {
 	var pp, qq, pq float64
-	// Both keep the log's order, so one pass pairs them.
-	for i, j := 0, 0; i < len(p.at) && j < len(q.at); {
-		switch {
-		case p.at[i] < q.at[j]:
+	i, j := 0, 0
+	for _, r := range runs {
+		inP, inQ := i < len(p.used) && p.used[i] == r, j < len(q.used) && q.used[j] == r
+		if inP && inQ && !r.StoppedByHeat {
+			pp += p.residuals[i] * p.residuals[i]
+			qq += q.residuals[j] * q.residuals[j]
+			pq += p.residuals[i] * q.residuals[j]
+			both++
+		}
+		if inP {
 			i++
-		case p.at[i] > q.at[j]:
-			j++
-		default:
-			if !p.stoppedByHeat(i) {
-				pp += p.residual[i] * p.residual[i]
-				qq += q.residual[j] * q.residual[j]
-				pq += p.residual[i] * q.residual[j]
-				both++
-			}
-			i++
+		}
+		if inQ {
 			j++
 		}
 	}

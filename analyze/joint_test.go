@@ -15,8 +15,12 @@ func TestResidualCorrelationByHand(t *testing.T) {
 		log[i] = &run.Run{StoppedByHeat: i == 3}
 	}
 	// of returns a part that was read in some runs, with these residuals.
-	of := func(at []int, residual ...float64) *measured {
-		return &measured{rows: &rows{runs: log}, at: at, residual: residual}
+	of := func(at []int, residuals ...float64) *Fit {
+		f := &Fit{residuals: residuals}
+		for _, i := range at {
+			f.used = append(f.used, log[i])
+		}
+		return f
 	}
 	motor := of([]int{0, 1, 2, 3}, 0.1, -0.2, 0.2, 5)
 	// In the runs 0 and 2: Σpq = 0.02, Σp² = 0.05, Σq² = 0.02.
@@ -35,18 +39,18 @@ func TestResidualCorrelationByHand(t *testing.T) {
 	}
 	for _, c := range []struct {
 		what  string
-		parts []*measured
+		parts []*Fit
 		want  float64
 	}{
 		{"nothing known", nil, 0.6},
-		{"one part", []*measured{motor, nil, nil}, 0.6},
-		{"two parts, two runs in common that heat did not stop", []*measured{motor, esc, nil}, (4.8 + 2*pair) / 10},
-		{"three parts", []*measured{motor, esc, battery}, (4.8 + 2*pair + 2*0.06/math.Sqrt(0.08*0.05) + 1) / 13},
-		{"no residuals to speak of", []*measured{of([]int{0, 1}, 0, 0), of([]int{0, 1}, 0.1, 0.1)}, 0.6},
-		{"always alike", []*measured{of(all, same...), of(all, same...)}, 0.95},
-		{"always opposite", []*measured{of(all, same...), of(all, opposite...)}, 0},
+		{"one part", []*Fit{motor}, 0.6},
+		{"two parts, two runs in common that heat did not stop", []*Fit{motor, esc}, (4.8 + 2*pair) / 10},
+		{"three parts", []*Fit{motor, esc, battery}, (4.8 + 2*pair + 2*0.06/math.Sqrt(0.08*0.05) + 1) / 13},
+		{"no residuals to speak of", []*Fit{of([]int{0, 1}, 0, 0), of([]int{0, 1}, 0.1, 0.1)}, 0.6},
+		{"always alike", []*Fit{of(all, same...), of(all, same...)}, 0.95},
+		{"always opposite", []*Fit{of(all, same...), of(all, opposite...)}, 0},
 	} {
-		if got := residualCorrelation(c.parts); math.Abs(got-c.want) > 1e-12 {
+		if got := residualCorrelation(log, c.parts); math.Abs(got-c.want) > 1e-12 {
 			t.Errorf("%s: %.12g, want %.12g", c.what, got, c.want)
 		}
 	}

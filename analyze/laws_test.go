@@ -353,7 +353,7 @@ func TestNarrowingIsWhatARunLeaves(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	post := base.update(base.pulls(more), k.variance)
+	post := base.update(base.pulls(&more, 0), k.variance)
 	_, after := post.along(base.at(f.design.next(&target)))
 	if w := math.Sqrt(after + own); apart(then, w) > 1e-10 || !(then < now) {
 		t.Errorf("then %.15g, want %.15g, now %.15g", then, w, now)
@@ -361,8 +361,10 @@ func TestNarrowingIsWhatARunLeaves(t *testing.T) {
 }
 
 // TestJointChance holds the copula against the chance that two, and three, equally
-// correlated normal variables are all below 0: 1/4 + asin(ρ)/2π (Sheppard 1899) and
-// 1/8 + 3 asin(ρ)/4π, both from memory; and against its own laws.
+// correlated normal variables are all below 0, and against its own laws. Two are a turned
+// and stretched view of two that are independent, in which both are below 0 in a wedge of
+// π/2 + asin(ρ): P2 = 1/4 + asin(ρ)/2π. Of three, 1 - P3 = 3/2 - 3 P2 + P3 have one below 0
+// at least, as all above 0 is as likely as all below: P3 = 1/8 + 3 asin(ρ)/4π.
 func TestJointChance(t *testing.T) {
 	// The integral promises about 1e-6 at every correlation that is admitted.
 	const promised = 2e-6

@@ -25,19 +25,18 @@ type Line struct {
 	RSquared    float64
 	HasRSquared bool
 	N, DF       int
-	LowX, HighX float64 // the span of x
 
 	meanX, meanY, squaresX float64 // x̄, ȳ and Σ (x-x̄)²
 }
 
-// FitLine fits a line by least squares:
+// fitLine fits a line by least squares:
 //
 //	slope = Σ (x-x̄)(y-ȳ) / Σ (x-x̄)²,   se(slope) = s / √Σ (x-x̄)²,
 //	se(intercept) = s √(1/n + x̄²/Σ (x-x̄)²),   s² = Σ residual² / (n-2)
 //
 // It fails with ErrNoLine on fewer than three points or constant x. All values
 // must be finite.
-func FitLine(x, y []float64) (Line, error) {
+func fitLine(x, y []float64) (Line, error) {
 	if len(x) != len(y) {
 		panic(fmt.Sprintf("analyze: %d x for %d y", len(x), len(y)))
 	}
@@ -45,7 +44,7 @@ func FitLine(x, y []float64) (Line, error) {
 	if n < 3 || floats.Min(x) == floats.Max(x) {
 		return Line{}, ErrNoLine
 	}
-	l := Line{N: n, DF: n - 2, LowX: floats.Min(x), HighX: floats.Max(x), meanX: stat.Mean(x, nil), meanY: stat.Mean(y, nil)}
+	l := Line{N: n, DF: n - 2, meanX: stat.Mean(x, nil), meanY: stat.Mean(y, nil)}
 	// About the means, so that no digits are lost to an origin far away.
 	dx, dy := make([]float64, n), make([]float64, n)
 	for i := range x {

@@ -31,7 +31,7 @@ func certified(t *testing.T, set string) map[string]float64 {
 func TestLineReachesNorris(t *testing.T) {
 	want := certified(t, "Norris")
 	y, x := points(t, "nist_norris.csv")
-	l, err := FitLine(column(x, 0), y)
+	l, err := fitLine(column(x, 0), y)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -54,7 +54,7 @@ func TestLineReachesR(t *testing.T) {
 	table := newDigitsTable(t)
 	for _, set := range []string{"cars", "faithful"} {
 		y, x := points(t, "r_"+set+".csv")
-		l, err := FitLine(column(x, 0), y)
+		l, err := fitLine(column(x, 0), y)
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -101,7 +101,7 @@ func TestLineReachesStudent(t *testing.T) {
 		for i := range x {
 			x[i], y[i] = float64(i), math.Sin(float64(i))
 		}
-		l, err := FitLine(x, y)
+		l, err := fitLine(x, y)
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -115,7 +115,7 @@ func TestLineReachesStudent(t *testing.T) {
 // estimate ± qt(·, df)·se: here with R's estimate, error and 20-digit quantiles.
 func TestLineSlopeInterval(t *testing.T) {
 	y, x := points(t, "r_cars.csv")
-	l, err := FitLine(column(x, 0), y)
+	l, err := fitLine(column(x, 0), y)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -148,7 +148,7 @@ func TestLineRefuses(t *testing.T) {
 		{"two points", []float64{1, 2}, []float64{2, 3}},
 		{"one place", []float64{4, 4, 4, 4}, []float64{1, 2, 3, 4}},
 	} {
-		if l, err := FitLine(c.x, c.y); !errors.Is(err, ErrNoLine) {
+		if l, err := fitLine(c.x, c.y); !errors.Is(err, ErrNoLine) {
 			t.Errorf("%s: %+v, %v", c.name, l, err)
 		}
 	}
@@ -171,7 +171,7 @@ func TestLineLaws(t *testing.T) {
 			meanX += x[i] / float64(n)
 			meanY += y[i] / float64(n)
 		}
-		l, err := FitLine(x, y)
+		l, err := fitLine(x, y)
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -198,7 +198,7 @@ func TestLineLaws(t *testing.T) {
 				t.Errorf("at %g the mean lies in %v, the next run in %v", at, mean, next)
 			}
 		}
-		moved, err := FitLine(movedX, movedY)
+		moved, err := fitLine(movedX, movedY)
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -211,11 +211,11 @@ func TestLineLaws(t *testing.T) {
 // TestLineWithoutScatter fits points that lie on a line, and points all of one height.
 func TestLineWithoutScatter(t *testing.T) {
 	x := []float64{1, 2, 3, 4}
-	l, err := FitLine(x, []float64{3, 5, 7, 9})
+	l, err := fitLine(x, []float64{3, 5, 7, 9})
 	if err != nil || l.Slope != 2 || l.Intercept != 1 || l.ResidualSD != 0 || l.RSquared != 1 {
 		t.Errorf("on a line: %+v, %v", l, err)
 	}
-	l, err = FitLine(x, []float64{5, 5, 5, 5})
+	l, err = fitLine(x, []float64{5, 5, 5, 5})
 	if err != nil || l.Slope != 0 || l.HasRSquared {
 		t.Errorf("flat: %+v, %v", l, err)
 	}

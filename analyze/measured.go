@@ -13,8 +13,6 @@ type measured struct {
 	at    []int // which of the rows
 	peak  []units.Celsius
 	start []start
-	// residual is that of ln(rise), once there is a fit.
-	residual []float64
 }
 
 // start is how warm a part was when a run began: as logged, or as the run before and the
@@ -32,18 +30,16 @@ type start struct {
 //
 //	(start - air) exp(-t/τ),   start - air = share (peak before - air) exp(-rest/τ)
 func (s start) left(t units.Minutes, tau, share float64) float64 {
-	switch {
-	case s.rise == 0:
-		return 0
-	case s.followed:
-		return share * leftOf(float64(s.rise), s.rest+t, tau)
+	if s.followed {
+		return share * leftOf(s.rise, s.rest+t, tau)
 	}
-	return leftOf(float64(s.rise), t, tau)
+	return leftOf(s.rise, t, tau)
 }
 
 // measure picks the runs that f can use, and notes why it leaves the others out.
 func (f *Fit) measure(all *rows) *measured {
-	m := &measured{rows: all}
+	n := len(all.runs)
+	m := &measured{all, make([]int, 0, n), make([]units.Celsius, 0, n), make([]start, 0, n)}
 	for i, r := range all.runs {
 		if reason, ok := f.usable(r); !ok {
 			f.LeftOut = append(f.LeftOut, LeftOut{r.Position, reason})
@@ -96,15 +92,15 @@ func (m *measured) used() []*run.Run {
 	return all
 }
 
-// noticed is how far above the air a part has to start for a driver to notice.
-const noticed units.Rise = 5
+// warmStart is how far above the air a part has to start for the driver to be told.
+const warmStart units.Rise = 5
 
 // warmStarts returns how many runs began noticeably warm from the run before, without a
 // start reading, if all of the heat that standing leaves was left.
 func (m *measured) warmStarts(tau float64) int {
 	n := 0
 	for _, s := range m.start {
-		if s.followed && s.left(0, tau, 1) > float64(noticed) {
+		if s.followed && s.left(0, tau, 1) > float64(warmStart) {
 			n++
 		}
 	}
@@ -120,16 +116,6 @@ func (m *measured) stoppedByHeat(i int) bool { return m.run(i).StoppedByHeat }
 // fill writes the columns of the i-th run to x.
 func (m *measured) fill(x []float64, i int) { m.rows.rows[m.at[i]].fill(x) }
 
-// byDay returns the runs of each day, in the log's order. A day may have none.
-func (m *measured) byDay() [][]int {
-	runs := make([][]int, len(m.days))
-	for i, at := range m.at {
-		day := m.day[at]
-		runs[day] = append(runs[day], i)
-	}
-	return runs
-}
-
 // world is what the response of a run depends on, beside what was read: the part's time
 // constant, and the share of its heat that standing leaves.
 type world struct{ tau, heatLeft float64 }
@@ -139,13 +125,17 @@ type world struct{ tau, heatLeft float64 }
 //	ln(rise) - ln(1 - exp(-t/τ))
 //
 // and the ln(rise) in it to lnRise. After a warm start, the rise is what lies above what
-// is left of that; where nothing does, the run can't have been in that world, and neither is
-// finite.
+// is left of that; where nothing does, the run can't have been in that world, and both are
+// infinite or not a number.
 func (m *measured) respond(worlds []world, y, lnRise []float64, i int) {
 	t := m.run(i).Minutes
 	rise, start := float64(m.rise(i)), m.start[i]
+	ln := math.Log(rise)
 	for k, w := range worlds {
-		lnRise[k] = math.Log(rise - start.left(t, w.tau, w.heatLeft))
-		y[k] = lnRise[k] - math.Log(heating(t, w.tau))
+		lnRise[k] = ln
+		if start.rise != 0 {
+			lnRise[k] = math.Log(rise - start.left(t, w.tau, w.heatLeft))
+		}
+		y[k] = lnRise[k] - math.Log(Heating(t, w.tau))
 	}
 }

@@ -1,6 +1,7 @@
 package analyze
 
 import (
+	"math"
 	"math/rand/v2"
 	"slices"
 	"testing"
@@ -30,8 +31,19 @@ func TestMedianOfManyShapes(t *testing.T) {
 			if got := median(v); got != want {
 				t.Errorf("%d values, %s: median %g, want %g", n, shape, got, want)
 			}
-			if slices.Sort(v); !slices.Equal(v, sorted) {
-				t.Errorf("%d values, %s: not the same values afterwards", n, shape)
+			if !slices.Equal(v, sorted) {
+				t.Errorf("%d values, %s: not the same values in rising order afterwards", n, shape)
+			}
+			for _, middle := range []float64{want, v[0], v[n-1] - 0.3} {
+				distances := make([]float64, n)
+				for i := range v {
+					distances[i] = math.Abs(v[i] - middle)
+				}
+				slices.Sort(distances)
+				want := (distances[(n-1)/2] + distances[n/2]) / 2
+				if got := medianDistance(v, middle); got != want {
+					t.Errorf("%d values, %s: median distance from %g %g, want %g", n, shape, middle, got, want)
+				}
 			}
 		}
 	}

@@ -1,14 +1,13 @@
 package analyze
 
-import (
-	"math"
-)
+import "math"
 
 // Narrowing returns the spread of ln(rise) that the fit expects of a run under
-// target: now, and after one further run under test whose outcome is not yet known.
+// target: now, and after one further run under test whose outcome is not yet known. Both
+// start at the air's temperature.
 //
-// Both come from the model's own variances. With s the responses' covariance over
-// everything the log leaves open (coefficients, day, time constant),
+// With variance and covariance over everything the log leaves open (coefficients, day, time
+// constant, scatter),
 //
 //	var(target | test) = var(target) - cov(target, test)² / var(test)
 //
@@ -21,8 +20,8 @@ func (f *Fit) Narrowing(target, test Conditions) (now, after float64) {
 		x, z := atTarget[k.base], atTest[k.base]
 		mx, vx := k.along(x.center, x.coordinates)
 		mz, vz := k.along(z.center, z.coordinates)
-		mx += math.Log(heating(target.Minutes, k.tau))
-		mz += math.Log(heating(test.Minutes, k.tau))
+		mx += math.Log(Heating(target.Minutes, k.tau))
+		mz += math.Log(Heating(test.Minutes, k.tau))
 		xx += k.weight * (mx*mx + vx + k.ofNewDay())
 		zz += k.weight * (mz*mz + vz + k.ofNewDay())
 		xz += k.weight * (mx*mz + k.together(x.coordinates, z.coordinates))

@@ -29,7 +29,8 @@ type mixed struct {
 	location, scale float64
 }
 
-// Predict returns the distribution of the part's peak in a run under c.
+// Predict returns the distribution of the part's peak in a run under c, whose gearing, tire
+// and minutes must be above 0.
 func (f *Fit) Predict(c Conditions) Prediction {
 	unseen := f.unseenVariance(c)
 	out := Prediction{
@@ -99,7 +100,7 @@ func (f *Fit) atLength(parts []mixed, c *Conditions) {
 	for i := range parts {
 		m := &parts[i]
 		m.carry = carried(c, f.Part, m.tau)
-		m.location = m.plateau + math.Log(heating(c.Minutes, m.tau))
+		m.location = m.plateau + math.Log(Heating(c.Minutes, m.tau))
 	}
 }
 
@@ -109,7 +110,11 @@ func (f *Fit) unseenVariance(c Conditions) float64 {
 	return f.Prior.Label * f.Prior.Label * (f.design.surfaces.unseen(c.Surface) + f.design.coolings.unseen(c.Cooling))
 }
 
-// CDF returns the probability that the peak is at most c.
+// CDF returns the probability that the peak is at most c: with Φ the standard normal's,
+//
+//	Σ weight · Φ((ln(c - ambient - carry) - location) / scale)
+//
+// over the components. One whose carry is above c - ambient adds nothing.
 func (p Prediction) CDF(c units.Celsius) float64 {
 	sum := 0.0
 	for i := range p.parts {
@@ -123,7 +128,8 @@ func (p Prediction) CDF(c units.Celsius) float64 {
 	return math.Min(sum, 1)
 }
 
-// Quantile returns the peak that is not exceeded with probability q, 0 < q < 1.
+// Quantile returns the peak that is not exceeded with probability q, 0 < q < 1: where
+// [Prediction.CDF] is q, to a relative width of 1e-7 of the rise.
 func (p Prediction) Quantile(q float64) units.Celsius {
 	z := distuv.UnitNormal.Quantile(q)
 	rise := quantile(q, len(p.parts), func(i int) float64 {
@@ -135,10 +141,10 @@ func (p Prediction) Quantile(q float64) units.Celsius {
 
 // quantile returns the q-quantile of a mixture of n components from its CDF and each
 // component's own q-quantile, which bracket the mixture's.
-func quantile(q float64, n int, own func(i int) float64, cdf func(float64) float64) float64 {
-	low, high := own(0), own(0)
+func quantile(q float64, n int, of func(i int) float64, cdf func(float64) float64) float64 {
+	low, high := of(0), of(0)
 	for i := 1; i < n; i++ {
-		low, high = math.Min(low, own(i)), math.Max(high, own(i))
+		low, high = math.Min(low, of(i)), math.Max(high, of(i))
 	}
 	return Root(func(v float64) float64 { return cdf(v) - q }, low, high, quantileWidth)
 }
@@ -147,19 +153,24 @@ func quantile(q float64, n int, own func(i int) float64, cdf func(float64) float
 // what any answer prints.
 const quantileWidth = 1e-7
 
-// Exponent returns how heat scales with rollout at the gearing of c: the local
-// d ln(rise) / d ln(rollout) with its interval at level.
+// Exponent returns how heat scales with rollout at the gearing and tire of c: the local
+//
+//	d ln(rise) / d ln(rollout) = exponent + 2 bend·x,   x = ln(rollout) from the log's middle
+//
+// with its interval at level. At one tire, the exponent of the final drive ratio is its
+// negative.
 func (f *Fit) Exponent(c Conditions, level float64) Estimate {
 	return f.estimate(f.slope(c), level)
 }
 
-// ExponentBelow returns the probability that the exponent at the gearing of c is less
-// than one.
+// ExponentBelow returns the probability that the exponent at the gearing of c, as in
+// [Fit.Exponent], is less than a given one.
 func (f *Fit) ExponentBelow(c Conditions, exponent float64) float64 {
 	return f.combination(f.slope(c)).cdf(exponent)
 }
 
-// NoRule returns the probability that the exponent follows no general rule.
+// NoRule returns the probability that the exponent follows no general rule: the weight of the
+// cells whose exponent has [Prior].NoRule.
 func (f *Fit) NoRule() float64 {
 	return f.expect(func(k *component) float64 {
 		if k.ruled {
@@ -224,7 +235,8 @@ func (f *Fit) estimate(x []float64, level float64) Estimate {
 	return Estimate{Value: of(0.5), Low: of((1 - level) / 2), High: of((1 + level) / 2), Level: level}
 }
 
-// Estimate is a value with the interval that holds it with probability Level.
+// Estimate is a value with the interval that holds it with probability Level. As much
+// probability lies below Low as above High. Of a Fit, Value is the median.
 type Estimate struct {
 	Value, Low, High, Level float64
 }
@@ -238,14 +250,16 @@ func (f *Fit) expect(of func(*component) float64) float64 {
 	return sum
 }
 
-// TimeConstant returns the part's time constant in minutes: the geometric mean over
-// what the log leaves possible.
+// TimeConstant returns the part's time constant in minutes: the geometric mean
+// exp(Σ weight · ln τ) over what the log leaves possible.
 func (f *Fit) TimeConstant() units.Minutes {
 	return units.Minutes(math.Exp(f.expect(func(k *component) float64 { return math.Log(k.tau) })))
 }
 
-// Scatter returns the run-to-run scatter of ln(rise) within a day: the root of the mean
-// of σ².
+// Scatter returns by how much ln(rise) scatters between the runs of one day, so that 0.09 is
+// 9 % of the rise: √(Σ weight · σ²) over what the log leaves possible. Where runs of
+// different days scatter by s, and the day effect's variance is λ times that within a day,
+// σ² = s²/(1+λ).
 func (f *Fit) Scatter() float64 {
 	return math.Sqrt(f.expect(func(k *component) float64 { return k.variance }))
 }
@@ -285,19 +299,20 @@ func (f *Fit) InformedBy(c Conditions) Source {
 		return FromBoth
 	}
 	ruleMean := f.Prior.Exponent.Mean + slope[colBend]*f.Prior.Bend.Mean
-	own := (mean/variance - ruleMean/ruleVariance) / (1/variance - 1/ruleVariance)
-	if e := f.estimate(slope, ScalingLevel); own < e.Low || own > e.High {
+	logMean := (mean/variance - ruleMean/ruleVariance) / (1/variance - 1/ruleVariance)
+	if e := f.estimate(slope, ScalingLevel); logMean < e.Low || logMean > e.High {
 		return FromBoth
 	}
 	return FromLog
 }
 
-// StopAbove returns the reading part-way through a run under c above which the whole run
-// is more likely than not to pass a limit. It reports false where no reading says so.
+// StopAbove returns the reading after early minutes of a run under c above which the whole
+// run is more likely than not to pass a limit, and no more than the limit. It reports false
+// where the run is more likely than not to pass the limit whatever is read.
 //
-// Both temperatures of one run come from the same coefficients and the same day, and share
-// of what scatters within a day the part that the parts of one run share: the rest is of
-// the reading. With x and y the logarithms of the two rises, in every component
+// Both temperatures of one run come from the same coefficients and the same day. Of what
+// scatters within a day, they have a share in common, as the parts of one run have: see
+// [Forecast.Under]. The rest is of the reading. With x and y the logarithms of the two rises, in every component
 //
 //	E(y|x) = E(y) + cov/var (x - E(x)),   var(y|x) = var - cov²/var
 //
@@ -317,7 +332,7 @@ func (f *Fit) StopAbove(c Conditions, early units.Minutes, limit units.Celsius, 
 		k := &f.components[i]
 		mean, variance := k.along(at[k.base].center, at[k.base].coordinates)
 		pairs[i] = pair{
-			weight: k.weight, then: mean + math.Log(heating(early, k.tau)), last: mean + math.Log(heating(c.Minutes, k.tau)),
+			weight: k.weight, then: mean + math.Log(Heating(early, k.tau)), last: mean + math.Log(Heating(c.Minutes, k.tau)),
 			startLeft: float64(carried(&partWay, f.Part, k.tau)), room: float64(limit.Above(c.Ambient) - carried(&c, f.Part, k.tau)),
 			common: variance + unseen + k.variance*(k.day+shared), total: variance + unseen + k.ofNewDay(),
 		}
@@ -326,12 +341,12 @@ func (f *Fit) StopAbove(c Conditions, early units.Minutes, limit units.Celsius, 
 		var all, under float64
 		for i := range pairs {
 			p := &pairs[i]
-			own := rise - p.startLeft
-			if own <= 0 {
+			made := rise - p.startLeft
+			if made <= 0 {
 				continue
 			}
-			x := math.Log(own) - p.then
-			weight := p.weight / own * math.Exp(-x*x/(2*p.total)) / math.Sqrt(p.total)
+			x := math.Log(made) - p.then
+			weight := p.weight / made * math.Exp(-x*x/(2*p.total)) / math.Sqrt(p.total)
 			all += weight
 			if p.room > 0 {
 				y := math.Log(p.room) - p.last - p.common/p.total*x

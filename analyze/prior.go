@@ -41,9 +41,10 @@ type Prior struct {
 	Label float64
 	// Drifts are the spreads of the change of ln(rise) over driftDays days of driving
 	// (the whole log, where that is longer) that are averaged over: most cars stay
-	// as they are, some wear.
+	// as they are, some wear. A log of one day has no drift.
 	Drifts []Weighted
-	// Scatters are how ln(rise) may scatter between runs of different days.
+	// Scatters are how ln(rise) may scatter between runs of different days: the root of the
+	// variance within a day plus that of the day effect.
 	Scatters []Weighted
 	// DayShares are the variances that runs of one day have in common, in units of the
 	// variance within a day, that are averaged over.
@@ -71,8 +72,8 @@ type Prior struct {
 // one whose heat is mostly constant, as an ESC's that feeds the servo and its own supply,
 // and exponents from below 0 to beyond 1 are then as likely; the motor's own span is so wide
 // that it hardly needs one. A larger tire is also a heavier one that grips more, hence
-// Tire. Copper's resistance grows by 0.393 % a kelvin (IEC 60028, standard annealed copper
-// at 20 °C, from memory), so that hot air makes the rise itself larger, by that much at most
+// Tire. Copper's resistance grows by 0.393 % a kelvin (1/254.5 from 20 °C on:
+// electrical-engineering-portal.com, "Temperature rise", read), so that hot air makes the rise itself larger, by that much at most
 // and by nothing where other losses decide, hence Air. The battery's rise is small, so that
 // a gun's own scatter weighs more. Time constants, day effects, label effects, scatter and
 // the excess of heat stops are common practice without a source. All were tried on the

@@ -3,10 +3,10 @@ package analyze
 import "math"
 
 // Root returns where the continuous f crosses zero between low and high, which
-// must bracket it; at equal ends it returns them. It is the Illinois method, which
-// keeps the bracket of bisection and nearly the speed of the secant (Dowell and
-// Jarratt 1971, from memory), with a bisection every few steps for functions that
-// are all but flat at one end. It stops when the bracket is a relative width wide.
+// must bracket it; at equal ends it returns them. It is false position that halves the
+// value kept for an end that does not move, which keeps the bracket of bisection and
+// nearly the speed of the secant, with a bisection every few steps for functions that are
+// all but flat at one end. It stops when the bracket is a relative width wide.
 func Root(f func(float64) float64, low, high, width float64) float64 {
 	const maxSteps, bisectEvery = 300, 5
 	fLow, fHigh := f(low), f(high)

@@ -14,7 +14,7 @@ type row struct {
 	rollout, tire, cells float64 // natural logarithms, from the log's middles
 	air                  float64 // kelvin, from the log's middle
 	drift                float64
-	surface, cooling     int32 // the labels' columns; colLevel for a label without one
+	surface, cooling     int // the labels' columns; colLevel for a label without one
 }
 
 // fill writes the columns of r to x.
@@ -29,8 +29,8 @@ func (r *row) fill(x []float64) {
 	x[colLevel], x[r.surface], x[r.cooling] = 1, 1, 1
 }
 
-// rows are the runs of one car as the regression's columns take them, and the design
-// that these settle.
+// rows are the runs of one car as the regression's columns take them, and the design that
+// follows from them.
 type rows struct {
 	*design
 	runs   []*run.Run
@@ -47,43 +47,46 @@ type before struct {
 
 // newRows works out the rows and their design. Others are runs of the car that are left out.
 func newRows(runs, others []*run.Run) *rows {
+	d := &design{knowsCells: slices.ContainsFunc(runs, func(r *run.Run) bool { return r.Cells > 0 })}
+	d.surfaces = newLabels(numFixedColumns, runs, func(r *run.Run) string { return r.Surface })
+	d.coolings = newLabels(numFixedColumns+d.surfaces.columns, runs, func(r *run.Run) string { return r.Cooling })
 	n := len(runs)
-	d := &design{}
 	all := &rows{design: d, runs: runs, rows: make([]row, n), day: make([]int, n), before: restsBefore(runs, others)}
-
-	d.lnRollout = middle(runs, func(r *run.Run) (float64, bool) { return math.Log(float64(r.Rollout())), true })
-	d.lnTire = middle(runs, func(r *run.Run) (float64, bool) { return math.Log(float64(r.Tire)), true })
-	d.lnCells = middle(runs, func(r *run.Run) (float64, bool) { return math.Log(float64(r.Cells)), r.Cells > 0 })
-	d.air = units.Celsius(middle(runs, func(r *run.Run) (float64, bool) { return float64(r.Ambient), true }))
-	d.knowsCells = slices.ContainsFunc(runs, func(r *run.Run) bool { return r.Cells > 0 })
-	surfaces, coolings := make([]string, n), make([]string, n)
-	for i, r := range runs {
-		surfaces[i], coolings[i] = r.Surface, r.Cooling
+	for _, r := range runs {
 		d.days = append(d.days, r.Day())
 	}
-	d.surfaces = newLabels(numFixedColumns, surfaces)
-	d.coolings = newLabels(numFixedColumns+len(d.surfaces.column), coolings)
 	slices.Sort(d.days)
 	d.days = slices.Compact(d.days)
 
+	// The middles are not known before every row is.
+	var sum row
+	withCells := 0.0
 	for i, r := range runs {
-		rank := d.rankOf(r.Day())
 		c := ConditionsOf(r)
-		all.day[i], all.rows[i] = rank, d.row(&c, rank)
-	}
-	return all
-}
-
-// middle returns the mean of a quantity over the runs that have it, 0 where none has.
-func middle(runs []*run.Run, quantity func(*run.Run) (float64, bool)) float64 {
-	sum, n := 0.0, 0.0
-	for _, r := range runs {
-		if q, has := quantity(r); has {
-			sum += q
-			n++
+		all.day[i] = d.rankOf(r.Day())
+		row := d.row(&c, all.day[i])
+		all.rows[i] = row
+		sum.rollout += row.rollout
+		sum.tire += row.tire
+		sum.air += row.air
+		if r.Cells > 0 {
+			sum.cells += row.cells
+			withCells++
 		}
 	}
-	return sum / math.Max(n, 1)
+	of := float64(n)
+	d.lnRollout, d.lnTire, d.air = sum.rollout/of, sum.tire/of, units.Celsius(sum.air/of)
+	d.lnCells = sum.cells / math.Max(withCells, 1)
+	for i, r := range runs {
+		row := &all.rows[i]
+		row.rollout -= d.lnRollout
+		row.tire -= d.lnTire
+		row.air -= float64(d.air)
+		if r.Cells > 0 {
+			row.cells -= d.lnCells
+		}
+	}
+	return all
 }
 
 // longestRest is the rest after which a part counts as cooled to the air: some five of a

@@ -15,11 +15,11 @@ type Coefficient struct {
 	Name  string // as in the formula at Fit; labels as "surface carpet"
 	Prior Belief
 	Now   Estimate
-	Told  bool // the log says something of it
+	Told  bool // the log says something of it: middle or spread differ from the prior's by 0.2 % of its spread
 }
 
-// Coefficients returns every coefficient of the fit with its interval at level. The prior
-// is the mean and spread of all that is averaged over.
+// Coefficients returns every coefficient of the fit with its interval at level, the labels'
+// last. The prior is the mean and spread of all that is averaged over.
 func (f *Fit) Coefficients(level float64) []Coefficient {
 	names := f.design.names()
 	all := make([]Coefficient, len(names))
@@ -28,7 +28,7 @@ func (f *Fit) Coefficients(level float64) []Coefficient {
 		row[j] = 1
 		var mean, square, total float64
 		for _, b := range f.beliefs() {
-			of := b.value.coefficients[j]
+			of := b.coefficients[j]
 			mean += b.weight * of.Mean
 			square += b.weight * (of.Mean*of.Mean + of.SD*of.SD)
 			total += b.weight
@@ -51,10 +51,8 @@ func (f *Fit) tells(row []float64, prior Belief) bool {
 // Used returns the runs that the fit used, in the log's order.
 func (f *Fit) Used() []*run.Run { return f.used }
 
-// Residuals returns by how much each used run's ln(rise) lies above the fit.
-func (f *Fit) Residuals() []float64 { return f.residuals }
-
-// allResiduals returns the residuals under the likeliest component.
+// allResiduals returns by how much each run's ln(rise) lies above the fit, under the
+// likeliest component.
 func (f *Fit) allResiduals(m *measured) []float64 {
 	best := f.likeliest()
 	beta, worlds := best.coefficients(), []world{best.world}
@@ -68,14 +66,17 @@ func (f *Fit) allResiduals(m *measured) []float64 {
 	return all
 }
 
-// Moved returns what the i-th used run would have read under other conditions,
-// gearing included, on its own day: the fit's rise there, times as far above the fit as
-// the run itself lay. Under its own conditions a run stays where it was read, but for
-// heat that it may have had from the run before.
+// Moved returns what the i-th of [Fit.Used] would have read under other conditions, gearing
+// included, on the day on which it was driven. With e the run's residual, see [Forecast.Under],
+//
+//	peak = air + what is left of the start + exp(fit under these conditions + e)
+//
+// all under the likeliest cell of the grid. Under the conditions in which it was driven a run
+// stays where it was read, but for heat that it may have had from the run before.
 func (f *Fit) Moved(i int, to Conditions) units.Celsius {
 	best := f.likeliest()
 	x := f.design.on(&to, f.design.rankOf(f.used[i].Day()))
-	ln := floats.Dot(x, best.coefficients()) + f.residuals[i] + math.Log(heating(to.Minutes, best.tau))
+	ln := floats.Dot(x, best.coefficients()) + f.residuals[i] + math.Log(Heating(to.Minutes, best.tau))
 	return to.Ambient.Plus(carried(&to, f.Part, best.tau) + units.Rise(math.Exp(ln)))
 }
 
@@ -90,8 +91,8 @@ func (f *Fit) likeliest() *component {
 	return best
 }
 
-// Lines returns the plain least-squares lines of rise on final drive ratio and on
-// rollout: no prior, no time, no warm start, heat stops as they were read.
+// Lines returns the plain least-squares lines of rise (K) on final drive ratio and on rollout
+// (mm): no prior, no time, no warm start, heat stops as they were read.
 // It fails with ErrNoLine where the runs don't determine one.
 func (f *Fit) Lines() (onRatio, onRollout Line, err error) {
 	var ratio, rollout, rise []float64
@@ -101,17 +102,17 @@ func (f *Fit) Lines() (onRatio, onRollout Line, err error) {
 		rollout = append(rollout, float64(r.Rollout()))
 		rise = append(rise, float64(peak.Above(r.Ambient)))
 	}
-	if onRatio, err = FitLine(ratio, rise); err != nil {
+	if onRatio, err = fitLine(ratio, rise); err != nil {
 		return Line{}, Line{}, err
 	}
-	onRollout, err = FitLine(rollout, rise)
+	onRollout, err = fitLine(rollout, rise)
 	return onRatio, onRollout, err
 }
 
 // names returns the names of the columns.
 func (d *design) names() []string {
 	names := slices.Clone([]string{"level", "exponent", "bend", "tire", "cells", "air", "drift"})
-	labelled := make([]string, len(d.surfaces.column)+len(d.coolings.column))
+	labelled := make([]string, d.surfaces.columns+d.coolings.columns)
 	for kind, of := range map[string]labels{"surface ": d.surfaces, "cooling ": d.coolings} {
 		for _, name := range of.known {
 			if j := of.of(name); j != colLevel {

@@ -5,175 +5,259 @@ import (
 	"regear/analyze/units"
 )
 
-// Code names a kind of warning. Its text form is what the JSON carries.
-type Code uint8
+// Warning is something that a reader of an answer should know: what was seen, with its
+// number. Each kind is a type of its own, and all kinds are in this file. Package report words
+// them, and adds what could be behind them and what to do.
+type Warning interface {
+	Code() Code
+	about() Subject
+}
 
-// The codes. Each says which fields of a Warning it fills beside Code.
-const (
-	// OneRunOnly: the part's fit rests on a single run. Part.
-	OneRunOnly Code = iota
-	// OneGearingOnly: every run used has the same rollout, so the exponent is the
-	// general rule and not this car's. Part; Score is the number of runs.
-	OneGearingOnly
-	// OddRun: a run lies far from what the others predict. Part, Runs; Seen and
-	// Expected are its peak and the fit's; Score is the robust score and Threshold
-	// the one from which a run is odd.
-	OddRun
-	// InfluentialRun: a lone run decides the exponent. Part, Runs; Score is the share
-	// of the exponent's information that is this run's, and Threshold the share from
-	// which it is told.
-	InfluentialRun
-	// RunsHotter: the car runs hotter than its own history at equal gearing. Part;
-	// Score is by how much of the rise, as a share; Threshold as in Thresholds.
-	RunsHotter
-	// SeveralChanges: the gearing changed together with something else, and never
-	// alone, so that heat can't be credited to the gearing. Runs is the first run
-	// after; Names lists what changed with it.
-	SeveralChanges
-	// NearAmbient: a peak close to the air after a run of some minutes. Part, Runs;
-	// Seen is the peak, Expected the air; Threshold is the rise in kelvin below which
-	// it is told.
-	NearAmbient
-	// UnitsLookSwapped: most readings of a part are of the size that the other
-	// temperature scale would give. Part; Seen is the middle peak as read, Expected
-	// the middle peak if it had been the other scale.
-	UnitsLookSwapped
-	// HeatStops: runs cut short by heat count as lower bounds. Part; Score is how many.
-	HeatStops
-	// OtherMotorRuns: runs with another motor are left out. Score is how many; Names
-	// holds the motor of the last run.
-	OtherMotorRuns
-	// NotTheLever: the part is hot, and its heat hardly follows the gearing. Part; Score
-	// is the probability that a tenth less rollout takes less than Threshold from its rise.
-	NotTheLever
-	// OutsideTested: the pick's rollout lies outside those already run. Score is by
-	// how many teeth of the pinion, above positive, below negative.
-	OutsideTested
-	// TireUntested: the next run's tire is none that the log has seen. Low and High
-	// are the diameters seen.
-	TireUntested
-	// MinutesUntested: the next run is much longer than any in the log. Score is its
-	// minutes, Threshold the longest run's.
-	MinutesUntested
-	// AirUntested: the next run's air lies well outside the log's. Seen is the next run's,
-	// Expected the nearest that was logged.
-	AirUntested
-	// CellsUntested: the log holds no run with the next run's cells. Score is how many;
-	// Names are those that it holds, none where it says nothing of cells.
-	CellsUntested
-	// UnknownLabel: the next run's surface or cooling is not in the log. Names are the
-	// kind, the label, and those that the log holds, the nearest first.
-	UnknownLabel
-	// WarmStartAssumed: runs followed another after a short rest, without a start reading.
-	// Part; Score is how many, Threshold the share of the heat that is taken to be left.
-	WarmStartAssumed
-	// CutShortMinutes: heat cut the last run short, so that its length is not the next
-	// run's. Score is its minutes, Threshold those taken instead.
-	CutShortMinutes
-	// VeryHot: a part read far too much, or no gearing to choose from is likely to help.
-	// Part and Seen are the reading, if there is one.
-	VeryHot
-	// LimitAssumed: the driver gave no limit for the part. Part; Seen is the default.
-	LimitAssumed
-	// PartUnjudged: the part has a limit, but was never measured. Part.
-	PartUnjudged
-	// AllTooFarUp: every candidate lies beyond the most teeth up. Threshold is that
-	// many.
-	AllTooFarUp
-	numCodes
-)
+// Code names a kind of warning in JSON and CSV.
+type Code string
 
-var codeNames = [numCodes]string{
-	OneRunOnly:       "one_run_only",
-	OneGearingOnly:   "one_gearing_only",
-	OddRun:           "odd_run",
-	InfluentialRun:   "influential_run",
-	RunsHotter:       "runs_hotter",
-	SeveralChanges:   "several_changes",
-	NearAmbient:      "near_ambient",
-	UnitsLookSwapped: "units_look_swapped",
-	HeatStops:        "heat_stops",
-	OtherMotorRuns:   "other_motor",
-	NotTheLever:      "gearing_not_the_lever",
-	OutsideTested:    "outside_tested_range",
-	TireUntested:     "tire_untested",
-	MinutesUntested:  "minutes_untested",
-	AirUntested:      "air_untested",
-	CellsUntested:    "cells_untested",
-	UnknownLabel:     "unknown_label",
-	WarmStartAssumed: "warm_start_assumed",
-	CutShortMinutes:  "cut_short_minutes",
-	VeryHot:          "very_hot",
-	LimitAssumed:     "limit_assumed",
-	PartUnjudged:     "part_unjudged",
-	AllTooFarUp:      "all_too_far_up",
+// Subject is what a warning is about, beside the car.
+type Subject struct {
+	Part   run.Part
+	OfPart bool           // about Part alone
+	Runs   []run.Position // the runs that show it; empty where no single run does
+}
+
+// About returns what w is about.
+func About(w Warning) Subject { return w.about() }
+
+func aboutPart(p run.Part, runs ...run.Position) Subject { return Subject{p, true, runs} }
+
+// ofCar is part of the warnings that are about no part and no run.
+type ofCar struct{}
+
+func (ofCar) about() Subject { return Subject{} }
+
+// Kinds holds an empty warning of each kind, in the order in which a log's are told.
+var Kinds = []Warning{
+	OneRunOnly{}, OneGearingOnly{}, OddRun{}, InfluentialRun{}, RunsHotter{}, SeveralChanges{}, NearAmbient{},
+	UnitsLookSwapped{}, HeatStops{}, OtherMotorRuns{}, NotTheLever{}, OutsideTested{}, TireUntested{},
+	MinutesUntested{}, AirUntested{}, CellsUntested{}, UnknownLabel{}, WarmStartAssumed{}, CutShortMinutes{},
+	VeryHot{}, LimitAssumed{}, PartUnjudged{}, AllTooFarUp{},
 }
 
 // ChecksFirst reports whether a warning sends you to the car before any other gearing or run.
-func (c Code) ChecksFirst() bool { return c == VeryHot || c == NotTheLever || c == RunsHotter }
-
-// String returns the code's name in JSON.
-func (c Code) String() string { return codeNames[c] }
-
-// Codes lists every code, so that a test can ask of each whether every format tells it.
-func Codes() []Code {
-	all := make([]Code, numCodes)
-	for i := range all {
-		all[i] = Code(i)
+func ChecksFirst(w Warning) bool {
+	switch w.(type) {
+	case VeryHot, NotTheLever, RunsHotter:
+		return true
 	}
-	return all
+	return false
 }
 
-// Warning is something that a reader of an answer should know: what was seen, with
-// its number. Its wording, which adds what it could be and what to do, is the
-// report's. Which fields are filled is said at the codes.
-type Warning struct {
-	Code             Code
-	Part             run.Part // meaningful where OfPart
-	OfPart           bool
-	Runs             []run.Position
-	Seen, Expected   units.Celsius
-	Score, Threshold float64
-	Low, High        units.Millimeters
-	Names            []string
+// OneRunOnly says that a part's fit rests on a single run.
+type OneRunOnly struct {
+	Part      run.Part
+	EveryPart bool // true of all the car's parts; Part is the first of them
 }
 
-// Thresholds are the limits at which a result is doubted.
-type Thresholds struct {
-	// OddScore is the robust score |residual| / (1.4826 MAD) above which a run is odd:
-	// 3.5, Iglewicz and Hoaglin (1993), from memory.
-	OddScore float64
-	// LeastScatter and LeastReading are floors of that score's denominator, as a share
-	// of the rise and in kelvin: readings rounded to whole degrees by an infrared gun
-	// differ by as much in good order. Common practice, no source.
-	LeastScatter float64
-	LeastReading units.Rise
-	// LeastRuns is how many runs a part needs before one of them is called odd.
-	LeastRuns int
-	// Influence is the share of the exponent's information above which a lone run is
-	// said to decide it.
-	Influence float64
-	// Hotter is the growth of the rise over the log that is told, and HotterChance
-	// the probability that there is any growth at all that must go with it.
-	Hotter, HotterChance float64
-	// NearAmbientRise is the rise in kelvin below which a peak is doubted after
-	// NearAmbientMinutes.
-	NearAmbientRise    units.Rise
-	NearAmbientMinutes units.Minutes
-	// LongerRun is how many times the longest run the next may last untold.
-	LongerRun float64
-	// OtherAir is how far the next run's air may lie outside the log's untold.
-	OtherAir units.Rise
+func (OneRunOnly) Code() Code       { return "one_run_only" }
+func (w OneRunOnly) about() Subject { return Subject{w.Part, !w.EveryPart, nil} }
+
+// OneGearingOnly says that all of a part's Runs have the same rollout, so that the exponent
+// is the general rule and not this car's.
+type OneGearingOnly struct {
+	Part      run.Part
+	EveryPart bool // true of all the car's parts; Part is the first of them
+	Runs      int
 }
 
-// DefaultThresholds returns the thresholds in use.
-func DefaultThresholds() Thresholds {
-	return Thresholds{
-		OddScore: 3.5, LeastScatter: 0.05, LeastReading: 1.5, LeastRuns: 5,
-		Influence: 0.6,
-		Hotter:    0.08, HotterChance: 0.95,
-		NearAmbientRise: 8, NearAmbientMinutes: 4,
-		LongerRun: 1.5,
-		OtherAir:  8,
-	}
+func (OneGearingOnly) Code() Code       { return "one_gearing_only" }
+func (w OneGearingOnly) about() Subject { return Subject{w.Part, !w.EveryPart, nil} }
+
+// OddRun says that a run lies far from what the others predict.
+type OddRun struct {
+	Part           run.Part
+	Run            run.Position
+	Peak, Expected units.Celsius
+	Score          float64 // robust spreads from the middle residual: see OddScore
 }
+
+func (OddRun) Code() Code       { return "odd_run" }
+func (w OddRun) about() Subject { return aboutPart(w.Part, w.Run) }
+
+// InfluentialRun says that one run decides the exponent.
+type InfluentialRun struct {
+	Part run.Part
+	Run  run.Position
+}
+
+func (InfluentialRun) Code() Code       { return "influential_run" }
+func (w InfluentialRun) about() Subject { return aboutPart(w.Part, w.Run) }
+
+// RunsHotter says that a part runs hotter than earlier in the log, at equal gearing.
+type RunsHotter struct {
+	Part   run.Part
+	Growth float64 // of the rise over the log, as a share of it
+}
+
+func (RunsHotter) Code() Code       { return "runs_hotter" }
+func (w RunsHotter) about() Subject { return aboutPart(w.Part) }
+
+// SeveralChanges says that the gearing changed together with something else, and never
+// alone, so that no difference in heat is the gearing's alone.
+type SeveralChanges struct {
+	Run  run.Position // the first after such a change
+	With []string     // what changed too: tire, cells, surface, cooling
+}
+
+func (SeveralChanges) Code() Code       { return "several_changes" }
+func (w SeveralChanges) about() Subject { return Subject{Runs: []run.Position{w.Run}} }
+
+// NearAmbient says that a part was read close to the air after a run of some minutes.
+type NearAmbient struct {
+	Part      run.Part
+	Run       run.Position
+	Peak, Air units.Celsius
+}
+
+func (NearAmbient) Code() Code       { return "near_ambient" }
+func (w NearAmbient) about() Subject { return aboutPart(w.Part, w.Run) }
+
+// UnitsLookSwapped says that most readings of a part make sense on the other temperature
+// scale alone.
+type UnitsLookSwapped struct {
+	Part              run.Part
+	Middle, Otherwise units.Celsius // the middle peak, as read and on the other scale
+}
+
+func (UnitsLookSwapped) Code() Code       { return "units_look_swapped" }
+func (w UnitsLookSwapped) about() Subject { return aboutPart(w.Part) }
+
+// HeatStops says that heat cut some Runs short, and that they count as lower bounds.
+type HeatStops struct {
+	Part run.Part
+	Runs int
+}
+
+func (HeatStops) Code() Code       { return "heat_stops" }
+func (w HeatStops) about() Subject { return aboutPart(w.Part) }
+
+// OtherMotorRuns says that Runs with another motor than the last run's are left out.
+type OtherMotorRuns struct {
+	ofCar
+	Runs  int
+	Motor string // the last run's
+}
+
+func (OtherMotorRuns) Code() Code { return "other_motor" }
+
+// NotTheLever says that a part is hot, and that its heat hardly follows the gearing.
+type NotTheLever struct {
+	Part   run.Part
+	Chance float64 // that a tenth less rollout takes less than the share Takes of the rise
+	Takes  float64
+}
+
+func (NotTheLever) Code() Code       { return "gearing_not_the_lever" }
+func (w NotTheLever) about() Subject { return aboutPart(w.Part) }
+
+// OutsideTested says that the pick's rollout lies outside those already run.
+type OutsideTested struct {
+	ofCar
+	Teeth float64 // of the pinion: positive above the tallest, negative below the shortest
+}
+
+func (OutsideTested) Code() Code { return "outside_tested_range" }
+
+// TireUntested says that the log has no run on a tire of the next run's diameter.
+type TireUntested struct {
+	ofCar
+	Tested Span // of the diameters in the log
+}
+
+func (TireUntested) Code() Code { return "tire_untested" }
+
+// MinutesUntested says that the next run is much longer than any in the log.
+type MinutesUntested struct {
+	ofCar
+	Minutes, Longest units.Minutes
+}
+
+func (MinutesUntested) Code() Code { return "minutes_untested" }
+
+// AirUntested says that the next run's air lies well outside the log's.
+type AirUntested struct {
+	ofCar
+	Air, Nearest units.Celsius
+}
+
+func (AirUntested) Code() Code { return "air_untested" }
+
+// CellsUntested says that the log holds no run with the next run's cells.
+type CellsUntested struct {
+	ofCar
+	Cells  int
+	Logged []int // the numbers that it holds, rising; empty where it says nothing of cells
+}
+
+func (CellsUntested) Code() Code { return "cells_untested" }
+
+// UnknownLabel says that the next run's surface or cooling is not in the log.
+type UnknownLabel struct {
+	ofCar
+	Kind   string // surface or cooling
+	Label  string
+	Logged []string // the labels that the log holds, in its order
+}
+
+func (UnknownLabel) Code() Code { return "unknown_label" }
+
+// WarmStartAssumed says that Runs followed another after a short rest, without a start
+// reading.
+type WarmStartAssumed struct {
+	Part     run.Part
+	Runs     int
+	HeatLeft float64 // the share of the heat that is taken to have been left
+}
+
+func (WarmStartAssumed) Code() Code       { return "warm_start_assumed" }
+func (w WarmStartAssumed) about() Subject { return aboutPart(w.Part) }
+
+// CutShortMinutes says that heat cut the last run short, so that its length is not the next
+// run's.
+type CutShortMinutes struct {
+	ofCar
+	Last, Taken units.Minutes
+}
+
+func (CutShortMinutes) Code() Code { return "cut_short_minutes" }
+
+// VeryHot says that a part was read far too hot, or that no gearing to choose from is likely
+// to help.
+type VeryHot struct {
+	Part      run.Part
+	Peak      units.Celsius // the highest of the last day
+	NoGearing bool          // no gearing is likely to help; Part and Peak are not used
+}
+
+func (VeryHot) Code() Code       { return "very_hot" }
+func (w VeryHot) about() Subject { return Subject{w.Part, !w.NoGearing, nil} }
+
+// LimitAssumed says that no limit was given for a part.
+type LimitAssumed struct {
+	Part  run.Part
+	Limit units.Celsius // the default that is taken
+}
+
+func (LimitAssumed) Code() Code       { return "limit_assumed" }
+func (w LimitAssumed) about() Subject { return aboutPart(w.Part) }
+
+// PartUnjudged says that a part has a limit, but was never measured.
+type PartUnjudged struct{ Part run.Part }
+
+func (PartUnjudged) Code() Code       { return "part_unjudged" }
+func (w PartUnjudged) about() Subject { return aboutPart(w.Part) }
+
+// AllTooFarUp says that every candidate lies beyond the most teeth up.
+type AllTooFarUp struct {
+	ofCar
+	MaxStepUp int
+}
+
+func (AllTooFarUp) Code() Code { return "all_too_far_up" }

@@ -2,19 +2,19 @@ package plotting
 
 import (
 	"cmp"
+	"math"
 	"slices"
 
 	"gonum.org/v1/plot"
 	"gonum.org/v1/plot/font"
 	"gonum.org/v1/plot/vg"
 	"gonum.org/v1/plot/vg/draw"
+
+	"regear/analyze/units"
 )
 
-// Plot returns the axes and what stands between them as a gonum plot, without title and
-// key, which [Figure.Write] sets around it.
-func (f *Figure) Plot() *plot.Plot { return f.plot(themeFor(layoutWidth), 6, 8) }
-
-// plot returns the plot with at most so many numbers on each axis.
+// plot returns the axes and what stands between them, with at most so many numbers on each
+// axis.
 func (f *Figure) plot(t theme, yTicks, xTicks int) *plot.Plot {
 	p := plot.New()
 	p.BackgroundColor = nil
@@ -48,7 +48,7 @@ func (f *Figure) plot(t theme, yTicks, xTicks int) *plot.Plot {
 	p.Y.LineStyle.Width = 0
 	p.Y.Tick.Length = 0
 	p.Y.Padding = f.laneHeadRoom(t, marker.Ticks(f.Y.Low, f.Y.High))
-	p.Add(drawing{f, t})
+	p.Add(&stage{pen: &pen{theme: t}, f: f})
 	return p
 }
 
@@ -78,25 +78,24 @@ func (f *Figure) laneHeadRoom(t theme, numbers []plot.Tick) vg.Length {
 	return max(6, max(l.width(f.MarksName), l.width(f.ValuesName))-widest+6)
 }
 
-// drawing draws the figure's content as a plot.Plotter.
-type drawing struct {
-	f *Figure
-	t theme
+// stage draws the figure's content as a plot.Plotter.
+type stage struct {
+	*pen
+	f    *Figure
+	x, y func(float64) vg.Length // where the values of the axes lie
+	room placer
 }
 
 // Plot implements plot.Plotter.
-func (d drawing) Plot(c draw.Canvas, p *plot.Plot) {
-	x, y := p.Transforms(&c)
-	s := stage{
-		pen:  &pen{c, d.t},
-		f:    d.f,
-		at:   func(q XY) vg.Point { return vg.Point{X: x(q.X), Y: y(q.Y)} },
-		room: &placer{frame: vg.Rectangle{Min: c.Min, Max: c.Max}},
-	}
+func (s *stage) Plot(c draw.Canvas, p *plot.Plot) {
+	s.x, s.y = p.Transforms(&c)
+	s.Canvas, s.room.frame = c, c.Rectangle
 	s.bands()
 	s.grid(p.Y.Tick.Marker.Ticks(p.Y.Min, p.Y.Max))
 	s.bars()
-	s.levels()
+	for _, r := range s.rulers() {
+		s.rule(r)
+	}
 	s.curves()
 	s.calloutBars()
 	s.points()
@@ -104,13 +103,8 @@ func (d drawing) Plot(c draw.Canvas, p *plot.Plot) {
 	s.labels()
 }
 
-// stage is a drawing on its canvas.
-type stage struct {
-	*pen
-	f    *Figure
-	at   func(XY) vg.Point
-	room *placer
-}
+// at returns where a point lies.
+func (s *stage) at(p XY) vg.Point { return vg.Point{X: s.x(p.X), Y: s.y(p.Y)} }
 
 func (s *stage) bands() {
 	for _, b := range s.f.Bands {
@@ -122,10 +116,8 @@ func (s *stage) bands() {
 				s.room.take(spanning(lower[i-1], high), areaWeight)
 			}
 		}
-		for i := len(lower) - 1; i >= 0; i-- {
-			upper = append(upper, lower[i])
-		}
-		s.FillPolygon(band, s.ClipPolygonXY(upper))
+		slices.Reverse(lower)
+		s.FillPolygon(band, s.ClipPolygonXY(append(upper, lower...)))
 	}
 }
 
@@ -137,20 +129,20 @@ func spanning(a, b vg.Point) vg.Rectangle {
 	}
 }
 
-// mostGuides is how many marks get a guide up through the frame; more would be a
+// mostGuides is how many marks get a guide up through the frame; more would look like
 // hatching.
 const mostGuides = 24
 
 func (s *stage) grid(numbers []plot.Tick) {
 	for _, n := range numbers {
-		y := s.at(XY{s.f.X.Low, n.Value}).Y
+		y := s.y(n.Value)
 		s.line(grid, 0.8, nil, vg.Point{X: s.Min.X, Y: y}, vg.Point{X: s.Max.X, Y: y})
 	}
 	if len(s.f.Marks) > mostGuides || len(s.f.Bars) > 0 {
 		return
 	}
 	for _, m := range s.f.Marks {
-		x := s.at(XY{m.X, s.f.Y.Low}).X
+		x := s.x(m.X)
 		s.line(grid, 0.8, nil, vg.Point{X: x, Y: s.Min.Y}, vg.Point{X: x, Y: s.Max.Y})
 	}
 }
@@ -158,8 +150,8 @@ func (s *stage) grid(numbers []plot.Tick) {
 func (s *stage) bars() {
 	half := s.barWidth() / 2
 	for _, b := range s.f.Bars {
-		foot, top := s.at(XY{b.X, 0}), s.at(XY{b.X, b.Height})
-		r := vg.Rectangle{Min: vg.Point{X: foot.X - half, Y: foot.Y}, Max: vg.Point{X: foot.X + half, Y: top.Y}}
+		x := s.x(b.X)
+		r := vg.Rectangle{Min: vg.Point{X: x - half, Y: s.y(0)}, Max: vg.Point{X: x + half, Y: s.y(b.Height)}}
 		s.bar(b.Kind, r)
 		s.room.take(r, markWeight)
 	}
@@ -169,51 +161,65 @@ func (s *stage) bars() {
 func (p *pen) bar(kind BarKind, r vg.Rectangle) {
 	switch kind {
 	case PickBar:
-		p.fill(first, rectangle(r))
+		p.fill(first, r.Path())
 	case BarredBar:
 		const inside = 0.6 // half the stroke, which lies on the outline
 		r.Min, r.Max = r.Min.Add(vg.Point{X: inside}), r.Max.Sub(vg.Point{X: inside, Y: inside})
-		p.stroke(quiet, 2*inside, beyondDashes, rectangle(r))
+		p.stroke(quiet, 2*inside, beyondDashes, r.Path())
 	default:
-		p.fill(bar, rectangle(r))
+		p.fill(bar, r.Path())
 	}
 }
 
 // barWidth returns the width of a bar: most of the room between two marks.
 func (s *stage) barWidth() vg.Length {
 	const share, widest = 0.68, 64
-	step := s.at(XY{1, 0}).X - s.at(XY{0, 0}).X
-	return min(share*step, widest)
+	return min(share*(s.x(1)-s.x(0)), widest)
 }
 
-func (s *stage) levels() {
+// ruler is a level across the frame, or a moment up through it.
+type ruler struct {
+	Level
+	from, to vg.Point
+	upright  bool
+}
+
+// rulers returns the levels and moments within the frame.
+func (s *stage) rulers() []ruler {
+	var all []ruler
 	for _, l := range s.f.Levels {
-		if y := s.at(XY{s.f.X.Low, l.At}).Y; s.ContainsY(y) {
-			s.rule(l.Role, vg.Point{X: s.Min.X, Y: y}, vg.Point{X: s.Max.X, Y: y})
+		if y := s.y(l.At); s.ContainsY(y) {
+			all = append(all, ruler{l, vg.Point{X: s.Min.X, Y: y}, vg.Point{X: s.Max.X, Y: y}, false})
 		}
 	}
 	for _, l := range s.f.Moments {
-		if x := s.at(XY{l.At, s.f.Y.Low}).X; s.ContainsX(x) {
-			s.rule(l.Role, vg.Point{X: x, Y: s.Min.Y}, vg.Point{X: x, Y: s.Max.Y})
+		if x := s.x(l.At); s.ContainsX(x) {
+			all = append(all, ruler{l, vg.Point{X: x, Y: s.Min.Y}, vg.Point{X: x, Y: s.Max.Y}, true})
 		}
 	}
+	return all
 }
 
 // rule draws a straight line across the frame.
-func (s *stage) rule(r Role, from, to vg.Point) {
+func (s *stage) rule(r ruler) {
 	var dashes []vg.Length
-	if r == Wanted {
+	if r.Role == Wanted {
 		dashes = wantedDashes
 	}
-	s.line(r.ink(), 1.6, dashes, from, to)
-	s.room.take(spanning(from.Sub(vg.Point{X: 1, Y: 1}), to.Add(vg.Point{X: 1, Y: 1})), markWeight)
+	s.line(r.Role.ink(), 1.6, dashes, r.from, r.to)
+	s.room.take(spanning(r.from.Sub(vg.Point{X: 1, Y: 1}), r.to.Add(vg.Point{X: 1, Y: 1})), markWeight)
 }
 
-func (c Curve) width() vg.Length {
+// style returns how a curve is drawn.
+func (c Curve) style() draw.LineStyle {
+	style := draw.LineStyle{Color: c.Role.ink(), Width: 2}
 	if c.Thin {
-		return 1
+		style.Width = 1
 	}
-	return 2
+	if c.Dashed {
+		style.Dashes = beyondDashes
+	}
+	return style
 }
 
 func (s *stage) curves() {
@@ -225,11 +231,7 @@ func (s *stage) curves() {
 				s.room.take(spanning(points[i-1], points[i]), markWeight)
 			}
 		}
-		var dashes []vg.Length
-		if c.Dashed {
-			dashes = beyondDashes
-		}
-		s.StrokeLines(draw.LineStyle{Color: c.Role.ink(), Width: c.width(), Dashes: dashes}, s.ClipLinesXY(points)...)
+		s.StrokeLines(c.style(), s.ClipLinesXY(points)...)
 	}
 }
 
@@ -278,7 +280,7 @@ func (s *stage) lane() {
 	}
 	floor := s.Min.Y - s.f.laneHeight(s.theme) + laneGap
 	strip := vg.Rectangle{Min: vg.Point{X: s.Min.X, Y: floor}, Max: vg.Point{X: s.Max.X, Y: s.Min.Y - laneGap}}
-	s.fill(lane, rectangle(strip))
+	s.fill(lane, strip.Path())
 	upper := strip.Max.Y - s.theme.lane/2
 	lower := upper - s.theme.lane
 	head := lettering{size: s.small, ink: quiet, align: 1}
@@ -287,20 +289,24 @@ func (s *stage) lane() {
 
 	marks := slices.Clone(s.f.Marks)
 	slices.SortStableFunc(marks, func(a, b Mark) int {
-		return cmp.Or(compareBool(b.Pick, a.Pick), compareBool(b.Present, a.Present))
+		return cmp.Or(rank(b.Pick)-rank(a.Pick), rank(b.Present)-rank(a.Present))
 	})
 	labels, values := &row{left: s.Min.X - 6}, &row{left: s.Min.X - 6}
 	for _, m := range marks {
 		label := lettering{size: s.text, bold: m.Pick, ink: text, align: 0.5}
-		x := s.at(XY{m.X, s.f.Y.Low}).X
+		x := s.x(m.X)
 		if !labels.take(x, label.width(m.Label)) {
 			continue
 		}
-		s.markPill(m, vg.Point{X: x, Y: upper}, label.width(m.Label))
 		value := label
 		value.size = s.small
-		if m.Pick {
+		box := around(vg.Point{X: x, Y: upper}, max(label.width(m.Label)/2+6, s.theme.lane/2), s.theme.lane/2-1)
+		switch {
+		case m.Pick:
+			s.fill(Forecast.ink(), pill(box))
 			label.ink = paper
+		case m.Present:
+			s.stroke(Present.ink(), 1.8, nil, pill(box))
 		}
 		s.writeMiddle(label, x, upper, m.Label)
 		if values.take(x, value.width(m.Value)) {
@@ -326,110 +332,38 @@ func (r *row) take(x, width vg.Length) bool {
 	return true
 }
 
-// markPill sets the pick and the last run's gearing apart from the other marks.
-func (s *stage) markPill(m Mark, centre vg.Point, width vg.Length) {
-	box := around(centre, max(width/2+6, s.theme.lane/2), s.theme.lane/2-1)
-	switch {
-	case m.Pick:
-		s.fill(Forecast.ink(), pill(box))
-	case m.Present:
-		s.stroke(Present.ink(), 1.8, nil, pill(box))
-	}
+// ticks marks an axis at round numbers, at most most of them, each with as many
+// decimals as the step needs and with the unit.
+type ticks struct {
+	most int
+	unit string
 }
 
-// labels writes everything that is named in place, where it hides least.
-func (s *stage) labels() {
-	for _, c := range s.f.Callouts {
-		s.calloutLabel(c)
+// Ticks implements plot.Ticker.
+func (t ticks) Ticks(low, high float64) []plot.Tick {
+	step, decimals := roundStep((high - low) / float64(t.most))
+	// Counting in whole steps keeps 0.30000000000000004 off the axis.
+	first, last := math.Ceil(low/step-1e-9), math.Floor(high/step+1e-9)
+	var all []plot.Tick
+	for k := first; k <= last; k++ {
+		label := units.Fixed(k*step, decimals)
+		if t.unit != "" {
+			label += " " + t.unit
+		}
+		all = append(all, plot.Tick{Value: k * step, Label: label})
 	}
-	for _, l := range s.f.Levels {
-		if y := s.at(XY{s.f.X.Low, l.At}).Y; s.ContainsY(y) {
-			s.label(l.Role.labelInk(), l.Label, func(size vg.Point) []vg.Point { return s.along(y, size) })
+	return all
+}
+
+// roundStep returns the smallest of 1, 2 and 5 times a power of ten that is at least
+// least, and the decimals in which its multiples are written.
+func roundStep(least float64) (step float64, decimals int) {
+	power := math.Floor(math.Log10(least))
+	unit := math.Pow(10, power)
+	for _, m := range []float64{1, 2, 5} {
+		if step = m * unit; step >= least*(1-1e-9) {
+			return step, max(0, -int(power))
 		}
 	}
-	for _, l := range s.f.Moments {
-		if x := s.at(XY{l.At, s.f.Y.Low}).X; s.ContainsX(x) {
-			s.label(l.Role.labelInk(), l.Label, func(size vg.Point) []vg.Point { return s.beside(x, size) })
-		}
-	}
-	for _, c := range s.f.Curves {
-		if c.Label != "" {
-			s.label(c.Role.labelInk(), c.Label, func(size vg.Point) []vg.Point { return s.over(c.Points, size) })
-		}
-	}
-}
-
-// labelGap is the room between a label and what it names.
-const labelGap = 4
-
-// along returns where a label may stand along a level at the height y.
-func (s *stage) along(y vg.Length, size vg.Point) []vg.Point {
-	var corners []vg.Point
-	for _, share := range []vg.Length{0, 1, 0.25, 0.5, 0.75} {
-		x := s.Min.X + labelGap + share*(s.Max.X-s.Min.X-size.X-2*labelGap)
-		corners = append(corners, vg.Point{X: x, Y: y + labelGap}, vg.Point{X: x, Y: y - labelGap - size.Y})
-	}
-	return corners
-}
-
-// beside returns where a label may stand along an upright line at x: from the floor and
-// from the ceiling, with room for others.
-func (s *stage) beside(x vg.Length, size vg.Point) []vg.Point {
-	var corners []vg.Point
-	for line := vg.Length(0); line < 4; line++ {
-		up := labelGap + line*(size.Y+labelGap)
-		for _, y := range []vg.Length{s.Min.Y + up, s.Max.Y - up - size.Y} {
-			corners = append(corners, vg.Point{X: x + labelGap, Y: y}, vg.Point{X: x - labelGap - size.X, Y: y})
-		}
-	}
-	return corners
-}
-
-// over returns where a label may stand over or under a curve, from its end backwards.
-func (s *stage) over(points []XY, size vg.Point) []vg.Point {
-	var corners []vg.Point
-	for k := len(points) - 1; k >= len(points)/2; k-- {
-		p := s.at(points[k])
-		corners = append(corners,
-			vg.Point{X: p.X - size.X, Y: p.Y + labelGap}, vg.Point{X: p.X - size.X, Y: p.Y - size.Y - labelGap})
-	}
-	return corners
-}
-
-// label writes one line at the best of the corners.
-func (s *stage) label(i ink, line string, corners func(size vg.Point) []vg.Point) {
-	s.block(i, []string{line}, corners)
-}
-
-// calloutLabel writes a callout's lines below, above or beside its bar.
-func (s *stage) calloutLabel(c Callout) {
-	low, high, middle := s.at(XY{c.X, c.Low}), s.at(XY{c.X, c.High}), s.at(XY{c.X, c.Middle})
-	s.block(c.Role.labelInk(), c.Lines, func(size vg.Point) []vg.Point {
-		const gap, side = labelGap + 2, 10
-		left, centre, right := low.X-side-size.X, low.X-size.X/2, low.X+side
-		return []vg.Point{
-			{X: centre, Y: low.Y - gap - size.Y}, {X: centre, Y: high.Y + gap},
-			{X: right, Y: low.Y - gap - size.Y}, {X: left, Y: high.Y + gap},
-			{X: right, Y: low.Y - gap}, {X: left, Y: high.Y - size.Y + gap},
-			{X: right, Y: middle.Y - size.Y/2}, {X: left, Y: middle.Y - size.Y/2},
-		}
-	})
-}
-
-// block writes lines, the first of several in bold, on paper of their own.
-func (s *stage) block(i ink, lines []string, corners func(size vg.Point) []vg.Point) {
-	const pad = 2
-	l := lettering{size: s.text, ink: i}
-	var size vg.Point
-	for k, line := range lines {
-		l.bold = k == 0 && len(lines) > 1
-		size.X = max(size.X, l.width(line)+2*pad)
-		size.Y += l.lead()
-	}
-	r := s.room.place(size, corners(size))
-	s.fill(paper, rectangle(r))
-	for k, line := range lines {
-		l.bold = k == 0 && len(lines) > 1
-		s.write(l, r.Min.X+pad, r.Max.Y-vg.Length(k+1)*l.lead()+0.28*l.size, line)
-	}
+	return 10 * unit, max(0, -int(power)-1)
 }

@@ -2,10 +2,11 @@
 // gearing and against run length, and the chance of staying under the limits.
 //
 // A constructor ([Ratio], [Rollout], [Minutes], [Chance]) turns an advice into a
-// [Figure], which holds every number that will be seen, in the units of its axes. From
-// there [Figure.Plot] makes the gonum plot, and [Figure.Write] a whole picture with
-// title and key. The package only looks on: it reads fits and advice, changes nothing,
-// opens no file, and refuses to draw a number that is not finite.
+// [Figure], which holds every number that will be seen, in the units of its axes;
+// [Hindsight] does so with forecasts and what came of them. [Figure.Write] draws a figure
+// with gonum's plot, and sets title and key around it. The package only looks on: it reads
+// fits and advice, changes nothing, opens no file, and refuses to draw a number that is not
+// finite.
 //
 //	figure, err := plotting.Ratio(advice, run.Motor, units.Metric)
 //	...
@@ -18,6 +19,7 @@
 package plotting
 
 import (
+	"encoding/json"
 	"errors"
 	"fmt"
 	"math"
@@ -149,9 +151,9 @@ type Callout struct {
 var ErrNotFinite = errors.New("plotting: a number to be drawn is not finite")
 
 // check returns ErrNotFinite if any number of f is NaN or infinite, or an axis has no
-// extent.
+// extent. JSON holds finite numbers alone, so it finds them in every field there is.
 func (f *Figure) check() error {
-	if !finite(f.numbers()...) {
+	if _, err := json.Marshal(f); err != nil {
 		return ErrNotFinite
 	}
 	if f.X.Low >= f.X.High || f.Y.Low >= f.Y.High {
@@ -160,56 +162,112 @@ func (f *Figure) check() error {
 	return nil
 }
 
-func finite(numbers ...float64) bool {
-	for _, n := range numbers {
-		if math.IsNaN(n) || math.IsInf(n, 0) {
-			return false
-		}
+// heights returns the y of everything but the points.
+func (f *Figure) heights() []float64 {
+	var all []float64
+	for _, l := range f.Levels {
+		all = append(all, l.At)
 	}
-	return true
-}
-
-// numbers returns every number that is drawn.
-func (f *Figure) numbers() []float64 {
-	all := []float64{f.X.Low, f.X.High, f.Y.Low, f.Y.High}
 	for _, b := range f.Bands {
 		for _, r := range b.Over {
-			all = append(all, r.X, r.Low, r.High)
+			all = append(all, r.Low, r.High)
 		}
 	}
 	for _, c := range f.Curves {
-		all = appendPoints(all, c.Points)
-	}
-	for _, b := range f.Bars {
-		all = append(all, b.X, b.Height)
-	}
-	for _, l := range slices.Concat(f.Levels, f.Moments) {
-		all = append(all, l.At)
-	}
-	for _, p := range f.Points {
-		all = appendPoints(all, p.At)
-	}
-	for _, m := range f.Marks {
-		all = append(all, m.X)
-	}
-	for _, c := range f.Callouts {
-		all = append(all, c.X, c.Low, c.Middle, c.High)
+		all = append(all, yOf(c.Points)...)
 	}
 	return all
 }
 
-func appendPoints(all []float64, points []XY) []float64 {
-	for _, p := range points {
-		all = append(all, p.X, p.Y)
+func yOf(points []XY) []float64 {
+	all := make([]float64, len(points))
+	for i, p := range points {
+		all[i] = p.Y
 	}
 	return all
 }
 
-// setApart returns the heights of the forecasts that are set apart.
-func (f *Figure) setApart() []float64 {
-	var all []float64
-	for _, c := range f.Callouts {
-		all = append(all, c.Low, c.High)
+// Most points drawn of each kind: more would lie on top of each other, and an SVG of a
+// long log would not open.
+const (
+	mostPlain   = 1600
+	mostStopped = 300
+	mostBeyond  = 100
+)
+
+// addRuns enters runs as points. What lies outside the frame is drawn at its edge.
+func (f *Figure) addRuns(name string, plain, stopped []XY) {
+	plain, outside := f.inside(plain)
+	stopped, more := f.inside(stopped)
+	outside = append(outside, more...)
+	f.addPoints(Measured, name, plain, mostPlain)
+	f.addPoints(AtLeast, "stopped by heat: at least this hot", stopped, mostStopped)
+	f.addPoints(Beyond, "run outside this frame", outside, mostBeyond)
+}
+
+// inside parts points into those in the frame and the others, which it brings to the
+// frame's edge.
+func (f *Figure) inside(all []XY) (in, edge []XY) {
+	for _, p := range all {
+		q := XY{min(max(p.X, f.X.Low), f.X.High), min(max(p.Y, f.Y.Low), f.Y.High)}
+		if q == p {
+			in = append(in, p)
+		} else {
+			edge = append(edge, q)
+		}
 	}
-	return all
+	return in, edge
+}
+
+func (f *Figure) addPoints(role Role, name string, all []XY, most int) {
+	if len(all) == 0 {
+		return
+	}
+	drawn := thin(all, f.X, f.Y, most)
+	if len(drawn) < len(all) {
+		name += fmt.Sprintf(" (%d of %d drawn)", len(drawn), len(all))
+	}
+	f.Points = append(f.Points, Points{name, role, drawn})
+}
+
+// thin returns at most most of the points, in their order: the first in each cell of a
+// grid over the frame, and the highest and lowest in each column, so that extremes stay.
+// The same points give the same choice.
+func thin(all []XY, x, y Axis, most int) []XY {
+	if len(all) <= most {
+		return all
+	}
+	// A column keeps one point a cell and two more.
+	columns := int(math.Sqrt(float64(most)))
+	rows := most/columns - 2
+	taken := make([]bool, columns*rows)
+	lowest, highest := slices.Repeat([]int{-1}, columns), slices.Repeat([]int{-1}, columns)
+	cell := func(v float64, a Axis, n int) int {
+		return min(max(int(float64(n)*(v-a.Low)/(a.High-a.Low)), 0), n-1)
+	}
+	keep := make([]bool, len(all))
+	for i, p := range all {
+		c := cell(p.X, x, columns)
+		if k := c*rows + cell(p.Y, y, rows); !taken[k] {
+			taken[k], keep[i] = true, true
+		}
+		if lowest[c] < 0 || p.Y < all[lowest[c]].Y {
+			lowest[c] = i
+		}
+		if highest[c] < 0 || p.Y > all[highest[c]].Y {
+			highest[c] = i
+		}
+	}
+	for _, i := range slices.Concat(lowest, highest) {
+		if i >= 0 {
+			keep[i] = true
+		}
+	}
+	var thinned []XY
+	for i, p := range all {
+		if keep[i] {
+			thinned = append(thinned, p)
+		}
+	}
+	return thinned
 }

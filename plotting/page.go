@@ -2,16 +2,102 @@ package plotting
 
 import (
 	"cmp"
+	"errors"
+	"fmt"
+	"io"
+	"math"
+	"path/filepath"
 	"slices"
+	"strings"
 
 	"gonum.org/v1/plot/vg"
 	"gonum.org/v1/plot/vg/draw"
+
+	"regear/plotting/internal/canvas"
 )
 
-// Draw draws the whole figure on c, which must be white: title, subtitle, key, and the
+// Format is a kind of picture file.
+type Format string
+
+// The formats, by the ending of the file's name.
+const (
+	PNG Format = "png"
+	SVG Format = "svg"
+	PDF Format = "pdf"
+)
+
+var canvases = map[Format]func(canvas.Page) canvas.Canvas{PNG: canvas.PNG, SVG: canvas.SVG, PDF: canvas.PDF}
+
+// ErrFormat reports a file name whose ending names no format.
+var ErrFormat = errors.New("a picture's file name must end in .png, .svg or .pdf")
+
+// FormatOf returns the format that a file name asks for by its ending.
+func FormatOf(path string) (Format, error) {
+	f := Format(strings.ToLower(strings.TrimPrefix(filepath.Ext(path), ".")))
+	if canvases[f] == nil {
+		return "", fmt.Errorf("%q: %w", path, ErrFormat)
+	}
+	return f, nil
+}
+
+// Size is the size of a picture in pixels.
+type Size struct{ Width, Height int }
+
+// DefaultSize suits a screen and a page.
+var DefaultSize = Size{1200, 750}
+
+// The sizes that a figure can be laid out in.
+const (
+	leastWidth, leastHeight = 320, 300
+	mostPixels              = 8000
+)
+
+// layoutWidth is the widest layout, in pixels. A wider picture is the same one enlarged, so
+// that it stays readable when it is shown at 600 pixels.
+const layoutWidth = 680
+
+// scale returns how many pixels of the picture one pixel of the layout takes.
+func (s Size) scale() (float64, error) {
+	if s.Width < leastWidth || s.Height < leastHeight || s.Width > mostPixels || s.Height > mostPixels {
+		return 0, fmt.Errorf("plotting: a picture of %d by %d pixels: from %d by %d to %d by %d can be drawn",
+			s.Width, s.Height, leastWidth, leastHeight, mostPixels, mostPixels)
+	}
+	return math.Max(1, float64(s.Width)/layoutWidth), nil
+}
+
+// Write draws f with its title and key as a picture.
+//
+// It fails with [ErrNotFinite] on a figure with a number that can't be drawn, with
+// [ErrFormat], on a size too small or too large to draw, and on what w reports.
+func (f *Figure) Write(w io.Writer, format Format, size Size) error {
+	if err := f.check(); err != nil {
+		return err
+	}
+	scale, err := size.scale()
+	if err != nil {
+		return err
+	}
+	if canvases[format] == nil {
+		return fmt.Errorf("%q: %w", format, ErrFormat)
+	}
+	c := canvases[format](canvas.Page{
+		Width: size.Width, Height: size.Height, Scale: scale,
+		Title: f.Title, Description: join(f.Subtitle, f.Numbers),
+	})
+	if format == SVG {
+		// An SVG is clear where nothing is drawn, and a page behind it may be dark.
+		width, height := c.Size()
+		c.SetColor(paper)
+		c.Fill(vg.Rectangle{Max: vg.Point{X: width, Y: height}}.Path())
+	}
+	f.draw(draw.New(c))
+	return c.Encode(w)
+}
+
+// draw draws the whole figure on c, which must be white: title, subtitle, key, and the
 // plot in what is left. Where that would be too little, the subtitle goes, and then the
 // key.
-func (f *Figure) Draw(c draw.Canvas) {
+func (f *Figure) draw(c draw.Canvas) {
 	p := &pen{c, themeFor(c.Size().X)}
 	p.Min = p.Min.Add(vg.Point{X: p.margin, Y: p.margin / 2})
 	p.Max = p.Max.Sub(vg.Point{X: p.margin, Y: p.margin})
@@ -89,20 +175,16 @@ func (f *Figure) key() []keyEntry {
 	// The pick before what it is compared with, and the tested before the untested.
 	order := slices.Clone(f.Curves)
 	slices.SortStableFunc(order, func(a, b Curve) int {
-		return cmp.Or(cmp.Compare(a.Role, b.Role), compareBool(a.Dashed, b.Dashed))
+		return cmp.Or(cmp.Compare(a.Role, b.Role), rank(a.Dashed)-rank(b.Dashed))
 	})
 	for _, c := range order {
 		add(c.Name, func(p *pen, box vg.Rectangle) {
-			var dashes []vg.Length
-			if c.Dashed {
-				dashes = beyondDashes
-			}
 			y := middle(box).Y
-			p.line(c.Role.ink(), c.width(), dashes, vg.Point{X: box.Min.X, Y: y}, vg.Point{X: box.Max.X, Y: y})
+			p.StrokeLine2(c.style(), box.Min.X, y, box.Max.X, y)
 		})
 	}
 	for _, b := range f.Bands {
-		add(b.Name, func(p *pen, box vg.Rectangle) { p.fill(band, rectangle(box)) })
+		add(b.Name, func(p *pen, box vg.Rectangle) { p.fill(band, box.Path()) })
 	}
 	for _, s := range f.Points {
 		add(s.Name, func(p *pen, box vg.Rectangle) {
@@ -121,15 +203,12 @@ func (f *Figure) key() []keyEntry {
 	return all
 }
 
-// compareBool orders false before true.
-func compareBool(a, b bool) int {
-	switch {
-	case a == b:
-		return 0
-	case b:
-		return -1
+// rank orders false before true.
+func rank(b bool) int {
+	if b {
+		return 1
 	}
-	return 1
+	return 0
 }
 
 // presentUnnamed reports whether the last run's gearing is marked without being named.

@@ -1,15 +1,21 @@
 package plotting
 
 import (
+	"encoding/csv"
+	"fmt"
 	"image/color"
 	"math"
+	"os"
+	"path/filepath"
+	"strings"
 	"testing"
 )
 
-// The checks of the palette. sRGB and its matrix to XYZ: IEC 61966-2-1; L*a*b* and its
-// colour difference: CIE 1976; contrast and its thresholds: WCAG 2.2, success criteria
-// 1.4.3 (text 4.5) and 1.4.11 (graphics 3); how the eyes of dichromats mix colours: Machado,
-// Oliveira and Fernandes 2009, severity 1, all from memory.
+// The formulas that the palette is checked with. sRGB and its matrix to XYZ: IEC 61966-2-1;
+// L*a*b* and its colour difference: CIE 1976; contrast and its thresholds: WCAG 2.2, success
+// criteria 1.4.3 (text 4.5) and 1.4.11 (graphics 3); how the eyes of dichromats mix linear
+// light: Machado, Oliveira and Fernandes 2009, severity 1. TestColourScience holds them
+// against an R package.
 
 type triple [3]float64
 
@@ -50,8 +56,13 @@ func linear(c color.NRGBA) triple {
 	return triple{one(c.R), one(c.G), one(c.B)}
 }
 
+// contrast is WCAG's contrast ratio, with its rounded weights of the channels.
 func contrast(a, b color.NRGBA) float64 {
-	x, y := toXYZ.times(linear(a))[1], toXYZ.times(linear(b))[1]
+	luminance := func(c color.NRGBA) float64 {
+		v := linear(c)
+		return 0.2126*v[0] + 0.7152*v[1] + 0.0722*v[2]
+	}
+	x, y := luminance(a), luminance(b)
 	return (max(x, y) + 0.05) / (min(x, y) + 0.05)
 }
 
@@ -73,26 +84,41 @@ func difference(a, b triple) float64 {
 	return math.Sqrt((a[0]-b[0])*(a[0]-b[0]) + (a[1]-b[1])*(a[1]-b[1]) + (a[2]-b[2])*(a[2]-b[2]))
 }
 
-// TestColourScience checks the checks: black on white has a contrast of 21 by WCAG's
-// definition and a difference of 100 by CIE's; sRGB red has L*a*b* 53.24, 80.09, 67.20
-// (published by many colour calculators, from memory); and no eye sees a hue in grey.
+// TestColourScience compares the formulas with testdata/colours.csv, which was made with the
+// R package colorspace 2.1-0 (colours.R). CIE's difference of black and white is 100 by
+// definition.
 func TestColourScience(t *testing.T) {
-	black, white := color.NRGBA{A: 255}, color.NRGBA{255, 255, 255, 255}
-	if c := contrast(black, white); math.Abs(c-21) > 1e-5 {
-		t.Errorf("contrast %g", c)
+	file, err := os.Open(filepath.Join("testdata", "colours.csv"))
+	if err != nil {
+		t.Fatal(err)
 	}
-	if d := difference(lab(linear(black)), lab(linear(white))); math.Abs(d-100) > 1e-5 {
-		t.Errorf("difference %g", d)
+	defer file.Close()
+	r := csv.NewReader(file)
+	r.Comment = '#'
+	rows, err := r.ReadAll()
+	if err != nil {
+		t.Fatal(err)
 	}
-	if red := lab(linear(color.NRGBA{R: 255, A: 255})); difference(red, triple{53.24, 80.09, 67.20}) > 0.02 {
-		t.Errorf("red %v", red)
-	}
-	for name, eye := range eyes {
-		for _, row := range eye {
-			if sum := row[0] + row[1] + row[2]; math.Abs(sum-1) > 2e-6 {
-				t.Errorf("%s: a row adds up to %g", name, sum)
-			}
+	white := color.NRGBA{255, 255, 255, 255}
+	for _, row := range rows[1:] {
+		var c color.NRGBA
+		var want triple
+		var ratio float64
+		if _, err := fmt.Sscanf(strings.Join(row[2:], " "), "%g %g %g %g", &want[0], &want[1], &want[2], &ratio); err != nil {
+			t.Fatal(err)
 		}
+		if _, err := fmt.Sscanf(row[0], "%02X%02X%02X", &c.R, &c.G, &c.B); err != nil {
+			t.Fatal(err)
+		}
+		if got := lab(eyes[row[1]].times(linear(c))); difference(got, want) > 0.02 {
+			t.Errorf("%s for %s: L*a*b* %.3f, want %.3f", row[0], row[1], got, want)
+		}
+		if got := contrast(c, white); math.Abs(got/ratio-1) > 1e-4 {
+			t.Errorf("%s on white: contrast %g, want %g", row[0], got, ratio)
+		}
+	}
+	if d := difference(lab(linear(color.NRGBA{A: 255})), lab(linear(white))); math.Abs(d-100) > 1e-5 {
+		t.Errorf("black and white differ by %g", d)
 	}
 }
 
@@ -105,15 +131,15 @@ func TestPalette(t *testing.T) {
 		{second, 3}, // drawn only: labelInk sees to it
 	} {
 		if got := contrast(c.ink.NRGBA, paper.NRGBA); got < c.least {
-			t.Errorf("%s on paper: contrast %.2f, want %g", c.ink.name, got, c.least)
+			t.Errorf("%s on paper: contrast %.2f, want %g", c.ink.Name, got, c.least)
 		}
 	}
 	for _, back := range []ink{lane, band} {
 		if got := contrast(text.NRGBA, back.NRGBA); got < 7 {
-			t.Errorf("text on %s: contrast %.2f", back.name, got)
+			t.Errorf("text on %s: contrast %.2f", back.Name, got)
 		}
 		if got := contrast(danger.NRGBA, back.NRGBA); got < 3 {
-			t.Errorf("the limit on %s: contrast %.2f", back.name, got)
+			t.Errorf("the limit on %s: contrast %.2f", back.Name, got)
 		}
 	}
 	for r := Forecast; r <= Missed; r++ {
@@ -122,8 +148,8 @@ func TestPalette(t *testing.T) {
 		}
 	}
 
-	// What stands in one figure must be told apart: by 30 units at least, where about 2.3
-	// can just be seen, by every eye; and in grey by 12 of lightness.
+	// What stands in one figure must be told apart: by every eye by 30 units at least, and in
+	// grey by 12 of lightness. Both bounds are our own.
 	for figure, inks := range map[string][]ink{
 		"temperatures": {first, second, danger, band, paper},
 		"chances":      {first, second, third, bar, paper},
@@ -133,12 +159,12 @@ func TestPalette(t *testing.T) {
 				light := math.Abs(lab(linear(a.NRGBA))[0] - lab(linear(b.NRGBA))[0])
 				strong := contrast(a.NRGBA, paper.NRGBA) > 3 && contrast(b.NRGBA, paper.NRGBA) > 3
 				if strong && light < 12 {
-					t.Errorf("%s: %s and %s differ by %.1f of lightness", figure, a.name, b.name, light)
+					t.Errorf("%s: %s and %s differ by %.1f of lightness", figure, a.Name, b.Name, light)
 				}
 				for name, eye := range eyes {
 					d := difference(lab(eye.times(linear(a.NRGBA))), lab(eye.times(linear(b.NRGBA))))
 					if strong && d < 30 {
-						t.Errorf("%s: %s and %s differ by %.1f for %s", figure, a.name, b.name, d, name)
+						t.Errorf("%s: %s and %s differ by %.1f for %s", figure, a.Name, b.Name, d, name)
 					}
 				}
 			}

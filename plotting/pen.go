@@ -1,9 +1,9 @@
 package plotting
 
 import (
+	"slices"
 	"strings"
 
-	"gonum.org/v1/plot/font"
 	"gonum.org/v1/plot/vg"
 	"gonum.org/v1/plot/vg/draw"
 )
@@ -26,10 +26,8 @@ type lettering struct {
 	align float64 // share of the text that lies left of the point: 0 left, 1 right
 }
 
-func (l lettering) face() font.Face { return sans(l.size, l.bold) }
-
 func (l lettering) width(s string) vg.Length {
-	face := l.face()
+	face := sans(l.size, l.bold)
 	return face.Width(s)
 }
 
@@ -41,9 +39,8 @@ func (p *pen) write(l lettering, x, y vg.Length, s string) {
 	if s == "" {
 		return
 	}
-	face := l.face()
 	p.SetColor(l.ink)
-	p.FillString(face, vg.Point{X: x - vg.Length(l.align)*face.Width(s), Y: y}, s)
+	p.FillString(sans(l.size, l.bold), vg.Point{X: x - vg.Length(l.align)*l.width(s), Y: y}, s)
 }
 
 // writeMiddle sets one line centred on the height y.
@@ -55,20 +52,13 @@ func (p *pen) writeMiddle(l lettering, x, y vg.Length, s string) {
 // number keeps its unit.
 func (l lettering) wrap(s string, width vg.Length) []string {
 	var lines []string
-	line := ""
 	for _, word := range words(s) {
-		longer := word
-		if line != "" {
-			longer = line + " " + word
+		last := len(lines) - 1
+		if last < 0 || l.width(lines[last]+" "+word) > width {
+			lines = append(lines, word)
+		} else {
+			lines[last] += " " + word
 		}
-		if line != "" && l.width(longer) > width {
-			lines = append(lines, line)
-			longer = word
-		}
-		line = longer
-	}
-	if line != "" {
-		lines = append(lines, line)
 	}
 	return lines
 }
@@ -79,20 +69,13 @@ func (l lettering) balance(s string, width vg.Length) []string {
 	const step = 8
 	for narrower := width - step; narrower > step; narrower -= step {
 		shorter := l.wrap(s, narrower)
-		if len(shorter) > len(lines) || l.widest(shorter) > narrower {
+		tooWide := func(line string) bool { return l.width(line) > narrower }
+		if len(shorter) > len(lines) || slices.ContainsFunc(shorter, tooWide) {
 			break
 		}
 		lines = shorter
 	}
 	return lines
-}
-
-func (l lettering) widest(lines []string) vg.Length {
-	var w vg.Length
-	for _, line := range lines {
-		w = max(w, l.width(line))
-	}
-	return w
 }
 
 // words splits a text at its spaces, but not between a number and its unit.
@@ -144,46 +127,30 @@ func polygon(points ...vg.Point) vg.Path {
 	return path
 }
 
-func rectangle(r vg.Rectangle) vg.Path {
-	return polygon(r.Min, vg.Point{X: r.Max.X, Y: r.Min.Y}, r.Max, vg.Point{X: r.Min.X, Y: r.Max.Y})
-}
-
-// pill is a rectangle with round ends.
-func pill(r vg.Rectangle) vg.Path {
-	radius := min(r.Max.X-r.Min.X, r.Max.Y-r.Min.Y) / 2
-	return rounded(r, radius)
-}
-
-// circle is a pill as wide as high.
-func circle(centre vg.Point, radius vg.Length) vg.Path {
-	return rounded(around(centre, radius, radius), radius)
-}
-
 // around is the rectangle that reaches so far to each side of a point.
 func around(centre vg.Point, halfWidth, halfHeight vg.Length) vg.Rectangle {
 	half := vg.Point{X: halfWidth, Y: halfHeight}
 	return vg.Rectangle{Min: centre.Sub(half), Max: centre.Add(half)}
 }
 
-// rounded is a rectangle with round corners. The corners are cubic curves, which every
-// kind of canvas draws alike; arcs are not.
-func rounded(r vg.Rectangle, radius vg.Length) vg.Path {
+// circle is a pill as wide as high.
+func circle(centre vg.Point, radius vg.Length) vg.Path { return pill(around(centre, radius, radius)) }
+
+// pill is a rectangle with round ends, of cubic curves.
+func pill(r vg.Rectangle) vg.Path {
 	// The control points' distance that keeps a cubic curve within 0.03 % of a quarter
 	// circle: 4/3 (√2 - 1).
 	const k = 0.5523
+	radius := min(r.Size().X, r.Size().Y) / 2
 	var path vg.Path
-	out := k * radius
-	x0, y0, x1, y1 := r.Min.X, r.Min.Y, r.Max.X, r.Max.Y
-	at := func(x, y vg.Length) vg.Point { return vg.Point{X: x, Y: y} }
-	path.Move(at(x0+radius, y0))
-	path.Line(at(x1-radius, y0))
-	path.CubeTo(at(x1-radius+out, y0), at(x1, y0+radius-out), at(x1, y0+radius))
-	path.Line(at(x1, y1-radius))
-	path.CubeTo(at(x1, y1-radius+out), at(x1-radius+out, y1), at(x1-radius, y1))
-	path.Line(at(x0+radius, y1))
-	path.CubeTo(at(x0+radius-out, y1), at(x0, y1-radius+out), at(x0, y1-radius))
-	path.Line(at(x0, y0+radius))
-	path.CubeTo(at(x0, y0+radius-out), at(x0+radius-out, y0), at(x0+radius, y0))
+	path.Move(vg.Point{X: r.Min.X + radius, Y: r.Min.Y})
+	along := vg.Point{X: 1}
+	for _, corner := range []vg.Point{{X: r.Max.X, Y: r.Min.Y}, r.Max, {X: r.Min.X, Y: r.Max.Y}, r.Min} {
+		turned := vg.Point{X: -along.Y, Y: along.X}
+		path.Line(corner.Sub(along.Scale(radius)))
+		path.CubeTo(corner.Sub(along.Scale((1-k)*radius)), corner.Add(turned.Scale((1-k)*radius)), corner.Add(turned.Scale(radius)))
+		along = turned
+	}
 	path.Close()
 	return path
 }
@@ -210,8 +177,8 @@ func (p *pen) glyph(r Role, at vg.Point, radius vg.Length) {
 		p.fill(paper, diamond(at, radius+3))
 		p.fill(r.ink(), diamond(at, radius+1.5))
 	case ESCPart:
-		p.fill(paper, rectangle(around(at, radius+1, radius+1)))
-		p.fill(r.ink(), rectangle(around(at, radius, radius)))
+		p.fill(paper, around(at, radius+1, radius+1).Path())
+		p.fill(r.ink(), around(at, radius, radius).Path())
 	case BatteryPart:
 		p.fill(paper, triangle(at, radius+2))
 		p.fill(r.ink(), triangle(at, radius+0.5))

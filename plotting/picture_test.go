@@ -5,14 +5,10 @@ import (
 	"encoding/xml"
 	"image/png"
 	"io"
-	"math"
 	"regexp"
 	"slices"
 	"strings"
 	"testing"
-
-	"gonum.org/v1/plot/vg"
-	_ "gonum.org/v1/plot/vg/vgsvg" // for the plot of its own
 
 	"regear/advise"
 )
@@ -30,21 +26,6 @@ func TestEveryPicture(t *testing.T) {
 			}
 		}
 	})
-}
-
-// TestPlotAlone checks that the gonum plot of a figure draws with gonum's own means.
-func TestPlotAlone(t *testing.T) {
-	picture, err := ratioOf(t, "weekend").Plot().WriterTo(500, 300, "svg")
-	if err != nil {
-		t.Fatal(err)
-	}
-	var out bytes.Buffer
-	if _, err := picture.WriteTo(&out); err != nil {
-		t.Fatal(err)
-	}
-	if !strings.Contains(out.String(), "limit 80 °C") {
-		t.Error("the limit's label is missing")
-	}
 }
 
 // TestTwiceAlike checks that a figure drawn twice gives the same bytes.
@@ -97,7 +78,7 @@ func TestPNG(t *testing.T) {
 			}
 		}
 		for _, i := range []ink{paper, text, lane, first, second, danger, band} {
-			i.name = ""
+			i.Name = ""
 			if found[i] == 0 {
 				t.Errorf("%v: no pixel in the colour %v", size, i)
 			}
@@ -201,7 +182,7 @@ func FuzzName(f *testing.F) {
 	f.Fuzz(func(t *testing.T, name string) {
 		named, car, drawn := *a, *a.Car, *figure
 		named.Car, car.Name = &car, name
-		drawn.Subtitle = heading(&named, s.system)
+		drawn.Subtitle = answer{&named, s.system}.heading()
 		for _, e := range parseSVG(t, picture(t, &drawn, SVG, Size{600, 400})) {
 			if !slices.Contains([]string{"svg", "title", "desc", "path", "text"}, e.name) {
 				t.Errorf("%q brought in the element %q", name, e.name)
@@ -229,74 +210,5 @@ func TestPDF(t *testing.T) {
 func TestLongLogStaysSmall(t *testing.T) {
 	if size := len(picture(t, ratioOf(t, "long"), SVG, DefaultSize)); size > 300_000 {
 		t.Errorf("%d bytes", size)
-	}
-}
-
-// TestArc checks the cubic curves that stand for an arc against the circle itself.
-func TestArc(t *testing.T) {
-	var path vg.Path
-	centre := vg.Point{X: 3, Y: -2}
-	path.Move(vg.Point{X: 8, Y: -2})
-	path.Arc(centre, 5, 0, 2*math.Pi)
-	path.Close()
-	cubic := curves(path)
-	here := cubic[0].Pos
-	turns := 0.0
-	for _, step := range cubic[1:] {
-		if step.Type != vg.CurveComp {
-			here = step.Pos
-			continue
-		}
-		last := here
-		for k := 1; k <= 20; k++ {
-			u := vg.Length(k) / 20
-			v := 1 - u
-			p := here.Scale(v * v * v).Add(step.Control[0].Scale(3 * v * v * u)).Add(step.Control[1].Scale(3 * v * u * u)).Add(step.Pos.Scale(u * u * u))
-			if r := math.Hypot(float64(p.X-centre.X), float64(p.Y-centre.Y)); math.Abs(r/5-1) > 3e-4 {
-				t.Errorf("radius %g", r)
-			}
-			turns += math.Hypot(float64(p.X-last.X), float64(p.Y-last.Y)) / (10 * math.Pi)
-			last = p
-		}
-		here = step.Pos
-	}
-	if math.Abs(turns-1) > 1e-3 {
-		t.Errorf("the path goes %g times round", turns)
-	}
-}
-
-// TestParabola checks that a quadratic curve keeps its points as a cubic one.
-func TestParabola(t *testing.T) {
-	var path vg.Path
-	a, b, c := vg.Point{X: 1, Y: 1}, vg.Point{X: 4, Y: 9}, vg.Point{X: 8, Y: 2}
-	path.Move(a)
-	path.QuadTo(b, c)
-	step := curves(path)[1]
-	for k := range 11 {
-		u := vg.Length(k) / 10
-		v := 1 - u
-		want := a.Scale(v * v).Add(b.Scale(2 * v * u)).Add(c.Scale(u * u))
-		got := a.Scale(v * v * v).Add(step.Control[0].Scale(3 * v * v * u)).Add(step.Control[1].Scale(3 * v * u * u)).Add(step.Pos.Scale(u * u * u))
-		if d := got.Sub(want); math.Hypot(float64(d.X), float64(d.Y)) > 1e-12 {
-			t.Errorf("at %g: %v, want %v", float64(u), got, want)
-		}
-	}
-}
-
-// TestTransforms checks where turned, moved and scaled points come to lie.
-func TestTransforms(t *testing.T) {
-	s := newSheet(100, 50)
-	s.Push()
-	s.Translate(vg.Point{X: 10, Y: 20})
-	s.Rotate(math.Pi / 6)
-	s.Rotate(math.Pi / 3)
-	s.Scale(2, 3)
-	// (1, 1) is scaled to (2, 3), turned to (-3, 2), moved to (7, 22): 28 from the top.
-	if x, y := s.place(vg.Point{X: 1, Y: 1}); math.Abs(x-7) > 1e-12 || math.Abs(y-28) > 1e-12 {
-		t.Errorf("placed at %g, %g", x, y)
-	}
-	s.Pop()
-	if x, y := s.place(vg.Point{X: 1, Y: 1}); x != 1 || y != 49 {
-		t.Errorf("after Pop at %g, %g", x, y)
 	}
 }

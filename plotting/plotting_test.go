@@ -293,7 +293,7 @@ func TestKnotsAreFine(t *testing.T) {
 			between := (ratioFor(knots[i].rollout, v.Next.Tire) + ratioFor(k.rollout, v.Next.Tire)) / 2
 			exact := v.Temperature(v.under(v.at(units.Millimeters(math.Pi * float64(v.Next.Tire) / between))).middle)
 			drawn := (v.Temperature(knots[i].middle) + v.Temperature(k.middle)) / 2
-			if off := (drawn - exact) / (f.Y.High - f.Y.Low) * frameHeight; exact < f.Y.High && math.Abs(off) > float64(Curve{}.width()) {
+			if off := (drawn - exact) / (f.Y.High - f.Y.Low) * frameHeight; exact < f.Y.High && math.Abs(off) > float64(Curve{}.style().Width) {
 				t.Errorf("%s: %g pixels off at ratio %g", name, off, between)
 			}
 		}
@@ -470,13 +470,6 @@ func TestHonestWords(t *testing.T) {
 		}
 		if !strings.Contains(f.Title+" "+f.Subtitle, want) {
 			t.Errorf("%s: %q is in neither %q nor %q", name, want, f.Title, f.Subtitle)
-		}
-	}
-	for p, want := range map[float64]string{
-		0: "under 1 %", 0.0099: "under 1 %", 0.01: "1 %", 0.57: "57 %", 0.7999: "79 %", 0.8: "80 %", 0.99: "99 %", 0.9901: "over 99 %", 1: "over 99 %",
-	} {
-		if got := chance(p); got != want {
-			t.Errorf("chance(%g) = %q, want %q", p, got, want)
 		}
 	}
 	for m, want := range map[units.Minutes]units.Minutes{0.99: 0, 17.99: 17, 18: 18} {

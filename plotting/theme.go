@@ -7,27 +7,23 @@ import (
 	"gonum.org/v1/plot/font"
 	"gonum.org/v1/plot/vg"
 
+	"regear/plotting/internal/canvas"
+
 	xfont "golang.org/x/image/font"
 )
 
-// ink is a colour with its name. In an SVG the name becomes the class "plot-fill-NAME" or
-// "plot-line-NAME", by which a page's style sheet can replace the colour, for dark mode
-// say.
-type ink struct {
-	color.NRGBA
-	name string
-}
+// ink is a colour of the palette.
+type ink = canvas.Ink
 
 func newInk(name string, rgb uint32) ink {
-	return ink{color.NRGBA{uint8(rgb >> 16), uint8(rgb >> 8), uint8(rgb), 0xff}, name}
+	return ink{NRGBA: color.NRGBA{uint8(rgb >> 16), uint8(rgb >> 8), uint8(rgb), 0xff}, Name: name}
 }
 
-// The palette. The strong colours were searched for: of colours at these lightnesses,
-// those that stay furthest apart for normal and for colour-blind eyes; the lightnesses keep
-// them apart in grey. The test of the palette says how far.
+// The palette. The strong colours come from a search: of the colours at these lightnesses
+// they stay furthest apart for normal and for colour-blind eyes. The lightnesses keep them
+// apart in grey. The test of the palette says how far.
 //
-// Everything is opaque, since a tint that is mixed by the reader's program comes out
-// different in each of them.
+// Every colour is opaque, because programs differ in how they mix a translucent one.
 var (
 	paper  = newInk("paper", 0xFFFFFF)
 	text   = newInk("text", 0x1A2530)
@@ -41,9 +37,6 @@ var (
 	band   = newInk("band", 0xCFE3E8)   // around first
 	bar    = newInk("bar", 0xB5C9CF)    // beside a bar in first
 )
-
-// inks lists the palette.
-var inks = []ink{paper, text, quiet, grid, lane, first, second, third, danger, band, bar}
 
 // ink returns a role's colour.
 func (r Role) ink() ink {

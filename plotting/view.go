@@ -5,8 +5,6 @@ import (
 	"fmt"
 	"math"
 	"slices"
-	"strings"
-	"unicode"
 
 	"regear/advise"
 	"regear/analyze"
@@ -18,10 +16,9 @@ import (
 // ErrNotMeasured reports that no run of the log measured the part that was to be drawn.
 var ErrNotMeasured = errors.New("plotting: no run measured this part")
 
-// view is one part of an advice, as the figures of that part see it.
+// view is one part of an answer, as the figures of that part see it.
 type view struct {
-	*advise.Advice
-	units.System
+	answer
 	part run.Part
 	fit  *analyze.Fit
 }
@@ -31,7 +28,7 @@ func newView(a *advise.Advice, part run.Part, system units.System) (view, error)
 	if fit == nil {
 		return view{}, fmt.Errorf("%w: %s", ErrNotMeasured, part)
 	}
-	return view{a, system, part, fit}, nil
+	return view{answer{a, system}, part, fit}, nil
 }
 
 // forecast is where the next run's peak is expected: in 8 of 10 runs between low and
@@ -42,6 +39,12 @@ type forecast struct{ low, middle, high units.Celsius }
 func (v view) under(c analyze.Conditions) forecast {
 	p := v.fit.Predict(c)
 	return forecast{p.Quantile(0.1), p.Quantile(0.5), p.Quantile(0.9)}
+}
+
+// of returns what the answer expects of the part in a candidate.
+func (v view) of(c *advise.Candidate) forecast {
+	p := c.Parts.At(v.part)
+	return forecast{p.P10, p.P50, p.P90}
 }
 
 // at returns the next run's conditions at a rollout, as if there were a pinion for it.
@@ -56,133 +59,127 @@ func ratioFor(rollout, tire units.Millimeters) float64 {
 	return math.Pi * float64(tire) / float64(rollout)
 }
 
-// limit returns the part's limit, if it has one.
-func (v view) limit() (units.Celsius, bool) {
-	l, ok := v.Limits.Of(v.part)
-	return l.Temperature, ok
+// expect writes where 8 of 10 runs with a candidate are expected to peak.
+func (v view) expect(c *advise.Candidate) string {
+	f := v.of(c)
+	return v.Peak(f.low) + "–" + v.Forecast(f.high)
+}
+
+// callout sets a candidate's forecast apart at x.
+func (v view) callout(x float64, c *advise.Candidate, role Role, name string) Callout {
+	f := v.of(c)
+	return Callout{
+		Range:  Range{x, v.Temperature(f.low), v.Temperature(f.high)},
+		Middle: v.Temperature(f.middle), Lines: []string{name, v.expect(c)}, Role: role,
+	}
+}
+
+// sweep returns the forecasts at n places of an axis as lines: the lower end of where 8 of
+// 10 runs are expected, the middle and the upper end.
+func (v view) sweep(n int, at func(i int) (x float64, f forecast)) (low, middle, high []XY) {
+	for i := range n {
+		x, f := at(i)
+		low = append(low, XY{x, v.Temperature(f.low)})
+		middle = append(middle, XY{x, v.Temperature(f.middle)})
+		high = append(high, XY{x, v.Temperature(f.high)})
+	}
+	return low, middle, high
+}
+
+// between returns the band between two lines over the same places.
+func between(name string, low, high []XY) Band {
+	b := Band{Name: name}
+	for i := range low {
+		b.Over = append(b.Over, Range{low[i].X, low[i].Y, high[i].Y})
+	}
+	return b
+}
+
+// split cuts a curve into dashed, solid and dashed pieces. A solid piece has tested
+// points only; a dashed one begins and ends at it.
+func split(name string, points []XY, tested func(i int) bool) []Curve {
+	var pieces []Curve
+	for i := range len(points) - 1 {
+		dashed := !tested(i) || !tested(i+1)
+		if len(pieces) == 0 || pieces[len(pieces)-1].Dashed != dashed {
+			piece := Curve{Name: name, Role: Forecast, Dashed: dashed, Points: []XY{points[i]}}
+			if dashed {
+				piece.Name += ", untested"
+			}
+			pieces = append(pieces, piece)
+		}
+		last := &pieces[len(pieces)-1]
+		last.Points = append(last.Points, points[i+1])
+	}
+	return pieces
 }
 
 // limitLevel returns the line of the part's limit, if it has one.
 func (v view) limitLevel() []Level {
-	limit, ok := v.limit()
+	limit, ok := v.Limits.Of(v.part)
 	if !ok {
 		return nil
 	}
-	return []Level{{Label: "limit " + v.Reading(limit), Role: Limit, At: v.Temperature(limit)}}
+	return []Level{{Label: "limit " + v.Reading(limit.Temperature), Role: Limit, At: v.Temperature(limit.Temperature)}}
 }
 
-// tell writes a forecast with what it is for.
-func (v view) tell(f forecast, of string) string {
-	return fmt.Sprintf("%s %s", of, degreeSpan(v.System, f.low, f.high))
-}
-
-// callout sets one gearing's forecast apart at x.
-func (v view) callout(x float64, f forecast, role Role, lines ...string) Callout {
-	return Callout{
-		Range:  Range{x, v.Temperature(f.low), v.Temperature(f.high)},
-		Middle: v.Temperature(f.middle), Lines: lines, Role: role,
+// limitOutside says where the limit is if the frame does not reach it.
+func (v view) limitOutside(y Axis) string {
+	limit, ok := v.Limits.Of(v.part)
+	side := "above"
+	switch at := v.Temperature(limit.Temperature); {
+	case !ok, at >= y.Low && at <= y.High:
+		return ""
+	case at < y.Low:
+		side = "below"
 	}
+	return fmt.Sprintf("The limit of %s lies %s this frame.", v.Reading(limit.Temperature), side)
 }
 
-// of returns what an advice expects of the part in a candidate.
-func (v view) of(c *advise.Candidate) forecast {
-	p := c.Parts.At(v.part)
-	return forecast{p.P10, p.P50, p.P90}
-}
-
-// teeth names a gearing: by its pinion, or by both gears where the spur is open too.
-func teeth(a *advise.Advice, g drivetrain.Gearing) string {
-	if severalSpurs(a) {
-		return fmt.Sprintf("%d/%d", g.Pinion, g.Spur)
-	}
-	if g.Pinion == 1 {
-		return "1 tooth"
-	}
-	return fmt.Sprintf("%d teeth", g.Pinion)
-}
-
-// markLabel is teeth without the word.
-func markLabel(a *advise.Advice, g drivetrain.Gearing) string {
-	if severalSpurs(a) {
-		return fmt.Sprintf("%d/%d", g.Pinion, g.Spur)
-	}
-	return fmt.Sprint(g.Pinion)
-}
-
-// marksName heads the lane of candidates.
-func marksName(a *advise.Advice) string {
-	if severalSpurs(a) {
-		return "pinion/spur"
-	}
-	return "pinion"
-}
-
-// severalSpurs reports whether gearings of an advice differ in more than the pinion.
-func severalSpurs(a *advise.Advice) bool {
-	return slices.ContainsFunc(a.Candidates, func(c advise.Candidate) bool {
-		return c.Gearing.Spur != a.Next.Gearing.Spur
-	})
-}
-
-// longestName is how many letters of a name a figure shows.
-const longestName = 30
-
-// carName returns the car's name as a figure can show it: one line, nothing that draws
-// nothing (control characters, turns of the writing direction), and no longer than
-// longestName.
-func carName(a *advise.Advice) string {
-	clean := strings.Map(func(r rune) rune {
-		if !unicode.IsGraphic(r) {
-			return ' '
-		}
-		return r
-	}, a.Car.Name)
-	letters := []rune(strings.Join(strings.Fields(clean), " "))
-	if len(letters) > longestName {
-		letters = append(letters[:longestName-1], '…')
-	}
-	return string(letters)
-}
-
-// heading names the car and its next run.
-func heading(a *advise.Advice, s units.System) string {
-	name := carName(a)
-	if name != "" {
-		name += ", "
-	}
-	return fmt.Sprintf("%snext run: %s, air %s, tires %s.",
-		name, minutes(a.Next.Minutes), s.Reading(a.Next.Ambient), s.Tire(a.Next.Tire))
-}
-
-// verdict opens a title: the pick, or that there is none and what comes closest.
-func verdict(a *advise.Advice) string {
-	pick := teeth(a, a.Pick.Gearing)
-	switch {
-	case a.Action != advise.NoneReachesConfidence:
-		return pick + ":"
-	case a.Pick.TooFarUp:
-		return fmt.Sprintf("Every pinion here is a step of more than %d teeth up. %s:", a.MaxStepUp, pick)
-	case len(a.Candidates) == 1:
-		return fmt.Sprintf("%s, short of the wanted %s:", pick, wanted(a.Confidence))
-	default:
-		return fmt.Sprintf("No pinion reaches %s. %s, the most probable:", wanted(a.Confidence), pick)
-	}
-}
-
-// allLimits names what a candidate's chance is the chance of staying under.
-func allLimits(a *advise.Advice) string {
-	if a.Limits.Len() == 1 {
-		for part := range a.Limits.All() {
-			return "the " + part.Word() + "'s limit"
+// addRuns enters the log's runs, each where place puts it and moved to the conditions that
+// place names, and fits the frame to everything: to the callouts and the points of must in
+// any case.
+func (v view) addRuns(f *Figure, must []XY, name string, place func(r *run.Run) (x float64, to analyze.Conditions)) {
+	var plain, stopped []XY
+	for i, r := range v.fit.Used() {
+		x, to := place(r)
+		p := XY{x, v.Temperature(v.fit.Moved(i, to))}
+		if r.StoppedByHeat {
+			stopped = append(stopped, p)
+		} else {
+			plain = append(plain, p)
 		}
 	}
-	if len(a.Unjudged) > 0 {
-		return "every judged limit"
-	}
-	return "every limit"
+	f.Y = v.temperatureAxis(f, must, slices.Concat(plain, stopped))
+	f.addRuns(name, plain, stopped)
 }
 
-// join writes sentences behind each other, leaving out the empty.
-func join(sentences ...string) string {
-	return strings.Join(slices.DeleteFunc(sentences, func(s string) bool { return s == "" }), " ")
+// temperatureAxis returns a frame around what must be seen, and of the rest around what
+// lies within reach: one wild run, a limit far away or a gearing far from any that was
+// run must not squash what the driver decides on.
+func (v view) temperatureAxis(f *Figure, must, runs []XY) Axis {
+	const (
+		leastExtent = 20 // kelvin
+		reach       = 1  // of the extent of what must be seen
+		margin      = 0.06
+	)
+	heights := yOf(must)
+	for _, c := range f.Callouts {
+		heights = append(heights, c.Low, c.High)
+	}
+	low, high := slices.Min(heights), slices.Max(heights)
+	if short := v.Difference(leastExtent) - (high - low); short > 0 {
+		low, high = low-short/2, high+short/2
+	}
+	lowest, highest := low-reach*(high-low), high+reach*(high-low)
+	for _, y := range append(f.heights(), yOf(runs)...) {
+		if y >= lowest && y <= highest {
+			low, high = min(low, y), max(high, y)
+		}
+	}
+	pad := margin * (high - low)
+	return Axis{
+		Label: "peak of the " + v.part.Word() + " after the run", Unit: v.TemperatureUnit(),
+		Low: low - pad, High: high + pad,
+	}
 }

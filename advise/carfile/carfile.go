@@ -23,17 +23,11 @@ import (
 // File is a car file.
 type File struct {
 	Name  string
-	Units string          // MetricUnits, USUnits, or "" where the file does not say
+	Units *units.System   // that answers are shown in, nil where the file does not say
 	Cars  map[string]*Car // by name
 
 	lines index
 }
-
-// The systems of units that a car file may ask answers to be shown in.
-const (
-	MetricUnits = "metric"
-	USUnits     = "us"
-)
 
 // Car is one car. What the file does not say is absent: zero, nil or an empty map.
 type Car struct {
@@ -57,33 +51,32 @@ type Limit struct {
 }
 
 // Of returns what the file says of a car. A log without a car's name is that of the file's
-// only car. Of a car that the file does not know it says nothing: notice is why, for the
-// driver, and the Car is blank. A file without cars is no reason for a notice.
-func (f *File) Of(name string) (own *Car, notice string) {
+// only car. Of a car that the file does not know it says nothing: note is why, for the
+// driver, and the Car is blank. A file without cars is no reason for a note.
+func (f *File) Of(name string) (car *Car, note string) {
 	names := slices.Sorted(maps.Keys(f.Cars))
 	if known, ok := analyze.CarNamed(name, names); ok {
 		return f.Cars[known], ""
 	}
-	if own = f.Only(); own != nil && name == "" {
-		return own, ""
+	if only := f.Only(); only != nil && name == "" {
+		return only, ""
 	}
 	switch {
 	case len(names) == 0:
 	case name == "":
-		notice = fmt.Sprintf("which of its cars this is was not said (%s), so nothing is taken from it", strings.Join(names, ", "))
+		note = fmt.Sprintf("which of its cars this is was not said (%s), so nothing is taken from it", strings.Join(names, ", "))
 	default:
-		notice = fmt.Sprintf("no car %q is in it%s, so nothing is taken from it", name, nearest.DidYouMean(name, names))
+		note = fmt.Sprintf("no car %q is in it%s, so nothing is taken from it", name, nearest.DidYouMean(name, names))
 	}
-	return &Car{}, notice
+	return &Car{}, note
 }
 
 // Only returns the file's car if it has no other, or nil.
 func (f *File) Only() *Car {
-	if len(f.Cars) != 1 {
-		return nil
-	}
 	for _, c := range f.Cars {
-		return c
+		if len(f.Cars) == 1 {
+			return c
+		}
 	}
 	return nil
 }

@@ -53,7 +53,7 @@ func TestReadUnderstandsEveryKey(t *testing.T) {
 	for _, mark := range []string{"", "\xef\xbb\xbf"} {
 		f := mustRead(t, mark+whole)
 		c := f.Only()
-		if c == nil || f.Units != USUnits || c.Name != "heron" {
+		if c == nil || *f.Units != units.US || c.Name != "heron" {
 			t.Fatalf("read %+v", f)
 		}
 		if c.Internal != 2.5 || c.KV != 2200 || c.Cells != 4 || c.Tires["big"] != 118 ||
@@ -63,9 +63,9 @@ func TestReadUnderstandsEveryKey(t *testing.T) {
 		if l := c.Limits.At(run.Motor); math.Abs(float64(l.Temperature)-80) > 1e-9 || l.Whose != "the maker's sheet" || c.Limits.Len() != 1 {
 			t.Errorf("limits %+v", c.Limits)
 		}
-		own, other := c.Boxes[0], c.Boxes[1]
-		if own.Pitch != drivetrain.Module(0.8) || len(own.Pinions) != 3 || own.Pinions[0] != 13 || own.Spurs[0] != 68 {
-			t.Errorf("own gears %+v", own)
+		main, other := c.Boxes[0], c.Boxes[1]
+		if main.Pitch != drivetrain.Module(0.8) || len(main.Pinions) != 3 || main.Pinions[0] != 13 || main.Spurs[0] != 68 {
+			t.Errorf("the car's own gears %+v", main)
 		}
 		if other.Pitch != drivetrain.DiametralPitch(48) || other.Spurs[0] != 90 {
 			t.Errorf("other gears %+v", other)
@@ -97,16 +97,16 @@ func TestOf(t *testing.T) {
 	for _, c := range []struct {
 		text, name string
 		cells      int
-		notice     string // part of it; "" for none
+		note       string // part of it; "" for none
 	}{
 		{"", "heron", 0, ""}, {"", "", 0, ""},
 		{heron, "heron", 4, ""}, {heron, "", 4, ""}, {heron + gull, "gull", 2, ""},
 		{heron, "herno", 0, `no car "herno" is in it (did you mean heron?)`}, {heron, "gull", 0, `no car "gull" is in it, so`},
 		{heron + gull, "", 0, "was not said (gull, heron)"},
 	} {
-		own, notice := mustRead(t, c.text).Of(c.name)
-		if own == nil || own.Cells != c.cells || (notice == "") != (c.notice == "") || !strings.Contains(notice, c.notice) {
-			t.Errorf("%q of %q: %+v, %q", c.name, c.text, own, notice)
+		car, note := mustRead(t, c.text).Of(c.name)
+		if car == nil || car.Cells != c.cells || (note == "") != (c.note == "") || !strings.Contains(note, c.note) {
+			t.Errorf("%q of %q: %+v, %q", c.name, c.text, car, note)
 		}
 	}
 }
@@ -200,9 +200,9 @@ func TestDraftIsReadBack(t *testing.T) {
 			TireNames: []string{name}, TireSizes: []string{`4.65"`}, LeastTeeth: "80", MostTeeth: "90",
 			Motor: "80C", MotorWhose: name, Battery: "60C",
 		}
-		f := mustRead(t, Heading(MetricUnits)+d.Text()+"\n"+Draft{Name: "blank"}.Text())
+		f := mustRead(t, Heading(units.Metric)+d.Text()+"\n"+Draft{Name: "blank"}.Text())
 		c := f.Cars[name]
-		if f.Units != MetricUnits || len(f.Cars) != 2 || c == nil {
+		if *f.Units != units.Metric || len(f.Cars) != 2 || c == nil {
 			t.Fatalf("%q: read %+v", name, f)
 		}
 		if c.Internal != 2.5 || c.KV != 2200 || c.Cells != 4 || c.Boxes[0].Pitch != drivetrain.DiametralPitch(48) || len(c.Boxes[0].Pinions) != 2 ||
@@ -218,7 +218,7 @@ func TestDraftIsReadBack(t *testing.T) {
 // FuzzRead asks that nothing panics, and that what is read can be trusted.
 func FuzzRead(f *testing.F) {
 	f.Add(whole)
-	f.Add(Heading(USUnits) + Draft{Name: "heron"}.Text())
+	f.Add(Heading(units.US) + Draft{Name: "heron"}.Text())
 	f.Add("[cars.a]\ntires = {big = \"1mm\"}\n[cars.a.mount]\nleast_teeth=1\nmost_teeth=2")
 	f.Fuzz(func(t *testing.T, text string) {
 		file, err := Read("cars.toml", strings.NewReader(text))
@@ -248,11 +248,11 @@ func TestCarByAnySpelling(t *testing.T) {
 	heron := &Car{KV: 2000}
 	f := &File{Cars: map[string]*Car{"heron": heron, "gull": {}}}
 	for _, name := range []string{"heron", "Heron", " HERON "} {
-		if got, notice := f.Of(name); got != heron || notice != "" {
-			t.Errorf("%q: %v, %q", name, got, notice)
+		if got, note := f.Of(name); got != heron || note != "" {
+			t.Errorf("%q: %v, %q", name, got, note)
 		}
 	}
-	if _, notice := f.Of("hern"); notice == "" {
+	if _, note := f.Of("hern"); note == "" {
 		t.Error("a car that is not in the file goes unsaid")
 	}
 }

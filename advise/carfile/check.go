@@ -8,55 +8,32 @@ import (
 
 	"regear/analyze/drivetrain"
 	"regear/analyze/run"
-	"regear/analyze/units"
-)
-
-// What a car file's values usually lie between. All are common practice without a
-// source, wide enough that a value outside is more often a slip than a car.
-const (
-	leastInternal, mostInternal = 1, 12
-	leastKV, mostKV             = 300, 15000
-	mostCells                   = 12
-	leastTire, mostTire         = units.Millimeters(20), units.Millimeters(300)
-	leastLimit, mostLimit       = units.Celsius(40), units.Celsius(120)
-	mostPinion                  = 40
-	widestSlot                  = 40 // teeth
 )
 
 // Check returns what is allowed in a car file and yet odd, or left out and worth
 // having, in the order of its lines.
 func (f *File) Check() []run.Problem {
-	c := &checking{file: f}
+	c := &checking{problems{file: f.Name, lines: f.lines}}
 	if len(f.Cars) == 0 {
-		c.odd("cars", "", "the file has no car", "add one with `regear car add`")
+		c.add("cars", "", "the file has no car", "add one with `regear car add`")
 	}
 	for _, name := range slices.Sorted(maps.Keys(f.Cars)) {
 		c.car(join("cars", name), f.Cars[name])
 	}
-	slices.SortStableFunc(c.found, func(a, b run.Problem) int { return a.Line - b.Line })
-	return c.found
+	return c.byLine()
 }
 
-type checking struct {
-	file  *File
-	found []run.Problem
-}
-
-func (c *checking) odd(key, value, what, do string) {
-	c.found = append(c.found, run.Problem{
-		Position: run.Position{File: c.file.Name, Line: c.file.lines.line(key)}, Column: key, Value: value, What: what, Do: do,
-	})
-}
+type checking struct{ problems }
 
 func (c *checking) car(at string, car *Car) {
 	c.between(join(at, "internal_ratio"), car.Internal, leastInternal, mostInternal, "look whether it is the ratio behind the spur alone")
 	c.between(join(at, "motor_kv"), car.KV, leastKV, mostKV, "look at the motor's label")
 	c.between(join(at, "cells"), float64(car.Cells), 1, mostCells, "write the cells in series, not the milliampere-hours")
 	for _, tire := range slices.Sorted(maps.Keys(car.Tires)) {
-		key := join(join(at, "tires"), tire)
-		c.between(key, float64(car.Tires[tire]), float64(leastTire), float64(mostTire), "look at the unit")
+		key := join(at, "tires", tire)
+		c.between(key, float64(car.Tires[tire]), leastTire, mostTire, "look at the unit")
 		if text, ok := car.Rims[tire]; ok {
-			c.odd(key, text, drivetrain.RimSize, drivetrain.MeasureAcrossTire)
+			c.add(key, text, drivetrain.RimSize, drivetrain.MeasureAcrossTire)
 		}
 	}
 	c.gears(at, car.Boxes)
@@ -67,27 +44,27 @@ func (c *checking) car(at string, car *Car) {
 // between tells of a value outside what is usual. 0 is absent.
 func (c *checking) between(key string, value, least, most float64, do string) {
 	if value != 0 && (value < least || value > most) {
-		c.odd(key, strconv.FormatFloat(value, 'g', 6, 64), fmt.Sprintf("is outside the usual %g to %g", least, most), do)
+		c.add(key, fmt.Sprintf("%.6g", value), fmt.Sprintf("is outside the usual %g to %g", least, most), do)
 	}
 }
 
 func (c *checking) gears(at string, boxes []drivetrain.Box) {
-	own := boxes[0]
+	main := boxes[0]
 	switch {
-	case len(own.Spurs) == 0:
-		c.odd(at, "", "no spurs are named", "add the one that is fitted, as in "+examples["spurs"])
-	case len(own.Pinions) == 0:
-		c.odd(at, "", "no pinions are named, so advice looks at every number of teeth near the last one", "add those that you own, as in "+examples["pinions"])
+	case len(main.Spurs) == 0:
+		c.add(at, "", "no spurs are named", "add the one that is fitted, as in "+examples["spurs"])
+	case len(main.Pinions) == 0:
+		c.add(at, "", "no pinions are named, so advice looks at every number of teeth near the last one", "add those that you own, as in "+examples["pinions"])
 	}
-	if !own.Pitch.IsKnown() && len(boxes) > 1 {
-		c.odd(at, "", "other_gears are named and the car's own pitch is not, so all are taken to mesh", "add a line such as "+examples["pitch"])
+	if !main.Pitch.IsKnown() && len(boxes) > 1 {
+		c.add(at, "", "other_gears are named and the car's own pitch is not, so all are taken to mesh", "add a line such as "+examples["pitch"])
 	}
 	for i, b := range boxes {
 		key := at
 		if i > 0 {
 			key = join(at, "other_gears")
 			if len(b.Spurs) == 0 || len(b.Pinions) == 0 {
-				c.odd(key, "", "a box of gears without both pinions and spurs meshes with nothing", "leave it out, or add what is missing")
+				c.add(key, "", "a box of gears without both pinions and spurs meshes with nothing", "leave it out, or add what is missing")
 			}
 		}
 		if len(b.Pinions) == 0 {
@@ -95,9 +72,9 @@ func (c *checking) gears(at string, boxes []drivetrain.Box) {
 		}
 		largest := b.Pinions[len(b.Pinions)-1]
 		if len(b.Spurs) > 0 && largest >= b.Spurs[0] {
-			c.odd(join(key, "pinions"), strconv.Itoa(largest), fmt.Sprintf("is no smaller than the spur of %d", b.Spurs[0]), "look whether spurs and pinions are swapped")
+			c.add(join(key, "pinions"), strconv.Itoa(largest), fmt.Sprintf("is no smaller than the spur of %d", b.Spurs[0]), "look whether spurs and pinions are swapped")
 		} else if largest > mostPinion {
-			c.odd(join(key, "pinions"), strconv.Itoa(largest), fmt.Sprintf("is more than the usual %d teeth", mostPinion), "count again")
+			c.add(join(key, "pinions"), strconv.Itoa(largest), fmt.Sprintf("is more than the usual %d teeth", mostPinion), "count again")
 		}
 	}
 }
@@ -109,7 +86,7 @@ func (c *checking) mount(at string, car *Car) {
 	}
 	key := join(at, "mount")
 	if m.Most-m.Least > widestSlot {
-		c.odd(key, "", fmt.Sprintf("the slot would take %.0f to %.0f teeth in all, which is very long", m.Least, m.Most), "look at the unit of closer and farther")
+		c.add(key, "", fmt.Sprintf("the slot would take %.0f to %.0f teeth in all, which is very long", m.Least, m.Most), "look at the unit of closer and farther")
 	}
 	pairs, inside := 0, 0
 	for _, b := range car.Boxes {
@@ -123,24 +100,20 @@ func (c *checking) mount(at string, car *Car) {
 		}
 	}
 	if pairs > 0 && inside == 0 {
-		c.odd(key, "", fmt.Sprintf("no pair of the gears named fits the mount's %.0f to %.0f teeth in all", m.Least, m.Most),
+		c.add(key, "", fmt.Sprintf("no pair of the gears named fits the mount's %.0f to %.0f teeth in all", m.Least, m.Most),
 			"add up the teeth of pinion and spur as they are fitted now")
 	}
 }
 
 func (c *checking) limits(at string, limits run.ByPart[Limit]) {
 	if limits.Len() == 0 {
-		c.odd(at, "", "no limits are named, so the documented defaults are used", "add those on the makers' sheets below a line "+examples["limits"])
+		c.add(at, "", "no limits are named, so the documented defaults are used", "add those on the makers' sheets below a line "+examples["limits"])
 	}
-	for _, part := range run.Parts {
-		l, ok := limits.Of(part)
-		if !ok {
-			continue
-		}
-		key := join(join(at, "limits"), part.String())
-		c.between(key, float64(l.Temperature), float64(leastLimit), float64(mostLimit), "look at the unit: this is in °C")
+	for part, l := range limits.All() {
+		key := join(at, "limits", part.String())
+		c.between(key, float64(l.Temperature), leastLimit, mostLimit, "look at the unit: this is in °C")
 		if l.Whose == "" {
-			c.odd(key, "", "it is not said whose limit this is", "add a line such as "+examples[part.String()+"_whose"])
+			c.add(key, "", "it is not said whose limit this is", "add a line such as "+examples[part.String()+"_whose"])
 		}
 	}
 }

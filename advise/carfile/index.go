@@ -1,10 +1,50 @@
 package carfile
 
 import (
+	"errors"
+	"slices"
 	"strings"
 
 	"github.com/pelletier/go-toml/v2/unstable"
+
+	"regear/analyze/run"
 )
+
+// problems collects what is wrong with a file.
+type problems struct {
+	file  string
+	lines index
+	found []run.Problem
+}
+
+// add adds a problem at a key.
+func (p *problems) add(key, value, what, do string) {
+	p.found = append(p.found, run.Problem{
+		Position: run.Position{File: p.file, Line: p.lines.line(key)}, Column: key, Value: value, What: what, Do: do,
+	})
+}
+
+// addError adds what is wrong with a value, if something is.
+func (p *problems) addError(key, value string, err error) {
+	if err != nil {
+		p.add(key, value, err.Error(), "")
+	}
+}
+
+// byLine returns the problems in the order of their lines.
+func (p *problems) byLine() []run.Problem {
+	slices.SortStableFunc(p.found, func(a, b run.Problem) int { return a.Line - b.Line })
+	return p.found
+}
+
+// err returns the problems as one error, nil for none.
+func (p *problems) err() error {
+	var all []error
+	for _, problem := range p.byLine() {
+		all = append(all, problem)
+	}
+	return errors.Join(all...)
+}
 
 // index holds the line of each key of a document, so that what is wrong with a value
 // can be told with its place.
@@ -29,7 +69,7 @@ func (x index) line(key string) int {
 // with no other in practice, and would only get a neighbour's line.
 const keySeparator = "."
 
-func join(table, key string) string { return table + keySeparator + key }
+func join(keys ...string) string { return strings.Join(keys, keySeparator) }
 
 func lastOf(key string) string { return key[strings.LastIndex(key, keySeparator)+1:] }
 

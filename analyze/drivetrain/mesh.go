@@ -85,27 +85,12 @@ func ParsePitch(text string) (Pitch, error) {
 	return p, nil
 }
 
-// PitchDiameter returns the diameter at which a gear rolls on another:
-//
-//	d = module * teeth
-func (p Pitch) PitchDiameter(teeth int) units.Millimeters {
-	return p.module * units.Millimeters(teeth)
-}
-
 // CentreDistance returns how far the motor's shaft stands from the spur's, for
 // standard gears without profile shift and without backlash:
 //
 //	a = module * (pinion + spur) / 2
 func (p Pitch) CentreDistance(pinion, spur int) units.Millimeters {
 	return p.module * units.Millimeters(pinion+spur) / 2
-}
-
-// SlotTravel returns how far the motor moves in its slot, away from the spur where
-// positive, when a pair of gears takes another's place:
-//
-//	travel = module * (teeth of the new pair - teeth of the old) / 2
-func (p Pitch) SlotTravel(from, to Gearing) units.Millimeters {
-	return p.CentreDistance(to.Pinion, to.Spur) - p.CentreDistance(from.Pinion, from.Spur)
 }
 
 // Box holds the gears of one pitch that are at hand. An unknown pitch is taken for

@@ -24,9 +24,8 @@ func TestPublishedPitches(t *testing.T) {
 		if got := float64(p.Module()); math.Abs(got-c.module) > 0.000006 {
 			t.Errorf("%g teeth an inch: module %.6f, printed %.5f", c.diametral, got, c.module)
 		}
-		// The circular pitch is the pitch circle's length a tooth: π d / z.
-		const teeth = 20
-		if got := math.Pi * float64(p.PitchDiameter(teeth)) / teeth; math.Abs(got-c.circular) > 0.00001 {
+		// The circular pitch is the pitch circle's length a tooth: π d / z, with d/z the module.
+		if got := math.Pi * float64(p.Module()); math.Abs(got-c.circular) > 0.00001 {
 			t.Errorf("%g teeth an inch: circular pitch %.6f, printed %.5f", c.diametral, got, c.circular)
 		}
 		if got := Module(p.Module()).DiametralPitch(); !near(got, c.diametral, 1e-12) {
@@ -35,23 +34,21 @@ func TestPublishedPitches(t *testing.T) {
 	}
 }
 
-// TestPublishedCentreDistances holds pitch diameters and centre distances against
-// worked examples.
+// TestPublishedCentreDistances holds centre distances against worked examples.
 func TestPublishedCentreDistances(t *testing.T) {
-	// d 40 mm with 20 teeth is module 2: liquisearch.com, "The Module System", read.
-	if got := Module(2).PitchDiameter(20); got != 40 {
-		t.Errorf("module 2, 20 teeth: %g mm, want 40", got)
-	}
 	for _, c := range []struct {
 		module        units.Millimeters
 		pinion, spur  int
 		centre        units.Millimeters
 		name, comment string
 	}{
+		// d 40 mm with 20 teeth is module 2: liquisearch.com, "The Module System", read. Two such
+		// gears are one pitch diameter apart.
+		{2, 20, 20, 40, "pitch diameter 40 mm", "liquisearch.com"},
 		{2, 10, 20, 30, "pitch radii 10 and 20 mm",
 			"Carnegie Mellon, course 16-223, gear demo README, read"},
 		{3, 12, 24, 54, "d 36 and 72 mm",
-			"gear maker's technical reference, standard spur gear table, from memory"},
+			"computed from d = module × teeth"},
 		// A textbook problem: 120 mm and 3 to 1 with whole teeth; problem read at
 		// tutorsglobe.com, tooth counts computed from z1 + z2 = 240 / module.
 		{2, 30, 90, 120, "3 to 1", "tutorsglobe.com"},
@@ -72,20 +69,19 @@ func TestPublishedCentreDistances(t *testing.T) {
 	}
 }
 
-// Two teeth in all are worth one module of travel, whichever gear has them, and the
-// way back is as long as the way there.
+// Two teeth in all are worth one module of travel, whichever gear has them.
 func TestSlotTravel(t *testing.T) {
 	from := Gearing{17, 68, 1}
+	travel := func(p Pitch, to Gearing) units.Millimeters {
+		return p.CentreDistance(to.Pinion, to.Spur) - p.CentreDistance(from.Pinion, from.Spur)
+	}
 	for _, p := range []Pitch{Module(0.8), DiametralPitch(48), Module(1)} {
 		for _, to := range []Gearing{{19, 68, 1}, {17, 70, 1}, {18, 69, 1}} {
-			if got := p.SlotTravel(from, to); !near(float64(got), float64(p.Module()), 1e-12) {
+			if got := travel(p, to); !near(float64(got), float64(p.Module()), 1e-12) {
 				t.Errorf("%v: from %v to %v the motor moves %g mm, want %g", p, from, to, got, p.Module())
 			}
-			if p.SlotTravel(from, to) != -p.SlotTravel(to, from) {
-				t.Errorf("%v: the way back from %v is another", p, to)
-			}
 		}
-		if got := p.SlotTravel(from, Gearing{15, 70, 1}); got != 0 {
+		if got := travel(p, Gearing{15, 70, 1}); got != 0 {
 			t.Errorf("%v: as many teeth in all, and the motor moves %g mm", p, got)
 		}
 	}

@@ -20,14 +20,21 @@ import (
 
 	"regear/analyze/run"
 	"regear/analyze/runlog"
+	"regear/internal/wholefile"
 )
 
 // Book is the file of a log book. It need not exist yet.
 type Book struct {
 	Path string
+	// Name is what messages and the positions of runs call the book, "" for its path. On a
+	// page, where the file lies says nothing.
+	Name string
 
 	patience time.Duration // with another import; 0 stands for lockPatience
 }
+
+// String returns what messages call the book.
+func (b Book) String() string { return cmp.Or(b.Name, b.Path) }
 
 // DefaultPath returns where the log book is if nobody says otherwise: book.csv in a
 // folder regear of the system's folder for a user's data. That is XDG_DATA_HOME, or
@@ -66,10 +73,10 @@ func defaultPath(system string, getenv func(string) string) (string, error) {
 func (b Book) Read() (*runlog.Log, error) {
 	file, err := os.Open(b.Path)
 	if err != nil {
-		return nil, err
+		return nil, b.unreadable(err)
 	}
 	defer file.Close()
-	return runlog.Read(b.Path, file, runlog.Options{KeepCells: true})
+	return runlog.Read(b.String(), file, runlog.Options{KeepCells: true})
 }
 
 // Snapshot is the book as it was at one moment.
@@ -87,9 +94,9 @@ func (b Book) Snapshot() (Snapshot, error) {
 		return Snapshot{}, err
 	}
 	if file.isBlank() {
-		return Snapshot{&runlog.Log{Name: b.Path}, file.mark()}, nil
+		return Snapshot{&runlog.Log{Name: b.String()}, file.mark()}, nil
 	}
-	log, err := runlog.Read(b.Path, bytes.NewReader(file.text), runlog.Options{})
+	log, err := runlog.Read(b.String(), bytes.NewReader(file.text), runlog.Options{})
 	if err != nil {
 		return Snapshot{}, err
 	}
@@ -106,7 +113,7 @@ func (b Book) Preview(logs []Contents, decide Decision) (Merged, error) {
 	if err != nil {
 		return Merged{}, err
 	}
-	return file.merge(b.Path, logs, decide)
+	return file.merge(b.String(), logs, decide)
 }
 
 // Add merges logs into the book. When it returns without an error and without
@@ -144,7 +151,7 @@ func (b Book) add(logs []Contents, decide Decision, may func(*loaded) error) (Me
 		if err := may(file); err != nil {
 			return err
 		}
-		merged, err = file.merge(real.Path, logs, decide)
+		merged, err = file.merge(real.String(), logs, decide)
 		if err != nil || !merged.Changed {
 			return err
 		}
@@ -161,7 +168,6 @@ func (b Book) add(logs []Contents, decide Decision, may func(*loaded) error) (Me
 type loaded struct {
 	exists bool
 	text   []byte
-	sum    [sha256.Size]byte
 }
 
 // open reads the book's text. A book that does not exist is an empty one.
@@ -171,19 +177,20 @@ func (b Book) open() (*loaded, error) {
 		return &loaded{}, nil
 	}
 	if err != nil {
-		return nil, err
+		return nil, b.unreadable(err)
 	}
-	return &loaded{true, text, sha256.Sum256(text)}, nil
+	return &loaded{true, text}, nil
 }
 
 func (l *loaded) isBlank() bool { return len(bytes.TrimSpace(l.text)) == 0 }
 
-// mark returns enough of the sum to tell the states of one book apart.
+// mark returns enough of a sum of the text to tell the states of one book apart.
 func (l *loaded) mark() string {
 	if !l.exists {
 		return ""
 	}
-	return hex.EncodeToString(l.sum[:8])
+	sum := sha256.Sum256(l.text)
+	return hex.EncodeToString(sum[:8])
 }
 
 // merge merges logs with what the book holds, which is called name in messages.
@@ -248,14 +255,14 @@ func (b Book) compose(c *Contents) ([]byte, error) {
 	if err := c.write(&text); err != nil {
 		return nil, err
 	}
-	back, err := parse(b.Path, text.Bytes())
-	var rows *RowsError
-	switch {
-	case errors.As(err, &rows):
-		return nil, fmt.Errorf("the log book could not be read back once written, so it was left as it is: %w", rows.Problems[0])
-	case err != nil:
+	back, err := parse(b.String(), text.Bytes())
+	if rows := new(RowsError); errors.As(err, &rows) {
+		err = rows.Problems[0]
+	}
+	if err != nil {
 		return nil, fmt.Errorf("the log book could not be read back once written, so it was left as it is: %w", err)
-	case !sameEntries(back.Entries, c.Entries):
+	}
+	if !sameEntries(back.Entries, c.Entries) {
 		return nil, errors.New("the log book would read back as something else, so it was left as it is: please report this as a fault of regear")
 	}
 	return text.Bytes(), nil
@@ -269,46 +276,27 @@ var ErrLocked = errors.New("another program is adding to the log book: wait unti
 // locked does something with the file that the path leads to, links followed, while no
 // other import can. The lock is on a file of its own: the book itself is replaced.
 func (b Book) locked(do func(real Book) error) error {
-	real, err := b.followed()
+	path, err := wholefile.Follow(b.Path, b.String())
 	if err != nil {
 		return err
 	}
-	lock := flock.New(real.Path + ".lock")
+	real := Book{Path: path, Name: b.Name}
+	lock := flock.New(path + ".lock")
 	ctx, cancel := context.WithTimeout(context.Background(), cmp.Or(b.patience, lockPatience))
 	defer cancel()
 	held, err := lock.TryLockContext(ctx, 20*time.Millisecond)
 	switch {
-	case errors.Is(err, context.DeadlineExceeded):
-		return fmt.Errorf("%s: %w", real.Path+".lock", ErrLocked)
-	case err != nil:
-		return unwritable(real.Path, err)
+	case err != nil && !errors.Is(err, context.DeadlineExceeded):
+		return real.unwritable(err)
 	case !held:
-		return fmt.Errorf("%s: %w", real.Path+".lock", ErrLocked)
+		return fmt.Errorf("%s.lock: %w", real, ErrLocked)
 	}
 	defer lock.Unlock()
 	if open := real.openElsewhere(); open != "" {
-		return fmt.Errorf("%s: is open in a spreadsheet, which would write over what is added (it left %s): close it there, then try again", real.Path, open)
+		return fmt.Errorf("%s: is open in a spreadsheet, which would write over what is added (it left %s): close it there, then try again", real, open)
 	}
 	real.sweep()
 	return do(real)
-}
-
-// followed returns the book that a link leads to.
-func (b Book) followed() (Book, error) {
-	path, err := filepath.EvalSymlinks(b.Path)
-	if errors.Is(err, fs.ErrNotExist) {
-		if info, err := os.Lstat(b.Path); err == nil && info.Mode()&fs.ModeSymlink != 0 {
-			return b, fmt.Errorf("%s: is a link that leads nowhere: mend it, or name another book", b.Path)
-		}
-		return b, nil
-	}
-	if err != nil {
-		return b, err
-	}
-	if info, err := os.Stat(path); err == nil && !info.Mode().IsRegular() {
-		return b, fmt.Errorf("%s: is no file: name the log book itself", b.Path)
-	}
-	return Book{Path: path}, nil
 }
 
 // openElsewhere returns the file that a spreadsheet leaves beside one that it has open,
@@ -325,20 +313,28 @@ func (b Book) openElsewhere() string {
 
 func (b Book) makeFolder() error {
 	if err := os.MkdirAll(filepath.Dir(b.Path), 0o755); err != nil {
-		return unwritable(b.Path, err)
+		return b.unwritable(err)
 	}
 	return nil
 }
 
-// unwritable words an error of a file beside the book as one of the book.
-func unwritable(path string, err error) error {
-	var of *fs.PathError
-	var link *os.LinkError
-	switch {
-	case errors.As(err, &of):
-		err = of.Err
-	case errors.As(err, &link):
-		err = link.Err
+// unwritable says why the book can't be written.
+func (b Book) unwritable(err error) error {
+	return leftAsItIs(wholefile.Unwritable(b.String(), err))
+}
+
+// leftAsItIs adds to an error of a file that it changed nothing.
+func leftAsItIs(err error) error {
+	if errors.As(err, new(*wholefile.Error)) {
+		return fmt.Errorf("%w; the log book was left as it is", err)
 	}
-	return fmt.Errorf("%s: can't be written: %w; the log book was left as it is", path, err)
+	return err
+}
+
+// unreadable says why the book can't be read, by the book's name.
+func (b Book) unreadable(err error) error {
+	if path := new(fs.PathError); errors.As(err, &path) {
+		return &fs.PathError{Op: path.Op, Path: b.String(), Err: path.Err}
+	}
+	return err
 }

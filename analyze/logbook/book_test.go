@@ -16,6 +16,7 @@ import (
 	"github.com/gofrs/flock"
 
 	"regear/analyze/runlog"
+	"regear/internal/wholefile"
 )
 
 // newBook returns a book in a folder of its own that holds some runs.
@@ -311,7 +312,7 @@ func TestSnapshotOfOddBooks(t *testing.T) {
 // nothingBeside checks that no half-written file is left.
 func nothingBeside(t *testing.T, b Book) {
 	t.Helper()
-	if left := b.besides("*" + besideSuffix); len(left) > 0 {
+	if left := besides(b.Path, "*"+wholefile.Suffix); len(left) > 0 {
 		t.Errorf("left behind: %v", left)
 	}
 }
@@ -396,6 +397,42 @@ func TestBookThroughLink(t *testing.T) {
 	}
 }
 
+// A book with a name is called by it, in the places of its runs and in errors.
+func TestBookIsCalledByItsName(t *testing.T) {
+	b := newBook(t, aRun(0))
+	b.Name = "log book"
+	merged, err := b.Preview([]Contents{of(hotter(aRun(0)))}, Undecided)
+	if err != nil || merged.Conflicts[0].Kept.File != b.Name {
+		t.Errorf("%v %+v", err, merged.Conflicts)
+	}
+	seen, err := b.Snapshot()
+	if err != nil || seen.Log.Name != b.Name || seen.Log.Runs[0].File != b.Name {
+		t.Errorf("%v %+v", err, seen.Log)
+	}
+	for what, spoil := range map[string]func(path string) error{
+		"open in a spreadsheet": func(path string) error {
+			return os.WriteFile(filepath.Join(filepath.Dir(path), "~$book.csv"), nil, 0o644)
+		},
+		"no header":       func(path string) error { return os.WriteFile(path, []byte("no header\n"), 0o644) },
+		"write-protected": func(path string) error { return os.Chmod(path, 0o444) },
+		"a folder":        func(path string) error { return errors.Join(os.Remove(path), os.Mkdir(path, 0o755)) },
+		"no folder": func(path string) error {
+			return errors.Join(os.RemoveAll(filepath.Dir(path)), os.WriteFile(filepath.Dir(path), nil, 0o644))
+		},
+	} {
+		b.Path = newBook(t, aRun(0)).Path
+		if err := spoil(b.Path); err != nil {
+			t.Fatal(err)
+		}
+		_, seenErr := b.Snapshot()
+		_, addErr := b.Add([]Contents{of(aRun(30))}, Undecided)
+		err := errors.Join(seenErr, addErr)
+		if addErr == nil || !strings.Contains(addErr.Error(), b.Name) || strings.Contains(err.Error(), filepath.Dir(b.Path)) {
+			t.Errorf("%s: %v", what, err)
+		}
+	}
+}
+
 func TestBookIsNoFile(t *testing.T) {
 	b := Book{Path: t.TempDir()}
 	if _, err := b.Add([]Contents{of(aRun(0))}, Undecided); err == nil {
@@ -403,8 +440,8 @@ func TestBookIsNoFile(t *testing.T) {
 	}
 }
 
-// The paths are those of the XDG Base Directory Specification 0.8, and of the systems'
-// developer guides, from memory.
+// On Linux the path is that of user data in file-hierarchy(7) (systemd's manual, read), on
+// the others the one that the documentation of [os.UserConfigDir] names.
 func TestDefaultPath(t *testing.T) {
 	abs := t.TempDir()
 	for _, c := range []struct {
@@ -449,6 +486,8 @@ func TestColumnsAreRemembered(t *testing.T) {
 // columns that are not read and all.
 func FuzzBook(f *testing.F) {
 	f.Add([]byte(ownColumns))
+	f.Add([]byte("\uFEFFdate,car,pinion_teeth,spur_teeth,tire_diameter_mm,ambient_c,run_minutes,motor_peak_c,wi\xffnd\n" +
+		"2026-05-16T10:50,heron,17,68,118,24,12,80,calm\n"))
 	for _, pattern := range []string{"logs/*.?sv", "demo/*.csv"} {
 		files, err := filepath.Glob(filepath.Join("..", "..", "testdata", pattern))
 		if err != nil || len(files) == 0 {

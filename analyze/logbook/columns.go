@@ -11,6 +11,7 @@ import (
 	"strings"
 
 	"regear/analyze/runlog"
+	"regear/internal/wholefile"
 )
 
 // columnsName is the file beside the book that remembers headers of the user's own,
@@ -84,10 +85,6 @@ func (b Book) Remember(columns map[string]string) error {
 		for _, header := range slices.Sorted(maps.Keys(all)) {
 			text.WriteString(header + "=" + all[header] + "\n")
 		}
-		beside, err := real.writeBeside([]byte(text.String()), 0o644)
-		if err != nil {
-			return err
-		}
-		return real.rename(beside, real.columnsPath())
+		return leftAsItIs(wholefile.Write(real.columnsPath(), []byte(text.String())))
 	})
 }

@@ -35,8 +35,8 @@ type Contents struct {
 // changed.
 type Entry struct {
 	*run.Run
-	// Extra are the cells under Contents.Extra, "" where blank. It may be shorter.
-	Extra []string
+	// Extra are the cells under the headers of Contents.Extra, without blank ones.
+	Extra map[string]string
 }
 
 // ReasonColumn is the header under which refused rows carry why they were refused. It
@@ -80,8 +80,9 @@ func extraColumns(log *runlog.Log, wanted func(at int) bool) (at []int, headers 
 		if column.Name != "" || runlog.SameHeader(column.Header, ReasonColumn) || !wanted(i) {
 			continue
 		}
-		header := cleanExtra(column.Header)
-		if header == "" || slices.Contains(headers, header) {
+		// A byte that is no text would make the whole book one of another encoding.
+		header := cleanExtra(strings.ToValidUTF8(column.Header, "\uFFFD"))
+		for header == "" || slices.Contains(headers, header) {
 			header = strings.TrimSpace(fmt.Sprintf("%s column %d", header, i+1))
 		}
 		at, headers = append(at, i), append(headers, header)
@@ -96,24 +97,20 @@ func holdsSomething(rows [][]string, at int) bool {
 // maxExtraBytes keeps a cell well below what runlog takes for a quote that never closes.
 const maxExtraBytes = 16 << 10
 
-// extraCells returns the cells of a row at some places, nil if all are blank.
-func extraCells(cells []string, at []int, headers []string) ([]string, *run.Problem) {
-	var extra []string
+// extraCells returns the cells of a row at some places, under their headers.
+func extraCells(cells []string, at []int, headers []string) (map[string]string, *run.Problem) {
+	extra := map[string]string{}
 	for k, i := range at {
 		if i >= len(cells) {
 			continue
 		}
 		cell := cleanExtra(cells[i])
-		if cell == "" {
-			continue
-		}
 		if len(cell) > maxExtraBytes {
 			return nil, &run.Problem{Column: headers[k], What: fmt.Sprintf("is longer than %d bytes", maxExtraBytes), Do: "shorten it"}
 		}
-		if extra == nil {
-			extra = make([]string, len(at))
+		if cell != "" {
+			extra[headers[k]] = strings.Clone(cell)
 		}
-		extra[k] = strings.Clone(cell)
 	}
 	return extra, nil
 }
@@ -151,10 +148,7 @@ func decimals(x float64, n int) float64 {
 // sort puts entries in the order of time. Those of one moment, or of one day without a
 // time, stay in the order in which they are.
 func (c *Contents) sort() {
-	byTime := func(a, b Entry) int { return a.When.Compare(b.When) }
-	if !slices.IsSortedFunc(c.Entries, byTime) { // as most books with newer runs behind them are
-		slices.SortStableFunc(c.Entries, byTime)
-	}
+	slices.SortStableFunc(c.Entries, func(a, b Entry) int { return a.When.Compare(b.When) })
 }
 
 // write writes c as a book.
@@ -174,8 +168,8 @@ func (c *Contents) write(w io.Writer) error {
 	}
 	for _, e := range c.Entries {
 		cells := runlog.Written(*e.Run)
-		for k := range c.Extra {
-			cells = append(cells, runlog.EscapeFormula(e.extra(k)))
+		for _, h := range c.Extra {
+			cells = append(cells, runlog.EscapeFormula(e.Extra[h]))
 		}
 		if err := out.Write(cells); err != nil {
 			return err
@@ -183,13 +177,6 @@ func (c *Contents) write(w io.Writer) error {
 	}
 	out.Flush()
 	return out.Error()
-}
-
-func (e *Entry) extra(k int) string {
-	if k >= len(e.Extra) {
-		return ""
-	}
-	return e.Extra[k]
 }
 
 // commentLines returns the lines of a text that begin with # and are no part of a row.

@@ -1,8 +1,7 @@
 package logbook
 
 import (
-	"hash/maphash"
-	"iter"
+	"maps"
 	"slices"
 
 	"regear/analyze/drivetrain"
@@ -66,20 +65,20 @@ type Difference struct {
 //   - a run that says what the book says is known. A blank says nothing: it agrees with
 //     any value, and a blank cell of the book is filled from the log;
 //   - a run that says something else is a conflict, and so is one that could fill the
-//     blanks of several runs of a day. decide settles it; but Replace settles none
-//     inside one log, whose rows are equals.
+//     blanks of several runs of a day. decide says what becomes of it; but Replace
+//     decides nothing inside one log, whose rows are equals.
 //
 // Merge is idempotent: merging a log once more changes nothing. It commutes where neither
 // order meets a conflict, but for the order of runs within a day, and every run of book
 // and logs is in the outcome unless it was replaced.
 func Merge(book Contents, logs []Contents, decide Decision) Merged {
-	most := len(book.Entries)
-	for _, log := range logs {
-		most += len(log.Entries)
+	m := merging{decide: decide, groups: make(map[identity]*group, len(book.Entries))}
+	m.Comments, m.Extra = book.Comments, slices.Clone(book.Extra)
+	for _, e := range book.Entries {
+		m.append(m.group(e), e)
 	}
-	m := newMerging(book, most, decide)
-	for i := range logs {
-		m.add(&logs[i])
+	for _, log := range logs {
+		m.add(log)
 	}
 	out := Merged{Contents: book, Tallies: m.tallies, Conflicts: m.conflicts}
 	if len(m.conflicts) > 0 {
@@ -93,34 +92,13 @@ func Merge(book Contents, logs []Contents, decide Decision) Merged {
 	return out
 }
 
-func sameEntries(a, b []Entry) bool {
-	if len(a) != len(b) {
-		return false
-	}
-	for i := range a {
-		if !sameEntry(&a[i], &b[i]) {
-			return false
-		}
-	}
-	return true
-}
+func sameEntries(a, b []Entry) bool { return slices.EqualFunc(a, b, sameEntry) }
 
-// sameEntry reports whether two entries of one book are written alike.
-func sameEntry(a, b *Entry) bool {
-	if momentOf(a.Run) != momentOf(b.Run) {
-		return false
-	}
+// sameEntry reports whether two entries are written alike.
+func sameEntry(a, b Entry) bool {
 	r := *b.Run
 	r.Position, r.When = a.Position, a.When
-	if *a.Run != r {
-		return false
-	}
-	for k := range max(len(a.Extra), len(b.Extra)) {
-		if a.extra(k) != b.extra(k) {
-			return false
-		}
-	}
-	return true
+	return momentOf(a.Run) == momentOf(b.Run) && *a.Run == r && maps.Equal(a.Extra, b.Extra)
 }
 
 // identity is what makes an entry the run that it is. The last group is blank where
@@ -149,249 +127,154 @@ func identify(r *run.Run) identity {
 type merging struct {
 	Contents
 	decide    Decision
+	groups    map[identity]*group
 	tallies   []Tally
 	conflicts []Conflict
-
-	seed maphash.Seed
-	// Entries by the hash of their identity: the first and the last one, and from each the
-	// next. Identities themselves would take as much memory as the runs.
-	chains map[uint64]chain
-	next   []int
-	// takenBy is the number of the log, from 1, that has an entry as a row of its own.
-	takenBy []int
-	// untaken leads from each entry to a later one of its chain, past some that the log
-	// being merged has taken: a day of many equal runs would else be gone through for each.
-	untaken []int
 }
 
-// chain is the places of the first and the last entry of one hash.
-type chain struct{ first, last int }
-
-// none is the place behind the last of a chain.
-const none = -1
-
-// newMerging starts a merge with a book that may come to hold so many entries.
-func newMerging(book Contents, most int, decide Decision) *merging {
-	m := &merging{
-		decide: decide, seed: maphash.MakeSeed(), chains: make(map[uint64]chain, most),
-		next: make([]int, 0, most), takenBy: make([]int, 0, most), untaken: make([]int, 0, most),
-	}
-	m.Comments = book.Comments
-	m.Extra = slices.Clone(book.Extra)
-	m.Entries = make([]Entry, 0, most)
-	for i := range book.Entries {
-		m.append(&book.Entries[i], 0)
-	}
-	return m
+// group holds the places of the entries of one identity, in the order of the book.
+type group struct {
+	all  []int
+	free []int // those that are no row of the log being merged
+	log  int   // the log, counted from 1, for which free holds
 }
 
-func (m *merging) append(e *Entry, log int) {
-	h, place := maphash.Comparable(m.seed, identify(e.Run)), len(m.Entries)
-	c, known := m.chains[h]
-	if known {
-		m.next[c.last] = place
-	} else {
-		c.first = place
+// candidates returns the places of the entries that may be the run e. A day's entry that is
+// a row of this log already is another run of that day.
+func (g *group) candidates(e Entry) []int {
+	if e.HasTime {
+		return g.all
 	}
-	c.last = place
-	m.chains[h] = c
-	m.Entries = append(m.Entries, *e)
-	m.next, m.untaken = append(m.next, none), append(m.untaken, none)
-	m.takenBy = append(m.takenBy, log)
+	return g.free
 }
 
-// candidates yields the places of the entries that are the run e, in the order of the
-// book. A day's entry that is a row of this log already is another run of that day.
-func (m *merging) candidates(e *Entry, log int) iter.Seq[int] {
-	return func(yield func(int) bool) {
-		id := identify(e.Run)
-		c, known := m.chains[maphash.Comparable(m.seed, id)]
-		if !known {
-			return
-		}
-		for at := c.first; at != none; at = m.next[at] {
-			if !e.HasTime {
-				if at = m.firstUntaken(at, log); at == none {
-					return
-				}
-			}
-			if identify(m.Entries[at].Run) == id && !yield(at) {
-				return
-			}
-		}
+// take makes the entry at a place a row of the log. Only what stands before it moves, so that
+// it costs no more than to find it.
+func (g *group) take(place int) {
+	if i := slices.Index(g.free, place); i >= 0 {
+		copy(g.free[1:i+1], g.free[:i])
+		g.free = g.free[1:]
 	}
 }
 
-// firstUntaken returns the first entry of a chain, from a place on, that a log has not
-// taken. It shortens the way there for the next who asks.
-func (m *merging) firstUntaken(from, log int) int {
-	to := from
-	for to != none && m.takenBy[to] == log {
-		to = m.untaken[to]
+// group returns the group of an entry, which is new if the book holds no such run.
+func (m *merging) group(e Entry) *group {
+	id, log := identify(e.Run), len(m.tallies)
+	g := m.groups[id]
+	switch {
+	case g == nil:
+		g = &group{log: log}
+		m.groups[id] = g
+	case g.log != log:
+		g.free, g.log = slices.Clone(g.all), log
 	}
-	for from != to {
-		from, m.untaken[from] = m.untaken[from], to
-	}
-	return to
+	return g
 }
 
-// add merges one log. What the book has word for word is settled first, then what it
-// agrees with, so that the order of rows does not matter.
-func (m *merging) add(log *Contents) {
+// append adds an entry of a group behind the others.
+func (m *merging) append(g *group, e Entry) {
+	g.all = append(g.all, len(m.Entries))
+	m.Entries = append(m.Entries, e)
+}
+
+// add merges one log. What the book has word for word comes first, then what it agrees
+// with, so that the order of rows does not matter.
+func (m *merging) add(log Contents) {
 	m.tallies = append(m.tallies, Tally{})
-	number := len(m.tallies)
-	tally := &m.tallies[number-1]
-	columns := m.join(log.Extra)
-	copy(m.untaken, m.next) // none is taken by this log yet
-	var rest []int
-	for i := range log.Entries {
-		e := placed(&log.Entries[i], columns, len(m.Extra))
-		if at := m.wordForWord(e, number); at != none {
-			m.takenBy[at] = number
+	tally := &m.tallies[len(m.tallies)-1]
+	for _, header := range log.Extra {
+		if !slices.Contains(m.Extra, header) {
+			m.Extra = append(m.Extra, header)
+		}
+	}
+	var rest []Entry
+	for _, e := range log.Entries {
+		g := m.group(e)
+		candidates := g.candidates(e)
+		same := func(at int) bool { return sameEntry(m.Entries[at], e) }
+		if k := slices.IndexFunc(candidates, same); k >= 0 {
+			g.take(candidates[k])
 			tally.Known++
 		} else {
-			rest = append(rest, i)
+			rest = append(rest, e)
 		}
 	}
-	for _, i := range rest {
-		m.place(placed(&log.Entries[i], columns, len(m.Extra)), number, tally)
+	for _, e := range rest {
+		m.place(e, tally)
 	}
 }
 
-// wordForWord returns the place of the first candidate that is written as e is, or none.
-func (m *merging) wordForWord(e *Entry, log int) int {
-	for at := range m.candidates(e, log) {
-		if sameEntry(&m.Entries[at], e) {
-			return at
-		}
-	}
-	return none
-}
-
-// place finds the place of an entry that the book does not have word for word.
-func (m *merging) place(e *Entry, log int, tally *Tally) {
-	candidates := slices.Collect(m.candidates(e, log))
-	agreeing := slices.DeleteFunc(slices.Clone(candidates), func(at int) bool { return !agree(&m.Entries[at], e) })
-	switch {
-	case len(candidates) == 0:
-		m.append(e, log)
+// place adds an entry that the book does not have word for word, or unites it with the
+// entry that it is.
+func (m *merging) place(e Entry, tally *Tally) {
+	g := m.group(e)
+	candidates := g.candidates(e)
+	if len(candidates) == 0 {
+		m.append(g, e)
 		tally.Added++
-	case len(agreeing) > 0 && m.settled(agreeing, e):
-		m.complete(m.fullest(agreeing, e), e, log, tally)
-	default:
-		m.settle(candidates[0], e, log, tally)
-	}
-}
-
-// join adds the columns of a log to the book's, and returns their places there.
-func (m *merging) join(headers []string) []int {
-	places := make([]int, len(headers))
-	for i, h := range headers {
-		at := slices.Index(m.Extra, h)
-		if at < 0 {
-			at = len(m.Extra)
-			m.Extra = append(m.Extra, h)
-		}
-		places[i] = at
-	}
-	return places
-}
-
-// placed returns an entry with its further cells at their places in the book.
-func placed(e *Entry, places []int, width int) *Entry {
-	if len(e.Extra) == 0 {
-		return e
-	}
-	to := &Entry{Run: e.Run, Extra: make([]string, width)}
-	for i, cell := range e.Extra {
-		to.Extra[places[i]] = cell
-	}
-	return to
-}
-
-// fullest returns the first of the places whose entry says all that e says, or else the
-// first.
-func (m *merging) fullest(places []int, e *Entry) int {
-	for _, at := range places {
-		if m.says(at, e) {
-			return at
-		}
-	}
-	return places[0]
-}
-
-// says reports whether the entry at a place, which agrees with e, says all of it.
-func (m *merging) says(at int, e *Entry) bool {
-	whole := union(&m.Entries[at], e)
-	return sameEntry(&whole, &m.Entries[at])
-}
-
-// settled reports whether it is clear which of the entries that agree with e is e: one
-// says all of it, or they are all the same.
-func (m *merging) settled(places []int, e *Entry) bool {
-	first := &m.Entries[places[0]]
-	differs := func(at int) bool { return !sameEntry(&m.Entries[at], first) }
-	return slices.ContainsFunc(places, func(at int) bool { return m.says(at, e) }) || !slices.ContainsFunc(places, differs)
-}
-
-// complete fills the blanks of an entry from one that agrees with it.
-func (m *merging) complete(at int, e *Entry, log int, tally *Tally) {
-	m.takenBy[at] = log
-	if m.says(at, e) {
-		tally.Known++
 		return
 	}
-	m.Entries[at] = union(&m.Entries[at], e)
-	tally.Completed++
+	var agreeing []int
+	for _, at := range candidates {
+		if agree(m.Entries[at], e) {
+			agreeing = append(agreeing, at)
+		}
+	}
+	saysAll := func(at int) bool { return sameEntry(union(m.Entries[at], e), m.Entries[at]) }
+	differs := func(at int) bool { return !sameEntry(m.Entries[at], m.Entries[agreeing[0]]) }
+	if k := slices.IndexFunc(agreeing, saysAll); k >= 0 {
+		g.take(agreeing[k])
+		tally.Known++
+	} else if len(agreeing) > 0 && !slices.ContainsFunc(agreeing, differs) {
+		at := agreeing[0]
+		g.take(at)
+		m.Entries[at] = union(m.Entries[at], e)
+		tally.Completed++
+	} else {
+		m.contradict(g, candidates[0], e, tally)
+	}
 }
 
-// settle deals with an entry that contradicts the one at a place.
-func (m *merging) settle(at int, e *Entry, log int, tally *Tally) {
+// contradict deals with an entry that says something else than the one at a place.
+func (m *merging) contradict(g *group, at int, e Entry, tally *Tally) {
 	switch {
 	case m.decide == KeepBoth:
-		m.append(e, log)
+		m.append(g, e)
 		tally.Added++
-	case m.decide == Replace && m.takenBy[at] != log:
-		m.takenBy[at] = log
-		m.Entries[at] = overlaid(&m.Entries[at], e)
+	case m.decide == Replace && slices.Contains(g.free, at):
+		g.take(at)
+		m.Entries[at] = overlaid(m.Entries[at], e)
 		tally.Replaced++
 	default:
-		m.conflicts = append(m.conflicts, Conflict{m.Entries[at], *e, m.differences(&m.Entries[at], e)})
+		m.conflicts = append(m.conflicts, Conflict{m.Entries[at], e, m.differences(m.Entries[at], e)})
 	}
 }
 
 // overlaid returns the values of e, and in the columns that runlog does not read those
 // of old where e has none.
-func overlaid(old, e *Entry) Entry {
-	extra := make([]string, max(len(old.Extra), len(e.Extra)))
-	for k := range extra {
-		if extra[k] = e.extra(k); extra[k] == "" {
-			extra[k] = old.extra(k)
-		}
-	}
-	return Entry{e.Run, extra}
+func overlaid(old, e Entry) Entry { return Entry{e.Run, filled(e.Extra, old.Extra)} }
+
+// filled returns further cells with those of others where there are none.
+func filled(cells, others map[string]string) map[string]string {
+	all := map[string]string{}
+	maps.Copy(all, others)
+	maps.Copy(all, cells)
+	return all
 }
 
-// agree reports whether two entries of one run contradict each other nowhere.
-func agree(a, b *Entry) bool {
-	if a.Gearing != b.Gearing || a.Tire != b.Tire || a.Ambient != b.Ambient || a.Minutes != b.Minutes {
-		return false
-	}
-	for _, p := range run.Parts {
-		if !readingsAgree(a.Peak, b.Peak, p) || !readingsAgree(a.Start, b.Start, p) {
+var columns = runlog.Columns()
+
+// agree reports whether two entries of one run contradict each other in no column.
+func agree(a, b Entry) bool {
+	other := *b.Run
+	other.When = a.When // the same moment may be written in another zone
+	for i := range columns {
+		if !textsAgree(columns[i].Of(a.Run), columns[i].Of(&other)) {
 			return false
 		}
 	}
-	if a.Cells != b.Cells && a.Cells != 0 && b.Cells != 0 {
-		return false
-	}
-	for _, pair := range [][2]string{{a.Motor, b.Motor}, {a.Surface, b.Surface}, {a.Cooling, b.Cooling}, {a.Note, b.Note}} {
-		if !textsAgree(pair[0], pair[1]) {
-			return false
-		}
-	}
-	for k := range max(len(a.Extra), len(b.Extra)) {
-		if !textsAgree(a.extra(k), b.extra(k)) {
+	for header, cell := range a.Extra {
+		if !textsAgree(cell, b.Extra[header]) {
 			return false
 		}
 	}
@@ -400,57 +283,30 @@ func agree(a, b *Entry) bool {
 
 func textsAgree(a, b string) bool { return a == b || a == "" || b == "" }
 
-func readingsAgree(a, b run.Readings, p run.Part) bool {
-	x, inA := a.Of(p)
-	y, inB := b.Of(p)
-	return x == y || !inA || !inB
-}
-
 // union returns what two entries that agree say together.
-func union(a, b *Entry) Entry {
+func union(a, b Entry) Entry {
 	both := *a.Run
-	u := Entry{Run: &both}
-	u.Extra = make([]string, max(len(a.Extra), len(b.Extra)))
-	for k := range u.Extra {
-		u.Extra[k] = either(a.extra(k), b.extra(k))
-	}
-	for _, p := range run.Parts {
-		if c, taken := b.Peak.Of(p); taken {
-			u.Peak.Set(p, c)
-		}
-		if c, taken := b.Start.Of(p); taken {
-			u.Start.Set(p, c)
+	for i := range columns {
+		if columns[i].Of(&both) == "" {
+			columns[i].Copy(&both, b.Run)
 		}
 	}
-	u.StoppedByHeat = a.StoppedByHeat || b.StoppedByHeat
-	u.Skip = a.Skip || b.Skip
-	u.Cells = max(a.Cells, b.Cells)
-	u.Motor, u.Surface = either(a.Motor, b.Motor), either(a.Surface, b.Surface)
-	u.Cooling, u.Note = either(a.Cooling, b.Cooling), either(a.Note, b.Note)
-	return u
-}
-
-func either(a, b string) string {
-	if a == "" {
-		return b
-	}
-	return a
+	return Entry{&both, filled(a.Extra, b.Extra)}
 }
 
 // differences lists the columns in which two entries differ.
-func (m *merging) differences(kept, e *Entry) []Difference {
+func (m *merging) differences(kept, e Entry) []Difference {
 	var all []Difference
 	add := func(column, a, b string) {
 		if a != b {
 			all = append(all, Difference{column, a, b})
 		}
 	}
-	old, own := runlog.Written(*kept.Run), runlog.Written(*e.Run)
-	for i, column := range runlog.WrittenColumns() {
-		add(column, old[i], own[i])
+	for i := range columns {
+		add(columns[i].Name(), columns[i].Of(kept.Run), columns[i].Of(e.Run))
 	}
-	for k, column := range m.Extra {
-		add(column, kept.extra(k), e.extra(k))
+	for _, header := range m.Extra {
+		add(header, kept.Extra[header], e.Extra[header])
 	}
-	return slices.Clip(all)
+	return all
 }

@@ -2,6 +2,7 @@ package logbook
 
 import (
 	"fmt"
+	"maps"
 	"math/rand/v2"
 	"slices"
 	"strings"
@@ -26,7 +27,7 @@ func aRun(minute int) Entry {
 
 func with(e Entry, change func(*Entry)) Entry {
 	run := *e.Run
-	e.Run, e.Extra = &run, slices.Clone(e.Extra)
+	e.Run, e.Extra = &run, maps.Clone(e.Extra)
 	change(&e)
 	return e
 }
@@ -129,17 +130,17 @@ func TestMergeKnowsEveryColumn(t *testing.T) {
 		plain := aRun(0)
 		set := with(plain, c.set)
 		if c.other != nil {
-			if other := with(plain, c.other); agree(&set, &other) || agree(&other, &set) {
+			if other := with(plain, c.other); agree(set, other) || agree(other, set) {
 				t.Errorf("%s: two values do not contradict each other", name)
 			}
 		}
 		if c.kept == nil {
 			continue
 		}
-		if !agree(&set, &plain) || !agree(&plain, &set) {
+		if !agree(set, plain) || !agree(plain, set) {
 			t.Errorf("%s: a blank contradicts", name)
 		}
-		for _, u := range []Entry{union(&set, &plain), union(&plain, &set)} {
+		for _, u := range []Entry{union(set, plain), union(plain, set)} {
 			if !c.kept(u) {
 				t.Errorf("%s is lost in the union", name)
 			}
@@ -149,22 +150,22 @@ func TestMergeKnowsEveryColumn(t *testing.T) {
 
 // The columns that are not read are joined by their headers.
 func TestMergeKeepsFurtherColumns(t *testing.T) {
-	book := Contents{Extra: []string{"wind", "driver"}, Entries: []Entry{with(aRun(0), func(e *Entry) { e.Extra = []string{"calm", "me"} })}}
-	log := Contents{Extra: []string{"driver", "hall"}, Entries: []Entry{with(aRun(30), func(e *Entry) { e.Extra = []string{"you", "north"} })}}
+	book := Contents{Extra: []string{"wind", "driver"}, Entries: []Entry{with(aRun(0), func(e *Entry) { e.Extra = map[string]string{"wind": "calm", "driver": "me"} })}}
+	log := Contents{Extra: []string{"driver", "hall"}, Entries: []Entry{with(aRun(30), func(e *Entry) { e.Extra = map[string]string{"driver": "you", "hall": "north"} })}}
 	got := Merge(book, []Contents{log}, Undecided)
 	if want := []string{"wind", "driver", "hall"}; !slices.Equal(got.Contents.Extra, want) {
 		t.Fatalf("columns %q", got.Contents.Extra)
 	}
 	for i, want := range [][]string{{"calm", "me", ""}, {"", "you", "north"}} {
 		for k := range want {
-			if cell := got.Entries[i].extra(k); cell != want[k] {
+			if cell := got.Entries[i].Extra[got.Contents.Extra[k]]; cell != want[k] {
 				t.Errorf("run %d: %q is %q, want %q", i, got.Contents.Extra[k], cell, want[k])
 			}
 		}
 	}
-	replaced := with(aRun(0), func(e *Entry) { e.Note, e.Extra = "windy", []string{"you"} })
+	replaced := with(aRun(0), func(e *Entry) { e.Note, e.Extra = "windy", map[string]string{"driver": "you"} })
 	got = Merge(book, []Contents{{Extra: []string{"driver"}, Entries: []Entry{replaced}}}, Replace)
-	if e := got.Entries[0]; e.extra(0) != "calm" || e.extra(1) != "you" || e.Note != "windy" {
+	if e := got.Entries[0]; e.Extra["wind"] != "calm" || e.Extra["driver"] != "you" || e.Note != "windy" {
 		t.Errorf("replaced: %q, note %q", e.Extra, e.Note)
 	}
 }
@@ -182,10 +183,8 @@ func rows(c Contents) []string {
 	var all []string
 	for _, e := range c.Entries {
 		var further []string
-		for k, h := range c.Extra {
-			if cell := e.extra(k); cell != "" {
-				further = append(further, fmt.Sprintf(",%s=%s", h, cell))
-			}
+		for h, cell := range e.Extra {
+			further = append(further, fmt.Sprintf(",%s=%s", h, cell))
 		}
 		slices.Sort(further)
 		all = append(all, strings.Join(runlog.Written(*e.Run), ",")+strings.Join(further, ""))
@@ -218,8 +217,11 @@ func invented(rng *rand.Rand) Contents {
 		if rng.IntN(3) == 0 {
 			e.Peak.Set(run.ESC, units.Celsius(60+rng.IntN(2)))
 		}
-		for range c.Extra {
-			e.Extra = append(e.Extra, []string{"", "1", "2"}[rng.IntN(3)])
+		e.Extra = map[string]string{}
+		for _, h := range c.Extra {
+			if cell := []string{"", "1", "2"}[rng.IntN(3)]; cell != "" {
+				e.Extra[h] = cell
+			}
 		}
 		c.Entries = append(c.Entries, e)
 	}
@@ -278,7 +280,7 @@ func text(c Contents) string { return "  " + strings.Join(rows(c), "\n  ") }
 func covers(t *testing.T, whole, part Contents) {
 	t.Helper()
 	for _, e := range part.Entries {
-		if !slices.ContainsFunc(whole.Entries, func(w Entry) bool { return saysAllOf(whole.Extra, part.Extra, w, e) }) {
+		if !slices.ContainsFunc(whole.Entries, func(w Entry) bool { return saysAllOf(w, e) }) {
 			t.Fatalf("lost: %s\nof\n%s\nin\n%s", strings.Join(runlog.Written(*e.Run), ","), text(part), text(whole))
 		}
 		if here, there := alike(whole, e), alike(part, e); !e.HasTime && here < there {
@@ -288,15 +290,15 @@ func covers(t *testing.T, whole, part Contents) {
 }
 
 // saysAllOf reports whether a run says all that another does.
-func saysAllOf(headers, otherHeaders []string, e, other Entry) bool {
+func saysAllOf(e, other Entry) bool {
 	cells := runlog.Written(*e.Run)
 	for i, cell := range runlog.Written(*other.Run) {
 		if cell != "" && cells[i] != cell {
 			return false
 		}
 	}
-	for k, h := range otherHeaders {
-		if cell := other.extra(k); cell != "" && e.extra(slices.Index(headers, h)) != cell {
+	for h, cell := range other.Extra {
+		if e.Extra[h] != cell {
 			return false
 		}
 	}

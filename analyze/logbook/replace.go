@@ -1,21 +1,21 @@
 package logbook
 
 import (
-	"crypto/sha256"
+	"bytes"
 	"errors"
 	"fmt"
-	"io/fs"
 	"os"
 	"path/filepath"
 	"strings"
 	"time"
+
+	"regear/internal/wholefile"
 )
 
 // ErrChanged reports that the book changed between being read and being replaced.
 var ErrChanged = errors.New("was changed by another program meanwhile and was not written over: try again")
 
 const (
-	besideSuffix = ".part"
 	backupDate   = "2006-01-02"
 	backupSuffix = ".bak"
 )
@@ -24,28 +24,27 @@ const (
 // new book is on the disk before it takes the name, so that at every moment the name
 // stands for a whole book.
 func (b Book) replace(old *loaded, text []byte) error {
-	mode := os.FileMode(0o644)
-	if info, err := os.Stat(b.Path); err == nil {
-		mode = info.Mode().Perm()
+	file, err := wholefile.Open(b.Path, b.String())
+	if err != nil {
+		return leftAsItIs(err)
 	}
+	defer file.Discard()
 	if old.exists {
 		// Renaming needs no permission on the file that it replaces.
-		if mode&0o200 == 0 {
-			return unwritable(b.Path, errors.New("it is write-protected"))
+		if file.Mode&0o200 == 0 {
+			return b.unwritable(errors.New("it is write-protected"))
 		}
-		if err := b.backUp(old, mode); err != nil {
-			return err
+		if err := b.backUp(old, file.Mode); err != nil {
+			return leftAsItIs(err)
 		}
 	}
-	beside, err := b.writeBeside(text, mode)
-	if err != nil {
-		return err
+	if err := file.Fill(wholefile.Text(text)); err != nil {
+		return leftAsItIs(err)
 	}
 	if err := b.unchanged(old); err != nil {
-		os.Remove(beside)
 		return err
 	}
-	return b.rename(beside, b.Path)
+	return leftAsItIs(file.Rename())
 }
 
 // backUp keeps the book as it was before the first change of this day, and no older one.
@@ -54,14 +53,16 @@ func (b Book) backUp(old *loaded, mode os.FileMode) error {
 	if _, err := os.Lstat(backup); err == nil {
 		return nil
 	}
-	beside, err := b.writeBeside(old.text, mode)
+	file, err := wholefile.Open(backup, b.String())
 	if err != nil {
 		return err
 	}
-	if err := b.rename(beside, backup); err != nil {
+	defer file.Discard()
+	file.Mode = mode
+	if err := file.Write(wholefile.Text(old.text)); err != nil {
 		return err
 	}
-	for _, other := range b.besides("????-??-??" + backupSuffix) {
+	for _, other := range besides(b.Path, "????-??-??"+backupSuffix) {
 		if other != backup {
 			os.Remove(other)
 		}
@@ -69,66 +70,28 @@ func (b Book) backUp(old *loaded, mode os.FileMode) error {
 	return nil
 }
 
-// writeBeside writes a file beside the book, down to the disk, and returns its path.
-func (b Book) writeBeside(text []byte, mode os.FileMode) (string, error) {
-	folder, name := filepath.Split(b.Path)
-	if folder == "" {
-		folder = "."
-	}
-	file, err := os.CreateTemp(folder, name+".*"+besideSuffix)
-	if err != nil {
-		return "", unwritable(b.Path, err)
-	}
-	_, err = file.Write(text)
-	if err == nil {
-		err = file.Sync()
-	}
-	if err = errors.Join(err, file.Chmod(mode), file.Close()); err != nil {
-		os.Remove(file.Name())
-		return "", unwritable(b.Path, err)
-	}
-	return file.Name(), nil
-}
-
 // unchanged makes sure that the book is what was loaded.
 func (b Book) unchanged(old *loaded) error {
-	text, err := os.ReadFile(b.Path)
-	switch {
-	case errors.Is(err, fs.ErrNotExist) && !old.exists:
-		return nil
-	case errors.Is(err, fs.ErrNotExist):
-	case err != nil:
-		return err
-	case old.exists && sha256.Sum256(text) == old.sum:
-		return nil
+	now, err := b.open()
+	if err == nil && (now.exists != old.exists || !bytes.Equal(now.text, old.text)) {
+		err = fmt.Errorf("%s: %w", b, ErrChanged)
 	}
-	return fmt.Errorf("%s: %w", b.Path, ErrChanged)
-}
-
-// rename gives a file beside the book its name, down to the disk.
-func (b Book) rename(from, to string) error {
-	err := renameOver(from, to)
-	if err != nil {
-		os.Remove(from)
-		return unwritable(to, err)
-	}
-	return syncFolder(filepath.Dir(to))
+	return err
 }
 
 // sweep removes what an import that was killed has left.
 func (b Book) sweep() {
-	for _, left := range b.besides("*" + besideSuffix) {
-		os.Remove(left)
+	for _, path := range []string{b.Path, b.columnsPath()} {
+		for _, left := range besides(path, "*"+wholefile.Suffix) {
+			os.Remove(left)
+		}
 	}
 }
 
-// besides returns the files beside the book whose name is the book's, a point, and
-// something of a pattern.
-func (b Book) besides(pattern string) []string {
-	folder, name := filepath.Split(b.Path)
-	if folder == "" {
-		folder = "."
-	}
+// besides returns the files beside one whose name is its name, a point, and something of a
+// pattern.
+func besides(path, pattern string) []string {
+	folder, name := filepath.Dir(path), filepath.Base(path)
 	entries, _ := os.ReadDir(folder)
 	var paths []string
 	for _, e := range entries {

@@ -61,7 +61,7 @@ func (s System) Temperature(c Celsius) float64 {
 // Difference returns a difference of temperatures in the system's degrees.
 func (s System) Difference(r Rise) float64 {
 	if s == US {
-		return r.FahrenheitDegrees()
+		return r.fahrenheitDegrees()
 	}
 	return float64(r)
 }
@@ -150,3 +150,7 @@ func rounded(x float64, decimals int) float64 {
 	scale := math.Pow10(decimals)
 	return math.Round(x*scale)/scale + 0
 }
+
+// Signs are the signs of units that a line break must not part from the number before
+// them. That of the inch is left out: it is a word as well.
+var Signs = [...]string{"%", "°C", "°F", "mm", "min"}

@@ -41,9 +41,9 @@ func (c Celsius) Plus(r Rise) Celsius { return c + Celsius(r) }
 // Fahrenheit returns the same reading on the Fahrenheit scale: c*9/5 + 32.
 func (c Celsius) Fahrenheit() float64 { return float64(c)*fahrenheitPerKelvin + fahrenheitAtZero }
 
-// FahrenheitDegrees returns the same difference in degrees Fahrenheit: r*9/5,
+// fahrenheitDegrees returns the same difference in degrees Fahrenheit: r*9/5,
 // with no offset, because a difference has no zero point.
-func (r Rise) FahrenheitDegrees() float64 { return float64(r) * fahrenheitPerKelvin }
+func (r Rise) fahrenheitDegrees() float64 { return float64(r) * fahrenheitPerKelvin }
 
 // Inches returns the same length in inches: m/25.4.
 func (m Millimeters) Inches() float64 { return float64(m) / MillimetersPerInch }

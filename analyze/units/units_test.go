@@ -2,16 +2,18 @@ package units
 
 import (
 	"errors"
+	"fmt"
 	"math"
 	"math/rand/v2"
+	"strconv"
 	"testing"
+
+	"github.com/xuri/excelize/v2"
 )
 
-// TestConversionsAreThoseOfTheDefinitions holds conversions against fixed points.
-//
-// The Fahrenheit scale is defined from the Celsius scale by t/°F = 9/5 t/°C + 32, and
-// the inch is 25.4 mm exactly (international yard and pound agreement, 1959); both as in
-// NIST Special Publication 811, from memory. The pairs follow from these by hand.
+// TestConversionsAreThoseOfTheDefinitions holds conversions against fixed points that
+// follow by hand from t/°F = 9/5 t/°C + 32 and from the inch of exactly 25.4 mm.
+// TestSpreadsheetConvertsAlike confirms both.
 func TestConversionsAreThoseOfTheDefinitions(t *testing.T) {
 	for _, c := range []struct {
 		fahrenheit float64
@@ -46,12 +48,48 @@ func TestConversionsAreThoseOfTheDefinitions(t *testing.T) {
 	}
 }
 
+// TestSpreadsheetConvertsAlike holds conversions against the spreadsheet function CONVERT,
+// as excelize computes it.
+func TestSpreadsheetConvertsAlike(t *testing.T) {
+	sheet := excelize.NewFile()
+	convert := func(x float64, from, to string) float64 {
+		t.Helper()
+		if err := sheet.SetCellFormula("Sheet1", "A1", fmt.Sprintf("CONVERT(%.17g,%q,%q)", x, from, to)); err != nil {
+			t.Fatal(err)
+		}
+		text, err := sheet.CalcCellValue("Sheet1", "A1")
+		if err != nil {
+			t.Fatal(err)
+		}
+		value, err := strconv.ParseFloat(text, 64)
+		if err != nil {
+			t.Fatal(err)
+		}
+		return value
+	}
+	for _, x := range []float64{-40, 0, 25.4, 98.6, 160} {
+		for _, c := range []struct {
+			from, to string
+			got      float64
+		}{
+			{"F", "C", float64(FromFahrenheit(x))},
+			{"C", "F", Celsius(x).Fahrenheit()},
+			{"in", "mm", float64(FromInches(x))},
+			{"mm", "in", Millimeters(x).Inches()},
+		} {
+			if want := convert(x, c.from, c.to); math.Abs(c.got-want) > 1e-12*300 {
+				t.Errorf("%g %s: %.15g %s, want %.15g", x, c.from, c.got, c.to, want)
+			}
+		}
+	}
+}
+
 // TestDifferenceHasNoZeroPoint asks that a difference is converted without the 32.
 func TestDifferenceHasNoZeroPoint(t *testing.T) {
-	if got := Rise(0).FahrenheitDegrees(); got != 0 {
+	if got := Rise(0).fahrenheitDegrees(); got != 0 {
 		t.Errorf("no rise is %g °F", got)
 	}
-	if got := Rise(50).FahrenheitDegrees(); got != 90 {
+	if got := Rise(50).fahrenheitDegrees(); got != 90 {
 		t.Errorf("50 K are %g °F, want 90", got)
 	}
 	random := rand.New(rand.NewPCG(1, 0))
@@ -61,7 +99,7 @@ func TestDifferenceHasNoZeroPoint(t *testing.T) {
 		if math.Abs(float64(low.Plus(rise)-high)) > 1e-12 {
 			t.Fatalf("%g above %g makes %g", rise, low, low.Plus(rise))
 		}
-		if got, want := rise.FahrenheitDegrees(), high.Fahrenheit()-low.Fahrenheit(); math.Abs(got-want) > 1e-11 {
+		if got, want := rise.fahrenheitDegrees(), high.Fahrenheit()-low.Fahrenheit(); math.Abs(got-want) > 1e-11 {
 			t.Fatalf("a rise of %g °F lies between readings %g °F apart", got, want)
 		}
 		if back := FromFahrenheit(low.Fahrenheit()); math.Abs(float64(back-low)) > 1e-12 {

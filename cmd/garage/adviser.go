@@ -1,6 +1,8 @@
 package main
 
 import (
+	"regear/advise"
+	"regear/analyze"
 	domain "regear/analyze/run"
 	"regear/analyze/units"
 )
@@ -27,40 +29,84 @@ type Answer struct {
 type Forecast struct {
 	Chance float64 // that the run stays under every limit
 	Known  bool    // Chance is stated
-	Peaks  [len(domain.Parts)]Interval
+	Peaks  domain.ByPart[Interval]
 }
 
 // Interval is the stated 80 % interval of a part's peak: its 10th and 90th
 // percentile.
-type Interval struct {
-	Low, High units.Celsius
-	Known     bool
-}
+type Interval struct{ Low, High units.Celsius }
 
 // Adviser is anything that answers a question from a log.
-type Adviser interface {
-	Name() string
-	Advise(log []domain.Run, q Question) Answer
+type Adviser struct {
+	name   string
+	advise func(log []domain.Run, q Question) Answer
 }
 
-// advisers lists who is judged, in the order of the tables.
-func advisers() []Adviser {
-	return []Adviser{
-		regear{},
-		peer{name: "one tooth = 5.5 °C", predict: perTooth},
-		peer{name: "line of peak on ratio, t", predict: lineOnRatio},
-		peer{name: "rise ∝ rollout², 10 %", predict: squareLaw},
-		peer{name: "least squares on logs, t", predict: logLine},
+// advisers are those who are judged, in the order of the tables.
+var advisers = []Adviser{
+	{"regear", askRegear},
+	{"one tooth = 5.5 °C", perTooth.advise},
+	{"line of peak on ratio, t", lineOnRatio.advise},
+	{"rise ∝ rollout², 10 %", squareLaw.advise},
+	{"least squares on logs, t", logLine.advise},
+}
+
+// askRegear asks this repository as its command does. A log that can't be fitted gets no
+// forecast.
+func askRegear(log []domain.Run, q Question) Answer {
+	answer := Answer{Forecasts: make([]Forecast, len(q.Candidates))}
+	advice, err := regearAdvice(log, q)
+	if err != nil {
+		return answer
 	}
+	for i, c := range advice.Candidates {
+		f := Forecast{Chance: c.Chance, Known: true}
+		for part, p := range c.Parts.All() {
+			f.Peaks.Set(part, Interval{Low: p.P10, High: p.P90})
+		}
+		answer.Forecasts[i] = f
+	}
+	if advice.Action != advise.NoneReachesConfidence {
+		answer.Pick = advice.Pick.Gearing.Pinion
+	}
+	return answer
+}
+
+func regearAdvice(log []domain.Run, q Question) (*advise.Advice, error) {
+	car, err := analyze.FitCar(log)
+	if err != nil {
+		return nil, err
+	}
+	var limits domain.ByPart[advise.Limit]
+	for part, limit := range q.Limits.All() {
+		limits.Set(part, advise.Limit{Temperature: limit, Origin: advise.Given})
+	}
+	return advise.For(car, advise.Request{
+		Limits:     limits,
+		Confidence: q.Confidence,
+		Gearings:   advise.Pinions(q.Next.Gearing, q.Candidates, []int{q.Next.Gearing.Spur}),
+		Next:       analyze.ConditionsOf(&q.Next),
+		MaxStepUp:  q.MaxStepUp,
+	})
+}
+
+// answerEach answers with a forecast for every candidate, and with the policy's pick of
+// their chances.
+func answerEach(log []domain.Run, q Question, forecast func(candidate int) Forecast) (a Answer) {
+	for i := range q.Candidates {
+		a.Forecasts = append(a.Forecasts, forecast(i))
+	}
+	a.Pick = tallest(log, q, func(i int) float64 { return a.Forecasts[i].Chance })
+	return a
 }
 
 // tallest returns the policy's pick: of the allowed candidates with at least the
 // wanted chance the tallest, or 0. It is used on stated chances and on true ones.
-func tallest(log []domain.Run, q Question, chance func(candidate int) (p float64, known bool)) int {
+func tallest(log []domain.Run, q Question, chance func(candidate int) float64) int {
 	most := highestAllowed(log, q)
 	pick := 0
 	for i, pinion := range q.Candidates {
-		if p, known := chance(i); known && p >= q.Confidence && float64(pinion) <= most {
+		if chance(i) >= q.Confidence && float64(pinion) <= most {
 			pick = pinion
 		}
 	}

@@ -65,7 +65,7 @@ func TestKinds(t *testing.T) {
 		wholeKelvin:   func(l []domain.Run) bool { return len(l) == 12 && days(l) == 6 },
 	}
 	for _, set := range sets {
-		warm := 0
+		var warm mean
 		for kind := range numKinds {
 			for index := range uint64(4) {
 				g := newGarage(set, kind, 3, index)
@@ -75,15 +75,15 @@ func TestKinds(t *testing.T) {
 				if kind != heatStops && some(g.log, hot) || kind != warmStarts && some(g.log, started) {
 					t.Errorf("set %v, %v: a heat stop or a warm start", set, kind)
 				}
-				warm += count(some(g.log, started))
+				warm.count(some(g.log, started))
 				if one := g.question.Next.Cells == 1; one != (kind == oneCell) {
 					t.Errorf("set %v, %v: the next run is on %d cells", set, kind, g.question.Next.Cells)
 				}
 				checkFair(t, kind, g)
 			}
 		}
-		if warm < 3 {
-			t.Errorf("set %v: %d of 4 logs with warm starts have one", set, warm)
+		if warm.sum < 3 {
+			t.Errorf("set %v: %g of 4 logs with warm starts have one", set, warm.sum)
 		}
 	}
 }
@@ -174,13 +174,13 @@ func TestColdPauseIsCold(t *testing.T) {
 	for _, set := range sets {
 		r := rand.New(rand.NewPCG(8, uint64(set)))
 		for range 60 {
-			b := builder{Member: physics.Draw(set, r), loads: map[physics.Setup]physics.Load{}}
-			load, _ := b.load(planned{pinion: b.Pinion, tire: b.Tire, wear: 1})
-			out := b.Car.Run(load, physics.Outing{Air: b.Air, Minutes: b.Minutes, Power: 1, Start: physics.AllAt(b.Air)})
-			stood := b.Car.FreshPack(b.Car.Rest(out.End, b.Air, coldPause.Seconds()), b.Air)
-			for part, warm := range b.Car.Parts(stood) {
-				if warm-b.Air > shown {
-					t.Errorf("set %v, part %d: still %.2f K above the air", set, part, warm-b.Air)
+			m := physics.Draw(set, r)
+			load, _ := m.Car.Load(m.Setup(m.Pinion, m.Tire))
+			out := m.Car.Run(load, physics.Outing{Air: m.Air, Minutes: m.Minutes, Power: 1, Start: physics.AllAt(m.Air)})
+			stood := m.Car.FreshPack(m.Car.Rest(out.End, m.Air, coldPause.Seconds()), m.Air)
+			for part, warm := range m.Car.Parts(stood) {
+				if warm-m.Air > shown {
+					t.Errorf("set %v, part %d: still %.2f K above the air", set, part, warm-m.Air)
 				}
 			}
 		}
@@ -190,12 +190,12 @@ func TestColdPauseIsCold(t *testing.T) {
 // A share of the logs gives days without a time.
 func TestDaysAlone(t *testing.T) {
 	const n = 60
-	alone := 0
+	var alone mean
 	for i := range n {
-		alone += count(!newGarage(physics.A, oneRun, 12, uint64(i)).log[0].HasTime)
+		alone.count(!newGarage(physics.A, oneRun, 12, uint64(i)).log[0].HasTime)
 	}
-	if sd := math.Sqrt(n * dayAlone * (1 - dayAlone)); math.Abs(float64(alone)-n*dayAlone) > 3*sd {
-		t.Errorf("%d of %d logs give days alone", alone, n)
+	if sd := math.Sqrt(n * dayAlone * (1 - dayAlone)); math.Abs(alone.sum-n*dayAlone) > 3*sd {
+		t.Errorf("%g of %d logs give days alone", alone.sum, n)
 	}
 }
 
@@ -205,14 +205,14 @@ func TestQuestionsMatter(t *testing.T) {
 	for _, set := range sets {
 		for _, of := range []group{usualKinds, hardKinds} {
 			const n = 56
-			var exists, all int
+			var exists, all mean
 			for i := range n {
 				g := newGarage(set, of.kindAt(i), 11, uint64(i))
-				exists += count(g.truth.best(g.log, g.question) != 0)
-				all += count(slices.Min(g.truth.chance) >= wantedConfidence)
+				exists.count(g.truth.best(g.log, g.question) != 0)
+				all.count(slices.Min(g.truth.chance) >= wantedConfidence)
 			}
-			if exists < n*3/4 || exists == n || all > n/10 {
-				t.Errorf("set %v, %s: %d of %d garages have an answer, in %d all pinions are one", set, of.name, exists, n, all)
+			if exists.sum < n*3/4 || exists.sum == n || all.sum > n/10 {
+				t.Errorf("set %v, %s: %g of %d garages have an answer, in %g all pinions are one", set, of.name, exists.sum, n, all.sum)
 			}
 		}
 	}
@@ -235,11 +235,11 @@ func TestSeedsDecide(t *testing.T) {
 // The number of workers changes no score.
 func TestWorkersChangeNothing(t *testing.T) {
 	defer runtime.GOMAXPROCS(runtime.GOMAXPROCS(1))
-	alone := measure(physics.A, hardKinds, 24, 2, advisers())
+	alone := measure(physics.A, hardKinds, 24, 2)
 	runtime.GOMAXPROCS(4)
-	shared := measure(physics.A, hardKinds, 24, 2, advisers())
-	if !reflect.DeepEqual(alone.total, shared.total) || !reflect.DeepEqual(alone.byKind, shared.byKind) {
-		t.Errorf("one worker: %+v\nfour: %+v", alone.total, shared.total)
+	shared := measure(physics.A, hardKinds, 24, 2)
+	if !reflect.DeepEqual(alone, shared) {
+		t.Errorf("one worker: %+v\nfour: %+v", alone, shared)
 	}
 }
 
@@ -257,10 +257,10 @@ func BenchmarkGarage(b *testing.B) {
 
 func BenchmarkPeers(b *testing.B) {
 	g := newGarage(physics.A, longLog, 1, 1)
-	for _, a := range advisers() {
-		b.Run(a.Name(), func(b *testing.B) {
+	for _, a := range advisers {
+		b.Run(a.name, func(b *testing.B) {
 			for b.Loop() {
-				a.Advise(g.log, g.question)
+				a.advise(g.log, g.question)
 			}
 		})
 	}

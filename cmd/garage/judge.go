@@ -3,205 +3,143 @@ package main
 import (
 	"math"
 	"runtime"
-	"slices"
-	"sync"
-	"time"
 
 	domain "regear/analyze/run"
 	"regear/analyze/units"
 	"regear/cmd/garage/internal/physics"
 )
 
-// verdict is how one answer fared in one garage.
-type verdict struct {
-	stated, actual []float64 // chance, by candidate
-
-	content []float64 // true probability of every stated interval
-
-	pick, best     int     // pinions; 0 = none
-	pickHolds      float64 // true chance of the pick
-	pickTrueEnough bool    // the pick's true chance reaches the wanted confidence
+// score sums up how answers fared.
+type score struct {
+	garages        int
+	squares        mean          // of stated less true chance, a candidate
+	content        mean          // true probability of the stated intervals
+	holds, enough  mean          // the picks' true chance, and whether it reaches the wanted confidence
+	answered       mean          // whether there is a pick where an allowed candidate truly reaches it
+	teeth, exact   mean          // between such a pick and the best, and whether there are none
+	needless       mean          // whether there is a pick where nothing truly reaches it
+	stated, actual [numBins]mean // chances of the candidates, by stated chance
 }
 
-// unknownChance stands in where an adviser states none.
-const unknownChance = 0.5
+const (
+	numBins       = 10
+	unknownChance = 0.5 // stands in where an adviser states none
+)
 
-func judge(g garage, a Adviser) verdict {
+// mean is a sum on its way to a mean.
+type mean struct {
+	sum float64
+	n   int
+}
+
+func (m *mean) add(x float64) { m.sum, m.n = m.sum+x, m.n+1 }
+
+// count adds 1 for yes and 0 for no.
+func (m *mean) count(yes bool) {
+	x := 0.0
+	if yes {
+		x = 1
+	}
+	m.add(x)
+}
+
+// value returns the mean, NaN where nothing was added.
+func (m mean) value() float64 { return m.sum / float64(m.n) }
+
+// rms returns the root mean square error of the stated chances.
+func (s *score) rms() float64 { return math.Sqrt(s.squares.value()) }
+
+// add scores an answer to a garage's question.
+func (s *score) add(g garage, answer Answer) {
 	q := g.question
-	answer := a.Advise(g.log, q)
-	v := verdict{actual: g.truth.chance, stated: make([]float64, len(q.Candidates))}
-	v.best = g.truth.best(g.log, q)
+	s.garages++
 	for i, f := range answer.Forecasts {
-		v.stated[i] = unknownChance
+		stated, actual := unknownChance, g.truth.chance[i]
 		if f.Known {
-			v.stated[i] = f.Chance
+			stated = f.Chance
 		}
-		for _, part := range domain.Parts {
-			if judged := q.Limits.Has(part); judged && f.Peaks[part].Known {
-				v.content = append(v.content, g.truth.content(part, i, f.Peaks[part]))
+		s.squares.add((stated - actual) * (stated - actual))
+		bin := min(numBins-1, int(stated*numBins))
+		s.stated[bin].add(stated)
+		s.actual[bin].add(actual)
+		for part, interval := range f.Peaks.All() {
+			if q.Limits.Has(part) {
+				s.content.add(g.truth.content(part, i, interval))
 			}
 		}
 		if answer.Pick == q.Candidates[i] {
-			v.pick = answer.Pick
-			v.pickHolds = g.truth.chance[i]
-			v.pickTrueEnough = v.pickHolds >= q.Confidence
+			s.holds.add(actual)
+			s.enough.count(actual >= q.Confidence)
 		}
 	}
-	return v
+	best, picked := g.truth.best(g.log, q), answer.Pick != 0
+	if best == 0 {
+		s.needless.count(picked)
+		return
+	}
+	s.answered.count(picked)
+	if picked {
+		s.teeth.add(math.Abs(float64(answer.Pick - best)))
+		s.exact.count(answer.Pick == best)
+	}
 }
 
-// oracle knows the truth of a garage. Its scores are the yardstick: its picks hold
-// more often than wanted only because teeth are whole, so that an adviser whose
-// picks hold more often still has given speed away.
-type oracle struct{ truth }
+// knowingTheTruth is the adviser in the last row of the tables. Its scores are the
+// yardstick: its picks hold more often than wanted only because teeth are whole, so an
+// adviser whose picks hold more often than its own has given speed away.
+const knowingTheTruth = "knowing the truth"
 
-// Name implements [Adviser].
-func (oracle) Name() string { return "knowing the truth" }
-
-// Advise implements [Adviser].
-func (o oracle) Advise(log []domain.Run, q Question) Answer {
-	answer := Answer{Forecasts: make([]Forecast, len(q.Candidates))}
-	for i, chance := range o.chance {
-		f := Forecast{Chance: chance, Known: true}
+// answer is what an adviser would state who knows the truth.
+func (t truth) answer(log []domain.Run, q Question) Answer {
+	return answerEach(log, q, func(i int) Forecast {
+		f := Forecast{Chance: t.chance[i], Known: true}
 		for part := range q.Limits.All() {
-			peaks := o.peaks[part][i]
-			f.Peaks[part] = Interval{
-				Low:   units.Celsius(peaks[len(peaks)/10]),
-				High:  units.Celsius(peaks[len(peaks)*9/10-1]),
-				Known: true,
-			}
+			peaks := t.peaks[part][i]
+			n := len(peaks)
+			f.Peaks.Set(part, Interval{Low: units.Celsius(peaks[n/10]), High: units.Celsius(peaks[n*9/10-1])})
 		}
-		answer.Forecasts[i] = f
-	}
-	answer.Pick = o.best(log, q)
-	return answer
+		return f
+	})
 }
 
-// score sums verdicts up.
-type score struct {
-	garages    int
-	candidates int
-	squares    float64 // of stated less true chance
-	intervals  int
-	content    float64
-	picks      int
-	holds      float64
-	enough     int
-	exists     int // garages in which an allowed candidate truly reaches the confidence
-	answered   int // of those, with a pick
-	teeth      int // between pick and best, summed over answered
-	exact      int
-	needless   int // picks where nothing truly reaches it
-	bins       [numBins]bin
+// scored is an adviser's scores: in all, and by kind of log.
+type scored struct {
+	name   string
+	total  score
+	byKind [numKinds]score
 }
 
-// bin gathers candidates by stated chance.
-type bin struct {
-	n              int
-	stated, actual float64
-}
-
-const numBins = 10
-
-func (s *score) add(v verdict) {
-	s.garages++
-	for i, p := range v.stated {
-		s.candidates++
-		s.squares += (p - v.actual[i]) * (p - v.actual[i])
-		b := &s.bins[min(numBins-1, int(p*numBins))]
-		b.n++
-		b.stated += p
-		b.actual += v.actual[i]
-	}
-	for _, c := range v.content {
-		s.intervals++
-		s.content += c
-	}
-	if v.pick != 0 {
-		s.picks++
-		s.holds += v.pickHolds
-		s.enough += count(v.pickTrueEnough)
-		s.needless += count(v.best == 0)
-	}
-	if v.best != 0 {
-		s.exists++
-		if v.pick != 0 {
-			s.answered++
-			s.teeth += max(v.pick-v.best, v.best-v.pick)
-			s.exact += count(v.pick == v.best)
-		}
-	}
-}
-
-func count(yes bool) int {
-	if yes {
-		return 1
-	}
-	return 0
-}
-
-// rms returns the root mean square error of the stated chances.
-func (s *score) rms() float64 { return math.Sqrt(s.squares / float64(s.candidates)) }
-
-// scores holds one score an adviser, and a last one for knowing the truth: in all,
-// and by kind of log.
-type scores struct {
-	names  []string
-	total  []score
-	byKind [numKinds][]score
-	// took is the time spent on making garages and on each adviser, over all workers.
-	making time.Duration
-	took   []time.Duration
-}
-
-// measure judges advisers on n garages of a set and a group of kinds. Equal seeds
-// give equal scores whatever the number of workers.
-func measure(set physics.Set, of group, n int, seed uint64, advisers []Adviser) scores {
+// measure judges the advisers on n garages of a set and a group of kinds, and after them
+// one who knows the truth. Equal seeds give equal scores whatever the number of workers.
+func measure(set physics.Set, of group, n int, seed uint64) []scored {
 	type result struct {
-		verdicts []verdict
-		making   time.Duration
-		took     []time.Duration
+		garage
+		answers []Answer
 	}
-	results := make([]result, n)
-	var next sync.Mutex
-	done := 0
-	take := func() int {
-		next.Lock()
-		defer next.Unlock()
-		done++
-		return done - 1
-	}
-	var workers sync.WaitGroup
-	for range runtime.GOMAXPROCS(0) {
-		workers.Go(func() {
-			for i := take(); i < n; i = take() {
-				start := time.Now()
-				g := newGarage(set, of.kindAt(i), seed, uint64(i))
-				r := &results[i]
-				r.making = time.Since(start)
-				for _, a := range append(slices.Clip(advisers), Adviser(oracle{g.truth})) {
-					start = time.Now()
-					r.verdicts = append(r.verdicts, judge(g, a))
-					r.took = append(r.took, time.Since(start))
+	results := make([]chan result, runtime.GOMAXPROCS(0)) // one a worker
+	for w := range results {
+		results[w] = make(chan result, 8)
+		go func() {
+			for i := w; i < n; i += len(results) {
+				r := result{garage: newGarage(set, of.kindAt(i), seed, uint64(i))}
+				for _, a := range advisers {
+					r.answers = append(r.answers, a.advise(r.log, r.question))
 				}
+				r.answers = append(r.answers, r.truth.answer(r.log, r.question))
+				results[w] <- r
 			}
-		})
+		}()
 	}
-	workers.Wait()
-
-	all := scores{total: make([]score, len(advisers)+1), took: make([]time.Duration, len(advisers)+1)}
-	for _, a := range append(slices.Clip(advisers), Adviser(oracle{})) {
-		all.names = append(all.names, a.Name())
+	all := make([]scored, len(advisers)+1)
+	for a := range advisers {
+		all[a].name = advisers[a].name
 	}
-	for k := range all.byKind {
-		all.byKind[k] = make([]score, len(advisers)+1)
-	}
-	for i, r := range results {
-		all.making += r.making
-		for a, v := range r.verdicts {
-			all.total[a].add(v)
-			all.byKind[of.kindAt(i)][a].add(v)
-			all.took[a] += r.took[a]
+	all[len(advisers)].name = knowingTheTruth
+	for i := range n {
+		r := <-results[i%len(results)]
+		for a, answer := range r.answers {
+			all[a].total.add(r.garage, answer)
+			all[a].byKind[of.kindAt(i)].add(r.garage, answer)
 		}
 	}
 	return all

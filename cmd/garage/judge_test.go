@@ -15,17 +15,17 @@ func TestOracleIsPerfect(t *testing.T) {
 		var s score
 		for i := range 2 * int(numKinds) {
 			g := newGarage(set, Kind(i)%numKinds, 4, uint64(i))
-			s.add(judge(g, oracle{g.truth}))
+			s.add(g, g.truth.answer(g.log, g.question))
 		}
-		if s.squares != 0 || s.exact != s.exists || s.answered != s.exists || s.teeth != 0 || s.needless != 0 || s.enough != s.picks {
+		if s.squares.sum != 0 || s.exact.value() != 1 || s.answered.value() != 1 || s.teeth.sum != 0 || s.needless.sum != 0 || s.enough.value() != 1 {
 			t.Errorf("set %v: %+v", set, s)
 		}
-		if covered := s.content / float64(s.intervals); math.Abs(covered-0.8) > 0.001 {
+		if covered := s.content.value(); math.Abs(covered-0.8) > 0.001 {
 			t.Errorf("set %v: true 80 %% intervals hold %.4f", set, covered)
 		}
-		for i, b := range s.bins {
-			if b.n > 0 && math.Abs(b.stated-b.actual) > 1e-9 {
-				t.Errorf("set %v: bin %d states %g and gets %g", set, i, b.stated, b.actual)
+		for i, stated := range s.stated {
+			if actual := s.actual[i]; math.Abs(stated.sum-actual.sum) > 1e-9 {
+				t.Errorf("set %v: bin %d states %+v and gets %+v", set, i, stated, actual)
 			}
 		}
 	}
@@ -64,48 +64,42 @@ func driven(pinion int, peak, air units.Celsius) domain.Run {
 	return r
 }
 
-// scripted answers with what it is given.
-type scripted struct{ Answer }
-
-func (s scripted) Name() string                         { return "scripted" }
-func (s scripted) Advise([]domain.Run, Question) Answer { return s.Answer }
-
 func TestJudge(t *testing.T) {
 	g := handGarage(0.95, 0.85, 0.6, 0.9) // 17 holds by truth but lies too far up
 	answer := Answer{Pick: 14, Forecasts: make([]Forecast, 4)}
 	for i, chance := range []float64{0.9, 0.75, 0.5} {
 		answer.Forecasts[i] = Forecast{Chance: chance, Known: true}
 	}
-	answer.Forecasts[0].Peaks[domain.Motor] = Interval{Low: 61, High: 64, Known: true}
-	answer.Forecasts[1].Peaks[domain.Motor] = Interval{Low: 80, High: 90, Known: true}
+	answer.Forecasts[0].Peaks.Set(domain.Motor, Interval{Low: 61, High: 64})
+	answer.Forecasts[1].Peaks.Set(domain.Motor, Interval{Low: 80, High: 90})
 	var s score
-	s.add(judge(g, scripted{answer}))
+	s.add(g, answer)
 
 	// By hand: errors 0.05, 0.1, 0.1 and, unknown, 0.5 against 0.9.
 	if want := math.Sqrt((0.0025 + 0.01 + 0.01 + 0.16) / 4); math.Abs(s.rms()-want) > 1e-12 {
 		t.Errorf("RMS %.6f, want %.6f", s.rms(), want)
 	}
-	if s.intervals != 2 || math.Abs(s.content-0.4) > 1e-12 {
-		t.Errorf("%d intervals hold %g, want 4 of 10 readings in one and none in the other", s.intervals, s.content)
+	if s.content.n != 2 || math.Abs(s.content.sum-0.4) > 1e-12 {
+		t.Errorf("the intervals hold %+v, want 4 of 10 readings in one and none in the other", s.content)
 	}
-	if s.picks != 1 || s.holds != 0.95 || s.enough != 1 {
-		t.Errorf("pick 14 holds %g, enough %d", s.holds, s.enough)
+	if s.holds != (mean{0.95, 1}) || s.enough != (mean{1, 1}) {
+		t.Errorf("pick 14 holds %+v, enough %+v", s.holds, s.enough)
 	}
-	if s.exists != 1 || s.answered != 1 || s.teeth != 1 || s.exact != 0 || s.needless != 0 {
+	if s.answered != (mean{1, 1}) || s.teeth != (mean{1, 1}) || s.exact != (mean{0, 1}) || s.needless != (mean{}) {
 		t.Errorf("one tooth below the best, 15: %+v", s)
 	}
-	if b := s.bins[9]; b.n != 1 || b.stated != 0.9 || b.actual != 0.95 {
-		t.Errorf("stated 90 %% and more: %+v", b)
+	if s.stated[9] != (mean{0.9, 1}) || s.actual[9] != (mean{0.95, 1}) {
+		t.Errorf("stated 90 %% and more: %+v, in truth %+v", s.stated[9], s.actual[9])
 	}
 }
 
 func TestJudgeSilence(t *testing.T) {
-	none := scripted{Answer{Forecasts: make([]Forecast, 2)}}
+	none := Answer{Forecasts: make([]Forecast, 2)}
 	var s score
-	s.add(judge(handGarage(0.9, 0.5), none)) // a pinion was there to pick
-	s.add(judge(handGarage(0.5, 0.3), none)) // none was
-	s.add(judge(handGarage(0.5, 0.3), scripted{Answer{Pick: 15, Forecasts: make([]Forecast, 2)}}))
-	if s.exists != 1 || s.answered != 0 || s.picks != 1 || s.needless != 1 || s.holds != 0.3 {
+	s.add(handGarage(0.9, 0.5), none) // a pinion was there to pick
+	s.add(handGarage(0.5, 0.3), none) // none was
+	s.add(handGarage(0.5, 0.3), Answer{Pick: 15, Forecasts: make([]Forecast, 2)})
+	if s.answered != (mean{0, 1}) || s.needless != (mean{1, 2}) || s.holds != (mean{0.3, 1}) {
 		t.Errorf("%+v", s)
 	}
 }

@@ -18,8 +18,8 @@ func TestCommandPrintsTables(t *testing.T) {
 		t.Fatalf("exit code %d", code)
 	}
 	wanted := []string{"set a, usual kinds: 14 garages", "set a, hard kinds: 8 garages", "reliability"}
-	for _, a := range advisers() {
-		wanted = append(wanted, a.Name(), a.Name()+", by kind of log")
+	for _, a := range advisers {
+		wanted = append(wanted, a.name, a.name+", by kind of log")
 	}
 	for k := range numKinds {
 		wanted = append(wanted, k.String())

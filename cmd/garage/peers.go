@@ -2,8 +2,8 @@ package main
 
 import (
 	"math"
-	"slices"
 
+	"gonum.org/v1/gonum/floats"
 	"gonum.org/v1/gonum/stat"
 	"gonum.org/v1/gonum/stat/distuv"
 
@@ -11,198 +11,109 @@ import (
 	"regear/analyze/units"
 )
 
-// peer is a plain way to answer: a prediction for each part by itself, chances
-// multiplied as if the parts were strangers.
+// peer is a plain way to answer: a line for each part by itself, through the runs that
+// have a reading of it, and chances multiplied as if the parts were independent.
 type peer struct {
-	name string
-	// predict states the next reading of a part with a pinion, from the runs that
-	// have a reading of it (one at least, oldest first).
-	predict func(runs []reading, next reading) prediction
+	x     func(*domain.Run) float64
+	logs  bool    // y is the logarithm of the rise in K, otherwise the reading in °C
+	fits  bool    // through all runs, otherwise through the last one alone
+	slope float64 // where the runs don't give one
+	// least is the smallest scatter of y that is stated, as runs that agree perfectly don't
+	// make the next one certain, and alone is the scatter after a single run.
+	least, alone float64
 }
 
-// reading is one run as a peer sees it.
-type reading struct {
-	pinion         float64
-	ratio, rollout float64
-	ambient, peak  float64 // °C
-}
-
-// rise returns the rise in K, at least 1 so that it has a logarithm.
-func (r reading) rise() float64 { return math.Max(1, r.peak-r.ambient) }
-
-// prediction is a bell curve over the next reading, or over the logarithm of its
-// rise.
-type prediction struct {
-	middle, scale float64
-	df            float64 // of Student's t; 0 = normal
-	ofLogRise     bool
-	ambient       float64
-}
-
-// Name implements [Adviser].
-func (p peer) Name() string { return p.name }
-
-// Advise implements [Adviser].
-func (p peer) Advise(log []domain.Run, q Question) Answer {
-	answer := Answer{Forecasts: make([]Forecast, len(q.Candidates))}
-	for i, pinion := range q.Candidates {
-		f := Forecast{Chance: 1, Known: true}
-		next := seen(withPinion(q.Next, pinion), 0)
-		for _, part := range domain.Parts {
-			limit, judged := q.Limits.Of(part)
-			if !judged {
-				continue
-			}
-			said := p.predict(readings(log, part), next)
-			f.Chance *= said.below(float64(limit))
-			f.Peaks[part] = Interval{
-				Low:   units.Celsius(said.quantile(0.1)),
-				High:  units.Celsius(said.quantile(0.9)),
-				Known: true,
-			}
-		}
-		answer.Forecasts[i] = f
-	}
-	answer.Pick = tallest(log, q, func(i int) (float64, bool) { return answer.Forecasts[i].Chance, true })
-	return answer
-}
-
-func readings(log []domain.Run, part domain.Part) []reading {
-	var runs []reading
-	for _, r := range log {
-		if peak, ok := r.Peak.Of(part); ok {
-			runs = append(runs, seen(r, float64(peak)))
-		}
-	}
-	return runs
-}
-
-func withPinion(r domain.Run, teeth int) domain.Run {
-	r.Gearing = r.Gearing.WithPinion(teeth)
-	return r
-}
-
-func seen(r domain.Run, peak float64) reading {
-	return reading{
-		pinion:  float64(r.Gearing.Pinion),
-		ratio:   r.Gearing.FinalDriveRatio(),
-		rollout: float64(r.Rollout()),
-		ambient: float64(r.Ambient),
-		peak:    peak,
-	}
-}
-
-// below returns the stated chance of a reading up to limit.
-func (p prediction) below(limit float64) float64 {
-	x := limit
-	if p.ofLogRise {
-		if limit <= p.ambient {
-			return 0
-		}
-		x = math.Log(limit - p.ambient)
-	}
-	if p.df == 0 {
-		return distuv.Normal{Mu: p.middle, Sigma: p.scale}.CDF(x)
-	}
-	return distuv.StudentsT{Mu: p.middle, Sigma: p.scale, Nu: p.df}.CDF(x)
-}
-
-func (p prediction) quantile(share float64) float64 {
-	var x float64
-	if p.df == 0 {
-		x = distuv.Normal{Mu: p.middle, Sigma: p.scale}.Quantile(share)
-	} else {
-		x = distuv.StudentsT{Mu: p.middle, Sigma: p.scale, Nu: p.df}.Quantile(share)
-	}
-	if p.ofLogRise {
-		return p.ambient + math.Exp(x)
-	}
-	return x
-}
+func pinionTeeth(r *domain.Run) float64  { return float64(r.Gearing.Pinion) }
+func finalDrive(r *domain.Run) float64   { return r.Gearing.FinalDriveRatio() }
+func logOfRollout(r *domain.Run) float64 { return math.Log(float64(r.Rollout())) }
 
 const (
-	degreesPerTooth = 5.5
-	fixedScatter    = 3.0  // K, what a rule of thumb allows for
-	squareScatter   = 0.10 // of ln rise
-	squareExponent  = 2.0
-	// Runs that agree perfectly must not state certainty: the least scatters are
-	// those of readings rounded to whole degrees, 1/sqrt(12) K.
-	leastScatter    = 0.29
-	leastLogScatter = 0.01
+	ofRounding    = 0.29 // K: that of readings rounded to whole degrees, 1/sqrt(12)
+	ofRuleOfThumb = 3.0  // K
 )
 
-// perTooth adds a fixed step a tooth to the last reading.
-func perTooth(runs []reading, next reading) prediction {
-	last := runs[len(runs)-1]
-	return prediction{middle: last.peak + degreesPerTooth*(next.pinion-last.pinion), scale: fixedScatter}
-}
+var (
+	// perTooth adds a fixed step a tooth to the last reading.
+	perTooth = peer{x: pinionTeeth, slope: 5.5, alone: ofRuleOfThumb}
+	// lineOnRatio is the spreadsheet's line of peak on final drive ratio with its
+	// prediction interval, the mean where there is no slope to be had.
+	lineOnRatio = peer{x: finalDrive, fits: true, least: ofRounding, alone: ofRuleOfThumb}
+	// squareLaw scales the last rise with the square of rollout.
+	squareLaw = peer{x: logOfRollout, logs: true, slope: 2, alone: 0.10}
+	// logLine is least squares of ln rise on ln rollout with its prediction interval,
+	// the square law about the mean where there is no slope to be had.
+	logLine = peer{x: logOfRollout, logs: true, fits: true, slope: 2, least: 0.01, alone: 0.10}
+)
 
-// lineOnRatio is the spreadsheet's line of peak on final drive ratio with its
-// prediction interval. With one gearing, or two runs, there is no line with a
-// scatter: it answers with the mean and its t interval, and after one run with the
-// last reading and a fixed scatter.
-func lineOnRatio(runs []reading, next reading) prediction {
-	ratio, peak := columns(runs, func(r reading) (x, y float64) { return r.ratio, r.peak })
-	return leastSquares(ratio, peak, next.ratio, leastScatter, fixedScatter)
-}
-
-// squareLaw scales the last rise with the square of rollout.
-func squareLaw(runs []reading, next reading) prediction {
-	last := runs[len(runs)-1]
-	return prediction{
-		middle:    math.Log(last.rise()) + squareExponent*math.Log(next.rollout/last.rollout),
-		scale:     squareScatter,
-		ofLogRise: true,
-		ambient:   next.ambient,
-	}
-}
-
-// logLine is least squares of ln rise on ln rollout with its prediction interval.
-// Without a slope to be had it takes the square law's, about the mean.
-func logLine(runs []reading, next reading) prediction {
-	rollout, rise := columns(runs, func(r reading) (x, y float64) { return math.Log(r.rollout), math.Log(r.rise()) })
-	at := math.Log(next.rollout)
-	lift := 0.0
-	if !hasLine(rollout) {
-		for i, x := range rollout {
-			rise[i] -= squareExponent * x
+func (p peer) advise(log []domain.Run, q Question) Answer {
+	return answerEach(log, q, func(i int) Forecast {
+		f := Forecast{Chance: 1, Known: true}
+		next := q.Next
+		next.Gearing = next.Gearing.WithPinion(q.Candidates[i])
+		for part, limit := range q.Limits.All() {
+			y := p.predict(log, part, &next)
+			f.Chance *= y.CDF(p.y(limit, &next, 0))
+			f.Peaks.Set(part, Interval{Low: p.peak(y.Quantile(0.1), &next), High: p.peak(y.Quantile(0.9), &next)})
 		}
-		lift = squareExponent * at
+		return f
+	})
+}
+
+// y returns what the peer's line is drawn through: a part's peak in a run, or the
+// logarithm of its rise, which is taken as least if it is smaller.
+func (p peer) y(peak units.Celsius, r *domain.Run, least units.Rise) float64 {
+	if p.logs {
+		return math.Log(float64(max(least, peak.Above(r.Ambient))))
 	}
-	p := leastSquares(rollout, rise, at, leastLogScatter, squareScatter)
-	p.middle += lift
-	p.ofLogRise, p.ambient = true, next.ambient
-	return p
+	return float64(peak)
 }
 
-// hasLine tells whether points at x can give a slope and a scatter about it.
-func hasLine(x []float64) bool {
-	varied := slices.ContainsFunc(x, func(v float64) bool { return v != x[0] })
-	return varied && len(x) > 2
-}
-
-func columns(runs []reading, of func(reading) (x, y float64)) (x, y []float64) {
-	x, y = make([]float64, len(runs)), make([]float64, len(runs))
-	for i, r := range runs {
-		x[i], y[i] = of(r)
+// peak is the inverse of y.
+func (p peer) peak(y float64, r *domain.Run) units.Celsius {
+	if p.logs {
+		return r.Ambient.Plus(units.Rise(math.Exp(y)))
 	}
-	return x, y
+	return units.Celsius(y)
 }
 
-// leastSquares predicts one further y at a given x from a line through points, or
-// from their mean where a line has no slope or no scatter left:
+// predict states y of a part in the next run, from a log that has a reading of it.
+func (p peer) predict(log []domain.Run, part domain.Part, next *domain.Run) bell {
+	var x, y []float64
+	for i := range log {
+		if peak, read := log[i].Peak.Of(part); read {
+			x, y = append(x, p.x(&log[i])), append(y, p.y(peak, &log[i], 1))
+		}
+	}
+	if !p.fits {
+		x, y = x[len(x)-1:], y[len(y)-1:]
+	}
+	return p.line(x, y, p.x(next))
+}
+
+// bell is a bell curve.
+type bell interface {
+	CDF(x float64) float64
+	Quantile(share float64) float64
+}
+
+// line predicts one further y at a given x from a line through points:
 //
 //	scale² = s² (1 + 1/n + (at - mean x)² / Sxx), s² on n-2 degrees of freedom
 //
-// s is taken as least at the least. One point alone gets the scatter alone.
-func leastSquares(x, y []float64, at, least, alone float64) prediction {
+// Points at one x, or two alone, give a level instead, carried along the peer's slope,
+// with s² on n-1 degrees of freedom and without the last term.
+func (p peer) line(x, y []float64, at float64) bell {
 	n := float64(len(x))
-	if len(x) == 1 {
-		return prediction{middle: y[0], scale: alone}
-	}
-	if !hasLine(x) {
-		s := math.Max(least, stat.StdDev(y, nil))
-		return prediction{middle: stat.Mean(y, nil), scale: s * math.Sqrt(1+1/n), df: n - 1}
+	if n < 3 || floats.Min(x) == floats.Max(x) {
+		level := make([]float64, len(x))
+		for i := range x {
+			level[i] = y[i] + p.slope*(at-x[i])
+		}
+		if n == 1 {
+			return distuv.Normal{Mu: level[0], Sigma: p.alone}
+		}
+		middle, s := stat.MeanStdDev(level, nil)
+		return distuv.StudentsT{Mu: middle, Sigma: math.Max(p.least, s) * math.Sqrt(1+1/n), Nu: n - 1}
 	}
 	a, b := stat.LinearRegression(x, y, nil, false)
 	meanX := stat.Mean(x, nil)
@@ -212,7 +123,7 @@ func leastSquares(x, y []float64, at, least, alone float64) prediction {
 		e := y[i] - a - b*x[i]
 		rss += e * e
 	}
-	s := math.Max(least, math.Sqrt(rss/(n-2)))
+	s := math.Max(p.least, math.Sqrt(rss/(n-2)))
 	away := at - meanX
-	return prediction{middle: a + b*at, scale: s * math.Sqrt(1+1/n+away*away/sxx), df: n - 2}
+	return distuv.StudentsT{Mu: a + b*at, Sigma: s * math.Sqrt(1+1/n+away*away/sxx), Nu: n - 2}
 }

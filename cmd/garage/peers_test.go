@@ -5,6 +5,9 @@ import (
 	"testing"
 
 	domain "regear/analyze/run"
+	"regear/analyze/units"
+
+	"gonum.org/v1/gonum/stat/distuv"
 )
 
 // cars is R's data set of that name: speed, and distance to stop.
@@ -23,10 +26,10 @@ func TestLeastSquaresAgainstR(t *testing.T) {
 		{30, 100.393167883212, 78.7246756150539, 122.061660151369},
 	}
 	for _, tt := range tests {
-		p := leastSquares(carsSpeed, carsDist, tt.speed, 0, 1)
-		for _, c := range []struct{ got, want float64 }{{p.middle, tt.fit}, {p.quantile(0.1), tt.low}, {p.quantile(0.9), tt.high}} {
-			if math.Abs(c.got-c.want) > 1e-9 {
-				t.Errorf("at speed %g: %.12g, want %.12g", tt.speed, c.got, c.want)
+		p := peer{}.line(carsSpeed, carsDist, tt.speed)
+		for _, c := range []struct{ share, want float64 }{{0.5, tt.fit}, {0.1, tt.low}, {0.9, tt.high}} {
+			if got := p.Quantile(c.share); math.Abs(got-c.want) > 1e-9 {
+				t.Errorf("at speed %g: %.12g, want %.12g", tt.speed, got, c.want)
 			}
 		}
 	}
@@ -35,19 +38,27 @@ func TestLeastSquaresAgainstR(t *testing.T) {
 // Without a line the t interval is that of a mean; table values of t from the
 // NIST/SEMATECH e-Handbook 1.3.6.7.2: t(0.90; 2) = 1.886.
 func TestLeastSquaresWithoutALine(t *testing.T) {
-	p := leastSquares([]float64{5, 5, 5}, []float64{78, 80, 82}, 6, 0.29, 3)
-	if want := 80 + 1.886*2*math.Sqrt(4.0/3); p.middle != 80 || math.Abs(p.quantile(0.9)-want) > 0.002 {
-		t.Errorf("three runs at one gearing: %g, 90 %% at %.4f, want 80 and %.4f", p.middle, p.quantile(0.9), want)
+	tests := []struct {
+		name         string
+		x, y         []float64
+		at           float64
+		middle, upTo float64 // 90 %
+		tol          float64
+	}{
+		{"three runs at one gearing", []float64{5, 5, 5}, []float64{78, 80, 82}, 6, 80, 80 + 1.886*2*math.Sqrt(4.0/3), 0.002},
+		// The scatter alone, and 1.2816 of it up to 90 % of a normal.
+		{"one run", []float64{5}, []float64{80}, 6, 80, 80 + 1.2816*3, 0.001},
 	}
-	// One run: the scatter alone, and 1.2816 of it up to 90 % of a normal.
-	p = leastSquares([]float64{5}, []float64{80}, 6, 0.29, 3)
-	if math.Abs(p.quantile(0.9)-(80+1.2816*3)) > 0.001 {
-		t.Errorf("one run: 90 %% at %.4f", p.quantile(0.9))
+	for _, tt := range tests {
+		p := lineOnRatio.line(tt.x, tt.y, tt.at)
+		if p.Quantile(0.5) != tt.middle || math.Abs(p.Quantile(0.9)-tt.upTo) > tt.tol {
+			t.Errorf("%s: %g, 90 %% at %.4f, want %g and %.4f", tt.name, p.Quantile(0.5), p.Quantile(0.9), tt.middle, tt.upTo)
+		}
 	}
 	// Runs that agree to the degree do not state certainty.
-	p = leastSquares([]float64{5, 5, 6, 6}, []float64{80, 80, 70, 70}, 5, 0.29, 3)
-	if p.scale < 0.29 {
-		t.Errorf("perfect agreement: scale %g", p.scale)
+	p := lineOnRatio.line([]float64{5, 5, 6, 6}, []float64{80, 80, 70, 70}, 5)
+	if scale := p.(distuv.StudentsT).Sigma; scale < 0.29 {
+		t.Errorf("perfect agreement: scale %g", scale)
 	}
 }
 
@@ -59,15 +70,15 @@ func TestPeersByHand(t *testing.T) {
 		upTo  float64 // °C read with 16 teeth, the middle
 		about string
 	}{
-		{peer{predict: perTooth}, 75.5, "70 and one tooth"},
-		{peer{predict: squareLaw}, 20 + 50*math.Pow(16.0/15, 2), "50 K and the square of 16/15"},
+		{perTooth, 75.5, "70 and one tooth"},
+		{squareLaw, 20 + 50*math.Pow(16.0/15, 2), "50 K and the square of 16/15"},
 	}
 	for _, tt := range tests {
-		said := tt.peer.predict(readings(log, domain.Motor), seen(withPinion(q.Next, 16), 0))
-		if got := said.quantile(0.5); math.Abs(got-tt.upTo) > 1e-9 {
+		next := driven(16, 0, 20)
+		if got := float64(tt.peer.peak(tt.peer.predict(log, domain.Motor, &next).Quantile(0.5), &next)); math.Abs(got-tt.upTo) > 1e-9 {
 			t.Errorf("%s: %.6f °C, want %.6f", tt.about, got, tt.upTo)
 		}
-		answer := tt.peer.Advise(log, q)
+		answer := tt.peer.advise(log, q)
 		if got := answer.Forecasts[1].Chance; math.Abs(got-0.5) > 1e-9 {
 			t.Errorf("%s: a limit at the last reading is stated at %g, want one half", tt.about, got)
 		}
@@ -79,18 +90,28 @@ func TestPeersByHand(t *testing.T) {
 
 // A log that follows a power law to the letter is continued to the letter.
 func TestLogLineContinuesAPowerLaw(t *testing.T) {
-	var runs []reading
-	for _, rollout := range []float64{20, 22, 25, 28} {
-		runs = append(runs, reading{rollout: rollout, ambient: 20, peak: 20 + 0.02*math.Pow(rollout, 2.4)})
+	law := func(rollout float64) float64 { return 0.02 * math.Pow(rollout, 2.4) }
+	lawful := func(rollout float64, ambient units.Celsius) domain.Run {
+		r := driven(15, 0, ambient)
+		r.Tire = units.Millimeters(rollout / math.Pi * r.Gearing.FinalDriveRatio())
+		r.Peak.Set(domain.Motor, ambient.Plus(units.Rise(law(rollout))))
+		return r
 	}
-	p := logLine(runs, reading{rollout: 35, ambient: 30})
-	if want := 30 + 0.02*math.Pow(35, 2.4); math.Abs(p.quantile(0.5)-want) > 1e-6 {
-		t.Errorf("%.6f °C, want %.6f", p.quantile(0.5), want)
+	log := []domain.Run{lawful(20, 20), lawful(22, 20), lawful(25, 20), lawful(28, 20)}
+	tests := []struct {
+		name string
+		log  []domain.Run
+		next domain.Run
+		want float64
+	}{
+		{"four runs", log, lawful(35, 30), 30 + law(35)},
+		{"one run scales with the square", log[:1], lawful(40, 20), 20 + 4*law(20)},
 	}
-	// With one gearing it scales with the square.
-	p = logLine(runs[:1], reading{rollout: 40, ambient: 20})
-	if want := 20 + 4*0.02*math.Pow(20, 2.4); math.Abs(p.quantile(0.5)-want) > 1e-6 {
-		t.Errorf("one run: %.6f °C, want %.6f", p.quantile(0.5), want)
+	for _, tt := range tests {
+		p := logLine.predict(tt.log, domain.Motor, &tt.next)
+		if got := float64(logLine.peak(p.Quantile(0.5), &tt.next)); math.Abs(got-tt.want) > 1e-6 {
+			t.Errorf("%s: %.6f °C, want %.6f", tt.name, got, tt.want)
+		}
 	}
 }
 
@@ -111,14 +132,14 @@ func TestAdvisersStateChances(t *testing.T) {
 	for _, set := range sets {
 		for kind := range numKinds {
 			g := newGarage(set, kind, 9, 1)
-			for _, a := range advisers() {
-				for i, f := range a.Advise(g.log, g.question).Forecasts {
+			for _, a := range advisers {
+				for i, f := range a.advise(g.log, g.question).Forecasts {
 					if !f.Known || !(f.Chance >= 0 && f.Chance <= 1) {
-						t.Errorf("%s, %v, candidate %d: chance %g", a.Name(), kind, i, f.Chance)
+						t.Errorf("%s, %v, candidate %d: chance %g", a.name, kind, i, f.Chance)
 					}
 					for part := range g.question.Limits.All() {
-						if in := f.Peaks[part]; !in.Known || !(in.Low < in.High) {
-							t.Errorf("%s, %v, candidate %d: %v within %+v", a.Name(), kind, i, part, in)
+						if in, known := f.Peaks.Of(part); !known || !(in.Low < in.High) {
+							t.Errorf("%s, %v, candidate %d: %v within %+v", a.name, kind, i, part, in)
 						}
 					}
 				}

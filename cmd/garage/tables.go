@@ -1,101 +1,103 @@
 package main
 
 import (
+	"errors"
 	"fmt"
 	"io"
 	"math/rand/v2"
 	"slices"
+	"strconv"
+	"strings"
 	"text/tabwriter"
-	"time"
 
 	"regear/cmd/garage/internal/physics"
 )
 
-func newTable(out io.Writer) *tabwriter.Writer {
-	return tabwriter.NewWriter(out, 0, 0, 2, ' ', tabwriter.AlignRight)
+// printTable writes rows of cells in columns, each to the right of its column.
+func printTable(out io.Writer, rows [][]string) error {
+	t := tabwriter.NewWriter(out, 0, 0, 2, ' ', tabwriter.AlignRight)
+	for _, cells := range rows {
+		fmt.Fprintf(t, "%s\t\n", strings.Join(cells, "\t"))
+	}
+	return t.Flush()
 }
 
-const scoreHeader = "RMS of chance\t80 % covers\tpick holds\tpick true enough\tteeth off\texact\tanswered\tneedless\t"
-
-// cells writes a score's row.
-func (s *score) cells() string {
-	return fmt.Sprintf("%.3f\t%s\t%s\t%s\t%s\t%s\t%s\t%s\t",
-		s.rms(),
-		percent(s.content, s.intervals),
-		percent(s.holds, s.picks),
-		percent(float64(s.enough), s.picks),
-		ratio("%.2f", float64(s.teeth), s.answered),
-		percent(float64(s.exact), s.answered),
-		percent(float64(s.answered), s.exists),
-		percent(float64(s.needless), s.garages-s.exists))
+var scoreHeader = []string{
+	"RMS of chance", "80 % covers", "pick holds", "pick true enough", "teeth off", "exact", "answered", "needless",
 }
 
-func percent(part float64, of int) string { return ratio("%.1f %%", 100*part, of) }
+// cells returns a score's row.
+func (s *score) cells() []string {
+	teeth := "-"
+	if s.teeth.n > 0 {
+		teeth = fmt.Sprintf("%.2f", s.teeth.value())
+	}
+	return []string{
+		fmt.Sprintf("%.3f", s.rms()), s.content.percent(), s.holds.percent(), s.enough.percent(),
+		teeth, s.exact.percent(), s.answered.percent(), s.needless.percent(),
+	}
+}
 
-// ratio writes part/of, or a dash where there is nothing to divide by.
-func ratio(format string, part float64, of int) string {
-	if of == 0 {
+// percent writes the mean, or a dash where nothing was added.
+func (m mean) percent() string {
+	if m.n == 0 {
 		return "-"
 	}
-	return fmt.Sprintf(format, part/float64(of))
+	return fmt.Sprintf("%.1f %%", 100*m.sum/float64(m.n))
 }
 
-// printScores writes the main table.
-func printScores(out io.Writer, all scores) error {
-	t := newTable(out)
-	fmt.Fprintf(t, "adviser\t%s\n", scoreHeader)
-	for a, name := range all.names {
-		fmt.Fprintf(t, "%s\t%s\n", name, all.total[a].cells())
+// printScores writes the main table, on request one by kind of log for every adviser,
+// and what came true of the chances stated, in tenths.
+func printScores(out io.Writer, all []scored, kinds bool) error {
+	rows := [][]string{append([]string{"adviser"}, scoreHeader...)}
+	for _, a := range all {
+		rows = append(rows, append([]string{a.name}, a.total.cells()...))
 	}
-	return t.Flush()
-}
-
-// printKinds writes a table for every adviser, a row a kind of log.
-func printKinds(out io.Writer, all scores) error {
-	for a, name := range all.names {
-		fmt.Fprintf(out, "\n%s, by kind of log\n", name)
-		t := newTable(out)
-		fmt.Fprintf(t, "kind\tgarages\t%s\n", scoreHeader)
-		for k := range numKinds {
-			s := &all.byKind[k][a]
-			if s.garages > 0 {
-				fmt.Fprintf(t, "%s\t%d\t%s\n", k, s.garages, s.cells())
-			}
-		}
-		if err := t.Flush(); err != nil {
-			return err
+	err := printTable(out, rows)
+	if kinds {
+		for _, a := range all {
+			fmt.Fprintf(out, "\n%s, by kind of log\n", a.name)
+			err = errors.Join(err, printTable(out, a.kindRows()))
 		}
 	}
-	return nil
-}
-
-// printReliability writes what came true of the chances stated, in tenths.
-func printReliability(out io.Writer, all scores) error {
 	fmt.Fprintln(out, "\nreliability: true mean of the candidates with a stated chance in each tenth (how many)")
-	t := newTable(out)
-	fmt.Fprint(t, "stated\t")
-	for _, name := range all.names {
-		fmt.Fprintf(t, "%s\t", name)
-	}
-	fmt.Fprintln(t)
-	for i := range numBins {
-		fmt.Fprintf(t, "%d-%d %%\t", 100*i/numBins, 100*(i+1)/numBins)
-		for a := range all.names {
-			b := all.total[a].bins[i]
-			fmt.Fprintf(t, "%s (%d)\t", percent(b.actual, b.n), b.n)
-		}
-		fmt.Fprintln(t)
-	}
-	return t.Flush()
+	return errors.Join(err, printTable(out, reliabilityRows(all)))
 }
 
-// printTimes writes what a garage and each answer cost, as a mean.
-func printTimes(out io.Writer, all scores, n int) {
-	fmt.Fprintf(out, "a garage with its truth took %v", (all.making / time.Duration(n)).Round(10*time.Microsecond))
-	for a, name := range all.names {
-		fmt.Fprintf(out, "; %s %v", name, (all.took[a] / time.Duration(n)).Round(time.Microsecond))
+func (s *scored) kindRows() [][]string {
+	rows := [][]string{append([]string{"kind", "garages"}, scoreHeader...)}
+	for k, of := range s.byKind {
+		if of.garages > 0 {
+			rows = append(rows, append([]string{Kind(k).String(), strconv.Itoa(of.garages)}, of.cells()...))
+		}
 	}
-	fmt.Fprintln(out)
+	return rows
+}
+
+func reliabilityRows(all []scored) [][]string {
+	rows := make([][]string, 1+numBins)
+	rows[0] = []string{"stated"}
+	for i := range numBins {
+		rows[1+i] = []string{fmt.Sprintf("%d-%d %%", 100*i/numBins, 100*(i+1)/numBins)}
+	}
+	for _, a := range all {
+		rows[0] = append(rows[0], a.name)
+		for i, m := range a.total.actual {
+			rows[1+i] = append(rows[1+i], fmt.Sprintf("%s (%d)", m.percent(), m.n))
+		}
+	}
+	return rows
+}
+
+var traitNames = [...]string{
+	physics.Rise:     "rise after a usual run, K",
+	physics.Gearing:  "exponent on rollout, by pinion",
+	physics.Bend:     "bend, factor of ln² rollout",
+	physics.Tire:     "exponent on tire at equal rollout",
+	physics.Power:    "exponent on power",
+	physics.Minutes:  "time constant, min",
+	physics.Scatter:  "scatter of readings, sd of ln rise",
+	physics.Together: "correlation of the scatters",
 }
 
 // printCharacters writes how heat scales in n random cars of a set: what came out
@@ -107,37 +109,24 @@ func printCharacters(out io.Writer, set physics.Set, n int, seed uint64) error {
 		cars[i] = physics.Draw(set, r).Character(r)
 	}
 	fmt.Fprintf(out, "set %v: %d cars\n", set, n)
-	t := newTable(out)
-	fmt.Fprintln(t, "quantity\tpart\t5 %\t25 %\t50 %\t75 %\t95 %\t")
-	parts := [physics.NumParts]string{"motor", "ESC", "battery"}
-	pairs := [physics.NumParts]string{"motor, ESC", "motor, battery", "ESC, battery"}
-	rows := []struct {
-		name   string
-		labels [physics.NumParts]string
-		of     func(physics.Character) [physics.NumParts]float64
-	}{
-		{"rise after a usual run, K", parts, func(c physics.Character) [physics.NumParts]float64 { return c.Rise }},
-		{"exponent on rollout, by pinion", parts, func(c physics.Character) [physics.NumParts]float64 { return c.Gearing }},
-		{"bend, factor of ln² rollout", parts, func(c physics.Character) [physics.NumParts]float64 { return c.Bend }},
-		{"exponent on tire at equal rollout", parts, func(c physics.Character) [physics.NumParts]float64 { return c.Tire }},
-		{"exponent on power", parts, func(c physics.Character) [physics.NumParts]float64 { return c.Power }},
-		{"time constant, min", parts, func(c physics.Character) [physics.NumParts]float64 { return c.Minutes }},
-		{"scatter of readings, sd of ln rise", parts, func(c physics.Character) [physics.NumParts]float64 { return c.Scatter }},
-		{"correlation of the scatters", pairs, func(c physics.Character) [physics.NumParts]float64 { return c.Together }},
-	}
-	for _, row := range rows {
-		for part, label := range row.labels {
+	rows := [][]string{{"quantity", "part", "5 %", "25 %", "50 %", "75 %", "95 %"}}
+	for trait, name := range traitNames {
+		labels := [physics.NumParts]string{"motor", "ESC", "battery"}
+		if trait == physics.Together {
+			labels = [physics.NumParts]string{"motor, ESC", "motor, battery", "ESC, battery"}
+		}
+		for part, label := range labels {
 			values := make([]float64, n)
 			for i, c := range cars {
-				values[i] = row.of(c)[part]
+				values[i] = c[trait][part]
 			}
 			slices.Sort(values)
-			fmt.Fprintf(t, "%s\t%s\t", row.name, label)
+			row := []string{name, label}
 			for _, share := range []float64{0.05, 0.25, 0.5, 0.75, 0.95} {
-				fmt.Fprintf(t, "%.2f\t", values[int(share*float64(n-1))])
+				row = append(row, fmt.Sprintf("%.2f", values[int(share*float64(n-1))]))
 			}
-			fmt.Fprintln(t)
+			rows = append(rows, row)
 		}
 	}
-	return t.Flush()
+	return printTable(out, rows)
 }

@@ -7,6 +7,7 @@ import (
 	"net/http"
 	"os"
 	"path/filepath"
+	"regear/internal/wholefile"
 	"runtime"
 	"strings"
 	"testing"
@@ -63,9 +64,9 @@ func TestOnlyFilesAreReplaced(t *testing.T) {
 		paths[device] = "no file that could be replaced"
 	}
 	for path, says := range paths {
-		f, err := openWhole(path)
+		f, err := wholefile.Open(path, path)
 		if err == nil {
-			f.discard()
+			f.Discard()
 			t.Errorf("%s would be replaced", path)
 		} else if !strings.Contains(err.Error(), says) {
 			t.Errorf("%s: %v", path, err)

@@ -3,26 +3,22 @@ package main
 import (
 	"errors"
 	"fmt"
-	"io"
 	"os"
-	"slices"
 	"strings"
 
 	"github.com/spf13/cobra"
 
 	"regear/analyze/logbook"
 	domain "regear/analyze/run"
-	"regear/analyze/runlog"
-	"regear/cmd/regear/internal/ask"
+	"regear/cmd/regear/internal/app"
 	"regear/cmd/regear/internal/report"
 )
 
-// importOptions is what `regear import` was asked.
-type importOptions struct {
+// importFlags are what `regear import` was asked.
+type importFlags struct {
 	bookFlag
+	readingFlags
 	files             []string
-	columns           columnMap
-	order             *ask.Choice[runlog.DateOrder]
 	car               string
 	dryRun, strict    bool
 	replace, keepBoth bool
@@ -30,7 +26,7 @@ type importOptions struct {
 }
 
 func newImportCommand(env *environment) *cobra.Command {
-	var opts importOptions
+	var f importFlags
 	cmd := &cobra.Command{
 		Use:   "import FILE...",
 		Short: "Add the runs of logs to the log book",
@@ -51,227 +47,163 @@ whether a tire that has the size of a rim is meant.`,
   regear import spring.csv summer.xlsx --rejects mend.csv
   regear import club.csv --date-order day-first --column 'Temp mot=motor_peak_f'
   regear import weekend.csv --dry-run`,
-		RunE: func(cmd *cobra.Command, files []string) error {
-			opts.files = files
-			if err := opts.settle(cmd); err != nil {
-				return err
-			}
-			return failed(runImport(env, &opts))
-		},
+		PreRunE: f.check,
+		RunE:    func(*cobra.Command, []string) error { return failed(f.run(env)) },
 	}
-	opts.columns = columnMap{}
-	opts.order = ask.NewChoice([]string{runlog.OrderOfLog.String(), runlog.DayFirst.String(), runlog.MonthFirst.String()},
-		runlog.OrderOfLog, runlog.DayFirst, runlog.MonthFirst)
 	flags := cmd.Flags()
-	flags.BoolVar(&opts.dryRun, "dry-run", false, "tell what would be done, and write nothing")
-	flags.StringVar(&opts.rejects, "rejects", "", "write the rows that can't be used, each with the reason, to this CSV `FILE`")
-	flags.BoolVar(&opts.replace, "replace", false, "in a conflict, let the log's values take the place of the book's")
-	flags.BoolVar(&opts.keepBoth, "keep-both", false, "in a conflict, add the log's run beside the book's")
-	flags.Var(opts.order, "date-order", "how to read dates such as 03/04/2026 where the log's\ndates fit both orders")
-	flags.Var(opts.columns, "column", "read a header of your own as a column, as in 'Temp mot=motor_peak_f'; repeatable,\nand remembered beside the book")
-	flags.StringVar(&opts.car, "car", "", "the `NAME` of the car, for logs that name none")
-	flags.BoolVar(&opts.strict, "strict", false, "import nothing if any row can't be used")
-	opts.bookFlag.register(cmd)
+	flags.BoolVar(&f.dryRun, "dry-run", false, "tell what would be done, and write nothing")
+	flags.StringVar(&f.rejects, "rejects", "", "write the rows that can't be used, each with the reason, to this CSV `FILE`")
+	flags.BoolVar(&f.replace, "replace", false, "in a conflict, let the log's values take the place of the book's")
+	flags.BoolVar(&f.keepBoth, "keep-both", false, "in a conflict, add the log's run beside the book's")
+	f.readingFlags.register(cmd, ",\nand remembered beside the book")
+	flags.StringVar(&f.car, "car", "", "the `NAME` of the car, for logs that name none")
+	flags.BoolVar(&f.strict, "strict", false, "import nothing if any row can't be used")
+	f.bookFlag.register(cmd)
 	return cmd
 }
 
-// settle checks what can be checked before a file is opened.
-func (o *importOptions) settle(cmd *cobra.Command) error {
+// check checks what can be checked before a file is opened.
+func (f *importFlags) check(cmd *cobra.Command, files []string) error {
+	f.files = files
 	switch {
-	case len(o.files) == 0:
+	case len(files) == 0:
 		return fmt.Errorf("no log was named: name the files to import, as in %s weekend.csv", cmd.CommandPath())
-	case o.replace && o.keepBoth:
+	case f.replace && f.keepBoth:
 		return errors.New("--replace and --keep-both exclude each other: choose one")
-	case cmd.Flags().Changed("car") && strings.TrimSpace(o.car) == "":
+	case cmd.Flags().Changed("car") && strings.TrimSpace(f.car) == "":
 		return errors.New("--car: a car in the log book needs a name")
 	}
-	return readOnce(o.files)
+	return readOnce(files)
 }
 
-func (o *importOptions) decision() logbook.Decision {
+func (f *importFlags) decision() logbook.Decision {
 	switch {
-	case o.replace:
+	case f.replace:
 		return logbook.Replace
-	case o.keepBoth:
+	case f.keepBoth:
 		return logbook.KeepBoth
 	}
 	return logbook.Undecided
 }
 
-func runImport(env *environment, opts *importOptions) error {
-	book, err := opts.book(env)
+func (f *importFlags) run(env *environment) error {
+	book, err := f.book(env)
 	if err != nil {
 		return err
 	}
-	if err := opts.spareInputs(book); err != nil {
+	if err := f.spareInputs(book); err != nil {
 		return err
 	}
-	logs, err := opts.read(env, book)
+	logs, err := f.read(env, book)
 	if err != nil {
 		return err
 	}
 	// Where there is nobody to ask, the report tells of it.
-	if asking := env.asker(); asking != nil && !opts.dryRun {
-		if err := env.confirm(asking, report.ToAsk(logs), "Import it all the same?"); err != nil {
+	if asking := env.asker(); asking != nil && !f.dryRun {
+		if err := env.confirm(asking, logs.ToAsk(), "Import it all the same?"); err != nil {
 			return err
 		}
 	}
-	imported := report.Import{Book: book.Path, Logs: logs, DryRun: opts.dryRun, Rejects: opts.rejects}
-	if err := opts.carryOut(book, &imported); err != nil {
-		var rows *logbook.RowsError
-		if errors.As(err, &rows) {
-			err = errors.Join(env.print(report.Noticed{LeftOut: rows.Problems}), fmt.Errorf("%s: %w", book.Path, err))
-		}
-		return withoutCall(err)
+	if f.dryRun {
+		err = logs.Preview(f.decision())
+	} else {
+		err = logs.Add(f.decision())
 	}
-	if err := report.ImportText(env.out, &imported); err != nil {
+	if err != nil {
+		return env.bookError(book, err)
+	}
+	shown := report.Import{Import: logs, Book: book.Path, Rejects: f.rejects}
+	if shown.RejectFiles, err = f.writeRejects(logs); err != nil {
+		return fmt.Errorf("%w; the runs are in the log book, so import again with another --rejects", withoutCall(err))
+	}
+	if err := report.ImportText(env.out, &shown); err != nil {
 		return err
 	}
-	if n := len(imported.Conflicts); n > 0 {
-		return report.Undecided(n)
+	if n := len(logs.Conflicts); n > 0 {
+		return undecided(n)
 	}
-	return report.AnyRun(logs)
+	if !logs.AnyRun() {
+		return errors.New("no usable run: nothing was imported")
+	}
+	return nil
 }
 
-// print writes what was noticed in a log to standard error.
-func (e *environment) print(n report.Noticed) error {
-	_, err := io.WriteString(e.errOut, n.Text())
-	return err
-}
-
-// notice adds what is doubtful about the values of flags to what was noticed in the logs,
-// and writes what is new of it to standard error.
-func (e *environment) notice(n *report.Noticed, doubts []domain.Problem) error {
-	var told report.Noticed
-	for _, d := range doubts {
-		d.File = "--" + d.File
-		if !slices.Contains(n.Doubtful, d) {
-			told.Doubtful = append(told.Doubtful, d)
-		}
+// undecided is the error of an import that was stopped by conflicts.
+func undecided(n int) error {
+	runs, disagree := "runs", "disagree"
+	if n == 1 {
+		runs, disagree = "run", "disagrees"
 	}
-	n.Doubtful = append(n.Doubtful, told.Doubtful...)
-	return e.print(told)
+	return fmt.Errorf("%d %s %s with what the log book or another row has, so nothing was changed: mend the log, "+
+		"or decide with --replace (the log's values, but not between rows of one log) or --keep-both", n, runs, disagree)
 }
 
 // read reads all logs, and fails if one can't be read as a whole.
-func (o *importOptions) read(env *environment, book logbook.Book) ([]report.ImportedLog, error) {
-	remembered, err := book.Columns()
+func (f *importFlags) read(env *environment, book logbook.Book) (*app.Import, error) {
+	var files []app.File
+	for _, name := range f.files {
+		files = append(files, env.file(name))
+	}
+	logs, err := env.app(book).ReadImport(files, app.ImportOptions{Columns: f.columns, DateOrder: f.order.Value, Car: f.car})
+	if problem := new(domain.Problem); errors.As(err, problem) {
+		err = problem.Worded(report.ByFlags)
+	}
 	if err != nil {
 		return nil, withoutCall(err)
 	}
-	readOpts := runlog.Options{Columns: logbook.WithColumns(remembered, o.columns), DateOrder: o.order.Value}
-	var logs []report.ImportedLog
-	problems := 0
-	for _, name := range o.files {
-		read, err := env.readLogs(name, readOpts)
-		if err != nil {
-			return nil, err
-		}
-		for _, log := range read {
-			if err := logbook.NameCar(log, o.car); err != nil {
-				return nil, addFlag(err)
-			}
-			log.Problems, log.Warnings = domain.Worded(log.Problems, report.ByFlags), domain.Worded(log.Warnings, report.ByFlags)
-			contents := logbook.FromLog(log)
-			problems += len(log.Problems)
-			logs = append(logs, report.ImportedLog{Log: log, Contents: contents})
-			log.Cells = nil // the contents have what is needed of them
-		}
-	}
-	if problems > 0 && o.strict {
-		for _, l := range logs {
-			if err := env.print(report.Noticed{LeftOut: l.Problems}); err != nil {
-				return nil, err
-			}
-		}
-		return nil, errors.New("a row can't be used, and --strict was given: nothing was imported")
+	logs.Word(report.ByFlags)
+	if problems := logs.Problems(); len(problems) > 0 && f.strict {
+		return nil, errors.Join(env.print(app.Notes{LeftOut: problems}), errors.New("a row can't be used, and --strict was given: nothing was imported"))
 	}
 	return logs, nil
 }
 
-// readLogs reads the logs of one file.
-func (e *environment) readLogs(name string, opts runlog.Options) ([]*runlog.Log, error) {
-	if name == "-" {
-		return logbook.ReadLogs(name, e.in, opts)
+// bookError words an error of the log book, with the rows that can't be used.
+func (e *environment) bookError(book logbook.Book, err error) error {
+	var rows *logbook.RowsError
+	if errors.As(err, &rows) {
+		return errors.Join(e.print(app.Notes{LeftOut: rows.Problems}), fmt.Errorf("%s: %w", book.Path, err))
 	}
-	file, err := os.Open(name)
-	if err != nil {
-		return nil, withoutCall(err)
-	}
-	defer file.Close()
-	progress := e.watch(file)
-	defer progress.done()
-	return logbook.ReadLogs(name, progress, opts)
-}
-
-// addFlag says which flag names the car of a log that doesn't.
-func addFlag(err error) error {
-	var nameless domain.Problem
-	if errors.As(err, &nameless) {
-		return nameless.Worded(report.ByFlags)
-	}
-	return err
+	return withoutCall(err)
 }
 
 // spareInputs makes sure that the rejects don't take the place of a log or of the book.
-func (o *importOptions) spareInputs(book logbook.Book) error {
-	if o.rejects == "" {
+func (f *importFlags) spareInputs(book logbook.Book) error {
+	if f.rejects == "" {
 		return nil
 	}
-	to, err := os.Stat(o.rejects)
+	to, err := os.Stat(f.rejects)
 	if err != nil {
 		return nil // there is no such file, or writing to it will say why not
 	}
-	for _, name := range append([]string{book.Path}, o.files...) {
+	for _, name := range append([]string{book.Path}, f.files...) {
 		if info, err := os.Stat(name); err == nil && os.SameFile(info, to) {
-			return usagef("--rejects %s: would write over what is read: name another file", o.rejects)
+			return usagef("--rejects %s: would write over what is read: name another file", f.rejects)
 		}
 	}
 	return nil
 }
 
-// carryOut merges the logs into the book, or tells what that would do.
-func (o *importOptions) carryOut(book logbook.Book, to *report.Import) (err error) {
-	contents := report.Contents(to.Logs)
-	if o.dryRun {
-		to.Merged, err = book.Preview(contents, o.decision())
-		return err
-	}
-	to.Merged, err = book.Add(contents, o.decision())
-	if err != nil || len(to.Conflicts) > 0 {
-		return err
-	}
-	if len(o.columns) > 0 {
-		if err := book.Remember(o.columns); err != nil {
-			return err
-		}
-	}
-	to.RejectFiles, err = o.writeRejects(to.Logs)
-	if err != nil {
-		return fmt.Errorf("%w; the runs are in the log book, so import again with another --rejects", err)
-	}
-	return nil
-}
-
-// writeRejects writes the refused rows of all logs, one file for each header, and
+// writeRejects writes the refused rows of what was imported, one file for each header, and
 // returns the files' names.
-func (o *importOptions) writeRejects(logs []report.ImportedLog) ([]string, error) {
-	if o.rejects == "" {
+func (f *importFlags) writeRejects(logs *app.Import) ([]string, error) {
+	if f.rejects == "" || f.dryRun || len(logs.Conflicts) > 0 {
 		return nil, nil
 	}
-	names, tables := report.Rejects(logs, o.rejects)
-	for i, table := range tables {
-		if err := writeRejectTable(names[i], table); err != nil {
-			return names[:i], withoutCall(err)
+	var names []string
+	for _, rows := range logs.Rejects(f.rejects) {
+		if err := writeRows(rows); err != nil {
+			return names, err
 		}
+		names = append(names, rows.Name)
 	}
 	return names, nil
 }
 
-func writeRejectTable(name string, table logbook.RejectTable) error {
-	file, err := os.Create(name)
+func writeRows(rows app.Reject) error {
+	file, err := os.Create(rows.Name)
 	if err != nil {
 		return err
 	}
-	return errors.Join(table.Write(file), file.Close())
+	return errors.Join(rows.Write(file), file.Close())
 }

@@ -1,7 +1,6 @@
 package main
 
 import (
-	"bufio"
 	"bytes"
 	"io"
 	"os"
@@ -10,6 +9,8 @@ import (
 	"testing"
 	"time"
 
+	"regear/analyze/logbook"
+	"regear/cmd/regear/internal/app"
 	"regear/cmd/regear/internal/entry"
 )
 
@@ -166,21 +167,29 @@ func TestAllOrNothing(t *testing.T) {
 	}
 }
 
+// onBook returns what the commands stand on, and the runs of the log book.
+func onBook(t *testing.T, env *environment) (*app.App, *app.Logs) {
+	t.Helper()
+	a := env.app(logbook.Book{Path: os.Getenv(bookVariable)})
+	known, err := a.ReadBook()
+	if err != nil {
+		t.Fatal(err)
+	}
+	return a, known
+}
+
 // Questions are asked until the answer can be used, defaults are shown and taken.
 func TestAsking(t *testing.T) {
 	inTopFolder(t)
 	newBookFolder(t)
 	mustRun(t, "", "import", weekend)
-	opts := logOptions{given: map[string]string{"ambient": "24C"}}
 	env := &environment{getenv: os.Getenv, errOut: io.Discard, now: time.Now}
-	log, err := (&logFlags{}).readFile(&environment{}, os.Getenv(bookVariable))
-	if err != nil {
-		t.Fatal(err)
-	}
+	a, known := onBook(t, env)
 	// The tire is first taken for its rim, and then read across the rubber.
 	answers := "\nseventeen\n16\n\n\n2.8in\nno\n\n12:30\n165\n165F\n\n40C\n\n"
 	var asked bytes.Buffer
-	cells, err := opts.complete(env, log.Runs, &asker{bufio.NewScanner(strings.NewReader(answers)), &asked})
+	told := runFlags{given: map[string]string{"ambient": "24C"}}
+	one, err := told.enter(env, a, known, newAsker(strings.NewReader(answers), &asked))
 	if err != nil {
 		t.Fatalf("%v\n%s", err, asked.String())
 	}
@@ -188,8 +197,9 @@ func TestAsking(t *testing.T) {
 		"car": "heron", "pinion_teeth": "16", "spur_teeth": "68", "internal_ratio": "2.5", "tire_diameter_mm": "118",
 		"run_minutes": "12.5", "esc_peak_c": "", "battery_peak_c": "40", "cells": "4", "note": "",
 	} {
-		if cells[column] != want {
-			t.Errorf("%s is %q, want %q", column, cells[column], want)
+		f, _ := entry.ByColumn(column)
+		if got := one.Draft.Text(f); got != want {
+			t.Errorf("%s is %q, want %q", column, got, want)
 		}
 	}
 	for _, want := range []string{"which car [heron]: ", "teeth of the pinion [17]: ", `"seventeen": `, `"165": no unit`,
@@ -198,8 +208,8 @@ func TestAsking(t *testing.T) {
 			t.Errorf("asked\n%s\nwithout %q", asked.String(), want)
 		}
 	}
-	short := logOptions{given: map[string]string{}}
-	if _, err := short.complete(env, log.Runs, &asker{bufio.NewScanner(strings.NewReader("\n")), &asked}); err == nil {
+	short := runFlags{given: map[string]string{}}
+	if _, err := short.enter(env, a, known, newAsker(strings.NewReader("\n"), &asked)); err == nil {
 		t.Error("no error though the answers ended")
 	}
 }
@@ -207,24 +217,27 @@ func TestAsking(t *testing.T) {
 // What is doubtful is asked about on a terminal: no ends it, yes goes on, and a run that heat
 // ended is marked. Where nobody can be asked, what was said counts.
 func TestDoubtsAreAskedAbout(t *testing.T) {
-	run := func() entry.Cells {
-		return entry.Cells{"date": "2026-05-18", "car": "heron", "pinion_teeth": "16", "spur_teeth": "68", "internal_ratio": "2.5",
-			"tire_diameter_mm": "118", "run_minutes": "12", "ambient_c": "24", "motor_peak_c": "130", "note": "thermal shutdown"}
-	}
+	newBookFolder(t)
 	for _, c := range []struct {
 		answers string
 		alone   bool // nobody can be asked
 		stopped bool
 		logged  bool
 	}{{"yes\nyes\n", false, true, true}, {"no\nYES\n", false, false, true}, {"yes\nno\n", false, true, false}, {"\n\n", false, false, false}, {"", true, false, true}} {
-		var told bytes.Buffer
-		env := &environment{errOut: &told}
-		asking := &asker{bufio.NewScanner(strings.NewReader(c.answers)), &told}
+		var out bytes.Buffer
+		env := &environment{errOut: &out, getenv: os.Getenv, now: fixedNow}
+		a, known := onBook(t, env)
+		told := runFlags{given: map[string]string{"date": "2026-05-18", "car": "heron", "pinion": "16", "spur": "68", "internal-ratio": "2.5",
+			"tire": "118mm", "minutes": "12", "ambient": "24C", "motor-peak": "266F", "note": "thermal shutdown"}}
+		run, err := told.enter(env, a, known, nil)
+		if err != nil {
+			t.Fatal(err)
+		}
+		asking := newAsker(strings.NewReader(c.answers), &out)
 		if c.alone {
 			asking = nil
 		}
-		opts := logOptions{given: map[string]string{"motor-peak": "266F"}}
-		one, err := opts.read(env, run(), asking)
+		one, err := told.check(env, run, asking)
 		if (err == nil) != c.logged || one == nil || one.Runs[0].StoppedByHeat != c.stopped {
 			t.Errorf("%q: %v, %v", c.answers, one, err)
 		}
@@ -233,8 +246,8 @@ func TestDoubtsAreAskedAbout(t *testing.T) {
 			want = append(want, `--note: "thermal shutdown": reads like a heat stop, if heat ended this run, add --stopped-by-heat`)
 		}
 		for _, w := range want {
-			if strings.Count(told.String(), w) != 1 {
-				t.Errorf("%q: told %s\nwant %s", c.answers, told.String(), w)
+			if strings.Count(out.String(), w) != 1 {
+				t.Errorf("%q: told %s\nwant %s", c.answers, out.String(), w)
 			}
 		}
 	}
@@ -247,7 +260,6 @@ func TestProgress(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	defer file.Close()
 	shown, err := os.CreateTemp(t.TempDir(), "")
 	if err != nil {
 		t.Fatal(err)
@@ -257,7 +269,9 @@ func TestProgress(t *testing.T) {
 	go p.show(shown, 1000)
 	p.read.Store(250)
 	time.Sleep(time.Second + refresh)
-	p.done()
+	if err := p.Close(); err != nil {
+		t.Error(err)
+	}
 	if got := read(t, shown.Name()); !strings.Contains(got, "reading "+weekend+": 25 %") || !strings.HasSuffix(got, clearLine) {
 		t.Errorf("showed %q", got)
 	}

@@ -6,153 +6,119 @@ import (
 	"io"
 	"io/fs"
 	"os"
+	"slices"
 	"strings"
 
 	"github.com/spf13/cobra"
 
+	"regear/advise"
 	"regear/analyze"
+	"regear/analyze/logbook"
 	"regear/analyze/nearest"
 	domain "regear/analyze/run"
 	"regear/analyze/runlog"
+	"regear/cmd/regear/internal/app"
+	"regear/cmd/regear/internal/ask"
 	"regear/cmd/regear/internal/report"
 )
 
 // logFlags say which logs to read and how, and which car to take from them.
 type logFlags struct {
 	bookFlag
-	files   []string
-	columns columnMap
-	strict  bool
-	car     string
-	anyCar  bool   // no car was named
-	brief   bool   // the answer tells itself, in short, what was noticed in the logs
-	source  string // what was read, for messages
+	readingFlags
+	files  []string
+	strict bool
+	car    string
+	named  bool   // a log or a log book was
+	anyCar bool   // no car was named
+	source string // what was read, for messages
 }
 
-func (f *logFlags) register(cmd *cobra.Command) {
-	f.columns = columnMap{}
+// register adds the flags, and has them checked before the command runs.
+func (f *logFlags) register(env *environment, cmd *cobra.Command) {
 	flags := cmd.Flags()
-	flags.StringArrayVar(&f.files, "log", nil, "read this run log, a CSV `FILE`, instead of the log book; repeatable,\n- is standard input")
+	flags.StringArrayVar(&f.files, "log", nil, "read this run log, a CSV or .xlsx `FILE`, instead of the log book; repeatable,\n- is standard input")
 	f.bookFlag.register(cmd)
-	flags.Var(f.columns, "column", "read a header of your own as a column, as in 'Temp mot=motor_peak_f'; repeatable")
+	f.readingFlags.register(cmd, "")
 	flags.BoolVar(&f.strict, "strict", false, "give no answer if any row of a log can't be used")
 	flags.StringVar(&f.car, "car", "", "which car, by its `NAME` in the log (default: the only one in the log)")
+	_ = cmd.RegisterFlagCompletionFunc("car", func(*cobra.Command, []string, string) ([]string, cobra.ShellCompDirective) {
+		logs, _ := f.read(env) // what can't be read has no car to offer
+		return logs.Names, cobra.ShellCompDirectiveNoFileComp
+	})
+	cmd.PreRunE = f.check
 }
 
-// settle checks what can be checked before a file is opened.
-func (f *logFlags) settle(cmd *cobra.Command) error {
-	f.anyCar = !cmd.Flags().Changed("car")
-	if len(f.files) > 0 && cmd.Flags().Changed("book") {
+// nextFlags say which logs to read, and what is asked of the next run.
+type nextFlags struct {
+	logFlags
+	next ask.NextRun
+}
+
+// register adds the flags, in the order of the help: which log, what else is asked, and what
+// of the next run.
+func (f *nextFlags) register(env *environment, cmd *cobra.Command, others ...ask.Value) {
+	f.logFlags.register(env, cmd)
+	addFlags(cmd, others...)
+	addFlags(cmd, f.next.Values()...)
+}
+
+// check checks what can be checked before a file is opened.
+func (f *logFlags) check(cmd *cobra.Command, _ []string) error {
+	book := cmd.Flags().Changed("book")
+	f.anyCar, f.named = !cmd.Flags().Changed("car"), len(f.files) > 0 || book
+	if len(f.files) > 0 && book {
 		return errors.New("--log and --book exclude each other: a log is read instead of the log book")
 	}
 	return readOnce(f.files)
 }
 
-// readOnce refuses standard input among files more than once.
-func readOnce(files []string) error {
-	stdin := 0
-	for _, name := range files {
-		if name == "-" {
-			stdin++
+// read reads all logs as one. What was noted on the way is returned with an error too.
+func (f *logFlags) read(env *environment) (*app.Logs, error) {
+	names := f.files
+	if len(names) == 0 {
+		book, err := f.book(env)
+		if err != nil {
+			return new(app.Logs), err
 		}
-	}
-	if stdin > 1 {
-		return errors.New("standard input (-) can be read only once")
-	}
-	return nil
-}
-
-// names returns what is read: the logs that were named, or else the log book.
-func (f *logFlags) names(env *environment) ([]string, error) {
-	if len(f.files) > 0 {
-		return f.files, nil
-	}
-	book, err := f.book(env)
-	return []string{book.Path}, err
-}
-
-// fitCar reads the logs and fits the car that was asked for.
-func (e *environment) fitCar(f *logFlags) (*analyze.Car, report.Noticed, error) {
-	runs, noticed, err := e.runsOfCar(f)
-	if err != nil {
-		return nil, noticed, err
-	}
-	car, err := f.fit(runs)
-	return car, noticed, err
-}
-
-// fit fits the runs that were read of one car.
-func (f *logFlags) fit(runs []domain.Run) (*analyze.Car, error) {
-	car, err := analyze.FitCar(runs)
-	if errors.Is(err, analyze.ErrNoRuns) {
-		err = errors.New(report.NoUsableRun(f.source + ": no run"))
-	}
-	return car, err
-}
-
-// runsOfCar reads the logs and returns the runs of the car that was asked for. What it
-// noticed in the logs of that car goes to standard error at once, as it may explain why
-// there is no answer. A short answer tells of it itself.
-func (e *environment) runsOfCar(f *logFlags) ([]domain.Run, report.Noticed, error) {
-	runs, noticed, err := f.read(e)
-	if err == nil {
-		runs, err = f.runsOfCar(runs)
-	}
-	if err == nil {
-		noticed = noticed.Of(runs[0].Car)
-	}
-	if f.brief && err == nil {
-		return runs, noticed, nil
-	}
-	if _, printErr := io.WriteString(e.errOut, noticed.Text()); err == nil {
-		err = printErr
-	}
-	return runs, noticed, err
-}
-
-// read reads all logs as one. What it noticed is returned with an error too.
-func (f *logFlags) read(env *environment) ([]domain.Run, report.Noticed, error) {
-	var noticed report.Noticed
-	var all [][]domain.Run
-	names, err := f.names(env)
-	if err != nil {
-		return nil, noticed, err
+		names = []string{book.Path}
 	}
 	f.source = strings.Join(names, ", ")
+	var read []*runlog.Log
 	for _, name := range names {
-		log, err := f.readFile(env, name)
-		if err != nil {
-			return nil, noticed, err
+		logs, err := env.file(name).Read(runlog.Options{Columns: f.columns, DateOrder: f.order.Value})
+		if len(f.files) == 0 && errors.Is(err, fs.ErrNotExist) {
+			err = noBook(name)
 		}
-		noticed.LeftOut = append(noticed.LeftOut, domain.Worded(log.Problems, report.ByFlags)...)
-		noticed.Doubtful = append(noticed.Doubtful, domain.Worded(log.Warnings, report.ByFlags)...)
-		all = append(all, log.Runs)
+		if err != nil {
+			return app.Join(read...), withoutCall(err)
+		}
+		read = append(read, logs...)
 	}
-	runs, again := union(all)
-	noticed.CountedOnce = again
+	logs := app.Join(read...)
+	logs.Notes = logs.Notes.Worded(report.ByFlags)
 	switch {
-	case f.strict && len(noticed.LeftOut) > 0:
-		return nil, noticed, errors.New("a row can't be used, and --strict was given")
-	case len(runs) == 0:
-		return nil, noticed, fmt.Errorf("%s: no usable run", f.source)
+	case f.strict && len(logs.Notes.LeftOut) > 0:
+		return logs, errors.New("a row can't be used, and --strict was given")
+	case len(logs.Runs) == 0:
+		return logs, fmt.Errorf("%s: no usable run", f.source)
 	}
-	return runs, noticed, nil
+	return logs, nil
 }
 
-func (f *logFlags) readFile(env *environment, name string) (*runlog.Log, error) {
-	opts := runlog.Options{Columns: f.columns}
-	if name == "-" {
-		return runlog.Read(name, env.in, opts)
-	}
-	file, err := os.Open(name)
-	if len(f.files) == 0 && errors.Is(err, fs.ErrNotExist) {
-		return nil, noBook(name)
-	}
-	if err != nil {
-		return nil, withoutCall(err)
-	}
-	defer file.Close()
-	return runlog.Read(name, file, opts)
+// file returns a file to read, "-" for standard input. How far its reading has come is shown
+// on a terminal.
+func (e *environment) file(name string) app.File {
+	return app.File{Name: name, Open: func() (io.ReadCloser, error) {
+		if name == "-" {
+			return io.NopCloser(e.in), nil
+		}
+		file, err := os.Open(name)
+		if err != nil {
+			return nil, err
+		}
+		return e.watch(file), nil
+	}}
 }
 
 // withoutCall leaves the system call's name out of an error about a file.
@@ -167,65 +133,123 @@ func withoutCall(err error) error {
 	return err
 }
 
-// union joins logs. A run that stands in several of them is one run, as often as in
-// the log that holds it most often: the same evidence read twice would make an
-// answer look surer than it is.
-func union(logs [][]domain.Run) (runs []domain.Run, again []domain.Problem) {
-	if len(logs) == 1 {
-		return logs[0], nil
+// choose returns the car that was named, or the only one.
+func (f *logFlags) choose(logs *app.Logs) (*app.Car, error) {
+	car, err := logs.Choose(f.car, !f.anyCar)
+	switch {
+	case errors.Is(err, app.ErrWhichCar):
+		err = usagef("the log holds several cars; choose one with --car:\n%s", carList(logs))
+	case errors.Is(err, app.ErrNoSuchCar):
+		err = usagef("the log holds no car %q%s; it holds:\n%s", f.car, nearest.DidYouMean(f.car, logs.Names), carList(logs))
 	}
-	known := map[domain.Run][]domain.Position{}
-	for _, log := range logs {
-		here := map[domain.Run]int{}
-		for _, r := range log {
-			key := r
-			key.Position = domain.Position{}
-			here[key]++
-			if n := here[key]; n <= len(known[key]) {
-				again = append(again, domain.Problem{Position: r.Position, What: "is the run of " + known[key][n-1].String()})
-				continue
-			}
-			known[key] = append(known[key], r.Position)
-			runs = append(runs, r)
-		}
-	}
-	return runs, again
+	return car, err
 }
 
-// runsOfCar returns the runs of the car that was named, or of the only one.
-func (f *logFlags) runsOfCar(runs []domain.Run) ([]domain.Run, error) {
-	names, byCar := analyze.Cars(runs)
-	if f.anyCar {
-		if len(names) == 1 {
-			return runs, nil
-		}
-		return nil, usagef("the log holds several cars; choose one with --car:\n%s", carList(names, byCar))
-	}
-	if name, ok := analyze.CarNamed(f.car, names); ok {
-		return byCar[name], nil
-	}
-	return nil, usagef("the log holds no car %q%s; it holds:\n%s", f.car, nearest.DidYouMean(f.car, names), carList(names, byCar))
-}
-
-func carList(names []string, byCar map[string][]domain.Run) string {
-	lines := make([]string, len(names))
-	for i, name := range names {
-		lines[i] = "  " + report.CarLine(name, byCar[name])
+func carList(logs *app.Logs) string {
+	lines := make([]string, len(logs.Names))
+	for i, name := range logs.Names {
+		lines[i] = "  " + report.CarLine(name, logs.ByCar[name])
 	}
 	return strings.Join(lines, "\n")
 }
 
-// columnMap is the flag --column: own headers, each with the column it is read as.
-type columnMap map[string]string
-
-func (m columnMap) String() string { return "" }
-func (m columnMap) Type() string   { return "HEADER=COLUMN" }
-
-func (m columnMap) Set(mapping string) error {
-	header, column, err := runlog.ParseColumn(mapping)
+// carOf reads the logs and returns the car that was asked for. What was noted in its logs
+// goes to standard error at once, as it may explain why there is no answer. A short answer
+// tells of it itself.
+func (e *environment) carOf(f *logFlags, short bool) (*app.Car, error) {
+	logs, err := f.read(e)
 	if err != nil {
-		return err
+		return nil, errors.Join(e.print(logs.Notes), err)
 	}
-	m[header] = column
-	return nil
+	car, err := f.choose(logs)
+	if err != nil {
+		return nil, errors.Join(e.print(logs.Notes), err)
+	}
+	if short {
+		return car, nil
+	}
+	return car, e.print(car.Notes)
+}
+
+// print writes what was noted in logs to standard error.
+func (e *environment) print(n app.Notes) error {
+	_, err := io.WriteString(e.errOut, report.NoticedText(n))
+	return err
+}
+
+// app returns what the commands stand on, with a log book.
+func (e *environment) app(book logbook.Book) *app.App {
+	return &app.App{Book: book, Cars: e.carFile, Now: e.now}
+}
+
+// fit fits a car, and tells if the car file says nothing of it though it has cars.
+func (e *environment) fit(f *logFlags, car *app.Car) (*app.Fitted, error) {
+	fitted, err := e.app(logbook.Book{}).Fit(car)
+	if err != nil {
+		return nil, f.noFit(err)
+	}
+	return fitted, e.tell(fitted.Setup)
+}
+
+// noFit words that a car has no run that a fit can use.
+func (f *logFlags) noFit(err error) error {
+	if errors.Is(err, analyze.ErrNoRuns) {
+		err = errors.New(report.NoUsableRun(f.source + ": no run"))
+	}
+	return err
+}
+
+// fitted reads the logs and fits the car that was asked for.
+func (e *environment) fitted(f *logFlags, short bool) (*app.Fitted, error) {
+	car, err := e.carOf(f, short)
+	if err != nil {
+		return nil, err
+	}
+	return e.fit(f, car)
+}
+
+// answered reads, fits and answers.
+func (e *environment) answered(f *nextFlags, short bool) (report.Advised, error) {
+	fitted, err := e.fitted(&f.logFlags, short)
+	if err != nil {
+		return report.Advised{}, err
+	}
+	advice, err := e.answer(fitted, &f.next)
+	return report.Advised{Advice: advice, Noticed: fitted.Notes, Brief: short}, err
+}
+
+// answer answers for one next run. Its errors name the flags, and what is doubtful about
+// them joins the notes.
+func (e *environment) answer(fitted *app.Fitted, next *ask.NextRun) (*advise.Advice, error) {
+	advice, problems, err := fitted.Answer(next)
+	if err := e.note(&fitted.Notes, problems); err != nil {
+		return nil, err
+	}
+	return advice, inFlags(err, fitted)
+}
+
+// note adds what is doubtful about the values of flags to what was noted in the logs, and
+// writes what is new of it to standard error.
+func (e *environment) note(n *app.Notes, problems []domain.Problem) error {
+	var told app.Notes
+	for _, p := range problems {
+		p.File = "--" + p.File
+		if !slices.Contains(n.Doubtful, p) {
+			told.Doubtful = append(told.Doubtful, p)
+		}
+	}
+	n.Doubtful = append(n.Doubtful, told.Doubtful...)
+	return e.print(told)
+}
+
+// inFlags words an error of an answer with the flags that it is about.
+func inFlags(err error, fitted *app.Fitted) error {
+	var wrong *ask.ValueError
+	switch {
+	case errors.Is(err, advise.ErrNoLimit):
+		return fmt.Errorf("%w: give one with --limit, as in --limit %s=80C", err, fitted.Fit.Fits()[0].Part)
+	case errors.As(err, &wrong):
+		return wrongFlag(wrong.Name, wrong.Text, wrong.Err)
+	}
+	return report.NoAnswer(err)
 }

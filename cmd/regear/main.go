@@ -149,12 +149,13 @@ A blank cell means "not measured". Everything else is optional.`,
 	root.SetVersionTemplate("regear {{.Version}}\n")
 	root.SetFlagErrorFunc(flagError)
 	env.cars.register(root)
-	root.PersistentPreRunE = env.showInOwnUnits
+	root.PersistentPreRunE = env.inFileUnits
 	root.SetHelpCommand(newHelpCommand())
 	for _, build := range subcommands {
 		cmd := build(env)
 		cmd.Flags().SortFlags = false // the help keeps the order of what a driver thinks of first
 		root.AddCommand(cmd)
+		complete(cmd)
 	}
 	return root
 }

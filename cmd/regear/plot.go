@@ -15,16 +15,6 @@ import (
 	"regear/plotting"
 )
 
-// plotOptions is what `regear plot` was asked.
-type plotOptions struct {
-	logFlags
-	next  ask.NextRun
-	draw  drawer
-	part  ask.Optional[domain.Part]
-	out   picture
-	units *ask.Choice[units.System]
-}
-
 // drawer makes one kind of figure.
 type drawer func(a *advise.Advice, part domain.Part, s units.System) (*plotting.Figure, error)
 
@@ -41,7 +31,9 @@ var drawers = map[string]drawer{
 var figureNames = []string{"ratio", "rollout", "minutes", "chance"}
 
 func newPlotCommand(env *environment) *cobra.Command {
-	var opts plotOptions
+	var asked nextFlags
+	var part ask.Optional[domain.Part]
+	out, system := newPicture(), newUnitsFlag()
 	cmd := &cobra.Command{
 		Use:   "plot " + strings.Join(figureNames, "|"),
 		Short: "Draw the runs, the forecast and the limit",
@@ -59,62 +51,44 @@ The file's ending says how it is drawn: .png, .svg or .pdf.`,
   regear plot minutes --log weekend.csv --part battery --out minutes.png
   regear plot chance --log weekend.csv --pinions 12-18 --out chance.pdf`,
 		ValidArgs: figureNames,
-		Args:      opts.settleFigure,
-		RunE: func(cmd *cobra.Command, _ []string) error {
-			if err := opts.logFlags.settle(cmd); err != nil {
-				return err
-			}
-			if !opts.out.wanted() {
-				return errors.New("no picture file was named: add --out FILE, ending in .png, .svg or .pdf")
-			}
-			return failed(runPlot(env, &opts))
+		Args:      oneFigure,
+		RunE: func(_ *cobra.Command, args []string) error {
+			return failed(fillNamed(env, out, system.Value, func() (*plotting.Figure, filled, error) {
+				return env.plot(drawers[args[0]], &asked, part, system.Value)
+			}))
 		},
 	}
-	opts.logFlags.register(cmd)
-	addFlags(cmd, opts.next.Values()...)
-	opts.units = newUnitsFlag()
-	addFlags(cmd, ask.Part.Value("part", "part whose peak is drawn: motor, esc or battery (default: the one that decides)", &opts.part))
-	cmd.Flags().Var(&opts.out, "out", "picture to write, ending in .png, .svg or .pdf")
-	cmd.Flags().Var(opts.units, "units", "units of the figure")
+	asked.register(env, cmd)
+	addFlags(cmd, ask.Part.Value("part", "part whose peak is drawn: motor, esc or battery (default: the one that decides)", &part))
+	cmd.Flags().Var(out, "out", "picture to write, ending in .png, .svg or .pdf")
+	cmd.Flags().Var(system, "units", "units of the figure")
 	return cmd
 }
 
-// settleFigure finds the figure that is named on the command line.
-func (o *plotOptions) settleFigure(_ *cobra.Command, args []string) error {
+// oneFigure wants the name of one figure on the command line.
+func oneFigure(_ *cobra.Command, args []string) error {
+	names := strings.Join(figureNames, ", ")
 	if len(args) != 1 {
-		return fmt.Errorf("name one figure: %s", strings.Join(figureNames, ", "))
+		return fmt.Errorf("name one figure: %s", names)
 	}
-	draw, ok := drawers[args[0]]
-	if !ok {
-		return fmt.Errorf("there is no figure %q%s; the figures are %s", args[0], nearest.DidYouMean(args[0], figureNames), strings.Join(figureNames, ", "))
+	if drawers[args[0]] == nil {
+		return fmt.Errorf("there is no figure %q%s; the figures are %s", args[0], nearest.DidYouMean(args[0], figureNames), names)
 	}
-	o.draw = draw
 	return nil
 }
 
-func runPlot(env *environment, opts *plotOptions) error {
-	if err := opts.out.open(); err != nil {
-		return err
-	}
-	defer opts.out.discard()
-	answer, _, err := advice(env, &opts.logFlags, &opts.next)
+func (e *environment) plot(draw drawer, asked *nextFlags, said ask.Optional[domain.Part], u units.System) (*plotting.Figure, filled, error) {
+	answer, err := e.answered(asked, false)
 	if err != nil {
-		return err
+		return nil, filled{}, err
 	}
-	part, _ := opts.part.OrElse(answer.Binding, advise.Default)
-	fig, err := opts.draw(answer, part, opts.units.Value)
+	part, _ := said.OrElse(answer.Binding, advise.Default)
+	fig, err := draw(answer.Advice, part, u)
 	if errors.Is(err, plotting.ErrNotMeasured) {
-		return fmt.Errorf("the log has no reading of the %s to draw", part)
+		err = fmt.Errorf("the log has no reading of the %s to draw", part)
 	}
 	if err != nil {
-		return err
+		return nil, filled{}, err
 	}
-	if err := opts.out.write(fig); err != nil {
-		return err
-	}
-	if err := env.warn(answer.Warnings, env.style(opts.units.Value)); err != nil {
-		return err
-	}
-	_, err = fmt.Fprintf(env.out, "%s: %s\n", opts.out.path, fig.Title)
-	return err
+	return fig, filled{fig.Title, answer.Warnings}, nil
 }

@@ -1,18 +1,10 @@
 package main
 
 import (
-	"io"
-	"os"
 	"strings"
 
 	qr "github.com/piglig/go-qr"
-	"golang.org/x/term"
 )
-
-func isTerminal(out io.Writer) bool {
-	file, ok := out.(*os.File)
-	return ok && term.IsTerminal(int(file.Fd()))
-}
 
 // picturedLink draws a link as a QR code (ISO/IEC 18004) of half blocks, dark on light
 // whatever the terminal's colours are. It is empty where the link is too long for one.

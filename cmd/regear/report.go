@@ -1,55 +1,15 @@
 package main
 
 import (
-	"errors"
-	"fmt"
-	"io"
-	"path/filepath"
-	"strings"
-
 	"github.com/spf13/cobra"
 
-	"regear/advise"
-	"regear/analyze"
 	"regear/analyze/units"
-	"regear/cmd/regear/internal/ask"
 	"regear/cmd/regear/internal/report"
 )
 
-// reportOptions is what `regear report` was asked.
-type reportOptions struct {
-	logFlags
-	next  ask.NextRun
-	out   pageFile
-	units *ask.Choice[units.System]
-}
-
-// pageFile is a flag that names the file of a page.
-type pageFile struct {
-	path  string
-	write func(*report.Record, io.Writer) error
-}
-
-var errPageEnding = errors.New("a report's file name must end in .html or .md")
-
-func (f *pageFile) String() string { return f.path }
-func (f *pageFile) Type() string   { return "FILE" }
-
-func (f *pageFile) Set(path string) error {
-	switch strings.ToLower(filepath.Ext(path)) {
-	case ".html":
-		f.write = (*report.Record).HTML
-	case ".md":
-		f.write = (*report.Record).Markdown
-	default:
-		return errPageEnding
-	}
-	f.path = path
-	return nil
-}
-
 func newReportCommand(env *environment) *cobra.Command {
-	var opts reportOptions
+	var asked nextFlags
+	out, system := newPage(), newUnitsFlag()
 	cmd := &cobra.Command{
 		Use:   "report",
 		Short: "Write all there is to say into one file to keep",
@@ -62,72 +22,38 @@ needs no other file and no network; .md is Markdown, which tells the plots in wo
 		Example: `  regear report --log weekend.csv --limit motor=80C --out weekend.html
   regear report --car heron --ambient 86F --minutes 12 --units us --out heron.md`,
 		Args: noArguments,
-		RunE: func(cmd *cobra.Command, _ []string) error {
-			if err := opts.logFlags.settle(cmd); err != nil {
-				return err
-			}
-			if opts.out.path == "" {
-				return errors.New("no file was named: add --out FILE, ending in .html or .md")
-			}
-			return failed(runReport(env, &opts))
+		RunE: func(*cobra.Command, []string) error {
+			return failed(fillNamed(env, out, system.Value, func() (*report.Record, filled, error) {
+				return env.report(&asked, system.Value)
+			}))
 		},
 	}
-	opts.logFlags.register(cmd)
-	addFlags(cmd, opts.next.Values()...)
-	opts.units = newUnitsFlag()
-	cmd.Flags().Var(&opts.out, "out", "file to write, ending in .html or .md")
-	cmd.Flags().Var(opts.units, "units", "units of the report, unless the car file says")
+	asked.register(env, cmd)
+	cmd.Flags().Var(out, "out", "file to write, ending in .html or .md")
+	cmd.Flags().Var(system, "units", "units of the report, unless the car file says")
 	return cmd
 }
 
-func runReport(env *environment, opts *reportOptions) error {
-	file, err := openWhole(opts.out.path)
+// report reads, fits, answers and looks back.
+func (e *environment) report(asked *nextFlags, u units.System) (*report.Record, filled, error) {
+	car, err := e.carOf(&asked.logFlags, false)
 	if err != nil {
-		return err
+		return nil, filled{}, err
 	}
-	defer file.discard()
-	record, err := opts.record(env)
+	fitted, err := e.fit(&asked.logFlags, car.WithoutFolders())
 	if err != nil {
-		return err
+		return nil, filled{}, err
 	}
-	if err := file.write(func(w io.Writer) error { return opts.out.write(record, w) }); err != nil {
-		return err
+	all, err := fitted.Report(&asked.next)
+	if err := e.note(&fitted.Notes, all.Problems); err != nil {
+		return nil, filled{}, err
 	}
-	if err := env.warn(record.Answer.Warnings, env.style(opts.units.Value)); err != nil {
-		return err
-	}
-	_, err = fmt.Fprintf(env.out, "%s: %s\n", opts.out.path, report.Headline(record.Answer, opts.units.Value))
-	return err
-}
-
-// record reads, fits, answers and looks back.
-func (o *reportOptions) record(env *environment) (*report.Record, error) {
-	runs, noticed, err := env.runsOfCar(&o.logFlags)
 	if err != nil {
-		return nil, err
+		return nil, filled{}, inFlags(err, fitted)
 	}
-	runs, noticed = report.WithoutFolders(runs, noticed)
-	car, err := o.fit(runs)
-	if err != nil {
-		return nil, err
+	record := &report.Record{
+		Answer: all.Advice, Hindsight: all.Hindsight, Runs: fitted.Runs, Noticed: fitted.Notes,
+		Units: u, Version: version(), Made: e.now(),
 	}
-	own, err := env.ownCar(car.Name)
-	if err != nil {
-		return nil, err
-	}
-	if err := env.notice(&noticed, o.next.Doubts(own)); err != nil {
-		return nil, err
-	}
-	answer, err := answerFor(car, own, &o.next)
-	if err != nil {
-		return nil, err
-	}
-	hindsight, err := analyze.LookBack(runs, advise.Temperatures(answer.Limits))
-	if err != nil && !errors.Is(err, analyze.ErrTooFewRuns) {
-		return nil, err
-	}
-	return &report.Record{
-		Answer: answer, Hindsight: hindsight, Runs: runs, Noticed: noticed,
-		Units: o.units.Value, Version: version(), Made: env.now(),
-	}, nil
+	return record, filled{report.Headline(all.Advice, u), all.Advice.Warnings}, nil
 }

@@ -1,8 +1,6 @@
 package main
 
 import (
-	"io"
-
 	"github.com/spf13/cobra"
 
 	"regear/advise"
@@ -12,68 +10,35 @@ import (
 	"regear/cmd/regear/internal/report"
 )
 
-// restOptions is what `regear rest` was asked.
-type restOptions struct {
-	logFlags
-	next   ask.NextRun
-	start  domain.Readings // what parts read now
-	format *ask.Choice[restFormat]
-	units  *ask.Choice[units.System]
-}
-
-// restFormat is one way to write how long to run and to rest.
-type restFormat struct {
-	write     func(w io.Writer, a *advise.Advice, start domain.Readings, n report.Noticed, s report.Style) error
-	forPeople bool
-}
-
 func newRestCommand(env *environment) *cobra.Command {
-	var opts restOptions
-	cmd := &cobra.Command{
-		Use:   "rest",
-		Short: "How long may I run, and how long let the car rest?",
-		Long: `rest says for the gearing now fitted and for the one that advise picks how long a run
+	var asked nextFlags
+	var start domain.Readings // what parts read now
+	return question[report.Rested]{
+		use:   "rest",
+		short: "How long may I run, and how long let the car rest?",
+		long: `rest says for the gearing now fitted and for the one that advise picks how long a run
 may last with the wanted chance of staying under every limit: from cold and, with
 --start, from what the parts read now. Then it says how long to rest before the next
 pack. Motor and ESC go out again, so they rest until they are within 5 °C (9 °F) of
 the air. The battery comes out, so it has a line of its own: let it cool below 45 °C
 (113 °F) before you charge it.`,
-		Example: `  regear rest --log weekend.csv --ambient 30C
+		example: `  regear rest --log weekend.csv --ambient 30C
   regear rest --log weekend.csv --start motor=45C --start battery=35C`,
-		Args: noArguments,
-		RunE: func(cmd *cobra.Command, _ []string) error {
-			if err := opts.logFlags.settle(cmd); err != nil {
-				return err
-			}
-			return failed(runRest(env, &opts))
+		asks: func(cmd *cobra.Command) {
+			asked.register(env, cmd, ask.Readings("start", "what a part reads now, as in motor=45C; repeatable (default: as cool as the air)", &start))
 		},
-	}
-	opts.logFlags.register(cmd)
-	addFlags(cmd, ask.Readings("start", "what a part reads now, as in motor=45C; repeatable (default: as cool as the air)", &opts.start))
-	addFlags(cmd, opts.next.Values()...)
-	opts.format = ask.NewChoice([]string{"text", "json"}, restFormat{report.RestText, true}, restFormat{report.RestJSON, false})
-	opts.units = newUnitsFlag()
-	cmd.Flags().Var(opts.format, "format", "how to write the answer")
-	cmd.Flags().Var(opts.units, "units", unitsUsage)
-	return cmd
-}
-
-func runRest(env *environment, opts *restOptions) error {
-	answer, noticed, err := advice(env, &opts.logFlags, &opts.next)
-	if err != nil {
-		return err
-	}
-	if err := checkStart(answer, opts.start); err != nil {
-		return err
-	}
-	style := env.style(opts.units.Value)
-	if err := opts.format.Value.write(env.out, answer, opts.start, noticed, style); err != nil {
-		return err
-	}
-	if err := env.warn(answer.Warnings, style); err != nil || !opts.format.Value.forPeople {
-		return err
-	}
-	return report.CautionNotes(style.Units).Text(env.out, style.Layout)
+		formats: report.RestFormats,
+		answer: func(bool) (report.Rested, error) {
+			a, err := env.answered(&asked, false)
+			if err == nil {
+				err = checkStart(a.Advice, start)
+			}
+			return report.Rested{Advice: a.Advice, Start: start, Noticed: a.Noticed}, err
+		},
+		tell: func(r report.Rested, people bool, s report.Style) error {
+			return env.warnAndCaution(r.Warnings, people, s)
+		},
+	}.command(env)
 }
 
 // checkStart refuses readings that nothing can be told from.

@@ -4,100 +4,92 @@ import (
 	"errors"
 	"fmt"
 	"io"
-	"slices"
 
 	"github.com/spf13/cobra"
 
 	"regear/analyze"
 	domain "regear/analyze/run"
-	"regear/analyze/units"
+	"regear/cmd/regear/internal/app"
 	"regear/cmd/regear/internal/ask"
 	"regear/cmd/regear/internal/report"
 )
 
-// runsOptions is what `regear runs` was asked.
-type runsOptions struct {
-	logFlags
-	filter   ask.RunFilter
-	problems bool
-	format   *ask.Choice[runsFormat]
-	units    *ask.Choice[units.System]
+// listed is what `regear runs` lists: runs, or what keeps runs out of the fits.
+type listed struct {
+	runs     []domain.Run
+	problems []report.RunProblem
+	problem  bool // the problems are listed
 }
 
-// runsFormat is one way to write runs, and what keeps runs out of the fits.
-type runsFormat struct {
-	runs     func(io.Writer, []domain.Run, report.Style) error
-	problems func(io.Writer, []report.RunProblem) error
+// listFormats are the formats of either list.
+func listFormats() []report.Format[listed] {
+	formats := make([]report.Format[listed], len(report.RunsFormats))
+	for i, runs := range report.RunsFormats {
+		formats[i] = report.Format[listed]{Name: runs.Name, ForPeople: runs.ForPeople, Write: func(w io.Writer, l listed, s report.Style) error {
+			if l.problem {
+				return report.ProblemFormats[i].Write(w, l.problems, s)
+			}
+			return runs.Write(w, l.runs, s)
+		}}
+	}
+	return formats
 }
 
 func newRunsCommand(env *environment) *cobra.Command {
-	var opts runsOptions
-	cmd := &cobra.Command{
-		Use:   "runs",
-		Short: "List the runs of the log book, with totals by car",
-		Long: `runs lists the runs of the log book, or of the logs that you name, in the order of time,
+	var logs logFlags
+	var filter ask.RunFilter
+	var problems bool
+	return question[listed]{
+		use:   "runs",
+		short: "List the runs of the log book, with totals by car",
+		long: `runs lists the runs of the log book, or of the logs that you name, in the order of time,
 and gives totals by car. The filters are for all of them: a run is listed if it
 passes each.
 
 With --problems it lists what keeps runs out of the fits instead, and why: rows that
 can't be used, and runs that a fit leaves out.`,
-		Example: `  regear runs --car heron --since 2026-05-01
+		example: `  regear runs --car heron --since 2026-05-01
   regear runs --pinion 15-16 --tire 118mm --format csv
   regear runs --problems`,
-		Args: noArguments,
-		RunE: func(cmd *cobra.Command, _ []string) error {
-			if err := opts.logFlags.settle(cmd); err != nil {
-				return err
-			}
-			return failed(runRuns(env, &opts))
+		asks: func(cmd *cobra.Command) {
+			logs.register(env, cmd)
+			cmd.Flags().Lookup("car").Usage = "only runs of the car of this `NAME` (default: all cars)"
+			addFlags(cmd, filter.Values()...)
+			cmd.Flags().BoolVar(&problems, "problems", false, "list what keeps runs out of the fits")
 		},
-	}
-	opts.logFlags.register(cmd)
-	cmd.Flags().Lookup("car").Usage = "only runs of the car of this `NAME` (default: all cars)"
-	opts.format = ask.NewChoice([]string{"text", "csv", "json"},
-		runsFormat{report.RunsText, report.RunProblemsText},
-		runsFormat{report.RunsCSV, report.RunProblemsCSV},
-		runsFormat{report.RunsJSON, report.RunProblemsJSON})
-	opts.units = newUnitsFlag()
-	addFlags(cmd, opts.filter.Values()...)
-	flags := cmd.Flags()
-	flags.BoolVar(&opts.problems, "problems", false, "list what keeps runs out of the fits")
-	flags.Var(opts.format, "format", "how to write the answer")
-	flags.Var(opts.units, "units", unitsUsage)
-	return cmd
+		formats: listFormats(),
+		answer:  func(bool) (listed, error) { return env.list(&logs, &filter, problems) },
+	}.command(env)
 }
 
-func runRuns(env *environment, opts *runsOptions) error {
-	all, noticed, err := opts.read(env)
+func (e *environment) list(flags *logFlags, filter *ask.RunFilter, problems bool) (listed, error) {
+	logs, err := flags.read(e)
 	if err != nil {
-		return errors.Join(env.print(noticed), err)
+		return listed{}, errors.Join(e.print(logs.Notes), err)
 	}
-	if !opts.anyCar {
-		if all, err = opts.runsOfCar(all); err != nil {
-			return err
+	cars, runs := logs.Names, logs.Runs
+	if !flags.anyCar {
+		car, err := flags.choose(logs)
+		if err != nil {
+			return listed{}, err
 		}
+		cars, runs = []string{car.Name}, car.Runs
 	}
-	if opts.problems {
-		return opts.format.Value.problems(env.out, opts.findProblems(all, noticed))
+	if problems {
+		return listed{problems: findProblems(logs, cars, filter), problem: true}, nil
 	}
-	if err := env.print(noticed); err != nil {
-		return err
-	}
-	runs := slices.DeleteFunc(all, func(r domain.Run) bool { return !opts.filter.Wants(&r) })
-	slices.SortStableFunc(runs, func(a, b domain.Run) int { return a.When.Compare(b.When) })
-	return opts.format.Value.runs(env.out, runs, env.style(opts.units.Value))
+	return listed{runs: app.Listed(runs, filter)}, e.print(logs.Notes)
 }
 
-// findProblems lists what keeps rows and runs out of the fits. The fits are those of
-// all runs of each car; the filters choose what is listed of them.
-func (o *runsOptions) findProblems(all []domain.Run, noticed report.Noticed) []report.RunProblem {
-	found := report.RowProblems(noticed)
-	names, byCar := analyze.Cars(all)
-	for _, name := range names {
-		runs := byCar[name]
-		listed := map[domain.Position]bool{}
+// findProblems lists what keeps rows and runs of cars out of the fits. The fits are those of
+// all runs of each car; the filter chooses what is listed of them.
+func findProblems(logs *app.Logs, cars []string, filter *ask.RunFilter) []report.RunProblem {
+	found := report.RowProblems(logs.Notes)
+	for _, name := range cars {
+		runs := logs.ByCar[name]
+		wanted := map[domain.Position]bool{}
 		for i := range runs {
-			listed[runs[i].Position] = o.filter.Wants(&runs[i])
+			wanted[runs[i].Position] = filter.Wants(&runs[i])
 		}
 		fit, err := analyze.FitCar(runs)
 		if err != nil {
@@ -105,7 +97,7 @@ func (o *runsOptions) findProblems(all []domain.Run, noticed report.Noticed) []r
 			continue
 		}
 		for _, p := range report.LeftOutOf(fit) {
-			if listed[p.Position] {
+			if wanted[p.Position] {
 				found = append(found, p)
 			}
 		}

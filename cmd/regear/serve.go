@@ -18,6 +18,7 @@ import (
 
 	"regear/advise/carfile"
 	"regear/analyze/units"
+	"regear/cmd/regear/internal/app"
 	"regear/cmd/regear/internal/ask"
 	"regear/cmd/regear/internal/web"
 )
@@ -29,7 +30,7 @@ type serveOptions struct {
 	units  *ask.Choice[units.System]
 }
 
-// defaultPort is one that no service has claimed (IANA's list, from memory).
+// defaultPort is one that no service has (the list of netbase 6.4, read).
 const defaultPort = "8717"
 
 func newServeCommand(env *environment) *cobra.Command {
@@ -43,7 +44,7 @@ logging a run, importing logs, the runs, hindsight. It runs until you press Ctrl
 Only this computer can reach the page. To reach it from a phone, name an address of
 this computer with --listen: serve then prints a link that lets one browser in, once,
 and a new one for the next. Everybody else is kept out; but nothing is encrypted, so
-whoever shares the network can read along. Your phone's own hotspot is a good network.
+anybody on the same network can read along. Your phone's hotspot is a good network.
 
 Programs read the same answers as JSON under /api/advice and /api/runs, with the flags
 of advise and runs as the names of what is asked.`,
@@ -80,7 +81,7 @@ func listenAddress(text string) (string, error) {
 }
 
 // How long a request may take to arrive, an answer to be written, and a connection to
-// idle. A phone at the edge of a field is slow, but not this slow.
+// stay idle. A phone at the edge of a field is slow, but not this slow.
 const (
 	patienceHead   = 10 * time.Second
 	patienceWhole  = 2 * time.Minute
@@ -94,14 +95,15 @@ func runServe(ctx context.Context, env *environment, opts *serveOptions, address
 	if err != nil {
 		return err
 	}
-	// Whoever reads that Ctrl-C ends it may press it at once.
+	book.Name = "log book" // where the file lies says nothing on a phone, and concerns nobody
+	// You may press Ctrl-C as soon as you read that it ends serve.
 	ctx, stop := signal.NotifyContext(ctx, os.Interrupt, syscall.SIGTERM)
 	defer stop()
 	listener, err := net.Listen("tcp", address)
 	if err != nil {
 		return cantListen(address, err)
 	}
-	site := &web.Site{Book: book, BookPath: book.Path, Cars: env.rereadCars, Now: env.now, Random: random, Units: opts.units.Value, Version: version()}
+	site := &web.Site{App: app.App{Book: book, Cars: env.rereadCars, Now: env.now}, Random: random, Units: opts.units.Value, Version: version()}
 	handler, err := openTo(listener.Addr().(*net.TCPAddr), site.Handler(), env.out)
 	if err != nil {
 		return errors.Join(err, listener.Close())
@@ -134,7 +136,7 @@ func serveUntil(ctx context.Context, server *http.Server, listener net.Listener)
 }
 
 // openTo says on out where the page is, and guards it: on an address that others can
-// reach, whoever has no link stays out.
+// reach, a browser needs a link to come in.
 func openTo(at *net.TCPAddr, site http.Handler, out io.Writer) (http.Handler, error) {
 	port := fmt.Sprint(at.Port)
 	hosts := []string{"localhost", "127.0.0.1", "::1"}
@@ -145,26 +147,26 @@ func openTo(at *net.TCPAddr, site http.Handler, out io.Writer) (http.Handler, er
 	reachable := []string{at.IP.String()}
 	if at.IP.IsUnspecified() {
 		var err error
-		if reachable, err = ownAddresses(); err != nil {
+		if reachable, err = reachableAddresses(); err != nil {
 			return nil, err
 		}
 	}
-	fmt.Fprint(out, "Each link lets one browser in, once. Nothing is encrypted: whoever shares the network can read along.\nCtrl-C ends it.\n")
+	fmt.Fprint(out, "Each link lets one browser in, once. Nothing is encrypted: anybody on the same network can read along.\nCtrl-C ends it.\n")
 	door := &web.Door{Random: random, NewLink: func(path string) { showLinks(out, reachable, port, path) }}
 	door.Open()
 	return web.Guard(door.Keep(site), append(hosts, reachable...)), nil
 }
 
-// ownAddresses returns the addresses under which others can reach this computer.
-func ownAddresses() ([]string, error) {
+// reachableAddresses returns the addresses under which others can reach this computer.
+func reachableAddresses() ([]string, error) {
 	all, err := net.InterfaceAddrs()
 	if err != nil {
 		return nil, err
 	}
 	var reachable []string
 	for _, a := range all {
-		if of, ok := a.(*net.IPNet); ok && of.IP.IsGlobalUnicast() {
-			reachable = append(reachable, of.IP.String())
+		if network, ok := a.(*net.IPNet); ok && network.IP.IsGlobalUnicast() {
+			reachable = append(reachable, network.IP.String())
 		}
 	}
 	if len(reachable) == 0 {
@@ -180,7 +182,7 @@ func showLinks(out io.Writer, hosts []string, port, path string) {
 	for _, host := range hosts {
 		fmt.Fprintf(out, "  http://%s%s\n", net.JoinHostPort(host, port), path)
 	}
-	if isTerminal(out) {
+	if terminal(out) != nil {
 		io.WriteString(out, picturedLink("http://"+net.JoinHostPort(hosts[0], port)+path))
 	}
 }
@@ -188,15 +190,15 @@ func showLinks(out io.Writer, hosts []string, port, path string) {
 // random returns a text of 130 random bits in letters and digits.
 func random() string { return strings.ToLower(rand.Text()) }
 
-// cantListen words why an address can't be listened on.
+// cantListen says why an address can't be listened on.
 func cantListen(address string, err error) error {
 	switch {
 	case errors.Is(err, syscall.EADDRINUSE):
 		return fmt.Errorf("%s: another program listens there already, perhaps another regear serve: end it, or name another port with --listen", address)
 	case errors.Is(err, syscall.EADDRNOTAVAIL):
-		return fmt.Errorf("%s: is no address of this computer", address)
+		return fmt.Errorf("%s: is not an address of this computer", address)
 	case errors.Is(err, os.ErrPermission):
-		return fmt.Errorf("%s: is not for everybody to listen on: name a port above 1023", address)
+		return fmt.Errorf("%s: only an administrator can listen there: name a port above 1023", address)
 	}
 	var op *net.OpError
 	if errors.As(err, &op) {

@@ -11,6 +11,7 @@ import (
 
 	"regear/advise/carfile"
 	"regear/analyze/logbook"
+	"regear/cmd/regear/internal/app"
 	"regear/cmd/regear/internal/web"
 )
 
@@ -25,8 +26,8 @@ func BenchmarkAdvicePage(b *testing.B) {
 		}
 	}
 	command("import", "--book", book, "../../testdata/demo/season.csv")
-	site := &web.Site{Book: logbook.Book{Path: book}, Cars: func() (*carfile.File, error) { return &carfile.File{}, nil },
-		Now: time.Now, Random: random, Version: "bench"}
+	noCars := func() (*carfile.File, error) { return &carfile.File{}, nil }
+	site := &web.Site{App: app.App{Book: logbook.Book{Path: book}, Cars: noCars, Now: time.Now}, Random: random, Version: "bench"}
 	handler := site.Handler()
 	figures := filepath.Join(b.TempDir(), "figure.svg")
 

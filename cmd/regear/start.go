@@ -1,22 +1,22 @@
 package main
 
 import (
-	"io"
 	"os"
+	"slices"
 
 	"github.com/spf13/cobra"
 
 	"regear/advise"
 	"regear/advise/carfile"
 	"regear/analyze"
-	domain "regear/analyze/run"
 	"regear/analyze/units"
+	"regear/cmd/regear/internal/app"
 	"regear/cmd/regear/internal/ask"
 	"regear/cmd/regear/internal/report"
 )
 
-// startOptions is what `regear start` was asked.
-type startOptions struct {
+// startFlags are what `regear start` was asked.
+type startFlags struct {
 	logFlags
 	pinion, spur     ask.Optional[int]
 	internal         ask.Optional[float64]
@@ -27,29 +27,20 @@ type startOptions struct {
 	limits           ask.Limits
 	ambient          ask.Optional[units.Celsius]
 	minutes          ask.Optional[units.Minutes]
-	format           *ask.Choice[startFormat]
-	units            *ask.Choice[units.System]
-	named            bool // a log or a log book was
-}
-
-// startFormat is one way to write a first gearing.
-type startFormat struct {
-	write     func(w io.Writer, s *advise.Start, known report.StartKnown, st report.Style) error
-	forPeople bool
 }
 
 func newStartCommand(env *environment) *cobra.Command {
-	var opts startOptions
-	cmd := &cobra.Command{
-		Use:   "start",
-		Short: "The first gearing after another tire, battery or motor, and how to try it",
-		Long: `start answers "the tire grows from 104 to 118 mm: what keeps the load?". It names the
+	var f startFlags
+	return question[report.Started]{
+		use:   "start",
+		short: "The first gearing after another tire, battery or motor, and how to try it",
+		long: `start answers "the tire grows from 104 to 118 mm: what keeps the load?". It names the
 pinion that does, the next one down for a careful first run, what each does to speed
 and heat, whether it is at hand and fits the mount, and how to make the first run.
 
 Say with --pinion, --spur and --from-tire what was fitted before. Without --pinion it
 is the last run in your log, and the log foresees the heat.`,
-		Example: `  # A larger tire, no log yet.
+		example: `  # A larger tire, no log yet.
   regear start --from-tire 104mm --tire 118mm --spur 68 --pinion 17
 
   # One cell more; what was fitted is in the log.
@@ -57,118 +48,104 @@ is the last run in your log, and the log foresees the heat.`,
 
   # Another motor, tires by their names in the car file.
   regear start --car heron --pinion 17 --from-kv 2200 --kv 3000 --tire small`,
-		Args: noArguments,
-		RunE: func(cmd *cobra.Command, _ []string) error {
-			opts.named = cmd.Flags().Changed("log") || cmd.Flags().Changed("book")
-			if err := opts.logFlags.settle(cmd); err != nil {
-				return err
-			}
-			return failed(runStart(env, &opts))
+		asks: func(cmd *cobra.Command) {
+			addFlags(cmd, f.values()...)
+			f.logFlags.register(env, cmd)
 		},
-	}
-	addFlags(cmd, opts.values()...)
-	opts.logFlags.register(cmd)
-	opts.format = ask.NewChoice([]string{"text", "json"}, startFormat{report.StartText, true}, startFormat{report.StartJSON, false})
-	opts.units = newUnitsFlag()
-	cmd.Flags().Var(opts.format, "format", "how to write the answer")
-	cmd.Flags().Var(opts.units, "units", unitsUsage)
-	return cmd
+		formats: report.StartFormats,
+		answer:  func(bool) (report.Started, error) { return f.start(env) },
+		tell: func(s report.Started, people bool, style report.Style) error {
+			var warnings []analyze.Warning
+			if s.Car != nil {
+				warnings = s.Car.Warnings()
+			}
+			return env.warnAndCaution(warnings, people, style)
+		},
+	}.command(env)
 }
 
 // values are what can be said of the change and of the first run after it.
-func (o *startOptions) values() []ask.Value {
+func (f *startFlags) values() []ask.Value {
 	return []ask.Value{
-		ask.TireChoice.Value("from-tire", "tire diameter before the change, as in 104mm or 4.1in, or its name in the car file", &o.fromTire),
-		ask.TireChoice.Value("tire", "tire diameter after it", &o.tire),
-		ask.Gear.Value("pinion", "pinion before the change (default: the last run's)", &o.pinion),
-		ask.Gear.Value("spur", "spur before the change (default: the last run's, else the car file's)", &o.spur),
-		ask.Above0.Value("internal-ratio", "internal ratio behind the spur (default: the last run's, else the car file's,\nelse 1)", &o.internal),
-		ask.Cells.Value("from-cells", "battery cells in series before the change", &o.fromCells),
-		ask.Cells.Value("cells", "battery cells in series after it (default: no change)", &o.cells),
-		ask.Above0.Value("from-kv", "motor's unloaded turns a minute for each volt before the change", &o.fromKV),
-		ask.Above0.Value("kv", "the same after it (default: no change)", &o.kv),
-		ask.Gears.Value("pinions", "pinions at hand, as in 11-16 or 11,13,15 (default: the car file's, else any)", &o.pinions),
-		ask.Gears.Value("spurs", "spurs at hand (default: the car file's, else the one fitted before)", &o.spurs),
-		o.limits.Value("limit", "temperature that a part should stay under, as in motor=80C; repeatable\n(default: the car file's, else motor and esc 71C, battery 60C)"),
-		ask.Air.Value("ambient", "air at the first run, as in 30C or 86F (default: as in the last run,\nelse 25C)", &o.ambient),
-		ask.RunMinutes.Value("minutes", "length of a full run (default: as in the last run)", &o.minutes),
+		ask.TireChoice.Value("from-tire", "tire diameter before the change, as in 104mm or 4.1in, or its name in the car file", &f.fromTire),
+		ask.TireChoice.Value("tire", "tire diameter after it", &f.tire),
+		ask.Gear.Value("pinion", "pinion before the change (default: the last run's)", &f.pinion),
+		ask.Gear.Value("spur", "spur before the change (default: the last run's, else the car file's)", &f.spur),
+		ask.Above0.Value("internal-ratio", "internal ratio behind the spur (default: the last run's, else the car file's,\nelse 1)", &f.internal),
+		ask.Cells.Value("from-cells", "battery cells in series before the change", &f.fromCells),
+		ask.Cells.Value("cells", "battery cells in series after it (default: no change)", &f.cells),
+		ask.Above0.Value("from-kv", "motor's unloaded turns a minute for each volt before the change", &f.fromKV),
+		ask.Above0.Value("kv", "the same after it (default: no change)", &f.kv),
+		ask.Gears.Value("pinions", "pinions at hand, as in 11-16 or 11,13,15 (default: the car file's, else any)", &f.pinions),
+		ask.Gears.Value("spurs", "spurs at hand (default: the car file's, else the one fitted before)", &f.spurs),
+		f.limits.Value("limit", "temperature that a part should stay under, as in motor=80C; repeatable\n(default: the car file's, else motor and esc 71C, battery 60C)"),
+		ask.Air.Value("ambient", "air at the first run, as in 30C or 86F (default: as in the last run,\nelse 25C)", &f.ambient),
+		ask.RunMinutes.Value("minutes", "length of a full run (default: as in the last run)", &f.minutes),
 	}
 }
 
-func runStart(env *environment, opts *startOptions) error {
-	car, noticed, err := opts.carBefore(env)
+func (f *startFlags) start(env *environment) (report.Started, error) {
+	var answer report.Started
+	car, setup, err := f.before(env)
 	if err != nil {
-		return err
+		return answer, err
 	}
-	name := opts.car
+	var fit *analyze.Car
 	if car != nil {
-		name = car.Name
+		fit = car.Fit
+		answer.Known.Noticed = car.Notes
 	}
-	own, err := env.ownCar(name)
+	req, err := f.request(fit, setup, &answer.Known)
 	if err != nil {
-		return err
+		return answer, err
 	}
-	req, known, err := opts.request(car, own)
-	if err != nil {
-		return err
+	problems := slices.Concat(f.fromTire.Value.Problems("--from-tire", setup), f.tire.Value.Problems("--tire", setup))
+	if err := env.confirm(env.asker(), problems, "Use it all the same?"); err != nil {
+		return answer, err
 	}
-	doubts := opts.doubts(own)
-	if err := env.confirm(env.asker(), doubts, "Use it all the same?"); err != nil {
-		return err
-	}
-	noticed.Doubtful = append(noticed.Doubtful, doubts...)
-	known.Noticed = noticed
-	answer, err := advise.FirstGearing(req)
-	if err != nil {
-		return err
-	}
-	style := env.style(opts.units.Value)
-	if err := opts.format.Value.write(env.out, answer, known, style); err != nil {
-		return err
-	}
-	if car != nil {
-		if err := env.warn(car.Warnings(), style); err != nil {
-			return err
-		}
-	}
-	if !opts.format.Value.forPeople {
-		return nil
-	}
-	return report.CautionNotes(style.Units).Text(env.out, style.Layout)
+	answer.Known.Noticed.Doubtful = append(answer.Known.Noticed.Doubtful, problems...)
+	answer.Start, err = advise.FirstGearing(req)
+	return answer, err
 }
 
-// carBefore fits the log from before the change, where there is one to go by.
-func (o *startOptions) carBefore(env *environment) (*analyze.Car, report.Noticed, error) {
-	if !o.named {
-		if o.pinion.Given {
-			return nil, report.Noticed{}, nil
-		}
-		book, err := o.book(env)
+// before returns what the car file says of the car and, where there is a log from before the
+// change, its fits.
+func (f *startFlags) before(env *environment) (*app.Fitted, *carfile.Car, error) {
+	if !f.named && f.pinion.Given {
+		setup, err := env.setupOf(f.car)
+		return nil, setup, err
+	}
+	if !f.named {
+		book, err := f.book(env)
 		if err != nil {
-			return nil, report.Noticed{}, err
+			return nil, nil, err
 		}
 		if _, err := os.Stat(book.Path); err != nil {
-			return nil, report.Noticed{}, usagef("what was fitted before? Add --pinion, --spur and --from-tire, as in --pinion 17 --spur 68 --from-tire 104mm, or name a log with --log FILE")
+			return nil, nil, usagef("what was fitted before? Add --pinion, --spur and --from-tire, as in --pinion 17 --spur 68 --from-tire 104mm, or name a log with --log FILE")
 		}
 	}
-	return env.fitCar(&o.logFlags)
+	fitted, err := env.fitted(&f.logFlags, false)
+	if err != nil {
+		return nil, nil, err
+	}
+	return fitted, fitted.Setup.Car, nil
 }
 
 // request completes what was asked with the last run and the car file.
-func (o *startOptions) request(car *analyze.Car, own *carfile.Car) (advise.StartRequest, report.StartKnown, error) {
-	req := advise.StartRequest{Car: car, Limits: o.limits.Complete(own), Gears: ask.GearsAtHand(own, o.pinions, o.spurs)}
-	known := report.StartKnown{Pinions: len(req.Gears.Boxes[0].Pinions) > 0}
+func (f *startFlags) request(car *analyze.Car, setup *carfile.Car, known *report.StartKnown) (advise.StartRequest, error) {
+	req := advise.StartRequest{Car: car, Limits: f.limits.Complete(setup), Gears: ask.GearsAtHand(setup, f.pinions, f.spurs)}
+	known.Pinions = len(req.Gears.Boxes[0].Pinions) > 0
 	var last analyze.Conditions
 	if car != nil {
 		last = analyze.ConditionsOf(car.Last)
 		req.Run.Surface, req.Run.Cooling = last.Surface, last.Cooling
 	}
 	var from advise.Origin
-	req.Run.Ambient, from = o.ambient.OrElse(last.Ambient, advise.LastRun)
+	req.Run.Ambient, from = f.ambient.OrElse(last.Ambient, advise.LastRun)
 	if known.Ambient = car != nil || from == advise.Given; !known.Ambient {
 		req.Run.Ambient = advise.AssumedAir
 	}
-	req.Run.Minutes, _ = o.minutes.OrElse(last.Minutes, advise.LastRun)
+	req.Run.Minutes, _ = f.minutes.OrElse(last.Minutes, advise.LastRun)
 
 	spurBefore := last.Gearing.Spur
 	if main := req.Gears.Boxes[0].Spurs; spurBefore == 0 && len(main) == 1 {
@@ -176,46 +153,32 @@ func (o *startOptions) request(car *analyze.Car, own *carfile.Car) (advise.Start
 	}
 	internal, internalFrom := last.Gearing.Internal, advise.LastRun
 	if car == nil {
-		internal, internalFrom = ask.CarFileOr(own.Internal, 1)
-		if own.Internal == 0 {
+		internal, internalFrom = ask.CarFileOr(setup.Internal, 1)
+		if setup.Internal == 0 {
 			internalFrom = advise.Default
 		}
 	}
 	fitted := &req.Fitted
-	fitted.Pinion, _ = o.pinion.OrElse(last.Gearing.Pinion, advise.LastRun)
-	fitted.Spur, _ = o.spur.OrElse(spurBefore, advise.LastRun)
-	fitted.Internal, known.Internal = o.internal.OrElse(internal, internalFrom)
+	fitted.Pinion, _ = f.pinion.OrElse(last.Gearing.Pinion, advise.LastRun)
+	fitted.Spur, _ = f.spur.OrElse(spurBefore, advise.LastRun)
+	fitted.Internal, known.Internal = f.internal.OrElse(internal, internalFrom)
 	if fitted.Spur == 0 {
-		return req, known, usagef("which spur was fitted? Add --spur, as in --spur 68")
+		return req, usagef("which spur was fitted? Add --spur, as in --spur 68")
 	}
 	if main := &req.Gears.Boxes[0]; len(main.Spurs) == 0 {
 		main.Spurs = []int{fitted.Spur}
 	}
-	return req, known, o.setups(&req, last, own)
-}
-
-// doubts returns what to ask about before the change is answered for.
-func (o *startOptions) doubts(own *carfile.Car) []domain.Problem {
-	var doubts []domain.Problem
-	for _, said := range []struct {
-		flag string
-		tire ask.Optional[ask.Tire]
-	}{{"--from-tire", o.fromTire}, {"--tire", o.tire}} {
-		if doubt, any := said.tire.Value.Doubt(said.flag, own); any && said.tire.Given {
-			doubts = append(doubts, doubt)
-		}
-	}
-	return doubts
+	return req, f.setups(&req, last, setup)
 }
 
 // setups fills in what changes.
-func (o *startOptions) setups(req *advise.StartRequest, last analyze.Conditions, own *carfile.Car) error {
+func (f *startFlags) setups(req *advise.StartRequest, last analyze.Conditions, setup *carfile.Car) error {
 	before, after := &req.Before, &req.After
 	var err error
-	if before.Tire, err = tireOf(o.fromTire, "from-tire", own, last.Tire); err != nil {
+	if before.Tire, err = tireOf(f.fromTire, "from-tire", setup, last.Tire); err != nil {
 		return err
 	}
-	if after.Tire, err = tireOf(o.tire, "tire", own, before.Tire); err != nil {
+	if after.Tire, err = tireOf(f.tire, "tire", setup, before.Tire); err != nil {
 		return err
 	}
 	if before.Tire == 0 {
@@ -224,11 +187,11 @@ func (o *startOptions) setups(req *advise.StartRequest, last analyze.Conditions,
 	if before.Tire == 0 {
 		return usagef("which tire? Add --tire, and --from-tire if it changes, as in --from-tire 104mm --tire 118mm")
 	}
-	cells, _ := ask.CarFileOr(own.Cells, last.Cells)
-	if before.Cells, after.Cells, err = changed(o.fromCells, o.cells, last.Cells, cells, "cells"); err != nil {
+	cells, _ := ask.CarFileOr(setup.Cells, last.Cells)
+	if before.Cells, after.Cells, err = changed(f.fromCells, f.cells, last.Cells, cells, "cells"); err != nil {
 		return err
 	}
-	if before.KV, after.KV, err = changed(o.fromKV, o.kv, own.KV, own.KV, "kv"); err != nil {
+	if before.KV, after.KV, err = changed(f.fromKV, f.kv, setup.KV, setup.KV, "kv"); err != nil {
 		return err
 	}
 	if *before == *after {
@@ -237,11 +200,11 @@ func (o *startOptions) setups(req *advise.StartRequest, last analyze.Conditions,
 	return nil
 }
 
-func tireOf(said ask.Optional[ask.Tire], flag string, own *carfile.Car, other units.Millimeters) (units.Millimeters, error) {
+func tireOf(said ask.Optional[ask.Tire], flag string, setup *carfile.Car, other units.Millimeters) (units.Millimeters, error) {
 	if !said.Given {
 		return other, nil
 	}
-	m, err := said.Value.Of(own)
+	m, err := said.Value.Of(setup)
 	if err != nil {
 		err = wrongFlag(flag, said.Value.Name, err)
 	}

@@ -1,8 +1,6 @@
 package main
 
 import (
-	"errors"
-	"io"
 	"maps"
 	"slices"
 
@@ -11,78 +9,67 @@ import (
 	"regear/advise"
 	"regear/advise/carfile"
 	"regear/analyze/drivetrain"
-	domain "regear/analyze/run"
-	"regear/analyze/units"
+	"regear/cmd/regear/internal/app"
 	"regear/cmd/regear/internal/ask"
 	"regear/cmd/regear/internal/report"
 )
 
-// tableOptions is what `regear table` was asked.
-type tableOptions struct {
+// tableFlags are what `regear table` was asked.
+type tableFlags struct {
 	car            string
 	pinions, spurs ask.Optional[[]int]
 	internal       ask.Optional[float64]
-	tires          tireList
-	format         *ask.Choice[func(io.Writer, report.GearTable, report.Style) error]
-	units          *ask.Choice[units.System]
-}
-
-// tireList is a repeatable --tire.
-type tireList []ask.Tire
-
-func (l *tireList) String() string { return "" }
-func (l *tireList) Type() string   { return ask.TireChoice.Name }
-
-func (l *tireList) Set(text string) error {
-	tire, err := ask.TireChoice.Parse(text)
-	if err == nil {
-		*l = append(*l, tire)
-	}
-	return err
+	tires          []ask.Tire
 }
 
 func newTableCommand(env *environment) *cobra.Command {
-	var opts tableOptions
-	cmd := &cobra.Command{
-		Use:   "table",
-		Short: "Final drive ratio and rollout of every pinion and spur at hand",
-		Long: `table lists for every spur and pinion the final drive ratio, the distance a motor turn on
+	var f tableFlags
+	return question[report.GearTable]{
+		use:   "table",
+		short: "Final drive ratio and rollout of every pinion and spur at hand",
+		long: `table lists for every spur and pinion the final drive ratio, the distance a motor turn on
 each tire (rollout) and, where the car file knows pitch and mount, how far the shafts
 are apart and whether the pair fits. It needs no log.`,
-		Example: `  regear table --pinions 13-18 --spurs 68,72 --internal-ratio 2.5 --tire 118mm --tire 104mm
+		example: `  regear table --pinions 13-18 --spurs 68,72 --internal-ratio 2.5 --tire 118mm --tire 104mm
   regear table --car heron --format csv`,
-		Args: noArguments,
-		RunE: func(*cobra.Command, []string) error { return failed(runTable(env, &opts)) },
-	}
-	opts.format = ask.NewChoice([]string{"text", "json", "csv"}, report.TableText, report.TableJSON, report.TableCSV)
-	opts.units = newUnitsFlag()
-	addFlags(cmd,
-		ask.Gears.Value("pinions", "pinions, as in 11-16 or 11,13,15 (default: the car file's)", &opts.pinions),
-		ask.Gears.Value("spurs", "spurs (default: the car file's)", &opts.spurs),
-		ask.Above0.Value("internal-ratio", "internal ratio behind the spur (default: the car file's, else 1)", &opts.internal),
-	)
-	flags := cmd.Flags()
-	flags.Var(&opts.tires, "tire", "tire diameter, as in 118mm or 4.65in, or its name in the car file; repeatable\n(default: all in the car file)")
-	flags.StringVar(&opts.car, "car", "", "which car, by its `NAME` in the car file (default: the only one in it)")
-	flags.Var(opts.format, "format", "how to write the table")
-	flags.Var(opts.units, "units", unitsUsage)
-	return cmd
+		asks: func(cmd *cobra.Command) {
+			addFlags(cmd,
+				ask.Gears.Value("pinions", "pinions, as in 11-16 or 11,13,15 (default: the car file's)", &f.pinions),
+				ask.Gears.Value("spurs", "spurs (default: the car file's)", &f.spurs),
+				ask.Above0.Value("internal-ratio", "internal ratio behind the spur (default: the car file's, else 1)", &f.internal),
+				ask.Value{Name: "tire", Kind: ask.TireChoice.Name, Take: f.addTire,
+					Usage: "tire diameter, as in 118mm or 4.65in, or its name in the car file; repeatable\n(default: all in the car file)"},
+			)
+			cmd.Flags().StringVar(&f.car, "car", "", "which car, by its `NAME` in the car file (default: the only one in it)")
+		},
+		formats: report.TableFormats,
+		usage:   "how to write the table",
+		answer:  func(bool) (report.GearTable, error) { return f.table(env) },
+	}.command(env)
 }
 
-func runTable(env *environment, opts *tableOptions) error {
-	own, err := env.ownCar(opts.car)
+func (f *tableFlags) addTire(text string) error {
+	tire, err := ask.TireChoice.Parse(text)
+	f.tires = append(f.tires, tire)
+	return err
+}
+
+func (f *tableFlags) table(env *environment) (report.GearTable, error) {
+	setup, err := env.setupOf(f.car)
 	if err != nil {
-		return err
+		return report.GearTable{}, err
 	}
-	gears := ask.GearsAtHand(own, opts.pinions, opts.spurs)
-	internal, origin := opts.internal.OrElse(ask.CarFileOr(own.Internal, 1))
-	t := report.GearTable{Car: own.Name, Internal: internal, NoInternal: own.Internal == 0 && origin != advise.Given, Pitch: gears.Boxes[0].Pitch,
+	gears := ask.GearsAtHand(setup, f.pinions, f.spurs)
+	internal, origin := f.internal.OrElse(ask.CarFileOr(setup.Internal, 1))
+	t := report.GearTable{Car: setup.Name, Internal: internal, NoInternal: setup.Internal == 0 && origin != advise.Given, Pitch: gears.Boxes[0].Pitch,
 		HasMount: gears.Mount != nil}
-	if t.Tires, err = opts.tires.of(own); err != nil {
-		return err
+	if t.Tires, err = f.tiresOf(setup); err != nil {
+		return t, err
 	}
-	if err := env.notice(&report.Noticed{}, opts.tires.doubts(own)); err != nil {
-		return err
+	for _, tire := range f.tires {
+		if err := env.note(new(app.Notes), tire.Problems("tire", setup)); err != nil {
+			return t, err
+		}
 	}
 	for _, box := range gears.Boxes {
 		for _, g := range advise.Pinions(drivetrain.Gearing{Internal: internal}, box.Pinions, box.Spurs) {
@@ -94,37 +81,26 @@ func runTable(env *environment, opts *tableOptions) error {
 		}
 	}
 	if len(t.Rows) == 0 {
-		return usageError{errors.New("which gears? Add --pinions and --spurs, as in --pinions 13-18 --spurs 68,72, or name them in the car file")}
+		return t, usagef("which gears? Add --pinions and --spurs, as in --pinions 13-18 --spurs 68,72, or name them in the car file")
 	}
-	return opts.format.Value(env.out, t, env.style(opts.units.Value))
+	return t, nil
 }
 
-// doubts returns what to ask about the tires that were named.
-func (l tireList) doubts(own *carfile.Car) []domain.Problem {
-	var doubts []domain.Problem
-	for _, choice := range l {
-		if doubt, any := choice.Doubt("tire", own); any {
-			doubts = append(doubts, doubt)
-		}
-	}
-	return doubts
-}
-
-// of returns the tires that were named, or all in the car file.
-func (l tireList) of(own *carfile.Car) ([]report.Tire, error) {
+// tiresOf returns the tires that were named, or all in the car file.
+func (f *tableFlags) tiresOf(setup *carfile.Car) ([]report.Tire, error) {
 	var tires []report.Tire
-	for _, choice := range l {
-		diameter, err := choice.Of(own)
+	for _, choice := range f.tires {
+		diameter, err := choice.Of(setup)
 		if err != nil {
 			return nil, wrongFlag("tire", choice.Name, err)
 		}
 		tires = append(tires, report.Tire{Name: choice.Name, Diameter: diameter})
 	}
-	if len(l) > 0 {
+	if len(f.tires) > 0 {
 		return tires, nil
 	}
-	for _, name := range slices.Sorted(maps.Keys(own.Tires)) {
-		tires = append(tires, report.Tire{Name: name, Diameter: own.Tires[name]})
+	for _, name := range slices.Sorted(maps.Keys(setup.Tires)) {
+		tires = append(tires, report.Tire{Name: name, Diameter: setup.Tires[name]})
 	}
 	return tires, nil
 }

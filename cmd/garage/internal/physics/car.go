@@ -1,11 +1,10 @@
-// Package physics is a stand-in for real cars, against which advice is judged.
+// Package physics stands in for real cars, so that advice can be judged.
 //
-// It moves an electric car along a track in short time steps, books where every
-// joule goes, and lets the heat run through a thermal network for minutes. It
-// shares no formula with the fit: no power of rollout, no exponential in time is
-// written anywhere in it; both come out, more or less, of motors, drivers and air.
-// Spans of the random cars are plausible ones set from physics and common practice;
-// none is set by how well any adviser does.
+// It moves an electric car along a track in short time steps, keeps account of every
+// joule, and lets the heat flow through a thermal network for minutes. It shares no
+// formula with the fit: it contains no power of rollout and no exponential in time; both
+// come out, roughly, of motors, drivers and air. The spans of the random cars are
+// plausible ones from physics and common practice; none was chosen to suit an adviser.
 package physics
 
 import "math"
@@ -13,6 +12,9 @@ import "math"
 // NumParts is the number of places that are read, in the order motor can, ESC,
 // battery.
 const NumParts = 3
+
+// ByPart holds a number for each of the parts.
+type ByPart = [NumParts]float64
 
 // Car is one car with its driver and track.
 type Car struct {
@@ -47,34 +49,32 @@ const (
 
 // Load is what a setup does to a car lap after lap.
 type Load struct {
-	cool, hot [4]float64 // W into winding, iron, ESC, pack, at either winding temperature
-	draught   float64
+	cool, hot State   // W into each node, at either winding temperature
+	airflow   float64 // factor on the nodes' moving conductance
 }
 
 // Load drives laps in a setup. It reports false if the car can't get round.
 func (c *Car) Load(s Setup) (Load, bool) {
 	cool, ok := c.Drive(s, coolWinding)
-	if !ok {
-		return Load{}, false
-	}
-	hot, ok := c.Drive(s, hotWinding)
-	if !ok {
+	hot, round := c.Drive(s, hotWinding)
+	if !ok || !round {
 		return Load{}, false
 	}
 	return Load{
 		cool:    c.watts(cool),
 		hot:     c.watts(hot),
-		draught: c.thermal.draught(cool.Metres / cool.Seconds),
+		airflow: c.thermal.airflow(cool.Meters / cool.Seconds),
 	}, true
 }
 
-func (c *Car) watts(l Lap) [4]float64 {
-	return [4]float64{
-		l.Copper / l.Seconds,
-		c.thermal.ironToCase * l.Iron / l.Seconds,
-		l.ESC / l.Seconds,
-		l.Pack / l.Seconds,
-	}
+// watts spreads the losses of a lap over the nodes.
+func (c *Car) watts(l Lap) (w State) {
+	t := &c.thermal
+	w[t.winding] = l.Copper / l.Seconds
+	w[t.iron] = t.ironToCase * l.Iron / l.Seconds
+	w[t.esc] = l.ESC / l.Seconds
+	w[t.pack] = l.Pack / l.Seconds
+	return w
 }
 
 // Outing is one run to be driven.
@@ -89,14 +89,14 @@ type Outing struct {
 // CutOff is a protection that watches the parts from inside. The zero value never
 // acts.
 type CutOff struct {
-	Celsius [NumParts]float64 // 0: the part is not watched
+	Celsius ByPart // 0: the part is not watched
 	// LimpShare is the share of the losses that is left while it acts; 0 ends the run.
 	LimpShare float64
 }
 
 // excess returns by how much the worst part is over its threshold in K; negative
 // below all of them, -Inf if none is watched.
-func (o CutOff) excess(parts [NumParts]float64) float64 {
+func (o CutOff) excess(parts ByPart) float64 {
 	worst := math.Inf(-1)
 	for i, most := range o.Celsius {
 		if most > 0 {
@@ -143,8 +143,8 @@ func (c *Car) Run(load Load, o Outing) Outcome {
 			break
 		}
 		step := math.Min(thermalStep, seconds-at)
-		heat := t.heat(load, state[t.winding], power)
-		t.advance(&state, &heat, o.Air, load.draught, step)
+		heat := load.at(state[t.winding], power)
+		t.advance(&state, &heat, o.Air, load.airflow, step)
 		at += step
 	}
 	return Outcome{End: state, Minutes: at / 60, Cut: cut}
@@ -152,15 +152,12 @@ func (c *Car) Run(load Load, o Outing) Outcome {
 
 const limpBand = 3 // K below the cut-off at which full power comes back
 
-// heat spreads a load over the nodes, at the losses that belong to a winding
-// temperature in °C.
-func (t *layout) heat(load Load, winding, power float64) (heat State) {
+// at returns the losses in W that belong to a winding temperature in °C, times power.
+func (l *Load) at(winding, power float64) (heat State) {
 	share := (winding - coolWinding) / (hotWinding - coolWinding)
-	at := func(i int) float64 { return power * (load.cool[i] + share*(load.hot[i]-load.cool[i])) }
-	heat[t.winding] += at(0)
-	heat[t.iron] += at(1)
-	heat[t.esc] += at(2)
-	heat[t.pack] += at(3)
+	for i := range heat {
+		heat[i] = power * (l.cool[i] + share*(l.hot[i]-l.cool[i]))
+	}
 	return heat
 }
 
@@ -183,7 +180,7 @@ func (c *Car) FreshPack(s State, celsius float64) State {
 }
 
 // Parts returns the temperatures at the three places that are read.
-func (c *Car) Parts(s State) (p [NumParts]float64) {
+func (c *Car) Parts(s State) (p ByPart) {
 	for i, n := range c.thermal.readings {
 		p[i] = s[n]
 	}

@@ -23,8 +23,8 @@ func TestRoadSpeed(t *testing.T) {
 	}
 	for _, tt := range tests {
 		d := newDrive(Heron().Car, Setup{Ratio: tt.ratio, Tire: 25.4 * tt.inches, Surface: 1, Wear: 1}, 20)
-		metresPerSecond := tt.rpm * 2 * math.Pi / 60 / d.turns
-		if mph := metresPerSecond * 3600 / 1609.344; math.Abs(mph-tt.mph) > tt.tol {
+		metersPerSecond := tt.rpm * 2 * math.Pi / 60 / d.turns
+		if mph := metersPerSecond * 3600 / 1609.344; math.Abs(mph-tt.mph) > tt.tol {
 			t.Errorf("%g rpm, %g in, %g: %.4f mph, want %g", tt.rpm, tt.inches, tt.ratio, mph, tt.mph)
 		}
 	}
@@ -35,13 +35,13 @@ func TestRoadSpeed(t *testing.T) {
 func TestUnloadedSpeed(t *testing.T) {
 	c := Heron().Car
 	c.Motor.FluxLoss = 0
-	c.Motor.Iron = PowerLaw{Watts: 0, Reference: 1, Exponent: 1.5}
+	c.Motor.Iron = powerLaw(0, 1, 1.5)
 	c.Body.Rolling, c.Body.AirDrag = 0, 0
 	s := Heron().Setup(17, 118)
 	d := newDrive(c, s, roomCelsius)
 	v, lap := 1.0, Lap{}
 	for range 5000 {
-		v = d.step(&lap, v, want{acceleration: 9})
+		v = d.step(&lap, v, wish{acceleration: 9})
 	}
 	rpm := v * d.turns * 60 / (2 * math.Pi)
 	if most := c.Motor.KV * c.Pack.voltage(); rpm > most || rpm < 0.999*most {
@@ -95,13 +95,13 @@ func TestHeatLaws(t *testing.T) {
 	eachMember(t, 40, func(t *testing.T, m *Member) {
 		load, _ := m.Car.Load(m.Setup(m.Pinion, m.Tire))
 		base := m.usualOuting()
-		ends := func(change func(*Outing)) [NumParts]float64 {
+		ends := func(change func(*Outing)) ByPart {
 			o := base
 			change(&o)
 			return m.Car.Parts(m.Car.Run(load, o).End)
 		}
 		usual := ends(func(*Outing) {})
-		for name, hotter := range map[string][NumParts]float64{
+		for name, hotter := range map[string]ByPart{
 			"longer":     ends(func(o *Outing) { o.Minutes += 1.5 }),
 			"hotter air": ends(func(o *Outing) { o.Air, o.Start = o.Air+5, AllAt(o.Air+5) }),
 			"warm start": ends(func(o *Outing) { o.Start = AllAt(o.Air + 10) }),
@@ -141,14 +141,14 @@ func TestCutOff(t *testing.T) {
 // those of another time-stepped model, made independently of this one (November
 // 2026); no measured exponent was found anywhere.
 func TestPopulationScales(t *testing.T) {
-	want := [NumParts]float64{1.3, 1.9, 2.3}
+	want := ByPart{1.3, 1.9, 2.3}
 	for _, set := range []Set{A, B} {
 		r := rand.New(rand.NewPCG(1, uint64(set)))
-		var middle [NumParts]float64
+		var middle ByPart
 		var all [NumParts][]float64
 		for range 200 {
 			c := Draw(set, r).Character(r)
-			for part, e := range c.Gearing {
+			for part, e := range c[Gearing] {
 				all[part] = append(all[part], e)
 			}
 		}

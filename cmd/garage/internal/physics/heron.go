@@ -14,14 +14,14 @@ func Heron() *Member {
 		},
 		Motor: Motor{
 			KV: 2000, Resistance: 0.0135, FluxLoss: 0.001, Inertia: 6e-6,
-			Iron: PowerLaw{Watts: 13, Reference: 3141.6, Exponent: 1.6},
+			Iron: powerLaw(13, 3141.6, 1.6),
 		},
 		ESC:    ESC{OnResistance: 0.0025, Switching: 0.007, Drop: 0.2, Idle: 0.5, Limit: 110},
 		Pack:   Pack{Cells: 4, CellVolts: 3.8, Resistance: 0.024},
 		Driver: Driver{Push: 9, Brake: 6, MotorBrake: 0.5, ComfortRollout: 35},
 		Luck: Variation{
-			Day: 0.025, Run: 0.045, Part: [NumParts]float64{0.025, 0.025, 0.03},
-			Air: 0.5, Gun: 0.8, Aim: [NumParts]float64{1, 1, 1}, Delay: 20, Haste: 0.3,
+			Day: 0.025, Run: 0.045, Part: ByPart{0.025, 0.025, 0.03},
+			Air: 0.5, Gun: 0.8, Aim: ByPart{1, 1, 1}, Delay: 20, Haste: 0.3,
 		},
 	}
 	for _, straight := range []float64{70, 38, 52, 30} {

@@ -8,65 +8,59 @@ import (
 // Variation is what makes equal runs of one car differ, and readings differ from
 // the truth.
 type Variation struct {
-	Day  float64           // sd of ln power from day to day
-	Run  float64           // sd of ln power from run to run, shared by all parts
-	Part [NumParts]float64 // sd of ln rise of one part alone: wind, traffic, aim
+	Day  float64 // sd of ln power from day to day
+	Run  float64 // sd of ln power from run to run, shared by all parts
+	Part ByPart  // sd of ln rise of one part alone: wind, traffic, aim
 	// Heavy gives the run-to-run factor the tails of a t distribution with four
 	// degrees of freedom.
 	Heavy bool
-	Air   float64           // K, sd of the ambient reading
-	Gun   float64           // K, sd of a reading
-	Aim   [NumParts]float64 // share of the rise that this driver's usual spot shows
-	Miss  float64           // chance that a reading misses the hot spot
-	Depth float64           // share of the rise that a miss loses at most
-	Delay float64           // s from stopping to reading, typical
-	Haste float64           // sd of ln delay
+	Air   float64 // K, sd of the ambient reading
+	Gun   float64 // K, sd of a reading
+	Aim   ByPart  // share of the rise that this driver's usual spot shows
+	Miss  float64 // chance that a reading misses the hot spot
+	Depth float64 // share of the rise that a miss loses at most
+	Delay float64 // s from stopping to reading, typical
+	Haste float64 // sd of ln delay
 }
 
 // Fate is the luck of one run, as numbers in (0, 1) that [Variation] turns into
-// effects; 0.5 is the ordinary run. Day is shared by the runs of a day.
-type Fate struct {
-	Day, Run, Air, Delay float64
-	Part, Gun, Miss      [NumParts]float64
-}
+// effects; 0.5 is the ordinary run.
+type Fate [numFates]float64
 
-// numFates counts the numbers of a Fate.
-const numFates = 4 + 3*NumParts
+// The kinds of luck. DayLuck is shared by the runs of a day; from partLuck on there is
+// one of a kind for each part.
+const (
+	DayLuck = iota
+	runLuck
+	airLuck
+	delayLuck
+	partLuck
+	gunLuck  = partLuck + NumParts
+	missLuck = gunLuck + NumParts
+	numFates = missLuck + NumParts
+)
 
-func fateOf(u *[numFates]float64) Fate {
-	f := Fate{Day: u[0], Run: u[1], Air: u[2], Delay: u[3]}
-	copy(f.Part[:], u[4:])
-	copy(f.Gun[:], u[4+NumParts:])
-	copy(f.Miss[:], u[4+2*NumParts:])
+// NewFate draws a fate.
+func NewFate(r *rand.Rand) (f Fate) {
+	for i := range f {
+		f[i] = open(r)
+	}
 	return f
 }
 
-// NewFate draws a fate.
-func NewFate(r *rand.Rand) Fate {
-	var u [numFates]float64
-	for i := range u {
-		u[i] = open(r)
-	}
-	return fateOf(&u)
-}
-
 // Fates draws n fates that together cover every kind of luck evenly (a Latin
-// hypercube), so that their mean tells far more than that of n lone draws.
+// hypercube), so that their mean is far more precise than that of n independent draws.
 func Fates(r *rand.Rand, n int) []Fate {
-	u := make([][numFates]float64, n)
+	fates := make([]Fate, n)
 	order := make([]int, n)
 	for i := range order {
 		order[i] = i
 	}
-	for k := range numFates {
+	for luck := range numFates {
 		r.Shuffle(n, func(i, j int) { order[i], order[j] = order[j], order[i] })
 		for i, at := range order {
-			u[i][k] = (float64(at) + open(r)) / float64(n)
+			fates[i][luck] = (float64(at) + open(r)) / float64(n)
 		}
-	}
-	fates := make([]Fate, n)
-	for i := range fates {
-		fates[i] = fateOf(&u[i])
 	}
 	return fates
 }
@@ -76,16 +70,16 @@ func open(r *rand.Rand) float64 { return (float64(r.Uint64()>>12) + 0.5) / (1 <<
 
 // Power returns the factor on every loss of a run.
 func (v Variation) Power(f Fate) float64 {
-	run := normal(f.Run)
+	run := normal(f[runLuck])
 	if v.Heavy {
-		run = heavy(f.Run)
+		run = heavy(f[runLuck])
 	}
-	return math.Exp(v.Day*normal(f.Day) + v.Run*run)
+	return math.Exp(v.Day*normal(f[DayLuck]) + v.Run*run)
 }
 
 // ReadAfter returns the seconds from stopping to reading.
 func (v Variation) ReadAfter(f Fate) float64 {
-	return math.Min(maxDelay, v.Delay*math.Exp(v.Haste*normal(f.Delay)))
+	return math.Min(maxDelay, v.Delay*math.Exp(v.Haste*normal(f[delayLuck])))
 }
 
 const maxDelay = 120 // s, beyond which no driver calls it a peak
@@ -94,14 +88,14 @@ const maxDelay = 120 // s, beyond which no driver calls it a peak
 // than the air by rise.
 func (v Variation) Reading(part int, air, rise float64, f Fate) float64 {
 	shown := v.Aim[part]
-	if f.Miss[part] < v.Miss {
-		shown *= 1 - v.Depth*f.Miss[part]/v.Miss
+	if f[missLuck+part] < v.Miss {
+		shown *= 1 - v.Depth*f[missLuck+part]/v.Miss
 	}
-	return air + rise*shown*math.Exp(v.Part[part]*normal(f.Part[part])) + v.Gun*normal(f.Gun[part])
+	return air + rise*shown*math.Exp(v.Part[part]*normal(f[partLuck+part])) + v.Gun*normal(f[gunLuck+part])
 }
 
 // AirError returns by how much the ambient reading is off, in K.
-func (v Variation) AirError(f Fate) float64 { return v.Air * normal(f.Air) }
+func (v Variation) AirError(f Fate) float64 { return v.Air * normal(f[airLuck]) }
 
 // normal returns the standard normal quantile of p.
 func normal(p float64) float64 { return math.Sqrt2 * math.Erfinv(2*p-1) }

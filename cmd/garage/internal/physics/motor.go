@@ -37,39 +37,25 @@ func (m Motor) fluxConstant(celsius float64) float64 {
 	return 30 / (math.Pi * m.KV) * (1 - m.FluxLoss*(celsius-roomCelsius))
 }
 
-// IronLaw is what turning costs a motor whatever its current: hysteresis, eddy
-// currents and windage.
-type IronLaw interface {
-	// Torque returns the drag in N m at a speed in rad/s, 0 or above.
-	Torque(speed float64) float64
-}
+// IronLaw is what turning costs a motor whatever its current, hysteresis, eddy currents
+// and windage: the drag in N m at a speed in rad/s, 0 or above.
+type IronLaw func(speed float64) float64
 
-// PowerLaw lumps all speed losses into one power of speed:
+// powerLaw lumps all speed losses into one power of speed, from watts at a reference
+// speed in rad/s; the exponent is 1 to 2 in laminated steel, common practice:
 //
-//	loss = Watts * (speed / Reference)^Exponent
-type PowerLaw struct {
-	Watts     float64 // at Reference
-	Reference float64 // rad/s
-	Exponent  float64 // 1 to 2 in laminated steel, common practice
-}
-
-// Torque implements [IronLaw].
-func (l PowerLaw) Torque(speed float64) float64 {
-	if speed <= 0 {
-		return 0
+//	loss = watts * (speed / reference)^exponent
+func powerLaw(watts, reference, exponent float64) IronLaw {
+	return func(speed float64) float64 {
+		if speed <= 0 {
+			return 0
+		}
+		return watts / reference * math.Pow(speed/reference, exponent-1)
 	}
-	return l.Watts / l.Reference * math.Pow(speed/l.Reference, l.Exponent-1)
 }
 
-// SeparatedLaw keeps the losses apart: a constant hysteresis torque, an eddy
-// torque that grows with speed, and windage with its square.
-type SeparatedLaw struct {
-	Hysteresis float64 // N m
-	Eddy       float64 // N m s
-	Windage    float64 // N m s²
-}
-
-// Torque implements [IronLaw].
-func (l SeparatedLaw) Torque(speed float64) float64 {
-	return l.Hysteresis + speed*(l.Eddy+speed*l.Windage)
+// separatedLaw keeps the losses apart: a constant hysteresis torque in N m, an eddy
+// torque in N m s that grows with speed, and windage in N m s² with its square.
+func separatedLaw(hysteresis, eddy, windage float64) IronLaw {
+	return func(speed float64) float64 { return hysteresis + speed*(eddy+speed*windage) }
 }

@@ -81,20 +81,20 @@ func (m *Member) Setup(pinion int, tire float64) Setup {
 	}
 }
 
-// Usual spans of the rise in K after a usual run: cars outside them are not kept
-// like that by anyone, or never need advice.
+// usualRise are the usual spans of the rise in K after a usual run: a car above them would
+// be changed by any driver, and one below them needs no advice.
 var usualRise = [NumParts]span{{22, 80}, {10, 60}, {4, 35}}
 
-// Draw draws a member of a set: random cars until one is usable, with rises that
-// a driver would live with.
+// Draw draws a member of a set: random cars until one is usable, with rises that a driver
+// would accept.
 func Draw(set Set, r *rand.Rand) *Member { return drawOf(classes, set, r) }
 
 // DrawOneCell is [Draw] for a light car on a single cell.
 func DrawOneCell(set Set, r *rand.Rand) *Member { return drawOf([]class{oneCell}, set, r) }
 
-func drawOf(classes []class, set Set, r *rand.Rand) *Member {
+func drawOf(some []class, set Set, r *rand.Rand) *Member {
 	for {
-		if m, ok := draw(classes[r.IntN(len(classes))], set, r); ok && m.usual() {
+		if m, ok := draw(some[r.IntN(len(some))], set, r); ok && m.usual() {
 			return m
 		}
 	}
@@ -133,16 +133,26 @@ func (m *Member) usualOuting() Outing {
 
 // usual reports whether a usual run can be driven and warms every part as usual.
 func (m *Member) usual() bool {
-	load, ok := m.Car.Load(m.Setup(m.Pinion, m.Tire))
+	rises, ok := m.Rises(m.Setup(m.Pinion, m.Tire))
+	for i, rise := range rises {
+		ok = ok && rise >= usualRise[i].low && rise <= usualRise[i].high
+	}
+	return ok
+}
+
+// Rises returns the rises in K of a usual run in a setup. It reports false if the car
+// can't get round.
+func (m *Member) Rises(s Setup) (ByPart, bool) { return m.rises(s, m.usualOuting()) }
+
+func (m *Member) rises(s Setup, o Outing) (rises ByPart, ok bool) {
+	load, ok := m.Car.Load(s)
 	if !ok {
-		return false
+		return rises, false
 	}
-	for i, t := range m.Car.Parts(m.Car.Run(load, m.usualOuting()).End) {
-		if rise := t - m.Air; !(rise >= usualRise[i].low && rise <= usualRise[i].high) {
-			return false
-		}
+	for i, t := range m.Car.Parts(m.Car.Run(load, o).End) {
+		rises[i] = t - o.Air
 	}
-	return true
+	return rises, true
 }
 
 // draw draws one car of a class. It reports false where the gearing that the car
@@ -220,16 +230,12 @@ func motor(set Set, r *rand.Rand, mass, kv float64) Motor {
 	watts := mass * span{45, 180}.drawLog(r) // at the reference speed
 	const reference = 30000 * math.Pi / 30
 	if set == A {
-		m.Iron = PowerLaw{Watts: watts, Reference: reference, Exponent: span{1.2, 1.95}.draw(r)}
+		m.Iron = powerLaw(watts, reference, span{1.2, 1.95}.draw(r))
 		return m
 	}
 	hysteresis, windage := span{0.15, 0.5}.draw(r), span{0.03, 0.15}.draw(r)
 	torque := watts / reference
-	m.Iron = SeparatedLaw{
-		Hysteresis: torque * hysteresis,
-		Eddy:       torque * (1 - hysteresis - windage) / reference,
-		Windage:    torque * windage / (reference * reference),
-	}
+	m.Iron = separatedLaw(torque*hysteresis, torque*(1-hysteresis-windage)/reference, torque*windage/(reference*reference))
 	return m
 }
 
@@ -294,7 +300,7 @@ func variation(set Set, r *rand.Rand) Variation {
 		Run:   span{0.03, 0.08}.draw(r),
 		Air:   span{0.3, 1}.draw(r),
 		Gun:   span{0.5, 1.5}.draw(r),
-		Aim:   [NumParts]float64{1, 1, 1},
+		Aim:   ByPart{1, 1, 1},
 		Delay: span{10, 45}.drawLog(r),
 		Haste: span{0.2, 0.5}.draw(r),
 	}
@@ -304,7 +310,7 @@ func variation(set Set, r *rand.Rand) Variation {
 	if set == B {
 		v.Heavy = true
 		v.Miss, v.Depth = span{0, 0.08}.draw(r), span{0.1, 0.25}.draw(r)
-		v.Aim = [NumParts]float64{span{0.86, 1}.draw(r), span{0.86, 1}.draw(r), span{0.92, 1}.draw(r)}
+		v.Aim = ByPart{span{0.86, 1}.draw(r), span{0.86, 1}.draw(r), span{0.92, 1}.draw(r)}
 	}
 	return v
 }

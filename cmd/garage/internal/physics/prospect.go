@@ -7,7 +7,7 @@ import "math"
 type Prospect struct {
 	luck  Variation
 	air   float64
-	rises [len(prospectPowers)][len(prospectDelays)][NumParts]float64 // K
+	rises [len(prospectPowers)][len(prospectDelays)]ByPart // K
 }
 
 var (
@@ -35,7 +35,7 @@ func (c *Car) Prospect(load Load, o Outing) Prospect {
 
 // Readings returns what a fate would have a driver read, in °C, taking the
 // air to be as warm as the outing's.
-func (p *Prospect) Readings(f Fate) (readings [NumParts]float64) {
+func (p *Prospect) Readings(f Fate) (readings ByPart) {
 	i, x := between(prospectPowers[:], p.luck.Power(f))
 	j, y := between(prospectDelays[:], p.luck.ReadAfter(f))
 	air := p.air - p.luck.AirError(f)

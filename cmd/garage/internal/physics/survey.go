@@ -3,22 +3,27 @@ package physics
 import (
 	"math"
 	"math/rand/v2"
+	"sort"
 
 	"gonum.org/v1/gonum/stat"
 )
 
-// Character is how one car's heat scales, measured on the car itself with quiet
-// luck, for each part.
-type Character struct {
-	Rise     [NumParts]float64 // K after a usual run
-	Gearing  [NumParts]float64 // d ln rise / d ln rollout, by the pinion alone
-	Bend     [NumParts]float64 // half the second derivative of ln rise by ln rollout
-	Tire     [NumParts]float64 // d ln rise / d ln tire, at equal rollout
-	Power    [NumParts]float64 // d ln rise / d ln power
-	Minutes  [NumParts]float64 // time to 1 - 1/e of the rise after three hours
-	Scatter  [NumParts]float64 // sd of ln rise as read, over runs on different days
-	Together [NumParts]float64 // correlation of it: motor-ESC, motor-battery, ESC-battery
-}
+// Character is how one car's heat scales, trait by trait and part by part, measured on
+// the car itself with quiet luck.
+type Character [numTraits]ByPart
+
+// The traits of a [Character].
+const (
+	Rise     = iota // K after a usual run
+	Gearing         // d ln rise / d ln rollout, by the pinion alone
+	Bend            // half the second derivative of ln rise by ln rollout
+	Tire            // d ln rise / d ln tire, at equal rollout
+	Power           // d ln rise / d ln power
+	Minutes         // time to 1 - 1/e of the rise after three hours
+	Scatter         // sd of ln rise as read, over runs on different days
+	Together        // correlation of it: motor-ESC, motor-battery, ESC-battery
+	numTraits
+)
 
 // surveyStep is the step in ln rollout, about 1.3 teeth on 13.
 const surveyStep = 0.1
@@ -32,12 +37,12 @@ func (m *Member) Character(r *rand.Rand) Character {
 	strong := m.rise(1, 1, step)
 	c := Character{Rise: usual, Minutes: m.timeConstants()}
 	for i := range usual {
-		c.Gearing[i] = slope(short[i], tall[i])
-		c.Bend[i] = math.Log(tall[i]*short[i]/(usual[i]*usual[i])) / (2 * surveyStep * surveyStep)
-		c.Tire[i] = slope(small[i], large[i])
-		c.Power[i] = math.Log(strong[i]/usual[i]) / surveyStep
+		c[Gearing][i] = slope(short[i], tall[i])
+		c[Bend][i] = math.Log(tall[i]*short[i]/(usual[i]*usual[i])) / (2 * surveyStep * surveyStep)
+		c[Tire][i] = slope(small[i], large[i])
+		c[Power][i] = math.Log(strong[i]/usual[i]) / surveyStep
 	}
-	c.Scatter, c.Together = m.scatter(r)
+	c[Scatter], c[Together] = m.scatter(r)
 	return c
 }
 
@@ -46,21 +51,17 @@ func slope(low, high float64) float64 { return math.Log(high/low) / (2 * surveyS
 
 // rise returns the rises in K of a usual run at multiples of the usual rollout,
 // tire and power.
-func (m *Member) rise(rollout, tire, power float64) [NumParts]float64 {
+func (m *Member) rise(rollout, tire, power float64) ByPart {
 	s := m.Setup(m.Pinion, m.Tire*tire)
 	s.Ratio *= tire / rollout
-	load, _ := m.Car.Load(s)
 	o := m.usualOuting()
 	o.Power = power
-	rises := m.Car.Parts(m.Car.Run(load, o).End)
-	for i := range rises {
-		rises[i] -= m.Air
-	}
+	rises, _ := m.rises(s, o)
 	return rises
 }
 
 // scatter reads many usual runs, every one on a day of its own.
-func (m *Member) scatter(r *rand.Rand) (sd, together [NumParts]float64) {
+func (m *Member) scatter(r *rand.Rand) (sd, together ByPart) {
 	load, _ := m.Car.Load(m.Setup(m.Pinion, m.Tire))
 	prospect := m.Car.Prospect(load, m.usualOuting())
 	const n = 400
@@ -82,27 +83,24 @@ func (m *Member) scatter(r *rand.Rand) (sd, together [NumParts]float64) {
 // leastRead is the smallest rise in K that a gun shows at all.
 const leastRead = 0.5
 
-// timeConstants runs the usual load until nothing changes any more.
-func (m *Member) timeConstants() (minutes [NumParts]float64) {
+// timeConstants runs the usual load until nothing changes any more, and returns when
+// each part was at 1 - 1/e of its rise.
+func (m *Member) timeConstants() (minutes ByPart) {
 	const last = 180
 	load, _ := m.Car.Load(m.Setup(m.Pinion, m.Tire))
-	state := AllAt(m.Air)
-	var course [last][NumParts]float64
-	for t := range course {
-		state = m.Car.Run(load, Outing{Air: m.Air, Minutes: 1, Power: 1, Start: state}).End
-		course[t] = m.Car.Parts(state)
-	}
-	for i := range minutes {
-		goal := (course[last-1][i] - m.Air) * (1 - math.Exp(-1))
-		before := 0.0
-		for t := range course {
-			rise := course[t][i] - m.Air
-			if rise >= goal {
-				minutes[i] = float64(t) + (goal-before)/(rise-before)
-				break
-			}
-			before = rise
+	o := m.usualOuting()
+	o.Minutes = 1
+	var rises [NumParts][last + 1]float64
+	for t := range last {
+		o.Start = m.Car.Run(load, o).End
+		for i, celsius := range m.Car.Parts(o.Start) {
+			rises[i][t+1] = celsius - m.Air
 		}
+	}
+	for i, rise := range rises {
+		goal := rise[last] * (1 - math.Exp(-1))
+		t := sort.SearchFloat64s(rise[:], goal)
+		minutes[i] = float64(t-1) + (goal-rise[t-1])/(rise[t]-rise[t-1])
 	}
 	return minutes
 }

@@ -24,6 +24,7 @@ type Kind[T any] struct {
 	// Units are those in which a bare number is meant, by [units.System]; "" where the
 	// kind has none.
 	Units [2]string
+	Words []string // all that there are of the kind, nil for more than can be listed
 }
 
 // Value is one thing that can be said: a flag of a command, a field of a form. It can be
@@ -33,13 +34,18 @@ type Value struct {
 	Kind  string // as a help names it
 	Usage string
 
+	// Take takes what was said, and fails without taking it if it makes no sense.
+	Take func(text string) error
+	// Known is what the text can be or, ending in a sign of equality, begin with; nil for
+	// more than can be listed.
+	Known []string
+
 	units [2]string
-	set   func(text string) error
 }
 
 // Value returns a value of kind k that is kept in to.
 func (k Kind[T]) Value(name, usage string, to *Optional[T]) Value {
-	return Value{name, k.Name, usage, k.Units, func(text string) error {
+	return Value{Name: name, Kind: k.Name, Usage: usage, Known: k.Words, units: k.Units, Take: func(text string) error {
 		value, err := k.Parse(text)
 		if err == nil {
 			*to = Optional[T]{Value: value, Given: true}
@@ -49,7 +55,7 @@ func (k Kind[T]) Value(name, usage string, to *Optional[T]) Value {
 }
 
 // Set takes what was said, and fails without taking it if it makes no sense.
-func (v Value) Set(text string) error { return v.set(text) }
+func (v Value) Set(text string) error { return v.Take(text) }
 
 // WithUnit returns a text with its unit in a system behind it where it is a number that
 // needs one and has none. Flags are taken as they are; a form says beside its field what
@@ -60,6 +66,9 @@ func (v Value) WithUnit(text string, system units.System) string {
 
 // Type returns v's kind, for pflag.
 func (v Value) Type() string { return v.Kind }
+
+// Words returns v.Known, for a shell to complete.
+func (v Value) Words() []string { return v.Known }
 
 // String returns "", for pflag: no value has a default that could be told beforehand.
 func (v Value) String() string { return "" }
@@ -99,10 +108,10 @@ func Named(values []Value, name string) (Value, bool) {
 
 // CarFileOr returns what the car file says, or the last run's value where it says
 // nothing, and where it came from.
-func CarFileOr[T comparable](own, last T) (T, advise.Origin) {
+func CarFileOr[T comparable](inFile, last T) (T, advise.Origin) {
 	var absent T
-	if own != absent {
-		return own, advise.CarFile
+	if inFile != absent {
+		return inFile, advise.CarFile
 	}
 	return last, advise.LastRun
 }
@@ -137,6 +146,9 @@ func (c *Choice[T]) Set(word string) error {
 	c.Value = c.values[i]
 	return nil
 }
+
+// Words returns all words.
+func (c *Choice[T]) Words() []string { return c.words }
 
 // Type returns the words.
 func (c *Choice[T]) Type() string { return strings.Join(c.words, "|") }

@@ -71,7 +71,7 @@ func named(t *testing.T, n *NextRun, name string) Value {
 
 // Wrong texts are refused by each value, in words that name no flag, and change nothing.
 func TestWrongTexts(t *testing.T) {
-	car, own := weekend(t), &carfile.Car{}
+	car, setup := weekend(t), &carfile.Car{}
 	for name, texts := range map[string][]string{
 		"limit":       {"", "80C", "motor", "motor=", "motor=80", "motor=600C", "motr=80C", "motor=no"},
 		"confidence":  {"", "0", "1", "80", "80%", "NaN"},
@@ -88,9 +88,9 @@ func TestWrongTexts(t *testing.T) {
 			if err := next.Set(name, text); err == nil || strings.Contains(err.Error(), "--") {
 				t.Errorf("%s: %q: %v", name, text, err)
 			}
-			got, err := next.Request(car, own)
+			got, err := next.Request(car, setup)
 			var nothing NextRun
-			want, errWant := nothing.Request(car, own)
+			want, errWant := nothing.Request(car, setup)
 			if err != nil || errWant != nil || fmt.Sprint(got) != fmt.Sprint(want) {
 				t.Errorf("%s: %q changed the request to %v", name, text, got)
 			}
@@ -142,10 +142,10 @@ motor_whose = "the maker's sheet"
 // What was said comes first, then the car file, then the last run or the defaults, and the
 // request says of each which it was.
 func TestWhatComesFirst(t *testing.T) {
-	car, own := weekend(t), heron(t)
+	car, setup := weekend(t), heron(t)
 	last := analyze.ConditionsOf(car.Last)
 	var next NextRun
-	req, err := next.Request(car, own)
+	req, err := next.Request(car, setup)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -167,7 +167,7 @@ func TestWhatComesFirst(t *testing.T) {
 			t.Fatal(name, err)
 		}
 	}
-	if req, err = next.Request(car, own); err != nil || req.From != (advise.Origins{}) || req.Next.Tire != 104 || math.Abs(float64(req.Next.Ambient)-30) > 1e-9 ||
+	if req, err = next.Request(car, setup); err != nil || req.From != (advise.Origins{}) || req.Next.Tire != 104 || math.Abs(float64(req.Next.Ambient)-30) > 1e-9 ||
 		req.Next.Minutes != 12.5 || req.Confidence != 0.9 || req.MaxStepUp != 1 || len(req.Gearings) != 2 {
 		t.Errorf("all said: %+v, %v", req, err)
 	}
@@ -178,12 +178,12 @@ func TestWhatComesFirst(t *testing.T) {
 
 // A copy goes its own way: what one next run is asked is not asked of the other.
 func TestCopiesAreApart(t *testing.T) {
-	car, own := weekend(t), &carfile.Car{}
+	car, setup := weekend(t), &carfile.Car{}
 	var next NextRun
 	if err := next.Set("limit", "motor=80C"); err != nil {
 		t.Fatal(err)
 	}
-	before, err := next.Request(car, own)
+	before, err := next.Request(car, setup)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -193,7 +193,7 @@ func TestCopiesAreApart(t *testing.T) {
 			t.Fatal(err)
 		}
 	}
-	after, err := next.Request(car, own)
+	after, err := next.Request(car, setup)
 	if err != nil || fmt.Sprint(after) != fmt.Sprint(before) {
 		t.Errorf("the copy changed %v to %v", before, after)
 	}
@@ -212,10 +212,10 @@ func TestUnknownTire(t *testing.T) {
 		t.Fatal(err)
 	}
 	for _, c := range []struct {
-		own  *carfile.Car
-		want string
+		setup *carfile.Car
+		want  string
 	}{{heron(t), "did you mean small?"}, {&carfile.Car{}, "names no tire"}} {
-		_, err := next.Answer(weekend(t), c.own)
+		_, err := next.Answer(weekend(t), c.setup)
 		var wrong *ValueError
 		if !errors.As(err, &wrong) || wrong.Name != "tire" || wrong.Text != "smal" || !strings.Contains(err.Error(), c.want) {
 			t.Errorf("%v, want %s", err, c.want)

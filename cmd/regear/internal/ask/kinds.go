@@ -34,11 +34,11 @@ var (
 // The kinds of values.
 var (
 	// Air is the air's temperature in a run.
-	Air = Kind[units.Celsius]{"TEMP", parseAir, degrees}
+	Air = Kind[units.Celsius]{Name: "TEMP", Parse: parseAir, Units: degrees}
 	// Length is a tire's diameter.
-	Length = Kind[units.Millimeters]{"LENGTH", carfile.ParseTire, lengths}
+	Length = Kind[units.Millimeters]{Name: "LENGTH", Parse: carfile.ParseTire, Units: lengths}
 	// TireChoice is a tire by its diameter or by its name in the car file.
-	TireChoice = Kind[Tire]{"LENGTH|NAME", parseTireChoice, lengths}
+	TireChoice = Kind[Tire]{Name: "LENGTH|NAME", Parse: parseTireChoice, Units: lengths}
 	// RunMinutes is the length of a run.
 	RunMinutes = Kind[units.Minutes]{Name: "N", Parse: parseRunMinutes}
 	// Confidence is a wanted chance.
@@ -54,7 +54,7 @@ var (
 	// Text is any text, without blanks around it.
 	Text = Kind[string]{Name: "TEXT", Parse: parseText}
 	// Part is a part that heat is read of.
-	Part = Kind[run.Part]{Name: "PART", Parse: parsePart}
+	Part = Kind[run.Part]{Name: "PART", Parse: parsePart, Words: partNames("")}
 )
 
 // Count returns the kind of whole numbers between two bounds.
@@ -125,15 +125,21 @@ func parseGears(text string) ([]int, error) {
 	return slices.Compact(teeth), nil
 }
 
+// partNames returns the names of the parts, each with an ending.
+func partNames(ending string) []string {
+	var names []string
+	for _, p := range run.Parts {
+		names = append(names, p.String()+ending)
+	}
+	return names
+}
+
 func parsePart(name string) (run.Part, error) {
 	name = strings.ToLower(strings.TrimSpace(name))
 	if part, ok := run.ParsePart(name); ok {
 		return part, nil
 	}
-	var names []string
-	for _, p := range run.Parts {
-		names = append(names, p.String())
-	}
+	names := partNames("")
 	return 0, fmt.Errorf("there is no part %q%s; the parts are %s", name, nearest.DidYouMean(name, names), strings.Join(names, ", "))
 }
 
@@ -159,27 +165,30 @@ func parseTireChoice(text string) (Tire, error) {
 	return Tire{Name: text}, nil
 }
 
-// Doubt returns what to ask about a tire of a car before it is used, as a problem of what it
-// was said under, and whether there is anything to ask.
-func (t Tire) Doubt(said string, own *carfile.Car) (run.Problem, bool) {
+// Problems returns what to ask about a tire of a car before it is used, as a problem of what it
+// was said under.
+func (t Tire) Problems(said string, setup *carfile.Car) []run.Problem {
 	text := t.Rim
-	if size, ok := own.Rims[t.Name]; ok {
+	if size, ok := setup.Rims[t.Name]; ok {
 		text = t.Name + " = " + size
 	}
-	return run.Problem{Position: run.Position{File: said}, Value: text,
-		What: drivetrain.RimSize, Do: drivetrain.MeasureAcrossTire, Ask: true}, text != ""
+	if text == "" {
+		return nil
+	}
+	return []run.Problem{{Position: run.Position{File: said}, Value: text,
+		What: drivetrain.RimSize, Do: drivetrain.MeasureAcrossTire, Ask: true}}
 }
 
 // Of returns the diameter of a tire of a car. It fails where the car file does not know
 // the tire's name.
-func (t Tire) Of(own *carfile.Car) (units.Millimeters, error) {
+func (t Tire) Of(setup *carfile.Car) (units.Millimeters, error) {
 	if t.Name == "" {
 		return t.Diameter, nil
 	}
-	if m, ok := own.Tires[t.Name]; ok {
+	if m, ok := setup.Tires[t.Name]; ok {
 		return m, nil
 	}
-	names := slices.Sorted(maps.Keys(own.Tires))
+	names := slices.Sorted(maps.Keys(setup.Tires))
 	if len(names) == 0 {
 		return 0, errors.New("write a diameter with its unit, as in 118mm; the car file names no tire of this car")
 	}

@@ -11,7 +11,6 @@ import (
 	"regear/analyze/drivetrain"
 	"regear/analyze/run"
 	"regear/analyze/units"
-	"regear/cmd/regear/internal/report"
 )
 
 // NextRun is what was said of the next run and is asked of it. The zero NextRun says
@@ -58,11 +57,15 @@ func (n *NextRun) Set(name, text string) error {
 	return value.Set(text)
 }
 
+// NoPairError reports that none of the gears at hand can be fitted, and why.
+type NoPairError struct{ Excluded []advise.Excluded }
+
+func (e *NoPairError) Error() string { return "no combination of the gears at hand fits" }
+
 // Answer answers for the next run from the fits of a car and what the car file says of
-// it. Beside the errors of [advise.For] it fails with a [*ValueError], and where none of
-// the gears at hand fits.
-func (n *NextRun) Answer(car *analyze.Car, own *carfile.Car) (*advise.Advice, error) {
-	req, err := n.Request(car, own)
+// it. Beside the errors of [advise.For] it fails with a [*ValueError] or a [*NoPairError].
+func (n *NextRun) Answer(car *analyze.Car, setup *carfile.Car) (*advise.Advice, error) {
+	req, err := n.Request(car, setup)
 	if err != nil {
 		return nil, err
 	}
@@ -71,13 +74,13 @@ func (n *NextRun) Answer(car *analyze.Car, own *carfile.Car) (*advise.Advice, er
 
 // Request completes what was asked with the car file, the last run and the documented
 // defaults, in this order. It fails as [NextRun.Answer] does.
-func (n *NextRun) Request(car *analyze.Car, own *carfile.Car) (advise.Request, error) {
+func (n *NextRun) Request(car *analyze.Car, setup *carfile.Car) (advise.Request, error) {
 	last := analyze.ConditionsOf(car.Last)
 	var req advise.Request
-	req.Limits = n.limits.Complete(own)
+	req.Limits = n.limits.Complete(setup)
 	req.Confidence, _ = n.confidence.OrElse(advise.DefaultConfidence, advise.Default)
 	req.MaxStepUp, _ = n.maxStepUp.OrElse(advise.DefaultMaxStepUp, advise.Default)
-	req.MotorKV = own.KV
+	req.MotorKV = setup.KV
 
 	// The next run starts cool, whatever the last one did: see Conditions.Start.
 	next := &req.Next
@@ -85,32 +88,29 @@ func (n *NextRun) Request(car *analyze.Car, own *carfile.Car) (advise.Request, e
 	next.Ambient, req.From.Ambient = n.ambient.OrElse(last.Ambient, advise.LastRun)
 	next.Minutes, req.From.Minutes = n.minutes.OrElse(advise.NextMinutes(car))
 	next.Tire, req.From.Tire = last.Tire, advise.LastRun
-	next.Cells, req.From.Cells = n.cells.OrElse(CarFileOr(own.Cells, last.Cells))
+	next.Cells, req.From.Cells = n.cells.OrElse(CarFileOr(setup.Cells, last.Cells))
 	next.Surface, req.From.Surface = n.surface.OrElse(last.Surface, advise.LastRun)
 	next.Cooling, req.From.Cooling = n.cooling.OrElse(last.Cooling, advise.LastRun)
 	if n.tire.Given {
-		tire, err := n.tire.Value.Of(own)
+		tire, err := n.tire.Value.Of(setup)
 		if err != nil {
 			return req, &ValueError{tireName, n.tire.Value.Name, err}
 		}
 		next.Tire, req.From.Tire = tire, advise.Given
 	}
-	if err := n.chooseGears(&req, last, own); err != nil {
+	if err := n.chooseGears(&req, last, setup); err != nil {
 		return req, err
 	}
 	if len(req.Gearings) == 0 {
-		return req, report.NothingFits(req.Excluded)
+		return req, &NoPairError{req.Excluded}
 	}
 	return req, nil
 }
 
-// Doubts returns what to ask about before the next run of a car is answered for, each as a
+// Problems returns what to ask about before the next run of a car is answered for, each as a
 // problem of the value that says it.
-func (n *NextRun) Doubts(own *carfile.Car) []run.Problem {
-	if doubt, any := n.tire.Value.Doubt(tireName, own); any && n.tire.Given {
-		return []run.Problem{doubt}
-	}
-	return nil
+func (n *NextRun) Problems(setup *carfile.Car) []run.Problem {
+	return n.tire.Value.Problems(tireName, setup)
 }
 
 // mostPairs is how many combinations of a pinion and a spur are looked at, more than a box
@@ -119,9 +119,9 @@ func (n *NextRun) Doubts(own *carfile.Car) []run.Problem {
 const mostPairs = 1000
 
 // chooseGears fills in what there is to choose from after the last run.
-func (n *NextRun) chooseGears(req *advise.Request, last analyze.Conditions, own *carfile.Car) error {
+func (n *NextRun) chooseGears(req *advise.Request, last analyze.Conditions, setup *carfile.Car) error {
 	fitted := last.Gearing
-	gears := GearsAtHand(own, n.pinions, n.spurs)
+	gears := GearsAtHand(setup, n.pinions, n.spurs)
 	main := &gears.Boxes[0]
 	sameRollout := int(math.Round(fitted.PinionFor(last.Rollout(), req.Next.Tire)))
 	around, smaller := advise.PinionsAround(sameRollout, fitted.Pinion)
@@ -147,8 +147,8 @@ func (n *NextRun) chooseGears(req *advise.Request, last analyze.Conditions, own 
 
 // GearsAtHand returns the gears that were named, or else the car file's. There is a first
 // box always, though it may be empty; gears that were named have its pitch.
-func GearsAtHand(own *carfile.Car, pinions, spurs Optional[[]int]) advise.Gears {
-	gears := advise.Gears{Boxes: slices.Clone(own.Boxes), Mount: own.Mount}
+func GearsAtHand(setup *carfile.Car, pinions, spurs Optional[[]int]) advise.Gears {
+	gears := advise.Gears{Boxes: slices.Clone(setup.Boxes), Mount: setup.Mount}
 	if len(gears.Boxes) == 0 {
 		gears.Boxes = []drivetrain.Box{{}}
 	}
@@ -163,9 +163,9 @@ func GearsAtHand(own *carfile.Car, pinions, spurs Optional[[]int]) advise.Gears 
 
 // gearsOr returns the car file's gears, or the last run's where it names none, and where
 // they came from.
-func gearsOr(own, last []int) ([]int, advise.Origin) {
-	if len(own) > 0 {
-		return own, advise.CarFile
+func gearsOr(inFile, last []int) ([]int, advise.Origin) {
+	if len(inFile) > 0 {
+		return inFile, advise.CarFile
 	}
 	return last, advise.LastRun
 }

@@ -20,7 +20,7 @@ type Limits struct {
 // Value returns the value that adds to l: a part and its limit, as in motor=80C, or
 // motor=none.
 func (l *Limits) Value(name, usage string) Value {
-	return Value{name, partTemperature, usage, degrees, l.add}
+	return Value{Name: name, Kind: partTemperature, Usage: usage, Known: partNames("="), units: degrees, Take: l.add}
 }
 
 const partTemperature = "PART=TEMP"
@@ -46,9 +46,9 @@ func (l *Limits) add(text string) error {
 
 // Complete returns the limits. Parts that nothing was said of have those of the car file and
 // the documented defaults.
-func (l *Limits) Complete(own *carfile.Car) run.ByPart[advise.Limit] {
+func (l *Limits) Complete(setup *carfile.Car) run.ByPart[advise.Limit] {
 	limits := advise.DefaultLimits()
-	for part, of := range own.Limits.All() {
+	for part, of := range setup.Limits.All() {
 		limits.Set(part, advise.Limit{Temperature: of.Temperature, Origin: advise.CarFile, Whose: of.Whose})
 	}
 	for part, said := range l.said.All() {
@@ -64,7 +64,7 @@ func (l *Limits) Complete(own *carfile.Car) run.ByPart[advise.Limit] {
 // Readings returns the value that adds to readings: a part and what it reads, as in
 // motor=45C.
 func Readings(name, usage string, to *run.Readings) Value {
-	return Value{name, partTemperature, usage, degrees, func(text string) error {
+	return Value{Name: name, Kind: partTemperature, Usage: usage, Known: partNames("="), units: degrees, Take: func(text string) error {
 		part, reading, err := cutPart(text, "reading, as in motor=45C")
 		if err != nil {
 			return err

@@ -8,6 +8,7 @@ package document
 import (
 	_ "embed" // the style sheet
 	"html/template"
+	"strings"
 )
 
 // Document is an answer, block by block.
@@ -108,6 +109,7 @@ type Notes []Note
 // Note says what was noticed, and what to do about it.
 type Note struct {
 	Kind   NoteKind
+	Label  string // what it begins with, as in "Warning"
 	Text   string // a sentence without its capital and its full stop
 	Action string // the same; may be blank
 }
@@ -120,6 +122,26 @@ const (
 	Warning NoteKind = "warning" // of what is doubtful in this answer
 	Caution NoteKind = "caution" // of what is always dangerous
 )
+
+// sentences joins what was noticed with what to do.
+func (n Note) sentences() string { return strings.TrimSpace(n.Text + ". " + sentence(n.Action)) }
+
+// sentence gives words their capital and their full stop.
+func sentence(words string) string {
+	if words == "" {
+		return ""
+	}
+	return strings.ToUpper(words[:1]) + words[1:] + "."
+}
+
+// each joins what write makes of every item.
+func each[T any](items []T, write func(T) string) string {
+	var b strings.Builder
+	for _, item := range items {
+		b.WriteString(write(item))
+	}
+	return b.String()
+}
 
 // Style is the style sheet of the HTML.
 //

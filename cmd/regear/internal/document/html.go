@@ -14,7 +14,7 @@ var templateFiles embed.FS
 
 // templates are read with the first HTML: text needs none.
 var templates = sync.OnceValue(func() *template.Template {
-	return template.Must(template.New("").Funcs(template.FuncMap{"glued": glued}).ParseFS(templateFiles, "*.html"))
+	return template.Must(template.New("").Funcs(template.FuncMap{"glued": glued, "sentence": sentence}).ParseFS(templateFiles, "*.html"))
 })
 
 // glued joins each number with its unit, so that no line begins with one.
@@ -41,11 +41,7 @@ func fill(name string, data any) template.HTML {
 func (d Document) HTML() template.HTML { return d.html(topLevel) }
 
 func (d Document) html(level int) template.HTML {
-	var b strings.Builder
-	for _, block := range d {
-		b.WriteString(string(block.html(level)))
-	}
-	return template.HTML(b.String())
+	return template.HTML(each(d, func(b Block) string { return string(b.html(level)) }))
 }
 
 func (h Headline) html(int) template.HTML  { return fill("headline", h) }
@@ -65,31 +61,19 @@ func (s Section) html(level int) template.HTML {
 	}{s, level, s.Body.html(level + 1)})
 }
 
-func (f Figure) html(int) template.HTML {
-	return fill("figure", struct {
+func (f Figures) html(int) template.HTML {
+	type figure struct {
 		Picture     template.HTML
 		Description string
-	}{template.HTML(f.SVG), f.Description})
+	}
+	figures := make([]figure, len(f))
+	for i, one := range f {
+		figures[i] = figure{template.HTML(one.SVG), one.Description}
+	}
+	return fill("figures", figures)
 }
 
-func (f Figures) html(level int) template.HTML {
-	var b strings.Builder
-	for _, one := range f {
-		b.WriteString(string(one.html(level)))
-	}
-	return fill("figures", template.HTML(b.String()))
-}
-
-func (n Notes) html(int) template.HTML {
-	var b strings.Builder
-	for _, note := range n {
-		b.WriteString(string(fill("note", struct {
-			Kind                NoteKind
-			Label, Text, Action string
-		}{note.Kind, note.label(), note.Text + ".", note.action()})))
-	}
-	return template.HTML(b.String())
-}
+func (n Notes) html(int) template.HTML { return fill("notes", n) }
 
 // htmlCell is a cell, or the head of a column, with its class.
 type htmlCell struct{ Class, Text string }

@@ -36,19 +36,11 @@ func (s Section) markdown(level int) string {
 func (p Paragraph) markdown(int) string { return plain(string(p)) + "\n" }
 
 func (items List) markdown(int) string {
-	var b strings.Builder
-	for _, prose := range items {
-		b.WriteString("- " + plain(prose) + "\n")
-	}
-	return b.String()
+	return each(items, func(prose string) string { return "- " + plain(prose) + "\n" })
 }
 
 func (t Terms) markdown(int) string {
-	var b strings.Builder
-	for _, term := range t {
-		b.WriteString("- **" + plain(term.Word) + "**: " + plain(term.Meaning) + "\n")
-	}
-	return b.String()
+	return each(t, func(term Term) string { return "- **" + plain(term.Word) + "**: " + plain(term.Meaning) + "\n" })
 }
 
 func (s Lines) markdown(level int) string {
@@ -66,14 +58,12 @@ func (t Table) markdown(int) string {
 	}
 	heads, rules := make([]string, len(t.Columns)), make([]string, len(t.Columns))
 	for i, c := range t.Columns {
-		heads[i] = plain(c.name())
-		rules[i] = "---"
+		heads[i], rules[i] = plain(c.name()), "---"
 		if c.Kind == Number {
 			rules[i] = "---:"
 		}
 	}
-	tableRow(&b, heads)
-	tableRow(&b, rules)
+	b.WriteString(tableRow(heads) + tableRow(rules))
 	for _, r := range t.Rows {
 		cells := make([]string, len(r.Cells))
 		for i, cell := range r.Cells {
@@ -82,7 +72,7 @@ func (t Table) markdown(int) string {
 				cells[i] = "**" + cells[i] + "**"
 			}
 		}
-		tableRow(&b, cells)
+		b.WriteString(tableRow(cells))
 	}
 	if t.Legend != "" {
 		b.WriteString("\n" + plain(t.Legend) + "\n")
@@ -90,26 +80,18 @@ func (t Table) markdown(int) string {
 	return b.String()
 }
 
-func tableRow(b *strings.Builder, cells []string) {
-	b.WriteString("| " + strings.Join(cells, " | ") + " |\n")
-}
-
-func (f Figure) markdown(level int) string { return Figures{f}.markdown(level) }
+func tableRow(cells []string) string { return "| " + strings.Join(cells, " | ") + " |\n" }
 
 func (f Figures) markdown(int) string {
-	var b strings.Builder
-	for _, one := range f {
-		b.WriteString(strings.TrimSpace("- **"+plain(one.Title)+".** "+plain(one.Description)) + "\n")
-	}
-	return b.String()
+	return each(f, func(f Figure) string {
+		return strings.TrimSpace("- **"+plain(f.Title)+".** "+plain(f.Description)) + "\n"
+	})
 }
 
 func (n Notes) markdown(int) string {
-	notes := make([]string, len(n))
-	for i, note := range n {
-		notes[i] = "> **" + note.label() + ":** " + plain(note.sentences()) + "\n"
-	}
-	return strings.Join(notes, "\n")
+	return strings.TrimSuffix(each(n, func(n Note) string {
+		return "> **" + plain(n.Label) + ":** " + plain(n.sentences()) + "\n\n"
+	}), "\n")
 }
 
 // plain escapes a text so that Markdown shows it as it is. Line breaks and other control

@@ -8,6 +8,8 @@ import (
 
 	"github.com/jedib0t/go-pretty/v6/table"
 	"github.com/jedib0t/go-pretty/v6/text"
+
+	"regear/analyze/units"
 )
 
 // Layout is how text is laid out.
@@ -58,32 +60,19 @@ func (s Section) text(l Layout) string {
 func (p Paragraph) text(l Layout) string { return l.paragraph("", string(p)) }
 
 func (items List) text(l Layout) string {
-	var b strings.Builder
-	for _, prose := range items {
-		b.WriteString(l.paragraph("  - ", prose))
-	}
-	return b.String()
+	return each(items, func(prose string) string { return l.paragraph("  - ", prose) })
 }
 
 func (t Terms) text(l Layout) string {
-	var b strings.Builder
-	for _, term := range t {
-		b.WriteString(l.paragraph("  - ", term.Word+": "+term.Meaning))
-	}
-	return b.String()
+	return each(t, func(term Term) string { return l.paragraph("  - ", term.Word+": "+term.Meaning) })
 }
 
 func (s Lines) text(Layout) string {
-	indent := ""
-	var b strings.Builder
+	head, indent := "", ""
 	if s.Head != "" {
-		b.WriteString(harmless(s.Head) + "\n")
-		indent = "  "
+		head, indent = harmless(s.Head)+"\n", "  "
 	}
-	for _, line := range s.Items {
-		b.WriteString(indent + harmless(line) + "\n")
-	}
-	return b.String()
+	return head + each(s.Items, func(line string) string { return indent + harmless(line) + "\n" })
 }
 
 // text lays the table out, without the columns that it can spare where it is too wide.
@@ -93,14 +82,11 @@ func (t Table) text(l Layout) string {
 		t = t.without(spare)
 		lines = t.lines(l)
 	}
-	var b strings.Builder
-	for _, line := range lines {
-		b.WriteString(line + "\n")
-	}
+	text := each(lines, func(line string) string { return line + "\n" })
 	if t.Legend != "" {
-		b.WriteString(l.paragraph("  ", t.Legend))
+		text += l.paragraph("  ", t.Legend)
 	}
-	return b.String()
+	return text
 }
 
 // sparest returns the column to leave out first, or -1.
@@ -164,11 +150,7 @@ func (t Table) lines(l Layout) []string {
 
 // head returns the head with its line breaks.
 func (c Column) head() string {
-	lines := strings.Split(c.Head, "\n")
-	for i, line := range lines {
-		lines[i] = harmless(line)
-	}
-	return strings.Join(lines, "\n")
+	return strings.TrimSuffix(each(strings.Split(c.Head, "\n"), func(line string) string { return harmless(line) + "\n" }), "\n")
 }
 
 func (r Row) text(l Layout) table.Row {
@@ -183,47 +165,18 @@ func (r Row) text(l Layout) table.Row {
 	return row
 }
 
-func (f Figure) text(l Layout) string { return Figures{f}.text(l) }
-
 func (f Figures) text(l Layout) string {
-	var b strings.Builder
-	for _, one := range f {
-		b.WriteString(l.paragraph("  - ", strings.TrimSpace(one.Title+". "+one.Description)))
-	}
-	return b.String()
+	return each(f, func(f Figure) string { return l.paragraph("  - ", strings.TrimSpace(f.Title+". "+f.Description)) })
 }
 
+// text sets a warning as programs write it on standard error.
 func (n Notes) text(l Layout) string {
-	var b strings.Builder
-	for _, note := range n {
-		if note.Kind == Warning {
-			b.WriteString(l.paragraph("warning: ", note.sentences()))
-		} else {
-			b.WriteString(l.paragraph("", note.label()+": "+note.sentences()))
+	return each(n, func(n Note) string {
+		if n.Kind == Warning {
+			return l.paragraph(strings.ToLower(n.Label)+": ", n.sentences())
 		}
-	}
-	return b.String()
-}
-
-// label is what a note begins with where it has no line of its own.
-func (n Note) label() string {
-	if n.Kind == Caution {
-		return "Take care"
-	}
-	return "Warning"
-}
-
-// sentences joins what was noticed with what to do.
-func (n Note) sentences() string {
-	return strings.TrimSpace(n.Text + ". " + n.action())
-}
-
-// action is what to do, as a sentence.
-func (n Note) action() string {
-	if n.Action == "" {
-		return ""
-	}
-	return strings.ToUpper(n.Action[:1]) + n.Action[1:] + "."
+		return l.paragraph("", n.Label+": "+n.sentences())
+	})
 }
 
 // strong makes a text stand out where the layout has it.
@@ -285,9 +238,5 @@ func unbroken(prose string) []string {
 }
 
 func startsWithUnit(word string) bool {
-	switch strings.TrimRight(word, ".,;:)") {
-	case "%", "°C", "°F", "mm", "min":
-		return true
-	}
-	return false
+	return slices.Contains(units.Signs[:], strings.TrimRight(word, ".,;:)"))
 }

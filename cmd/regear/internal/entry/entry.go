@@ -2,20 +2,18 @@
 // or in the fields of a form: what there is to enter, how each text is read, and what
 // stands where nothing was entered.
 //
-// A run in the making is held as [Cells]. What is wrong with one value shows at once;
-// whether the values make a run is for package runlog to say, as it does of any log.
+// A run in the making is a [Draft]. What is wrong with one value shows at once; whether
+// the values make a run is for package runlog to say, as it does of any log.
 package entry
 
 import (
 	"errors"
 	"io"
 	"slices"
-	"strconv"
 	"strings"
 	"time"
 
 	"regear/advise/carfile"
-	"regear/analyze"
 	"regear/analyze/run"
 	"regear/analyze/runlog"
 	"regear/analyze/units"
@@ -25,76 +23,120 @@ import (
 // Field is one thing to enter: a flag, a column of the log, and a question at once.
 type Field struct {
 	Name   string // of the flag, and of a form's field
-	Column string // that the cell stands in
+	Column string // that a log holds it in
 	Usage  string
 	// Needed is true where no run can do without the field. Of the peaks one will do.
 	Needed bool
 	// FromLast is true where a field rarely changes: blank, it is as in the last run.
 	FromLast bool
 
-	kind kind
+	kind
 }
 
-// Cells are the cells of a run in the making, as they would stand in a log, by their
-// column. A cell that was left blank on purpose is "", one that was not entered is absent.
-type Cells map[string]string
-
-// kind is a kind of field: how its text becomes a cell.
+// kind is what a field holds, and how a text of it is read into a run.
 type kind struct {
-	name  string
+	name  string // as a help names it
 	units [2]string
-	cell  func(text string) (string, error)
+	set   func(to *run.Run, text string, setup *carfile.Car) error
 }
 
-// in returns the kind of the fields that hold values of kind k, called name in a help.
-func in[T any](name string, k ask.Kind[T], written func(T) string) kind {
-	return kind{name, k.Units, func(text string) (string, error) {
+// in returns the kind of the fields that hold a value of kind k at a place of a run.
+func in[T any](name string, k ask.Kind[T], at func(*run.Run) *T) kind {
+	return kind{name, k.Units, func(to *run.Run, text string, _ *carfile.Car) error {
 		value, err := k.Parse(text)
-		return written(value), err
+		if err == nil {
+			*at(to) = value
+		}
+		return err
 	}}
 }
 
+// moment is the kind of the time at which a run ended, as ISO 8601 writes it.
+var moment = kind{name: "DATE",
+	set: func(to *run.Run, text string, _ *carfile.Car) (err error) {
+		to.When, to.HasTime, err = parseMoment(text)
+		return err
+	},
+}
+
+// tire is the kind of a tire's diameter, or of its name in the car file.
+var tire = kind{name: ask.TireChoice.Name, units: ask.TireChoice.Units,
+	set: func(to *run.Run, text string, setup *carfile.Car) error {
+		choice, err := ask.TireChoice.Parse(text)
+		if err == nil && setup != nil {
+			to.Tire, err = choice.Of(setup)
+		}
+		return err
+	},
+}
+
+// reading returns the kind of what a part read.
+func reading(part run.Part, of func(*run.Run) *run.Readings) kind {
+	return kind{name: "TEMP", units: ask.Air.Units, set: func(to *run.Run, text string, _ *carfile.Car) error {
+		c, err := parseReading(text)
+		if err == nil {
+			of(to).Set(part, c)
+		}
+		return err
+	}}
+}
+
+func peaks(r *run.Run) *run.Readings  { return &r.Peak }
+func starts(r *run.Run) *run.Readings { return &r.Start }
+
+func label(at func(*run.Run) *string) kind { return in("TEXT", ask.Text, at) }
+
+func mark(at func(*run.Run) *bool) kind {
+	return in(markName, ask.Kind[bool]{Parse: func(string) (bool, error) { return true, nil }}, at)
+}
+
+const markName = "bool"
+
 var (
-	moment  = in("DATE", ask.Kind[string]{Parse: parseMoment}, asItIs)
-	gear    = in("N", ask.Gear, strconv.Itoa)
-	ratio   = in("N", ask.Kind[float64]{Parse: units.ParseNumber}, decimal)
-	tire    = in(ask.TireChoice.Name, ask.TireChoice, func(ask.Tire) string { return "" }) // takes the car: see Cell
-	minutes = in("N", ask.RunMinutes, decimal)
-	reading = in("TEMP", ask.Kind[units.Celsius]{Parse: parseReading, Units: ask.Air.Units}, decimal)
-	cells   = in("N", ask.Cells, strconv.Itoa)
-	name    = in("NAME", ask.Text, asItIs)
-	text    = in("TEXT", ask.Text, asItIs)
-	mark    = in("bool", ask.Text, asItIs)
+	air   = ask.Kind[units.Celsius]{Parse: parseReading, Units: ask.Air.Units}
+	ratio = ask.Kind[float64]{Parse: units.ParseNumber}
 )
+
+// Car is which car was driven.
+var Car = Field{"car", "car", "which car", true, true, in("NAME", ask.Text, func(r *run.Run) *string { return &r.Car })}
 
 // Fields are in the order in which a driver thinks of them after a run.
 var Fields = []Field{
-	{"car", "car", "which car", true, true, name},
-	{"date", "date", "when the run ended, as in 2026-05-16T15:04 or 2026-05-16", false, false, moment},
-	{"pinion", "pinion_teeth", "teeth of the pinion", true, true, gear},
-	{"spur", "spur_teeth", "teeth of the spur", true, true, gear},
-	{"internal-ratio", "internal_ratio", "reduction behind the spur, 1 if there is none", true, true, ratio},
+	Car,
+	{"date", dateColumn, "when the run ended, as in 2026-05-16T15:04 or 2026-05-16", false, false, moment},
+	{"pinion", "pinion_teeth", "teeth of the pinion", true, true, in("N", ask.Gear, func(r *run.Run) *int { return &r.Gearing.Pinion })},
+	{"spur", "spur_teeth", "teeth of the spur", true, true, in("N", ask.Gear, func(r *run.Run) *int { return &r.Gearing.Spur })},
+	{"internal-ratio", "internal_ratio", "reduction behind the spur, 1 if there is none", true, true, in("N", ratio, func(r *run.Run) *float64 { return &r.Gearing.Internal })},
 	{"tire", tireColumn, "tire diameter, as in 118mm or 4.65in, or its name in the car file", true, true, tire},
-	{"minutes", "run_minutes", "how long the car was driven, as in 12.5 or 12:30", true, false, minutes},
-	{"ambient", "ambient_c", "air temperature, as in 24C or 75F", true, false, reading},
-	{"motor-peak", "motor_peak_c", "the motor's peak, as in 78C or 172F; leave out what was not measured", false, false, reading},
-	{"esc-peak", "esc_peak_c", "the ESC's peak", false, false, reading},
-	{"battery-peak", "battery_peak_c", "the battery's peak", false, false, reading},
-	{"motor-start", "motor_start_c", "the motor before the run, if it was still warm", false, false, reading},
-	{"esc-start", "esc_start_c", "the ESC before the run, if it was still warm", false, false, reading},
-	{"battery-start", "battery_start_c", "the battery before the run, if it was still warm", false, false, reading},
-	{"cells", "cells", "battery cells in series", false, true, cells},
-	{"motor", "motor", "which motor", false, true, text},
-	{"surface", "surface", "what the car ran on", false, true, text},
-	{"cooling", "cooling", "fans and the like", false, true, text},
-	{"note", "note", "anything worth knowing", false, false, text},
-	{"stopped-by-heat", "stopped_by_heat", "heat cut the run short", false, false, mark},
-	{"skip", "skip", "keep the run in the book, and out of fits", false, false, mark},
+	{"minutes", "run_minutes", "how long the car was driven, as in 12.5 or 12:30", true, false, in("N", ask.RunMinutes, func(r *run.Run) *units.Minutes { return &r.Minutes })},
+	{"ambient", "ambient_c", "air temperature, as in 24C or 75F", true, false, in("TEMP", air, func(r *run.Run) *units.Celsius { return &r.Ambient })},
+	{"motor-peak", "motor_peak_c", "the motor's peak, as in 78C or 172F; leave out what was not measured", false, false, reading(run.Motor, peaks)},
+	{"esc-peak", "esc_peak_c", "the ESC's peak", false, false, reading(run.ESC, peaks)},
+	{"battery-peak", "battery_peak_c", "the battery's peak", false, false, reading(run.Battery, peaks)},
+	{"motor-start", "motor_start_c", "the motor before the run, if it was still warm", false, false, reading(run.Motor, starts)},
+	{"esc-start", "esc_start_c", "the ESC before the run, if it was still warm", false, false, reading(run.ESC, starts)},
+	{"battery-start", "battery_start_c", "the battery before the run, if it was still warm", false, false, reading(run.Battery, starts)},
+	{"cells", "cells", "battery cells in series", false, true, in("N", ask.Cells, func(r *run.Run) *int { return &r.Cells })},
+	{"motor", "motor", "which motor", false, true, label(func(r *run.Run) *string { return &r.Motor })},
+	{"surface", "surface", "what the car ran on", false, true, label(func(r *run.Run) *string { return &r.Surface })},
+	{"cooling", "cooling", "fans and the like", false, true, label(func(r *run.Run) *string { return &r.Cooling })},
+	{"note", "note", "anything worth knowing", false, false, label(func(r *run.Run) *string { return &r.Note })},
+	{"stopped-by-heat", "stopped_by_heat", "heat cut the run short", false, false, mark(func(r *run.Run) *bool { return &r.StoppedByHeat })},
+	{"skip", "skip", "keep the run in the book, and out of fits", false, false, mark(func(r *run.Run) *bool { return &r.Skip })},
 }
 
 // ByColumn returns the field of a column, and whether there is one.
 func ByColumn(column string) (Field, bool) {
-	at := slices.IndexFunc(Fields, func(f Field) bool { return f.Column == column })
+	return fieldWhere(func(f Field) bool { return f.Column == column })
+}
+
+// ByName returns the field of a name, and whether there is one.
+func ByName(name string) (Field, bool) {
+	return fieldWhere(func(f Field) bool { return f.Name == name })
+}
+
+func fieldWhere(is func(Field) bool) (Field, bool) {
+	at := slices.IndexFunc(Fields, is)
 	if at < 0 {
 		return Field{}, false
 	}
@@ -102,63 +144,48 @@ func ByColumn(column string) (Field, bool) {
 }
 
 const (
+	dateColumn = "date"
 	tireColumn = "tire_diameter_mm"
-	momentForm = "2006-01-02T15:04:05"
 )
+
+// columns are those of a log, by their names.
+var columns = func() map[string]runlog.Column {
+	all := map[string]runlog.Column{}
+	for _, c := range runlog.Columns() {
+		all[c.Name()] = c
+	}
+	return all
+}()
+
+func (f Field) column() *runlog.Column {
+	c := columns[f.Column]
+	return &c
+}
 
 // Kind returns how a help names what f holds: TEMP, LENGTH.
 func (f Field) Kind() string { return f.kind.name }
 
 // IsMark reports whether f says yes by being there at all.
-func (f Field) IsMark() bool { return f.kind.name == mark.name }
+func (f Field) IsMark() bool { return f.kind.name == markName }
 
 // IsPeak reports whether f is what a part read after the run. A run needs one at least.
 func (f Field) IsPeak() bool { return strings.HasSuffix(f.Name, "-peak") }
 
 // Check says what is wrong with a text, whatever the car.
-func (f Field) Check(text string) error {
-	text = strings.TrimSpace(text)
-	switch {
-	case text == "" && f.Needed:
-		return errors.New("is needed")
-	case text == "":
+func (f Field) Check(text string) error { return new(Draft).Enter(f, text, nil) }
+
+// Problems returns what to ask about a text that a driver enters of a car and that f takes.
+// What shows in the run itself is for [Draft.Read] to warn of.
+func (f Field) Problems(text string, setup *carfile.Car) []run.Problem {
+	if f.Column != tireColumn {
 		return nil
 	}
-	_, err := f.kind.cell(text)
-	return err
-}
-
-// Cell turns what a driver enters of a car into what f's column holds: °C and mm, and for
-// a tire's name the diameter that the car file has of it.
-func (f Field) Cell(text string, own *carfile.Car) (string, error) {
-	text = strings.TrimSpace(text)
-	if err := f.Check(text); err != nil || text == "" {
-		return "", err
+	choice, _ := ask.TireChoice.Parse(text)
+	problems := choice.Problems("", setup)
+	for i := range problems {
+		problems[i].Column = f.Column
 	}
-	if f.Column != tireColumn {
-		return f.kind.cell(text)
-	}
-	choice, err := ask.TireChoice.Parse(text)
-	if err != nil {
-		return "", err
-	}
-	diameter, err := choice.Of(own)
-	if err != nil {
-		return "", err
-	}
-	return decimal(diameter), nil
-}
-
-// Doubt returns what to ask about a text that a driver enters of a car and that f takes,
-// and whether there is anything to ask. What shows in its cell is for [Cells.Read] to doubt.
-func (f Field) Doubt(text string, own *carfile.Car) (run.Problem, bool) {
-	if f.Column != tireColumn {
-		return run.Problem{}, false
-	}
-	choice, err := ask.TireChoice.Parse(text)
-	doubt, any := choice.Doubt("", own)
-	doubt.Column = f.Column
-	return doubt, any && err == nil
+	return problems
 }
 
 // WithUnit returns a text with its unit in a system behind it where it is a bare number of
@@ -167,10 +194,59 @@ func (f Field) WithUnit(text string, system units.System) string {
 	return ask.WithUnit(text, f.kind.units, system)
 }
 
-// Defaults returns what stands in the fields of a car that rarely change, where nothing
+// Draft is a run in the making. The zero Draft holds nothing.
+type Draft struct {
+	run  run.Run
+	held map[string]bool // by column: whether run's value is one
+}
+
+// Has reports whether d holds something in a field.
+func (d *Draft) Has(f Field) bool { return d.held[f.Column] }
+
+// Text returns what d holds in a field as a log has it, in °C and mm; "" for nothing.
+func (d *Draft) Text(f Field) string {
+	if !d.Has(f) {
+		return ""
+	}
+	return f.column().Of(&d.run)
+}
+
+// Enter takes what a driver enters in a field, and fails without taking it if it makes no
+// sense. A blank text takes away what d holds there. setup is what the car file says of the
+// car, which knows tires by their names; without it a name is taken for a tire.
+func (d *Draft) Enter(f Field, text string, setup *carfile.Car) error {
+	text = strings.TrimSpace(text)
+	switch {
+	case text == "" && f.Needed:
+		return errors.New("is needed")
+	case text == "":
+		d.hold(f, false)
+		return nil
+	}
+	err := f.set(&d.run, text, setup)
+	if err == nil {
+		d.hold(f, true)
+	}
+	return err
+}
+
+// Take takes what a draft of usual values holds in a field.
+func (d *Draft) Take(f Field, usual *Draft) {
+	if d.hold(f, usual.Has(f)); usual.Has(f) {
+		f.column().Copy(&d.run, &usual.run)
+	}
+}
+
+func (d *Draft) hold(f Field, held bool) {
+	if d.held == nil {
+		d.held = map[string]bool{}
+	}
+	d.held[f.Column] = held
+}
+
+// Usual returns what stands in the fields of a car that rarely change, where nothing
 // is entered: as in its last run among known or, if there is none, as in the car file.
-// What neither says is absent.
-func Defaults(known []run.Run, car string, own *carfile.Car) Cells {
+func Usual(known []run.Run, car string, setup *carfile.Car) *Draft {
 	var last *run.Run
 	for i := range known {
 		if r := &known[i]; run.Fold(r.Car) == run.Fold(car) && (last == nil || !r.When.Before(last.When)) {
@@ -178,87 +254,61 @@ func Defaults(known []run.Run, car string, own *carfile.Car) Cells {
 		}
 	}
 	if last == nil {
-		return fromCarFile(own)
+		return fromCarFile(setup)
 	}
-	return ofRun(last)
-}
-
-// ofRun returns the cells of a run that rarely change.
-func ofRun(r *run.Run) Cells {
-	c := Cells{}
-	written := runlog.Written(*r)
-	for i, column := range runlog.WrittenColumns() {
-		if f, known := ByColumn(column); known && f.FromLast && written[i] != "" {
-			c[column] = written[i]
-		}
+	usual := &Draft{run: *last, held: map[string]bool{}}
+	for _, f := range Fields {
+		usual.held[f.Column] = f.FromLast && f.column().Of(last) != ""
 	}
-	return c
+	return usual
 }
 
 // fromCarFile returns what a car file says that stands in a run.
-func fromCarFile(own *carfile.Car) Cells {
-	c := Cells{}
-	if len(own.Boxes) > 0 && len(own.Boxes[0].Spurs) == 1 {
-		c["spur_teeth"] = strconv.Itoa(own.Boxes[0].Spurs[0])
+func fromCarFile(setup *carfile.Car) *Draft {
+	d := &Draft{run: run.Run{Cells: setup.Cells}}
+	gearing := &d.run.Gearing
+	gearing.Internal = setup.Internal
+	if len(setup.Boxes) > 0 && len(setup.Boxes[0].Spurs) == 1 {
+		gearing.Spur = setup.Boxes[0].Spurs[0]
 	}
-	if own.Internal > 0 {
-		c["internal_ratio"] = decimal(own.Internal)
-	}
-	if own.Cells > 0 {
-		c["cells"] = strconv.Itoa(own.Cells)
-	}
-	return c
+	d.held = map[string]bool{"spur_teeth": gearing.Spur > 0, "internal_ratio": gearing.Internal > 0, "cells": d.run.Cells > 0}
+	return d
 }
 
-// CarOf returns the car of a run that was entered without one: the only one among the runs
-// known or, where none is known, in the car file. "" is that there is no such car.
-func CarOf(known []run.Run, file *carfile.File) string {
-	names, _ := analyze.Cars(known)
-	only := file.Only()
-	switch {
-	case len(names) == 1:
-		return names[0]
-	case len(names) == 0 && only != nil:
-		return only.Name
+// SetEnd takes for the end of the run now, on the log's clock, to the second, or the first
+// second after it at which no known run ended: two runs logged in one breath are two runs.
+func (d *Draft) SetEnd(now time.Time, known []run.Run) {
+	end := time.Date(now.Year(), now.Month(), now.Day(), now.Hour(), now.Minute(), now.Second(), 0, time.UTC)
+	for slices.ContainsFunc(known, func(r run.Run) bool { return r.When.Equal(end) }) {
+		end = end.Add(time.Second)
 	}
-	return ""
+	d.run.When, d.run.HasTime = end, true
+	d.hold(Field{Column: dateColumn}, true)
 }
 
-// FreeMoment returns, as the column date holds it, now on the log's clock, to the second,
-// or the first second after it at which no known run ended: two runs logged in one breath
-// are two runs.
-func FreeMoment(now time.Time, known []run.Run) string {
-	moment := time.Date(now.Year(), now.Month(), now.Day(), now.Hour(), now.Minute(), now.Second(), 0, time.UTC)
-	for slices.ContainsFunc(known, func(r run.Run) bool { return r.When.Equal(moment) }) {
-		moment = moment.Add(time.Second)
-	}
-	return moment.Format(momentForm)
-}
-
-// Missing returns the fields without which the cells make no run. That a peak is needed
-// is for [Cells.HasPeak] to say.
-func (c Cells) Missing() []Field {
+// Missing returns the fields without which d makes no run. That a peak is needed is for
+// [Draft.HasPeak] to say.
+func (d *Draft) Missing() []Field {
 	var missing []Field
 	for _, f := range Fields {
-		if f.Needed && c[f.Column] == "" {
+		if f.Needed && !d.Has(f) {
 			missing = append(missing, f)
 		}
 	}
 	return missing
 }
 
-// HasPeak reports whether some part's peak was entered.
-func (c Cells) HasPeak() bool {
-	return slices.ContainsFunc(Fields, func(f Field) bool { return f.IsPeak() && c[f.Column] != "" })
+// HasPeak reports whether d holds some part's peak.
+func (d *Draft) HasPeak() bool {
+	return slices.ContainsFunc(Fields, func(f Field) bool { return f.IsPeak() && d.Has(f) })
 }
 
-// Read reads cells as a log of one row. What an import refuses it refuses, with a
-// [run.Problem], and what an import doubts is among the log's warnings.
-func (c Cells) Read() (*runlog.Log, error) {
-	header := runlog.WrittenColumns()
-	row := make([]string, len(header))
-	for i, column := range header {
-		row[i] = c[column]
+// Read reads d as a log of one row. What an import refuses it refuses, with a
+// [run.Problem], and what an import warns of is among the log's warnings.
+func (d *Draft) Read() (*runlog.Log, error) {
+	var header, row []string
+	for _, f := range Fields {
+		header, row = append(header, f.Column), append(row, d.Text(f))
 	}
 	given := [][]string{header, row}
 	next := func() ([]string, error) {
@@ -291,15 +341,14 @@ func parseReading(text string) (units.Celsius, error) {
 }
 
 // parseMoment refuses what is not a day or a moment as ISO 8601 writes them.
-func parseMoment(text string) (string, error) {
-	for _, form := range []string{time.DateOnly, "2006-01-02T15:04", "2006-01-02 15:04", momentForm, "2006-01-02T15:04Z07:00"} {
-		if _, err := time.Parse(form, text); err == nil {
-			return text, nil
+func parseMoment(text string) (when time.Time, hasTime bool, err error) {
+	if when, err = time.Parse(time.DateOnly, text); err == nil {
+		return when, false, nil
+	}
+	for _, form := range []string{"2006-01-02T15:04", "2006-01-02 15:04", "2006-01-02T15:04:05", "2006-01-02T15:04Z07:00"} {
+		if when, err = time.Parse(form, text); err == nil {
+			return when, true, nil
 		}
 	}
-	return "", errors.New("write it as 2026-05-16T15:04, or 2026-05-16")
+	return time.Time{}, false, errors.New("write it as 2026-05-16T15:04, or 2026-05-16")
 }
-
-func asItIs(text string) string { return text }
-
-func decimal[T ~float64](x T) string { return strconv.FormatFloat(float64(x), 'f', -1, 64) }

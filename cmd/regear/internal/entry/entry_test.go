@@ -34,26 +34,24 @@ func carFile(t *testing.T, text string) *carfile.File {
 	return file
 }
 
-// entered turns texts by the names of their fields into cells.
-func entered(t *testing.T, texts map[string]string, own *carfile.Car, system units.System) Cells {
+// entered makes a draft of texts by the names of their fields.
+func entered(t *testing.T, texts map[string]string, setup *carfile.Car, system units.System) *Draft {
 	t.Helper()
-	c := Cells{}
+	d := new(Draft)
 	for _, f := range Fields {
 		text, ok := texts[f.Name]
 		if !ok {
 			continue
 		}
 		delete(texts, f.Name)
-		cell, err := f.Cell(f.WithUnit(text, system), own)
-		if err != nil {
+		if err := d.Enter(f, f.WithUnit(text, system), setup); err != nil {
 			t.Fatalf("%s: %q: %v", f.Name, text, err)
 		}
-		c[f.Column] = cell
 	}
 	for name := range texts {
 		t.Errorf("there is no field %q", name)
 	}
-	return c
+	return d
 }
 
 // What a log holds can be entered, and nothing else can.
@@ -129,30 +127,31 @@ func TestEitherSystemGivesTheSameRun(t *testing.T) {
 func TestWrongTexts(t *testing.T) {
 	own, _ := carFile(t, heron).Of("heron")
 	for _, f := range Fields {
-		_, errBlank := f.Cell(" ", own)
+		errBlank := f.Check(" ")
 		if (errBlank != nil) != f.Needed {
 			t.Errorf("%s: blank: %v", f.Name, errBlank)
 		}
 		switch f.Kind() {
 		case "TEMP", "LENGTH|NAME":
-			if _, err := f.Cell("80", own); !errors.Is(err, units.ErrNoUnit) {
+			if err := f.Check("80"); !errors.Is(err, units.ErrNoUnit) {
 				t.Errorf("%s: a bare number: %v", f.Name, err)
 			}
 		case "TEXT", "NAME", "bool":
 			continue
 		}
-		if cell, err := f.Cell("?", own); err == nil {
-			t.Errorf("%s: \"?\" becomes %q", f.Name, cell)
+		if f.Check("?") == nil {
+			t.Errorf("%s: \"?\" is taken", f.Name)
 		}
 	}
 	for name, texts := range map[string][]string{
 		"date": {"16.5.2026", "2026-5-16", "15:04", "2026-05-16T25:00"}, "pinion": {"0", "16.5", "401"}, "cells": {"0", "100"},
 		"tire": {"118F", "5mm", "smal"}, "minutes": {"0", "12:61", "2000"}, "ambient": {"-300C", "hot"},
 	} {
-		f := Fields[slices.IndexFunc(Fields, func(f Field) bool { return f.Name == name })]
+		f, _ := ByName(name)
 		for _, text := range texts {
-			if cell, err := f.Cell(text, own); err == nil || cell != "" {
-				t.Errorf("%s: %q becomes %q", name, text, cell)
+			d := new(Draft)
+			if err := d.Enter(f, text, own); err == nil || d.Has(f) {
+				t.Errorf("%s: %q becomes %q", name, text, d.Text(f))
 			}
 		}
 	}
@@ -160,18 +159,19 @@ func TestWrongTexts(t *testing.T) {
 
 // A name can be checked before the car is known, and is looked up once it is.
 func TestTireByName(t *testing.T) {
-	tire := Fields[slices.IndexFunc(Fields, func(f Field) bool { return f.Name == "tire" })]
+	tire, _ := ByName("tire")
 	if err := tire.Check("small"); err != nil {
 		t.Error(err)
 	}
 	own, _ := carFile(t, heron).Of("heron")
-	if cell, err := tire.Cell("small", own); err != nil || cell != "104" {
-		t.Errorf("%q, %v", cell, err)
+	d := new(Draft)
+	if err := d.Enter(tire, "small", own); err != nil || d.Text(tire) != "104" {
+		t.Errorf("%q, %v", d.Text(tire), err)
 	}
-	if _, err := tire.Cell("smal", own); err == nil || !strings.Contains(err.Error(), "did you mean small?") {
+	if err := d.Enter(tire, "smal", own); err == nil || !strings.Contains(err.Error(), "did you mean small?") {
 		t.Error(err)
 	}
-	if _, err := tire.Cell("small", &carfile.Car{}); err == nil {
+	if err := d.Enter(tire, "small", &carfile.Car{}); err == nil {
 		t.Error("a car without tires has a small one")
 	}
 }
@@ -184,91 +184,70 @@ func runOf(car string, day int, tire units.Millimeters) run.Run {
 }
 
 // The car's last run comes first, whole; then the car file. Readings are of one run alone.
-func TestDefaults(t *testing.T) {
+func TestUsual(t *testing.T) {
 	file := carFile(t, heron)
 	own, _ := file.Of("heron")
 	known := []run.Run{runOf("heron", 17, 118), runOf("heron", 16, 110), runOf("gull", 18, 90)}
-	last := Cells{"car": "heron", "pinion_teeth": "16", "spur_teeth": "72", "internal_ratio": "2.6", "tire_diameter_mm": "118"}
-	fromFile := Cells{"spur_teeth": "68", "internal_ratio": "2.5", "cells": "4"}
+	type texts map[string]string // by column
+	last := texts{"car": "heron", "pinion_teeth": "16", "spur_teeth": "72", "internal_ratio": "2.6", "tire_diameter_mm": "118"}
+	fromFile := texts{"spur_teeth": "68", "internal_ratio": "2.5", "cells": "4"}
 	twoSpurs, _ := carFile(t, "[cars.heron]\nspurs = [68, 72]\n").Of("heron")
 	for name, c := range map[string]struct {
 		known []run.Run
 		own   *carfile.Car
-		want  Cells
+		want  texts
 	}{
 		"runs and a car file":        {known, own, last},
 		"runs alone":                 {known, &carfile.Car{}, last},
 		"no run of this car":         {known[2:], own, fromFile},
 		"no run at all":              {nil, own, fromFile},
-		"nothing":                    {nil, &carfile.Car{}, Cells{}},
-		"which of two spurs is open": {nil, twoSpurs, Cells{}},
+		"nothing":                    {nil, &carfile.Car{}, texts{}},
+		"which of two spurs is open": {nil, twoSpurs, texts{}},
 	} {
-		got := Defaults(c.known, "heron", c.own)
-		if len(got) != len(c.want) {
-			t.Errorf("%s: %v, want %v", name, got, c.want)
-		}
-		for column, want := range c.want {
-			if got[column] != want {
-				t.Errorf("%s: %s is %q, want %q", name, column, got[column], want)
+		got := Usual(c.known, "heron", c.own)
+		for _, f := range Fields {
+			if text, want := got.Text(f), c.want[f.Column]; text != want || got.Has(f) != (want != "") {
+				t.Errorf("%s: %s is %q, want %q", name, f.Column, text, want)
 			}
 		}
 	}
 }
 
-func TestCarOf(t *testing.T) {
-	one, two := carFile(t, heron), carFile(t, heron+"[cars.gull]\n")
-	for _, c := range []struct {
-		known []run.Run
-		file  *carfile.File
-		want  string
-	}{
-		{nil, &carfile.File{}, ""}, {nil, one, "heron"}, {nil, two, ""},
-		{[]run.Run{runOf("gull", 1, 90)}, one, "gull"},
-		{[]run.Run{runOf("gull", 1, 90), runOf("crane", 1, 90)}, one, ""},
-	} {
-		if got := CarOf(c.known, c.file); got != c.want {
-			t.Errorf("%d runs, %d cars in the file: %q, want %q", len(c.known), len(c.file.Cars), got, c.want)
-		}
-	}
-}
-
 // Runs logged in one breath get moments of their own, on the driver's clock.
-func TestFreeMoment(t *testing.T) {
+func TestSetEnd(t *testing.T) {
 	east := time.FixedZone("", 2*60*60)
 	now := time.Date(2026, 5, 16, 23, 59, 58, 999, east)
 	var known []run.Run
-	for _, want := range []string{"2026-05-16T23:59:58", "2026-05-16T23:59:59", "2026-05-17T00:00:00"} {
-		got := FreeMoment(now, known)
-		if got != want {
+	for _, want := range []string{"2026-05-16T23:59:58", "2026-05-16T23:59:59", "2026-05-17T00:00"} {
+		var d Draft
+		d.SetEnd(now, known)
+		date, _ := ByName("date")
+		if got := d.Text(date); got != want {
 			t.Errorf("%q, want %q", got, want)
 		}
-		when, err := time.Parse(momentForm, got)
-		if err != nil {
-			t.Fatal(err)
-		}
-		known = append(known, run.Run{When: when, HasTime: true})
+		known = append(known, d.run)
 	}
 }
 
 func TestWhatIsMissing(t *testing.T) {
-	c := Cells{}
+	d := new(Draft)
 	var names []string
-	for _, f := range c.Missing() {
+	for _, f := range d.Missing() {
 		names = append(names, f.Name)
 	}
-	if got := strings.Join(names, " "); got != "car pinion spur internal-ratio tire minutes ambient" || c.HasPeak() {
-		t.Errorf("%s, peak %t", got, c.HasPeak())
+	if got := strings.Join(names, " "); got != "car pinion spur internal-ratio tire minutes ambient" || d.HasPeak() {
+		t.Errorf("%s, peak %t", got, d.HasPeak())
 	}
-	for _, column := range []string{"motor_peak_c", "esc_peak_c", "battery_peak_c"} {
-		if !(Cells{column: "60"}).HasPeak() {
-			t.Errorf("%s is no peak", column)
+	for _, name := range []string{"motor-peak", "esc-peak", "battery-peak"} {
+		if !entered(t, map[string]string{name: "60C"}, nil, units.Metric).HasPeak() {
+			t.Errorf("%s is no peak", name)
 		}
 	}
-	if (Cells{"motor_start_c": "60", "motor_peak_c": ""}).HasPeak() {
+	if entered(t, map[string]string{"motor-start": "60C", "motor-peak": ""}, nil, units.Metric).HasPeak() {
 		t.Error("a start or a blank is a peak")
 	}
 	var problem run.Problem
-	if _, err := (Cells{"car": "heron"}).Read(); !errors.As(err, &problem) || problem.Line != 0 {
+	if _, err := entered(t, map[string]string{"car": "heron"}, nil, units.Metric).Read(); !errors.As(err, &problem) || problem.Line != 0 {
 		t.Errorf("a run of a name alone: %v", err)
 	}
 }

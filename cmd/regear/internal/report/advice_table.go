@@ -4,9 +4,9 @@ import (
 	"fmt"
 	"slices"
 	"strconv"
-	"strings"
 
 	"regear/advise"
+	"regear/analyze/drivetrain"
 	"regear/analyze/run"
 	"regear/cmd/regear/internal/document"
 )
@@ -35,26 +35,45 @@ func (t adviceWords) around() document.Table {
 // table is a table of some candidates. Where a line is short, it can spare first the ratio,
 // then the rollout, the longest run, the parts that don't decide, and the speed.
 func (t adviceWords) table(of []advise.Candidate) document.Table {
-	table := document.Table{
-		Caption: "What each candidate would do in the next run",
-		Columns: []document.Column{{Head: "\npinion"}},
+	type candidate = advise.Candidate
+	columns := []column[candidate]{{document.Column{Head: "\npinion"}, func(c *candidate) string { return strconv.Itoa(c.Gearing.Pinion) }}}
+	add := func(c document.Column, cell func(*candidate) string) {
+		columns = append(columns, column[candidate]{c, cell})
 	}
 	if t.severalSpurs() {
-		table.Columns = append(table.Columns, document.Column{Head: "\nspur"})
+		add(document.Column{Head: "\nspur"}, func(c *candidate) string { return strconv.Itoa(c.Gearing.Spur) })
 	}
-	table.Columns = append(table.Columns, document.Column{Head: "\nratio", Later: true, Spare: 6},
-		document.Column{Head: "rollout\n" + t.Units.LengthUnit(), Later: true, Spare: 5},
-		document.Column{Head: "\nspeed", Later: true, Spare: 1}, document.Column{Head: "\nchance"})
+	add(document.Column{Head: "\nratio", Later: true, Spare: 6}, func(c *candidate) string { return fixed(c.Ratio, 2) })
+	add(document.Column{Head: "rollout\n" + t.Units.LengthUnit(), Later: true, Spare: 5}, func(c *candidate) string { return t.Units.Rollout(c.Rollout) })
+	add(document.Column{Head: "\nspeed", Later: true, Spare: 1}, func(c *candidate) string { return signedShare(c.SpeedChange) })
+	add(document.Column{Head: "\nchance"}, func(c *candidate) string { return chance(c.Chance) })
 	for _, f := range t.Car.Fits() {
-		column := t.partColumn(f.Part)
-		column.Spare = t.spareOf(f.Part)
-		table.Columns = append(table.Columns, column)
+		add(t.partColumn(f.Part), func(c *candidate) string { return peaks(t.Units, c.Parts.At(f.Part)) })
 	}
-	table.Columns = append(table.Columns, document.Column{Head: "longest\nrun, min", Spare: 4}, remarkColumn(""))
+	add(document.Column{Head: "longest\nrun, min", Spare: 4}, func(c *candidate) string { return lengthCell(longestOf(c)) })
+	table := tableOf("What each candidate would do in the next run", of, append(columns, remarked(t.marks)))
 	for i := range of {
-		table.Rows = append(table.Rows, t.candidateRow(&of[i]))
+		table.Rows[i].Strong = t.picks(of[i].Gearing)
 	}
 	return table
+}
+
+func longestOf(c *advise.Candidate) advise.Longest {
+	return advise.Longest{Minutes: c.MinutesToLimit, Bounded: c.HasMinutesToLimit}
+}
+
+// picks reports whether a gearing is the pick, and reaches the confidence.
+func (t adviceWords) picks(g drivetrain.Gearing) bool {
+	return g == t.Pick.Gearing && t.Action != advise.NoneReachesConfidence
+}
+
+// partColumn is a part's column, named with its limit.
+func (t adviceWords) partColumn(part run.Part) document.Column {
+	name, limit := part.Word()+" "+t.Units.TemperatureUnit(), "no limit"
+	if l, ok := t.Limits.Of(part); ok {
+		limit = "limit " + t.Units.ReadingNumber(l.Temperature)
+	}
+	return document.Column{Head: name + "\n" + limit, Full: name + ", " + limit, Spare: t.spareOf(part)}
 }
 
 // spareOf returns how well a part's column can be spared: the one that decides not at all,
@@ -65,42 +84,11 @@ func (t adviceWords) spareOf(part run.Part) int {
 	}
 	spare := 2
 	for other, f := range t.Pick.Parts.All() {
-		if own := t.Pick.Parts.At(part); other != t.Binding && other != part && (!own.HasLimit || f.HasLimit && f.Chance < own.Chance) {
+		if its := t.Pick.Parts.At(part); other != t.Binding && other != part && (!its.HasLimit || f.HasLimit && f.Chance < its.Chance) {
 			spare = 3
 		}
 	}
 	return spare
-}
-
-// remarkColumn is a last column of remarks, which text can leave without a head.
-func remarkColumn(head string) document.Column {
-	return document.Column{Head: head, Full: "remarks", Kind: document.Label}
-}
-
-// partColumn names a part's column with its limit.
-func (t adviceWords) partColumn(part run.Part) document.Column {
-	name := fmt.Sprintf("%s %s", part.Word(), t.Units.TemperatureUnit())
-	if l, ok := t.Limits.Of(part); ok {
-		limit := "limit " + t.Units.ReadingNumber(l.Temperature)
-		return document.Column{Head: name + "\n" + limit, Full: name + ", " + limit}
-	}
-	return document.Column{Head: name + "\nno limit", Full: name + ", no limit"}
-}
-
-func (t adviceWords) candidateRow(c *advise.Candidate) document.Row {
-	cells := []string{strconv.Itoa(c.Gearing.Pinion)}
-	if t.severalSpurs() {
-		cells = append(cells, strconv.Itoa(c.Gearing.Spur))
-	}
-	cells = append(cells, fixed(c.Ratio, 2), t.Units.Rollout(c.Rollout), speedChange(c.SpeedChange), chance(c.Chance))
-	for _, f := range t.Car.Fits() {
-		cells = append(cells, peaks(t.Units, c.Parts.At(f.Part)))
-	}
-	longest := lengthCell(advise.Longest{Minutes: c.MinutesToLimit, Bounded: c.HasMinutesToLimit})
-	return document.Row{
-		Cells:  append(cells, longest, strings.Join(t.marks(c), ", ")),
-		Strong: c.Gearing == t.Pick.Gearing && t.Action != advise.NoneReachesConfidence,
-	}
 }
 
 // The marks of a candidate, as the table writes them.
@@ -113,17 +101,7 @@ const (
 )
 
 func (t adviceWords) marks(c *advise.Candidate) []string {
-	var marks []string
-	switch {
-	case c.Gearing != t.Pick.Gearing:
-	case t.Action == advise.NoneReachesConfidence:
-		marks = append(marks, markLikely)
-	default:
-		marks = append(marks, markPick)
-	}
-	if c.Gearing == t.Current.Gearing {
-		marks = append(marks, markNow)
-	}
+	marks := t.role(c.Gearing)
 	if c.Outside {
 		marks = append(marks, markUntested)
 	}
@@ -133,19 +111,29 @@ func (t adviceWords) marks(c *advise.Candidate) []string {
 	return marks
 }
 
+// role says what a gearing is in this answer.
+func (t adviceWords) role(g drivetrain.Gearing) []string {
+	var role []string
+	switch {
+	case t.picks(g):
+		role = append(role, markPick)
+	case g == t.Pick.Gearing:
+		role = append(role, markLikely)
+	}
+	if g == t.Current.Gearing {
+		role = append(role, markNow)
+	}
+	return role
+}
+
 // legend explains what the table's columns and marks don't say themselves.
 func (t adviceWords) legend() string {
 	prose := fmt.Sprintf("Chance: of staying under every limit. Temperatures: 80 %% of runs peak between the first and the last, "+
 		"half of them below the middle one. Speed: flat out, against the last run. Longest run: still reaches %s.", wanted(t.Confidence))
-	var untested, tooFarUp bool
-	for _, c := range t.Candidates {
-		untested = untested || c.Outside
-		tooFarUp = tooFarUp || c.TooFarUp
-	}
-	if untested {
+	if slices.ContainsFunc(t.Candidates, func(c advise.Candidate) bool { return c.Outside }) {
 		prose += " Untested: outside the rollouts already run (" + span(t.Units, t.Car.Tested()) + ")."
 	}
-	if tooFarUp {
+	if slices.ContainsFunc(t.Candidates, func(c advise.Candidate) bool { return c.TooFarUp }) {
 		prose += fmt.Sprintf(" Too far up: more than %s above what is fitted, or above the tallest gearing that a run has proven.", teeth(t.MaxStepUp))
 	}
 	return prose

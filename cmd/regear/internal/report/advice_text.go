@@ -20,16 +20,16 @@ import (
 // other places: see [WarningNotes] and [CautionNotes].
 func Advice(a *advise.Advice, u units.System) document.Document {
 	t := adviceWords{a, u}
-	doc := document.Document{document.Headline(t.headline())}
-	if first := t.first(); first != "" {
-		doc = append(doc, document.Paragraph(first))
+	doc := t.opening()
+	if checks := t.checksFirst(); len(checks) > 0 {
+		doc = append(doc, section("check-first", "Before you change the pinion, the cheapest first", document.List(checks)))
 	}
-	if checks := t.trouble(); len(checks) > 0 {
-		doc = append(doc, t.checkFirst(checks))
-	}
-	doc = append(doc, section("candidates", "Candidates", t.candidates()), t.reasons(), t.assumptions())
+	doc = append(doc,
+		section("candidates", "Candidates", t.candidates()),
+		section("why", "Why", document.List(t.why())),
+		section("assumed", "Assumed for the next run", document.List(t.assumed())))
 	if a.NextTest != nil {
-		doc = append(doc, t.next())
+		doc = append(doc, section("next", "Worth a pack of its own", document.List{t.nextTest()}))
 	}
 	return doc
 }
@@ -38,22 +38,17 @@ func Advice(a *advise.Advice, u units.System) document.Document {
 // the warnings and cautions in brief.
 func Brief(a *advise.Advice, u units.System) document.Document {
 	t := adviceWords{a, u}
-	prose := document.Document{document.Headline(t.headline())}
-	if first := t.first(); first != "" {
-		prose = append(prose, document.Paragraph(first))
-	}
-	return document.Document{section("", "", prose...), section("", "", t.around(), document.Paragraph("Assumed: "+t.inBrief()))}
+	return document.Document{section("", "", t.opening()...), section("", "", t.around(), document.Paragraph("Assumed: "+t.inBrief()))}
 }
 
 // Headline is the pick in one sentence.
 func Headline(a *advise.Advice, u units.System) string { return adviceWords{a, u}.headline() }
 
-// AdviceText writes an answer as text, in full or in brief.
-func AdviceText(w io.Writer, a *advise.Advice, s Style, full bool) error {
-	if full {
-		return answerText(w, Advice(a, s.Units), s)
+func writeAdviceText(w io.Writer, a Advised, s Style) error {
+	if a.Brief {
+		return answerText(w, Brief(a.Advice, s.Units), s)
 	}
-	return answerText(w, Brief(a, s.Units), s)
+	return answerText(w, Advice(a.Advice, s.Units), s)
 }
 
 // adviceWords words one answer.
@@ -62,29 +57,23 @@ type adviceWords struct {
 	Units units.System
 }
 
-// checkFirst is what to look at before the pinion.
-func (t adviceWords) checkFirst(checks []string) document.Section {
-	return section("check-first", "Before you change the pinion, the cheapest first", document.List(checks))
-}
-
-func (t adviceWords) reasons() document.Section { return section("why", "Why", document.List(t.why())) }
-
-func (t adviceWords) assumptions() document.Section {
-	return section("assumed", "Assumed for the next run", document.List(t.assumed()))
-}
-
-func (t adviceWords) next() document.Section {
-	return section("next", "Worth a pack of its own", document.List{t.nextTest()})
+// opening is the answer and what to do first.
+func (t adviceWords) opening() document.Document {
+	doc := document.Document{document.Headline(t.headline())}
+	if first := t.first(); first != "" {
+		doc = append(doc, document.Paragraph(first))
+	}
+	return doc
 }
 
 // headline is the answer in one sentence: the pick, or what has to come before one.
 func (t adviceWords) headline() string {
 	c := t.Pick
 	chanceOf := fmt.Sprintf("%s chance to keep %s", chance(c.Chance), t.limits())
-	if hot := t.warned(analyze.VeryHot); len(hot) > 0 {
+	if hot := ofKind[analyze.VeryHot](t.Warnings); len(hot) > 0 {
 		return "Let it cool, then check mesh, bearings, brake and motor before you change a gear" + t.howHot(hot) + "."
 	}
-	switch lever := t.warned(analyze.NotTheLever); {
+	switch lever := ofKind[analyze.NotTheLever](t.Warnings); {
 	case len(lever) > 0 && t.Action == advise.NoneReachesConfidence:
 		return fmt.Sprintf("Gearing is not the lever: the heat of %s hardly follows it in this log. Of the gearings run, %s is the best: %s.",
 			theParts(lever), t.gearing(c.Gearing), chanceOf)
@@ -109,44 +98,37 @@ func (t adviceWords) headline() string {
 
 // ifFaster says how a kept gearing changes the speed, which another tire or battery does.
 func (t adviceWords) ifFaster(c *advise.Candidate) string {
-	if speedChange(c.SpeedChange) == speedChange(0) {
+	if math.Round(c.SpeedChange*100) == 0 {
 		return ""
 	}
 	return "; " + speedPhrase(c.SpeedChange)
 }
 
-// warned returns the warnings of a kind.
-func (t adviceWords) warned(code analyze.Code) []analyze.Warning {
-	return slices.DeleteFunc(slices.Clone(t.Warnings), func(w analyze.Warning) bool { return w.Code != code })
-}
-
 // howHot says what makes a car very hot.
-func (t adviceWords) howHot(hot []analyze.Warning) string {
-	if !hot[0].OfPart {
+func (t adviceWords) howHot(hot []analyze.VeryHot) string {
+	if hot[0].NoGearing {
 		return fmt.Sprintf(": even %s has only a %s chance", t.gearing(t.Pick.Gearing), chance(t.Pick.Chance))
 	}
-	words := make([]string, len(hot))
-	for i, w := range hot {
-		words[i] = fmt.Sprintf("the %s read %s", w.Part.Word(), t.Units.Reading(w.Seen))
-	}
-	return ": " + list(words)
+	return ": " + list(worded(hot, func(w analyze.VeryHot) string {
+		return fmt.Sprintf("the %s read %s", w.Part.Word(), t.Units.Reading(w.Peak))
+	}))
 }
 
 // first is what to do first: check a car that runs hotter than it did, read early, or
 // what else would help where there is no pick.
 func (t adviceWords) first() string {
 	prose := t.then()
-	if hotter := t.warned(analyze.RunsHotter); len(hotter) > 0 {
+	if hotter := ofKind[analyze.RunsHotter](t.Warnings); len(hotter) > 0 {
 		w := hotter[0]
-		prose = fmt.Sprintf("Check the car first: at equal gearing the rise of the %s has grown by %s. ", w.Part.Word(), share(w.Score)) + prose
+		prose = fmt.Sprintf("Check the car first: at equal gearing the rise of the %s has grown by %s. ", w.Part.Word(), share(w.Growth)) + prose
 	}
 	return prose
 }
 
 func (t adviceWords) then() string {
 	switch {
-	case len(t.warned(analyze.VeryHot)) > 0:
-		prose := fmt.Sprintf("When it is well again, the most probable is %s: %s.", t.gearing(t.Pick.Gearing), chance(t.Pick.Chance))
+	case len(ofKind[analyze.VeryHot](t.Warnings)) > 0:
+		prose := fmt.Sprintf("Once the car is sound again, the most probable is %s: %s.", t.gearing(t.Pick.Gearing), chance(t.Pick.Chance))
 		if t.Help != (advise.Help{}) {
 			prose += " " + t.help()
 		}
@@ -156,10 +138,9 @@ func (t adviceWords) then() string {
 	case len(t.Early) == 0:
 		return ""
 	}
-	words := make([]string, len(t.Early))
-	for i, r := range t.Early {
-		words[i] = fmt.Sprintf("at %s %s to %s, stop above %s", minutes(r.Minutes), t.Units.Peak(r.P10), t.Units.Forecast(r.P90), t.Units.Forecast(r.StopAbove))
-	}
+	words := worded(t.Early, func(r advise.EarlyReading) string {
+		return fmt.Sprintf("at %s %s to %s, stop above %s", minutes(r.Minutes), t.Units.Peak(r.P10), t.Units.Forecast(r.P90), t.Units.Forecast(r.StopAbove))
+	})
 	return fmt.Sprintf("Read the %s early: %s.", t.Binding.Word(), strings.Join(words, "; "))
 }
 
@@ -167,7 +148,7 @@ func (t adviceWords) then() string {
 func (t adviceWords) change(to drivetrain.Gearing) string {
 	from := t.Current.Gearing
 	if to.Spur != from.Spur {
-		return fmt.Sprintf("from %d/%d to %d/%d", from.Pinion, from.Spur, to.Pinion, to.Spur)
+		return fmt.Sprintf("from %s to %s", pair(from), pair(to))
 	}
 	return fmt.Sprintf("%s, %d to %d", teeth(to.Pinion-from.Pinion), from.Pinion, to.Pinion)
 }
@@ -175,30 +156,21 @@ func (t adviceWords) change(to drivetrain.Gearing) string {
 // gearing names a gearing as briefly as the candidates allow.
 func (t adviceWords) gearing(g drivetrain.Gearing) string {
 	if t.severalSpurs() {
-		return fmt.Sprintf("%d/%d", g.Pinion, g.Spur)
+		return pair(g)
 	}
 	return fmt.Sprintf("pinion %d", g.Pinion)
 }
 
 // severalSpurs reports whether a pinion alone would not say which gearing is meant.
 func (t adviceWords) severalSpurs() bool {
-	for _, c := range t.Candidates {
-		if c.Gearing.Spur != t.Current.Gearing.Spur {
-			return true
-		}
-	}
-	return false
+	return slices.ContainsFunc(t.Candidates, func(c advise.Candidate) bool { return c.Gearing.Spur != t.Current.Gearing.Spur })
 }
 
 // limits names the judged limits: "the motor under 80 °C and the battery under 60 °C".
 func (t adviceWords) limits() string {
-	var words []string
-	for _, part := range run.Parts {
-		if l, ok := t.Limits.Of(part); ok {
-			words = append(words, fmt.Sprintf("the %s under %s", part.Word(), t.Units.Reading(l.Temperature)))
-		}
-	}
-	return list(words)
+	return list(eachOf(t.Limits, func(part run.Part, l advise.Limit) string {
+		return fmt.Sprintf("the %s under %s", part.Word(), t.Units.Reading(l.Temperature))
+	}))
 }
 
 // why gives the reasons in the order in which a driver asks for them.
@@ -274,8 +246,8 @@ func (t adviceWords) nextTaller() *advise.Candidate {
 func (t adviceWords) scaling(f *analyze.Fit) string {
 	e := f.Exponent(t.Next, analyze.ScalingLevel)
 	part := f.Part.Word()
-	effect := fmt.Sprintf("10 %% more rollout makes its rise over the air %s (80 %% sure: %s to %s)",
-		growth(e.Value), signedGrowth(e.Low), signedGrowth(e.High))
+	effect := fmt.Sprintf("10 %% more rollout makes its rise over the air %s (80 %% sure: %s)",
+		growth(e.Value), growthRange(e))
 	switch f.InformedBy(t.Next) {
 	case analyze.FromLog:
 		return fmt.Sprintf("How the %s's heat follows the gearing comes from %s of this car: %s.", part, count(f.Runs, "run"), effect)
@@ -292,11 +264,12 @@ func (t adviceWords) scaling(f *analyze.Fit) string {
 }
 
 func (t adviceWords) outside() string {
-	const beyond = "%s lies %s every gearing in the log, so this reaches beyond what your car has shown%s."
+	side, so := "above", ": make the first run short, and read it early"
 	if t.Pick.Rollout < t.Car.Tested().Low {
-		return fmt.Sprintf(beyond, capital(t.gearing(t.Pick.Gearing)), "below", "")
+		side, so = "below", ""
 	}
-	return fmt.Sprintf(beyond, capital(t.gearing(t.Pick.Gearing)), "above", ": make the first run short, and read it early")
+	return fmt.Sprintf("%s lies %s every gearing in the log, so this reaches beyond what your car has shown%s.",
+		capital(t.gearing(t.Pick.Gearing)), side, so)
 }
 
 // help says what else would bring the named candidate to the confidence.
@@ -305,14 +278,14 @@ func (t adviceWords) help() string {
 		return "Ask for pinions nearer to those already run, and go up in steps."
 	}
 	var ways []string
-	if h := t.Help; h.Minutes > 0 {
-		ways = append(ways, fmt.Sprintf("a run of at most %s", minutes(units.Minutes(math.Floor(float64(h.Minutes))))))
+	if m := t.Help.Minutes; m > 0 {
+		ways = append(ways, fmt.Sprintf("a run of at most %s", minutes(units.Minutes(math.Floor(float64(m))))))
 	}
-	if h := t.Help; h.Tire > 0 {
-		ways = append(ways, fmt.Sprintf("a tire of at most %s", t.Units.Tire(h.Tire)))
+	if tire := t.Help.Tire; tire > 0 {
+		ways = append(ways, fmt.Sprintf("a tire of at most %s", t.Units.Tire(tire)))
 	}
-	if h := t.Help; h.Spur > 0 {
-		ways = append(ways, fmt.Sprintf("a spur of at least %d teeth", h.Spur))
+	if spur := t.Help.Spur; spur > 0 {
+		ways = append(ways, fmt.Sprintf("a spur of at least %d teeth", spur))
 	}
 	if len(ways) == 0 {
 		return "No shorter run, smaller tire or larger spur within reason would do either: let the car cool, " +
@@ -327,12 +300,11 @@ func (t adviceWords) help() string {
 
 // candidate returns the candidate with a gearing, or nil.
 func (t adviceWords) candidate(g drivetrain.Gearing) *advise.Candidate {
-	for i := range t.Candidates {
-		if t.Candidates[i].Gearing == g {
-			return &t.Candidates[i]
-		}
+	i := slices.IndexFunc(t.Candidates, func(c advise.Candidate) bool { return c.Gearing == g })
+	if i < 0 {
+		return nil
 	}
-	return nil
+	return &t.Candidates[i]
 }
 
 // nextTest names another run that would teach much.
@@ -340,4 +312,15 @@ func (t adviceWords) nextTest() string {
 	n := t.NextTest
 	return fmt.Sprintf("%s for %s, %s chance to stay under the limits: it makes the %s's range on %s about %s narrower.",
 		capital(t.gearing(n.Gearing)), minutes(n.Minutes), chance(n.Chance), n.Part.Word(), t.gearing(n.For), share(n.Narrower))
+}
+
+// topSpeed says how fast the pick could turn at most, for heat to be weighed against.
+func (t adviceWords) topSpeed() string {
+	prose := fmt.Sprintf("Unloaded top speed, a bound that no car reaches: %s on %s",
+		speed(t.Units, t.Pick.TopSpeed), t.gearing(t.Pick.Gearing))
+	if now := t.candidate(t.Current.Gearing); now != nil && now != t.Pick {
+		prose += fmt.Sprintf(", %s as it is now", speed(t.Units, now.TopSpeed))
+	}
+	return prose + fmt.Sprintf(" (kV %s, %s at %s V, freshly charged).",
+		trimmed(t.MotorKV, 0), count(t.Next.Cells, "cell"), trimmed(advise.FullCellVolts, 1))
 }

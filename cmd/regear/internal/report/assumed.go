@@ -1,6 +1,7 @@
 package report
 
 import (
+	"errors"
 	"fmt"
 	"maps"
 	"slices"
@@ -9,7 +10,7 @@ import (
 	"regear/advise"
 	"regear/analyze/run"
 	"regear/analyze/units"
-	"regear/cmd/regear/internal/document"
+	"regear/cmd/regear/internal/ask"
 )
 
 var originWords = map[advise.Origin]string{
@@ -44,21 +45,12 @@ func (t adviceWords) assumed() []string {
 
 // circumstances names those of the next run, an item for each place they came from.
 func (t adviceWords) circumstances() []string {
-	var items []string
-	from := t.byOrigin()
-	for _, origin := range slices.Sorted(maps.Keys(from)) {
-		items = append(items, capital(originWords[origin])+": "+strings.Join(from[origin], ", ")+".")
-	}
-	return items
+	return t.byOrigin(func(origin, words string) string { return capital(origin) + ": " + words + "." })
 }
 
 // inBrief says the same in one sentence.
 func (t adviceWords) inBrief() string {
-	var items []string
-	from := t.byOrigin()
-	for _, origin := range slices.Sorted(maps.Keys(from)) {
-		items = append(items, strings.Join(from[origin], ", ")+" "+originWords[origin])
-	}
+	items := t.byOrigin(func(origin, words string) string { return words + " " + origin })
 	if n, left := t.warmest(); n > 0 {
 		items = append(items, fmt.Sprintf("%s began with %s of the heat of the one before", count(n, "run"), share(left)))
 	}
@@ -76,8 +68,8 @@ func (t adviceWords) warmest() (n int, left float64) {
 	return n, left
 }
 
-// byOrigin returns the circumstances of the next run by where they came from.
-func (t adviceWords) byOrigin() map[advise.Origin][]string {
+// byOrigin words the circumstances of the next run together with where they came from.
+func (t adviceWords) byOrigin(word func(origin, words string) string) []string {
 	next, from := t.Next, map[advise.Origin][]string{}
 	add := func(origin advise.Origin, words string) { from[origin] = append(from[origin], words) }
 	add(t.From.Minutes, minutes(next.Minutes))
@@ -92,7 +84,11 @@ func (t adviceWords) byOrigin() map[advise.Origin][]string {
 	if next.Cooling != "" {
 		add(t.From.Cooling, fmt.Sprintf("cooling %q", next.Cooling))
 	}
-	return from
+	var items []string
+	for _, origin := range slices.Sorted(maps.Keys(from)) {
+		items = append(items, word(originWords[origin], strings.Join(from[origin], ", ")))
+	}
+	return items
 }
 
 // choice says from which gearing the answer goes on, and what there is to choose from.
@@ -105,24 +101,29 @@ func (t adviceWords) choice() string {
 	case advise.CarFile:
 		choice = "those in the car file"
 	}
-	return fmt.Sprintf("Now fitted is %d/%d, as in the last run on %s; the pinions to choose from are %s.",
-		last.Gearing.Pinion, last.Gearing.Spur, last.When.Format(dateLayout), choice)
+	return fmt.Sprintf("Now fitted is %s, as in the last run on %s; the pinions to choose from are %s.",
+		pair(last.Gearing), last.When.Format(dateLayout), choice)
 }
 
 // limitOrigins says where those limits come from that the driver did not just give.
 func (t adviceWords) limitOrigins() string {
-	var words []string
-	for _, part := range run.Parts {
-		l, ok := t.Limits.Of(part)
-		if !ok || l.Origin == advise.Given || l.Origin == advise.Default {
-			continue // as asked, or a warning tells
+	limits := t.Limits
+	for part, l := range limits.All() {
+		if l.Origin == advise.Given || l.Origin == advise.Default {
+			limits.Delete(part) // as asked, or a warning tells
 		}
-		words = append(words, fmt.Sprintf("%s %s (%s)", part.Word(), t.Units.Reading(l.Temperature), limitStatus(part, l)))
 	}
-	if len(words) == 0 {
+	if limits.Len() == 0 {
 		return ""
 	}
-	return "Limits: " + strings.Join(words, ", ") + "."
+	return "Limits: " + strings.Join(limitsWithOrigin(limits, t.Units), ", ") + "."
+}
+
+// limitsWithOrigin names limits, each with where it comes from.
+func limitsWithOrigin(limits run.ByPart[advise.Limit], u units.System) []string {
+	return eachOf(limits, func(part run.Part, l advise.Limit) string {
+		return fmt.Sprintf("%s %s (%s)", part.Word(), u.Reading(l.Temperature), limitStatus(part, l))
+	})
 }
 
 // limitStatus says where a limit comes from.
@@ -136,21 +137,52 @@ func limitStatus(part run.Part, l advise.Limit) string {
 	return originWords[l.Origin]
 }
 
-// BriefCaution is the shortest of it.
-func BriefCaution() document.Document {
-	return document.Document{document.Notes{{Kind: document.Caution, Text: "makers' limits and local rules come first. Metal burns: unplug before you touch " +
-		"gears. Hot or swollen LiPo: outside; never charge it warm"}}}
+var exclusions = map[advise.Reason]struct{ name, words string }{
+	advise.OtherPitch:       {"other_pitch", "their teeth differ in pitch"},
+	advise.TooSmallForMount: {"too_small_for_mount", "too small together for the mount: the motor can't come near enough"},
+	advise.TooLargeForMount: {"too_large_for_mount", "too large together for the mount"},
+	advise.NearlyEqual:      {"nearly_equal", "as good as"},
 }
 
-// CautionNotes are what belongs beside every answer about heat and drive trains.
-func CautionNotes(u units.System) document.Document {
-	const (
-		burns    = 65 // °C at which metal burns skin in about a second of contact
-		chargeTo = 45 // °C, the usual LiPo cell specification's highest charging temperature
-	)
-	return document.Document{document.Notes{{Kind: document.Caution, Text: fmt.Sprintf("the limits of the makers of car, motor, ESC and battery and the track's and local rules "+
-		"come before this answer. Metal at %s burns within about a second. Unplug the battery before touching pinion, spur or mesh, "+
-		"and keep fingers, hair and cloth off turning gears. A hot, swollen or damaged LiPo: stop, let it cool outside; "+
-		"charge it between %s and %s only, and never unattended",
-		u.Reading(burns), u.Reading(0), u.Reading(chargeTo))}}}
+// why says why a combination is no candidate.
+func why(x advise.Excluded) string {
+	words := exclusions[x.Reason].words
+	if x.Reason == advise.NearlyEqual {
+		words += " " + pair(x.Like)
+	}
+	return words
+}
+
+// mostNamed is how many combinations are named for one reason before the rest is counted.
+const mostNamed = 6
+
+// excluded names the combinations that are no candidates, each reason once.
+func excluded(out []advise.Excluded) string {
+	var reasons []string
+	byReason := map[string][]string{}
+	for _, x := range out {
+		reason := why(x)
+		if byReason[reason] == nil {
+			reasons = append(reasons, reason)
+		}
+		byReason[reason] = append(byReason[reason], pair(x.Gearing))
+	}
+	words := make([]string, len(reasons))
+	for i, reason := range reasons {
+		pairs := byReason[reason]
+		if more := len(pairs) - mostNamed; more > 1 {
+			pairs = append(pairs[:mostNamed:mostNamed], fmt.Sprintf("%d more", more))
+		}
+		words[i] = list(pairs) + " (" + reason + ")"
+	}
+	return strings.Join(words, "; ")
+}
+
+// NoAnswer adds to the error of an answer why none of the gears at hand can be fitted, where
+// it is of that.
+func NoAnswer(err error) error {
+	if none := new(ask.NoPairError); errors.As(err, &none) {
+		return fmt.Errorf("%w: %s", err, excluded(none.Excluded))
+	}
+	return err
 }

@@ -9,60 +9,13 @@ import (
 	"regear/analyze/units"
 )
 
-// longest writes the longest run that holds, in whole minutes rounded down.
-func longest(m units.Minutes) string {
-	if m < 1 {
-		return "under 1"
-	}
-	return whole(math.Floor(float64(m)))
-}
-
-// chance writes a probability in whole percent. It rounds down, so that a chance
-// which misses a wanted confidence is never printed as reaching it, and it never
-// claims certainty.
-func chance(p float64) string {
-	const rounding = 1e-9
-	switch percent := math.Floor(p*100 + rounding); {
-	case p > 0.99:
-		return "over 99 %"
-	case percent < 1:
-		return "under 1 %"
-	default:
-		return whole(percent) + " %"
-	}
-}
-
-// wanted writes a confidence as the driver gave it.
-func wanted(confidence float64) string { return trimmed(confidence*100, 6) + " %" }
-
-// share writes a share of a whole in whole percent.
-func share(x float64) string { return whole(x*100) + " %" }
-
-// speedChange writes a change of road speed for a table.
-func speedChange(x float64) string {
-	switch percent := math.Round(x * 100); {
-	case percent > 0:
-		return "+" + whole(percent) + " %"
-	case percent < 0:
-		return "-" + whole(-percent) + " %"
-	default:
-		return "0 %"
-	}
-}
-
-// speedPhrase says what a change of road speed means.
-func speedPhrase(x float64) string {
-	switch percent := math.Round(x * 100); {
-	case percent > 0:
-		return fmt.Sprintf("about %s %% faster flat out", whole(percent))
-	case percent < 0:
-		return fmt.Sprintf("about %s %% slower flat out", whole(-percent))
-	case x == 0:
-		return "no change of speed"
-	default:
-		return "hardly a change of speed"
-	}
-}
+func whole(x float64) string                 { return units.Fixed(x, 0) }
+func fixed(x float64, decimals int) string   { return units.Fixed(x, decimals) }
+func trimmed(x float64, decimals int) string { return units.Trimmed(x, decimals) }
+func minutes(m units.Minutes) string         { return m.String() }
+func chance(p float64) string                { return units.Chance(p) }
+func wanted(confidence float64) string       { return units.Confidence(confidence) }
+func share(x float64) string                 { return units.Percent(x, 0) }
 
 // significant writes three significant digits, for numbers of any size.
 func significant(x float64) string {
@@ -71,6 +24,76 @@ func significant(x float64) string {
 	}
 	digits := 2 - int(math.Floor(math.Log10(math.Abs(x))))
 	return fixed(x, max(digits, 0))
+}
+
+// PercentNumber writes a share in percent, without the sign.
+func PercentNumber(p float64) string { return trimmed(p*100, 6) }
+
+// change says in words how much larger, faster or taller something gets: "6 % faster". It
+// is none where it rounds to 0.
+func change(x float64, more, less, none string) string {
+	switch percent := math.Round(x * 100); {
+	case percent > 0:
+		return whole(percent) + " % " + more
+	case percent < 0:
+		return whole(-percent) + " % " + less
+	default:
+		return none
+	}
+}
+
+// signedShare writes a change in whole percent: "+6 %".
+func signedShare(x float64) string { return signed(x*100) + " %" }
+
+// signed writes a whole number with its sign.
+func signed(x float64) string {
+	if math.Round(x) > 0 {
+		return "+" + whole(x)
+	}
+	return whole(x)
+}
+
+// speedPhrase says what a change of road speed means.
+func speedPhrase(x float64) string {
+	if words := change(x, "faster flat out", "slower flat out", ""); words != "" {
+		return "about " + words
+	}
+	if x == 0 {
+		return "no change of speed"
+	}
+	return "hardly a change of speed"
+}
+
+// tenPercent returns by what share the rise changes with a tenth more rollout.
+func tenPercent(exponent float64) float64 { return math.Pow(1.1, exponent) - 1 }
+
+// growth says in words how the rise changes with a tenth more rollout.
+func growth(exponent float64) string {
+	return change(tenPercent(exponent), "larger", "smaller", "neither larger nor smaller")
+}
+
+// signedGrowth writes the same as a signed number for a range.
+func signedGrowth(exponent float64) string { return signedShare(tenPercent(exponent)) }
+
+// growthRange writes the range of an exponent as signed growth.
+func growthRange(e analyze.Estimate) string {
+	return signedGrowth(e.Low) + " to " + signedGrowth(e.High)
+}
+
+// longest writes the longest run that holds, in whole minutes rounded down.
+func longest(m units.Minutes) string {
+	if m < 1 {
+		return "under 1"
+	}
+	return whole(math.Floor(float64(m)))
+}
+
+// lengthCell writes the longest run that holds, where it is bounded.
+func lengthCell(l advise.Longest) string {
+	if !l.Bounded {
+		return "over " + whole(float64(advise.MaxMinutes))
+	}
+	return longest(l.Minutes)
 }
 
 // span writes the rollouts between which runs lie.
@@ -87,11 +110,14 @@ func peaks(u units.System, p advise.PartForecast) string {
 	return u.Peak(p.P10) + "–" + u.Peak(p.P50) + "–" + u.Peak(p.P90)
 }
 
-// whole rounds to a whole number.
-func whole(x float64) string { return units.Fixed(x, 0) }
+// kilometersPerMile is exact by the international inch.
+const kilometersPerMile = 1.609344
 
-func fixed(x float64, decimals int) string { return units.Fixed(x, decimals) }
-
-func trimmed(x float64, decimals int) string { return units.Trimmed(x, decimals) }
-
-func minutes(m units.Minutes) string { return m.String() }
+// speed writes a road speed in both units, the system's own first.
+func speed(u units.System, kmh float64) string {
+	metric, us := whole(kmh)+" km/h", whole(kmh/kilometersPerMile)+" mph"
+	if u == units.US {
+		return fmt.Sprintf("%s (%s)", us, metric)
+	}
+	return fmt.Sprintf("%s (%s)", metric, us)
+}

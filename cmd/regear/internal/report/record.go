@@ -1,9 +1,12 @@
 package report
 
 import (
+	"bytes"
+	"errors"
 	"fmt"
 	"io"
 	"slices"
+	"strconv"
 	"time"
 
 	"regear/advise"
@@ -107,40 +110,35 @@ func (r *Record) figures() (document.Figures, error) {
 	return figures, nil
 }
 
-// scaling sets what was held before the log beside what is held after it.
-func (r *Record) scaling() document.Document {
-	table := document.Table{
-		Caption: "What 10 % more rollout does to each part's rise over the air, at the middle gearing of its runs",
-		Columns: []document.Column{
-			{Head: "part", Kind: document.Label}, {Head: "general rule"}, {Head: "with this log"}, {Head: "80 % sure"},
-			{Head: "runs used"}, {Head: "time constant, min"}, {Head: "scatter"}, {Head: "known from", Kind: document.Label},
-		},
-		Legend: "Time constant: after so long 63 % of the final rise is there. Scatter: how much the rise of like runs differs from run to run.",
-	}
-	for _, f := range r.Answer.Car.Fits() {
-		table.Rows = append(table.Rows, r.scalingRow(f))
-	}
-	return document.Document{
-		document.Paragraph("Before the first run all that is known is the general rule, which holds for cars of every kind. " +
-			"Each logged run pulls it towards what this car shows; with few runs, or with one gearing alone, much of the rule is left."),
-		table,
-	}
-}
-
 var knownFrom = map[analyze.Source]string{
 	analyze.FromPrior: "the general rule alone",
 	analyze.FromBoth:  "the log and the general rule",
 	analyze.FromLog:   "mostly the log",
 }
 
-func (r *Record) scalingRow(f *analyze.Fit) document.Row {
-	coefficients := f.Coefficients(analyze.ScalingLevel)
-	exponent := coefficients[slices.IndexFunc(coefficients, func(c analyze.Coefficient) bool { return c.Name == "exponent" })]
-	return document.Row{Cells: []string{
-		f.Part.Word(), signedGrowth(exponent.Prior.Mean), signedGrowth(exponent.Now.Value),
-		signedGrowth(exponent.Now.Low) + " to " + signedGrowth(exponent.Now.High), fmt.Sprint(f.Runs),
-		fixed(float64(f.TimeConstant()), 1), share(f.Scatter()), knownFrom[f.InformedBy(r.Answer.Next)],
-	}}
+// scaling sets what was held before the log beside what is held after it.
+func (r *Record) scaling() document.Document {
+	type fit = *analyze.Fit
+	exponent := func(f *fit) analyze.Coefficient {
+		all := (*f).Coefficients(analyze.ScalingLevel)
+		return all[slices.IndexFunc(all, func(c analyze.Coefficient) bool { return c.Name == "exponent" })]
+	}
+	table := tableOf("What 10 % more rollout does to each part's rise over the air, at the middle gearing of its runs", r.Answer.Car.Fits(), []column[fit]{
+		{document.Column{Head: "part", Kind: document.Label}, func(f *fit) string { return (*f).Part.Word() }},
+		{document.Column{Head: "general rule"}, func(f *fit) string { return signedGrowth(exponent(f).Prior.Mean) }},
+		{document.Column{Head: "with this log"}, func(f *fit) string { return signedGrowth(exponent(f).Now.Value) }},
+		{document.Column{Head: "80 % sure"}, func(f *fit) string { return growthRange(exponent(f).Now) }},
+		{document.Column{Head: "runs used"}, func(f *fit) string { return strconv.Itoa((*f).Runs) }},
+		{document.Column{Head: "time constant, min"}, func(f *fit) string { return fixed(float64((*f).TimeConstant()), 1) }},
+		{document.Column{Head: "scatter"}, func(f *fit) string { return share((*f).Scatter()) }},
+		{document.Column{Head: "known from", Kind: document.Label}, func(f *fit) string { return knownFrom[(*f).InformedBy(r.Answer.Next)] }},
+	})
+	table.Legend = "Time constant: after that time 63 % of the final rise is there. Scatter: how much the rise of like runs differs from run to run."
+	return document.Document{
+		document.Paragraph("Before the first run all that is known is the general rule, which holds for cars of every kind. " +
+			"Each logged run pulls it towards what this car shows; with few runs, or with one gearing alone, much of the rule is left."),
+		table,
+	}
 }
 
 // hindsight is the verdict with its picture, or why there is none yet.
@@ -169,7 +167,7 @@ func (r *Record) runs() document.Document {
 // leftOut says which runs and rows some fit leaves out, and why.
 func (r *Record) leftOut() document.Block {
 	why := problemLines(LeftOutOf(r.Answer.Car))
-	why = append(why, Noticed{LeftOut: r.Noticed.LeftOut, CountedOnce: r.Noticed.CountedOnce}.lines()...)
+	why = append(why, noticedLines(Noticed{LeftOut: r.Noticed.LeftOut, CountedOnce: r.Noticed.CountedOnce})...)
 	if len(why) == 0 {
 		return document.Paragraph("No row and no run is left out.")
 	}
@@ -215,4 +213,34 @@ func (r *Record) details() document.Document {
 		replays = append(replays, h.replayed(p))
 	}
 	return append(doc, section("replays", "Every forecast beside its reading", replays...))
+}
+
+// figureSize suits a phone, two or three side by side on a desk screen, and half the width
+// of a printed page: the text in a wider figure would be too small on any of them.
+var figureSize = plotting.Size{Width: 320, Height: 420}
+
+// AdviceFigures draw what decides an answer: the binding part's peak against gearing, the
+// chances, and the binding part's peak against the minutes.
+func AdviceFigures(a *advise.Advice, u units.System) (document.Figures, error) {
+	ratio, errRatio := drawn(plotting.Ratio(a, a.Binding, u))
+	chances, errChances := drawn(plotting.Chance(a, u), nil)
+	minutes, errMinutes := drawn(plotting.Minutes(a, a.Binding, u))
+	return document.Figures{ratio, chances, minutes}, errors.Join(errRatio, errChances, errMinutes)
+}
+
+// HindsightFigures draw how a car's forecasts fared.
+func HindsightFigures(h *analyze.Hindsight, u units.System) (document.Figures, error) {
+	figure, err := drawn(plotting.Hindsight(h, u))
+	figure.Description = "" // its numbers are those of its title
+	return document.Figures{figure}, err
+}
+
+// drawn draws a figure, if there is one.
+func drawn(f *plotting.Figure, err error) (document.Figure, error) {
+	if err != nil {
+		return document.Figure{}, err
+	}
+	var svg bytes.Buffer
+	err = f.Write(&svg, plotting.SVG, figureSize)
+	return document.Figure{Title: f.Title, Description: f.Numbers, SVG: svg.Bytes()}, err
 }

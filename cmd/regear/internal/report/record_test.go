@@ -98,7 +98,7 @@ func TestRecordSaysEverything(t *testing.T) {
 			}
 		}
 		for i := range r.Answer.Candidates {
-			row := a.candidateRow(&r.Answer.Candidates[i])
+			row := a.candidates().Rows[i]
 			if !strings.Contains(page, "<th scope=\"row\">"+row.Cells[0]+"</th>") {
 				t.Errorf("HTML has no row of candidate %v", row.Cells)
 			}
@@ -204,29 +204,6 @@ func TestRecordOfLongLog(t *testing.T) {
 		if listed := strings.Contains(markdown, note); listed != (i >= 30) {
 			t.Errorf("%s is listed: %t", note, listed)
 		}
-	}
-}
-
-// A record names files without their folders, in the places and in the words; unless that
-// would make one of two.
-func TestWithoutFolders(t *testing.T) {
-	at := func(file string, line int) run.Run {
-		return run.Run{Position: run.Position{File: file, Line: line}}
-	}
-	runs := []run.Run{at("/home/me/spring.csv", 2), at("/home/me/a/log.csv", 3), at("/home/me/b/log.csv", 4)}
-	noticed := Noticed{CountedOnce: []run.Problem{{Position: run.Position{File: "/home/me/summer.csv", Line: 5}, What: "is the run of /home/me/spring.csv:2"}}}
-	short, n := WithoutFolders(runs, noticed)
-	var got []string
-	for _, r := range short {
-		got = append(got, r.Position.String())
-	}
-	got = append(got, n.CountedOnce[0].String())
-	want := []string{"spring.csv:2", "/home/me/a/log.csv:3", "/home/me/b/log.csv:4", "summer.csv:5: is the run of spring.csv:2"}
-	if !slices.Equal(got, want) {
-		t.Errorf("got %v, want %v", got, want)
-	}
-	if runs[0].File != "/home/me/spring.csv" || noticed.CountedOnce[0].File != "/home/me/summer.csv" {
-		t.Error("what was given was changed")
 	}
 }
 

@@ -10,7 +10,7 @@ import (
 func ByFlags(r run.Remedy) string {
 	switch r.Kind {
 	case run.ChooseDateOrder:
-		return "settle it: import the log with --date-order day-first or --date-order month-first"
+		return "say which with --date-order day-first or --date-order month-first"
 	case run.MapColumn:
 		return fmt.Sprintf("if it is %s, rename it or use --column %s", r.Column, Mapping(r))
 	case run.MapColumns:

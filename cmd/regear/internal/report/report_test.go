@@ -22,41 +22,55 @@ import (
 
 var update = flag.Bool("update", false, "rewrite testdata/wording.txt from what the report says now")
 
-// everyWarning is one warning of each code, with the fields that the code fills.
+// everyWarning is one warning of each kind, with all that it holds.
 func everyWarning() []analyze.Warning {
-	fifth := []run.Position{{File: "weekend.csv", Line: 5}}
-	filled := map[analyze.Code]analyze.Warning{
-		analyze.OneRunOnly:       {OfPart: true, Part: run.Motor},
-		analyze.OneGearingOnly:   {OfPart: true, Part: run.ESC, Score: 3},
-		analyze.OddRun:           {OfPart: true, Part: run.Motor, Runs: fifth, Seen: 92, Expected: 78, Score: 4.24, Threshold: 3.5},
-		analyze.InfluentialRun:   {OfPart: true, Part: run.Battery, Runs: fifth, Score: 0.88, Threshold: 0.8},
-		analyze.RunsHotter:       {OfPart: true, Part: run.Motor, Score: 0.12, Threshold: 0.08},
-		analyze.SeveralChanges:   {Runs: fifth, Names: []string{"tire", "surface", "cooling"}},
-		analyze.NearAmbient:      {OfPart: true, Part: run.Motor, Runs: fifth, Seen: 27, Expected: 23, Threshold: 8},
-		analyze.UnitsLookSwapped: {OfPart: true, Part: run.Motor, Seen: 160, Expected: 71},
-		analyze.HeatStops:        {OfPart: true, Part: run.Motor, Score: 2},
-		analyze.OtherMotorRuns:   {Score: 4, Names: []string{"short can"}},
-		analyze.NotTheLever:      {OfPart: true, Part: run.Motor, Score: 0.74, Threshold: 0.05},
-		analyze.OutsideTested:    {Score: -2},
-		analyze.TireUntested:     {Low: 104, High: 118},
-		analyze.MinutesUntested:  {Score: 20, Threshold: 12},
-		analyze.LimitAssumed:     {OfPart: true, Part: run.Motor, Seen: 71},
-		analyze.PartUnjudged:     {OfPart: true, Part: run.ESC},
-		analyze.AllTooFarUp:      {Threshold: 2},
-		analyze.AirUntested:      {Seen: 38, Expected: 24},
-		analyze.CellsUntested:    {Score: 3, Names: []string{"2"}},
-		analyze.UnknownLabel:     {Names: []string{"surface", "Tufr", "turf", "clay"}},
-		analyze.WarmStartAssumed: {OfPart: true, Part: run.Motor, Score: 3, Threshold: 0.62},
-		analyze.CutShortMinutes:  {Score: 5, Threshold: 12},
-		analyze.VeryHot:          {OfPart: true, Part: run.Motor, Seen: 105},
+	fifth := run.Position{File: "weekend.csv", Line: 5}
+	return []analyze.Warning{
+		analyze.OneRunOnly{Part: run.Motor},
+		analyze.OneGearingOnly{Part: run.ESC, Runs: 3},
+		analyze.OddRun{Part: run.Motor, Run: fifth, Peak: 92, Expected: 78, Score: 4.24},
+		analyze.InfluentialRun{Part: run.Battery, Run: fifth},
+		analyze.RunsHotter{Part: run.Motor, Growth: 0.12},
+		analyze.SeveralChanges{Run: fifth, With: []string{"tire", "surface", "cooling"}},
+		analyze.NearAmbient{Part: run.Motor, Run: fifth, Peak: 27, Air: 23},
+		analyze.UnitsLookSwapped{Part: run.Motor, Middle: 160, Otherwise: 71},
+		analyze.HeatStops{Part: run.Motor, Runs: 2},
+		analyze.OtherMotorRuns{Runs: 4, Motor: "short can"},
+		analyze.NotTheLever{Part: run.Motor, Chance: 0.74, Takes: 0.05},
+		analyze.OutsideTested{Teeth: -2},
+		analyze.TireUntested{Tested: analyze.Span{Low: 104, High: 118}},
+		analyze.MinutesUntested{Minutes: 20, Longest: 12},
+		analyze.AirUntested{Air: 38, Nearest: 24},
+		analyze.CellsUntested{Cells: 3, Logged: []int{2}},
+		analyze.UnknownLabel{Kind: "surface", Label: "Tufr", Logged: []string{"clay", "turf"}},
+		analyze.WarmStartAssumed{Part: run.Motor, Runs: 3, HeatLeft: 0.62},
+		analyze.CutShortMinutes{Last: 5, Taken: 12},
+		analyze.VeryHot{Part: run.Motor, Peak: 105},
+		analyze.LimitAssumed{Part: run.Motor, Limit: 71},
+		analyze.PartUnjudged{Part: run.ESC},
+		analyze.AllTooFarUp{MaxStepUp: 2},
 	}
-	var all []analyze.Warning
-	for _, code := range analyze.Codes() {
-		w := filled[code]
-		w.Code = code
-		all = append(all, w)
+}
+
+// codesOf returns the codes of warnings.
+func codesOf(warnings []analyze.Warning) []analyze.Code {
+	var codes []analyze.Code
+	for _, w := range warnings {
+		codes = append(codes, w.Code())
 	}
-	return all
+	return codes
+}
+
+// Every kind of warning is among those that these tests ask for, and has its place in brief.
+func TestEveryWarning(t *testing.T) {
+	all := codesOf(analyze.Kinds)
+	if got := codesOf(everyWarning()); !slices.Equal(got, all) {
+		t.Errorf("the tests ask for %v, want %v", got, all)
+	}
+	slices.Sort(all)
+	if got := slices.Sorted(slices.Values(codesOf(firstTold))); !slices.Equal(got, all) {
+		t.Errorf("in brief %v are ranked, want %v", got, all)
+	}
 }
 
 // asText is a document as text of a width.
@@ -98,11 +112,11 @@ func TestEveryCodeIsWorded(t *testing.T) {
 		for _, u := range []units.System{units.Metric, units.US} {
 			message, action := Wording(u, w, AtCommandLine)
 			if message == "" || action == "" {
-				t.Errorf("%v: message %q, action %q", w.Code, message, action)
+				t.Errorf("%v: message %q, action %q", w.Code(), message, action)
 			}
 			for _, text := range []string{message, action} {
 				if strings.HasSuffix(text, ".") || strings.Contains(text, "%!") || strings.Contains(text, "because you") {
-					t.Errorf("%v: %q", w.Code, text)
+					t.Errorf("%v: %q", w.Code(), text)
 				}
 			}
 		}
@@ -114,11 +128,8 @@ func TestBriefWarningsFitALine(t *testing.T) {
 	for _, w := range everyWarning() {
 		for _, u := range []units.System{units.Metric, units.US} {
 			if line := "warning: " + brief(u, []analyze.Warning{w}); len([]rune(line)) > 80 || strings.Contains(line, "%!") {
-				t.Errorf("%v: %d letters: %s", w.Code, len([]rune(line)), line)
+				t.Errorf("%v: %d letters: %s", w.Code(), len([]rune(line)), line)
 			}
-		}
-		if !slices.Contains(firstTold, w.Code) {
-			t.Errorf("%v has no place among the others", w.Code)
 		}
 	}
 	var b strings.Builder
@@ -126,7 +137,7 @@ func TestBriefWarningsFitALine(t *testing.T) {
 		t.Fatal(err)
 	}
 	// Three are in the headline or first line already, two are told, and the others counted.
-	if n := len(analyze.Codes()) - 3 - 2; strings.Count(b.String(), "\n") != 3 || !strings.Contains(b.String(), fmt.Sprintf("and %d more", n)) {
+	if n := len(analyze.Kinds) - 3 - 2; strings.Count(b.String(), "\n") != 3 || !strings.Contains(b.String(), fmt.Sprintf("and %d more", n)) {
 		t.Errorf("got\n%s", b.String())
 	}
 }
@@ -153,7 +164,7 @@ func TestBriefFitsNarrowTerminals(t *testing.T) {
 func TestSameWarningOfSeveralPartsIsSaidOnce(t *testing.T) {
 	var all []analyze.Warning
 	for _, part := range run.Parts {
-		all = append(all, analyze.Warning{Code: analyze.OneGearingOnly, OfPart: true, Part: part, Score: 3})
+		all = append(all, analyze.OneGearingOnly{Part: part, Runs: 3})
 	}
 	text := asText(WarningNotes(all, units.Metric, AtCommandLine), 1000)
 	if strings.Count(text, "warning:") != 1 || !strings.Contains(text, "the motor, the ESC and the battery") {
@@ -197,15 +208,15 @@ func TestEveryFormatShowsEveryCode(t *testing.T) {
 		CountedOnce: []run.Problem{{Position: run.Position{File: "weekend.csv", Line: 6}, What: "is the run of a.csv:2"}},
 	}
 	codes := []string{"row_left_out", "looks_implausible", "counted_once"}
-	for _, code := range analyze.Codes() {
-		codes = append(codes, code.String())
+	for _, w := range analyze.Kinds {
+		codes = append(codes, string(w.Code()))
 	}
 
 	var doc struct {
 		Warnings []struct{ Code, Message, Action string }
 	}
 	var out bytes.Buffer
-	if err := AdviceJSON(&out, a, noticed); err != nil {
+	if err := AdviceJSON(&out, Advised{Advice: a, Noticed: noticed}, Style{}); err != nil {
 		t.Fatal(err)
 	}
 	if err := json.Unmarshal(out.Bytes(), &doc); err != nil {
@@ -220,7 +231,7 @@ func TestEveryFormatShowsEveryCode(t *testing.T) {
 	}
 
 	out.Reset()
-	if err := AdviceCSV(&out, a, noticed); err != nil {
+	if err := writeAdviceCSV(&out, Advised{Advice: a, Noticed: noticed}, Style{}); err != nil {
 		t.Fatal(err)
 	}
 	rows, err := csv.NewReader(&out).ReadAll()
@@ -236,7 +247,7 @@ func TestEveryFormatShowsEveryCode(t *testing.T) {
 	}
 
 	const wide = 10000
-	text := asText(WarningNotes(a.Warnings, units.Metric, AtCommandLine), wide) + noticed.Text()
+	text := asText(WarningNotes(a.Warnings, units.Metric, AtCommandLine), wide) + NoticedText(noticed)
 	for _, w := range a.Warnings {
 		if message, _ := Wording(units.Metric, w, AtCommandLine); !strings.Contains(text, message) {
 			t.Errorf("text does not say %q", message)
@@ -249,31 +260,12 @@ func TestEveryFormatShowsEveryCode(t *testing.T) {
 	}
 }
 
-// A chance is never printed as reaching what it misses, nor as certain.
-func TestChance(t *testing.T) {
-	for p, want := range map[float64]string{
-		0: "under 1 %", 0.0099: "under 1 %", 0.01: "1 %", 0.29: "29 %", 0.7999: "79 %", 0.8: "80 %", 0.57: "57 %",
-		0.99: "99 %", 0.9901: "over 99 %", 1: "over 99 %",
-	} {
-		if got := chance(p); got != want {
-			t.Errorf("%g is written %q, want %q", p, got, want)
-		}
-	}
-}
-
 func TestQuantities(t *testing.T) {
 	for _, c := range []struct{ name, got, want string }{
-		{"a temperature that was given in °C", units.Metric.Reading(80), "80 °C"},
-		{"with a decimal", units.Metric.Reading(70.5), "70.5 °C"},
-		{"given in °F, shown in °C", units.Metric.Reading(units.FromFahrenheit(140)), "60 °C"},
-		{"the documented default in °F", units.US.Reading(71), "160 °F"},
-		{"below zero", units.Metric.Reading(-0.1), "0 °C"},
-		{"a difference has no zero point", units.US.Rise(10), "18 °F"},
-		{"a tire", units.US.Tire(units.FromInches(4.65)), "4.65 in"},
 		{"the longest run rounds down", longest(9.99), "9"},
 		{"less than a minute", longest(0.99), "under 1"},
-		{"slower", speedChange(-0.1176), "-12 %"},
-		{"not slower", speedChange(-0.001), "0 %"},
+		{"slower", signedShare(-0.1176), "-12 %"},
+		{"not slower", signedShare(-0.001), "0 %"},
 		{"faster", speedPhrase(0.0588), "about 6 % faster flat out"},
 		{"three digits", significant(-0.012345), "-0.0123"},
 		{"of a large number", significant(12345), "12345"},
@@ -294,10 +286,10 @@ func TestQuantities(t *testing.T) {
 func TestBoldMarksThePick(t *testing.T) {
 	a := advice(t)
 	var plain, bold bytes.Buffer
-	if err := AdviceText(&plain, a, Style{}, true); err != nil {
+	if err := writeAdviceText(&plain, Advised{Advice: a}, Style{}); err != nil {
 		t.Fatal(err)
 	}
-	if err := AdviceText(&bold, a, Style{Layout: document.Layout{Bold: true}}, true); err != nil {
+	if err := writeAdviceText(&bold, Advised{Advice: a}, Style{Layout: document.Layout{Bold: true}}); err != nil {
 		t.Fatal(err)
 	}
 	without := strings.NewReplacer("\x1b[1m", "", "\x1b[0m", "").Replace(bold.String())

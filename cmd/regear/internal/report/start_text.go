@@ -3,9 +3,8 @@ package report
 import (
 	"fmt"
 	"io"
-	"math"
+	"slices"
 	"strconv"
-	"strings"
 
 	"regear/advise"
 	"regear/analyze/drivetrain"
@@ -34,9 +33,8 @@ func Start(s *advise.Start, known StartKnown, u units.System) document.Document 
 	}
 }
 
-// StartText writes the first gearing as text.
-func StartText(w io.Writer, s *advise.Start, known StartKnown, style Style) error {
-	return answerText(w, Start(s, known, style.Units), style)
+func writeStartText(w io.Writer, answer Started, s Style) error {
+	return answerText(w, Start(answer.Start, answer.Known, s.Units), s)
 }
 
 type startWords struct {
@@ -98,22 +96,12 @@ func (t startWords) kept() string {
 }
 
 // offWords says how a rollout misses the one that keeps.
-func offWords(off float64) string {
-	switch percent := math.Round(off * 100); {
-	case percent > 0:
-		return whole(percent) + " % taller"
-	case percent < 0:
-		return whole(-percent) + " % shorter"
-	}
-	return "as tall"
-}
+func offWords(off float64) string { return change(off, "taller", "shorter", "as tall") }
 
 // name names a gearing: by its pinion, and by its spur where there are several.
 func (t startWords) name(g drivetrain.Gearing) string {
-	for _, o := range t.Options {
-		if o.Gearing.Spur != t.Fitted.Spur {
-			return pair(g)
-		}
+	if slices.ContainsFunc(t.Options, func(o *advise.StartOption) bool { return o.Gearing.Spur != t.Fitted.Spur }) {
+		return pair(g)
 	}
 	return fmt.Sprintf("pinion %d", g.Pinion)
 }
@@ -182,7 +170,7 @@ func (t startWords) heat() string {
 		if t.Before.Tire != t.After.Tire {
 			prose += "; what a tire does beyond its rollout (weight, grip) is the general rule"
 		}
-		prose += fmt.Sprintf(". Foreseen is a run of %s in %s.", minutes(t.Run.Minutes), t.Units.Reading(t.Run.Ambient))
+		prose += fmt.Sprintf(". The forecast is for a run of %s in %s.", minutes(t.Run.Minutes), t.Units.Reading(t.Run.Ambient))
 		if o := t.Keep; o != nil && o.Chance < advise.DefaultConfidence {
 			prose += fmt.Sprintf(" %s has a chance of only %s to stay under every limit: let regear advise, told of the same change, pick by heat.",
 				capital(t.name(o.Gearing)), chance(o.Chance))
@@ -197,56 +185,36 @@ func (t startWords) heat() string {
 
 // options is the table of what can be fitted.
 func (t startWords) options() document.Table {
+	type option = *advise.StartOption
 	forecast, rule, travel := t.Options[0].Parts.Len() > 0, t.Options[0].HasRiseChange, t.Options[0].HasTravel
-	table := document.Table{
-		Caption: "What each gearing would mean",
-		Columns: []document.Column{
-			{Head: "\npinion"}, {Head: "\nspur"}, {Head: "\nratio"}, {Head: "rollout\n" + t.Units.LengthUnit()},
-			{Head: "against\nkeeping"}, {Head: "\nspeed"},
-		},
-		Legend: t.legend(forecast, rule, travel),
+	var columns []column[option]
+	add := func(head string, cell func(option) string) {
+		columns = append(columns, column[option]{document.Column{Head: head}, func(o *option) string { return cell(*o) }})
 	}
-	add := func(head string) { table.Columns = append(table.Columns, document.Column{Head: head}) }
+	add("\npinion", func(o option) string { return strconv.Itoa(o.Gearing.Pinion) })
+	add("\nspur", func(o option) string { return strconv.Itoa(o.Gearing.Spur) })
+	add("\nratio", func(o option) string { return fixed(o.Ratio, 2) })
+	add("rollout\n"+t.Units.LengthUnit(), func(o option) string { return t.Units.Rollout(o.Rollout) })
+	add("against\nkeeping", func(o option) string { return signedShare(o.Off) })
+	add("\nspeed", func(o option) string { return signedShare(o.SpeedChange) })
 	if forecast {
-		add("\nchance")
+		add("\nchance", func(o option) string { return chance(o.Chance) })
 		for _, f := range t.Car.Fits() {
-			add(f.Part.Word() + "\n" + t.Units.TemperatureUnit())
+			add(f.Part.Word()+"\n"+t.Units.TemperatureUnit(), func(o option) string { return peaks(t.Units, o.Parts.At(f.Part)) })
 		}
 	}
 	if rule {
-		add("motor's\nrise")
+		add("motor's\nrise", func(o option) string { return signedShare(o.RiseChange.Low) + " to " + signedShare(o.RiseChange.High) })
 	}
 	if travel {
-		add("motor\nmoves, mm")
+		add("motor\nmoves, mm", func(o option) string { return travelWords(o.Travel) })
 	}
-	table.Columns = append(table.Columns, remarkColumn(""))
+	table := tableOf("What each gearing would mean", t.Options, append(columns, remarked(func(o *option) []string { return t.marks(*o) })))
 	for i := range t.Options {
-		table.Rows = append(table.Rows, t.option(&t.Options[i]))
+		table.Rows[i].Strong = t.Options[i] == t.Keep || t.Options[i] == t.Careful
 	}
+	table.Legend = t.legend(forecast, rule, travel)
 	return table
-}
-
-func (t startWords) option(o *advise.StartOption) document.Row {
-	cells := []string{
-		strconv.Itoa(o.Gearing.Pinion), strconv.Itoa(o.Gearing.Spur), fixed(o.Ratio, 2), t.Units.Rollout(o.Rollout),
-		speedChange(o.Off), speedChange(o.SpeedChange),
-	}
-	if o.Parts.Len() > 0 {
-		cells = append(cells, chance(o.Chance))
-		for _, f := range t.Car.Fits() {
-			cells = append(cells, peaks(t.Units, o.Parts.At(f.Part)))
-		}
-	}
-	if o.HasRiseChange {
-		cells = append(cells, speedChange(o.RiseChange.Low)+" to "+speedChange(o.RiseChange.High))
-	}
-	if o.HasTravel {
-		cells = append(cells, travelWords(o.Travel))
-	}
-	return document.Row{
-		Cells:  append(cells, strings.Join(t.marks(o), ", ")),
-		Strong: o == t.Keep || o == t.Careful,
-	}
 }
 
 // travelWords writes by how much the motor moves, with its sign.
@@ -310,19 +278,16 @@ func (t startWords) firstRun() []string {
 			"Without it, stop one degree earlier for each degree that the air is cooler.", t.Units.Reading(advise.AssumedAir), t.exampleAir()))
 	}
 	return append(steps,
-		fmt.Sprintf("Limits: %s. Stop at once at any of them, or if something smells, slips, cuts out or slows down.", t.limits()),
+		fmt.Sprintf("Limits: %s. Stop at once at any of them, or if something smells, slips, cuts out or slows down.",
+			list(limitsWithOrigin(t.Limits, t.Units))),
 		"If all is well, log the run (regear advise goes on from there), and only then fit the taller one.")
 }
 
 // tooWarm says how warm each part may be at an early reading.
 func (t startWords) tooWarm(r advise.Reading) string {
-	var words []string
-	for _, part := range run.Parts {
-		if ok := r.Share.Has(part); ok {
-			words = append(words, fmt.Sprintf("the %s reads over %s", part.Word(), t.Units.Forecast(t.StopAbove(r, part))))
-		}
-	}
-	return anyOf(words) + fmt.Sprintf(": it would probably pass its limit in a full run of %s", minutes(t.full()))
+	return fmt.Sprintf("%s: it would probably pass its limit in a full run of %s", either(eachOf(r.Share, func(part run.Part, _ float64) string {
+		return fmt.Sprintf("the %s reads over %s", part.Word(), t.Units.Forecast(t.StopAbove(r, part)))
+	})), minutes(t.full()))
 }
 
 // exampleAir is an air as a flag takes it.
@@ -333,30 +298,10 @@ func (t startWords) exampleAir() string {
 	return "18C"
 }
 
-// anyOf joins words as in "a, b or c".
-func anyOf(words []string) string {
-	if len(words) < 2 {
-		return strings.Join(words, "")
-	}
-	last := len(words) - 1
-	return strings.Join(words[:last], ", ") + " or " + words[last]
-}
-
 // full is the run that the early readings are judged for.
 func (t startWords) full() units.Minutes {
 	if t.Run.Minutes > 0 {
 		return t.Run.Minutes
 	}
 	return advise.FirstRunMinutes
-}
-
-// limits names the limits with where they come from.
-func (t startWords) limits() string {
-	var words []string
-	for _, part := range run.Parts {
-		if l, ok := t.Limits.Of(part); ok {
-			words = append(words, fmt.Sprintf("%s %s (%s)", part.Word(), t.Units.Reading(l.Temperature), limitStatus(part, l)))
-		}
-	}
-	return list(words)
 }

@@ -26,34 +26,27 @@ func (d *driver) aFile(name, text string) string {
 // TestBrowserRefusedRows imports a log with bad rows: each is shown with its line, its
 // cell and the reason, the rest is imported, and mended the bad ones are as well.
 func TestBrowserRefusedRows(t *testing.T) {
-	for _, l := range []look{{device: phone}, {device: desk, noScript: true}} {
-		t.Run(l.String(), func(t *testing.T) {
-			t.Parallel()
-			p := newPit(t, "")
-			d := p.drive(l)
-			d.imports(filepath.Join(demoFolder, "weekend.csv"))
-			d.imports(d.aFile("sunday.csv", header+
-				"2026-05-24T10:50,heron,17,68,2.5,118,22,12,84\n"+
-				"2026-05-24T11:30,heron,seventeen,68,2.5,118,25,8,74\n"+
-				"2026-05-24T12:10,heron,16,68,2.5,118,24,12,hot\n"))
-			d.reads("3 rows: 1 added", "2 refused",
-				`sunday.csv:3: pinion_teeth: "seventeen": is not a number`,
-				`sunday.csv:4: motor_peak_c: "hot": is not a number`)
-			d.shoot("import-refused")
-			weekend := countRows(t, filepath.Join(demoFolder, "weekend.csv"))
-			if got := len(p.runs()); got != weekend+1 {
-				t.Fatalf("the book holds %d runs, want %d", got, weekend+1)
-			}
-			rejects, err := os.ReadFile(d.download("Download refused.csv"))
-			d.must(err)
-			mended := strings.NewReplacer(",seventeen,", ",17,", ",hot", ",78").Replace(string(rejects))
-			d.imports(d.aFile("mended.csv", mended))
-			d.reads("2 rows: 2 added")
-			if got := len(p.runs()); got != weekend+3 {
-				t.Errorf("the book holds %d runs after the mended rows, want %d", got, weekend+3)
-			}
-		})
-	}
+	inEach(t, []look{{device: phone}, {device: desk, noScript: true}}, emptyPit, func(p *pit, d *driver) {
+		d.imports(filepath.Join(demoFolder, "weekend.csv"))
+		d.imports(d.aFile("sunday.csv", header+
+			"2026-05-24T10:50,heron,17,68,2.5,118,22,12,84\n"+
+			"2026-05-24T11:30,heron,seventeen,68,2.5,118,25,8,74\n"+
+			"2026-05-24T12:10,heron,16,68,2.5,118,24,12,hot\n"))
+		d.reads("3 rows: 1 added", "2 refused",
+			`sunday.csv:3: pinion_teeth: "seventeen": is not a number`,
+			`sunday.csv:4: motor_peak_c: "hot": is not a number`)
+		d.shoot("import-refused")
+		weekend := countRows(p.T, filepath.Join(demoFolder, "weekend.csv"))
+		if got := len(p.runs()); got != weekend+1 {
+			p.Fatalf("the book holds %d runs, want %d", got, weekend+1)
+		}
+		mended := strings.NewReplacer(",seventeen,", ",17,", ",hot", ",78").Replace(d.download("Download refused.csv"))
+		d.imports(d.aFile("mended.csv", mended))
+		d.reads("2 rows: 2 added")
+		if got := len(p.runs()); got != weekend+3 {
+			p.Errorf("the book holds %d runs after the mended rows, want %d", got, weekend+3)
+		}
+	})
 }
 
 // TestBrowserRefusesWhatIsNoLog chooses files that hold no run.
@@ -107,7 +100,7 @@ func TestBrowserConflict(t *testing.T) {
 	}
 }
 
-// TestBrowserAmbiguousDates settles on the page how dates are meant. The file is chosen
+// TestBrowserAmbiguousDates chooses on the page how dates are meant. The file is chosen
 // once.
 func TestBrowserAmbiguousDates(t *testing.T) {
 	for _, c := range []struct {
@@ -146,4 +139,20 @@ func TestBrowserNamelessCar(t *testing.T) {
 	d.fill("The car, if the file names none", "heron")
 	d.follow("Import")
 	p.holds("car=heron motor_peak_c=84")
+}
+
+// countRows counts the rows of a log below its header.
+func countRows(t *testing.T, path string) int {
+	t.Helper()
+	data, err := os.ReadFile(path)
+	if err != nil {
+		t.Fatal(err)
+	}
+	n := -1 // the header
+	for line := range strings.Lines(string(data)) {
+		if !strings.HasPrefix(line, "#") && strings.TrimSpace(line) != "" {
+			n++
+		}
+	}
+	return n
 }

@@ -26,28 +26,23 @@ func logged(t *testing.T) *pit {
 // 25.4 mm (NIST SP 811, appendix B). The tire that was not touched stays at its 118 mm,
 // though it is shown as 4.65 in, which are 118.11 mm.
 func TestBrowserFahrenheitAndInches(t *testing.T) {
-	for _, l := range []look{{device: phone}, {device: desk, noScript: true}} {
-		t.Run(l.String(), func(t *testing.T) {
-			t.Parallel()
-			p := logged(t)
-			d := p.drive(l)
-			d.open("/log?car=heron")
-			d.follow("Show °F and inches")
-			if tire := d.value("Tire, in"); tire != "4.65" {
-				t.Errorf("a tire of 118 mm stands at %q inches, want 4.65", tire)
-			}
-			d.fillAll("Motor, °F", "176", "Air, °F", "68", "Driven, min", "10")
-			d.follow("Save the run")
-			d.reads("Saved: heron", "motor 176 °F", "68 °F")
-			d.follow("Log a run")
-			d.fillAll("Motor, °F", "176", "Air, °F", "68", "Driven, min", "10", "Tire, in", "4.7")
-			d.follow("Save the run")
-			p.holds("", "motor_peak_c=80 ambient_c=20 run_minutes=10 tire_diameter_mm=118",
-				"motor_peak_c=80 ambient_c=20 run_minutes=10 tire_diameter_mm=119.38")
-			d.follow("Show °C and mm")
-			d.reads("under 71 °C")
-		})
-	}
+	inEach(t, []look{{device: phone}, {device: desk, noScript: true}}, logged, func(p *pit, d *driver) {
+		d.open("/log?car=heron")
+		d.follow("Show °F and inches")
+		if tire := d.value("Tire, in"); tire != "4.65" {
+			p.Errorf("a tire of 118 mm stands at %q inches, want 4.65", tire)
+		}
+		d.fillAll("Motor, °F", "176", "Air, °F", "68", "Driven, min", "10")
+		d.follow("Save the run")
+		d.reads("Saved: heron", "motor 176 °F", "68 °F")
+		d.follow("Log a run")
+		d.fillAll("Motor, °F", "176", "Air, °F", "68", "Driven, min", "10", "Tire, in", "4.7")
+		d.follow("Save the run")
+		p.holds("", "motor_peak_c=80 ambient_c=20 run_minutes=10 tire_diameter_mm=118",
+			"motor_peak_c=80 ambient_c=20 run_minutes=10 tire_diameter_mm=119.38")
+		d.follow("Show °C and mm")
+		d.reads("under 71 °C")
+	})
 }
 
 // Many phones' number keys have a comma and no point.
@@ -63,34 +58,29 @@ func TestBrowserDecimalComma(t *testing.T) {
 
 // TestBrowserStalePage logs a run on a page that another tab has made out of date.
 func TestBrowserStalePage(t *testing.T) {
-	for _, l := range []look{{device: phone}, {device: desk, dark: true, noScript: true}} {
-		t.Run(l.String(), func(t *testing.T) {
-			t.Parallel()
-			p := logged(t)
-			here := p.drive(l)
-			there := here.another()
-			here.open("/log?car=heron")
-			there.open("/log?car=heron")
-			there.fillAll("Motor, °C", "70", "Air, °C", "22", "Driven, min", "8", "Pinion, teeth", "15")
-			there.follow("Save the run")
+	inEach(t, []look{{device: phone}, {device: desk, dark: true, noScript: true}}, logged, func(p *pit, here *driver) {
+		there := here.another()
+		here.open("/log?car=heron")
+		there.open("/log?car=heron")
+		there.fillAll("Motor, °C", "70", "Air, °C", "22", "Driven, min", "8", "Pinion, teeth", "15")
+		there.follow("Save the run")
 
-			here.fillAll("Motor, °C", "83,5", "Air, °C", "23", "Driven, min", "9")
-			here.press("Warm start, battery, labels and note")
-			here.fill("Note", "gusts")
-			here.follow("Save the run")
-			here.reads("Not saved yet", "The log book has changed since this page was opened", "Pinion, teeth: 15 in the newest run, 17 here.")
-			here.shoot("log-stale")
-			p.holds("", "pinion_teeth=15")
-			for label, want := range map[string]string{"Motor, °C": "83,5", "Air, °C": "23", "Driven, min": "9", "Pinion, teeth": "17"} {
-				if got := here.value(label); got != want {
-					t.Errorf("what was typed is lost: %q stands at %q, want %q", label, got, want)
-				}
+		here.fillAll("Motor, °C", "83,5", "Air, °C", "23", "Driven, min", "9")
+		here.press("Warm start, battery, labels and note")
+		here.fill("Note", "gusts")
+		here.follow("Save the run")
+		here.reads("Not saved yet", "The log book has changed since this page was opened", "Pinion, teeth: 15 in the newest run, 17 here.")
+		here.shoot("log-stale")
+		p.holds("", "pinion_teeth=15")
+		for label, want := range map[string]string{"Motor, °C": "83,5", "Air, °C": "23", "Driven, min": "9", "Pinion, teeth": "17"} {
+			if got := here.value(label); got != want {
+				p.Errorf("what was typed is lost: %q stands at %q, want %q", label, got, want)
 			}
-			here.follow("Save the run")
-			here.reads("Saved: heron")
-			p.holds("", "pinion_teeth=15 motor_peak_c=70", "pinion_teeth=17 motor_peak_c=83.5 ambient_c=23 run_minutes=9 note=gusts")
-		})
-	}
+		}
+		here.follow("Save the run")
+		here.reads("Saved: heron")
+		p.holds("", "pinion_teeth=15 motor_peak_c=70", "pinion_teeth=17 motor_peak_c=83.5 ambient_c=23 run_minutes=9 note=gusts")
+	})
 }
 
 // TestBrowserSameMoment gives two runs of a car one moment.
@@ -120,23 +110,18 @@ func TestBrowserSameMoment(t *testing.T) {
 
 // TestBrowserDoubleTap taps twice on what saves a run.
 func TestBrowserDoubleTap(t *testing.T) {
-	for _, l := range []look{{device: phone}, {device: phone, noScript: true}} {
-		t.Run(l.String(), func(t *testing.T) {
-			t.Parallel()
-			p := logged(t)
-			d := p.drive(l)
-			d.open("/log?car=heron")
-			d.fillAll("Motor, °C", "70", "Air, °C", "22", "Driven, min", "8")
-			save := d.at(d.spotOf(d.find("Save the run", pressed)))
-			ctx, end := d.waiting()
-			defer end()
-			// Without a script the second tap asks anew before the first is answered.
-			_, err := chromedp.Run(ctx, chromedp.WaitEvent(cdppage.LoadEventFired, nil, chromedp.Steps(save, save)))
-			d.must(err)
-			d.reads("Saved: heron")
-			p.holds("", "motor_peak_c=70")
-		})
-	}
+	inEach(t, []look{{device: phone}, {device: phone, noScript: true}}, logged, func(p *pit, d *driver) {
+		d.open("/log?car=heron")
+		d.fillAll("Motor, °C", "70", "Air, °C", "22", "Driven, min", "8")
+		save := d.at(d.spotOf(d.find("Save the run", pressed)))
+		ctx, end := d.waiting()
+		defer end()
+		// Without a script the second tap asks anew before the first is answered.
+		_, err := chromedp.Run(ctx, chromedp.WaitEvent(cdppage.LoadEventFired, nil, chromedp.Steps(save, save)))
+		d.must(err)
+		d.reads("Saved: heron")
+		p.holds("", "motor_peak_c=70")
+	})
 }
 
 // TestBrowserManyAtOnce lets a crowd log runs while two phones do, who all press Save at

@@ -96,5 +96,16 @@ func (l look) scheme() string {
 	return "light"
 }
 
+// inEach runs a test at once in each of several looks, each time with a pit of its own.
+func inEach(t *testing.T, looks []look, newPit func(*testing.T) *pit, test func(p *pit, d *driver)) {
+	for _, l := range looks {
+		t.Run(l.String(), func(t *testing.T) {
+			t.Parallel()
+			p := newPit(t)
+			test(p, p.drive(l))
+		})
+	}
+}
+
 // looks are both devices in both schemes.
 var looks = []look{{device: phone}, {device: phone, dark: true}, {device: desk}, {device: desk, dark: true}}

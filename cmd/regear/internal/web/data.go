@@ -2,15 +2,15 @@ package web
 
 import (
 	"bytes"
-	"encoding/json"
 	"errors"
 	"fmt"
+	"maps"
 	"net/http"
 	"net/url"
 	"slices"
 
 	"regear/analyze/run"
-	"regear/analyze/units"
+	"regear/cmd/regear/internal/app"
 	"regear/cmd/regear/internal/ask"
 	"regear/cmd/regear/internal/report"
 )
@@ -18,133 +18,89 @@ import (
 // The data that programs read: the documents that the command writes with --format json,
 // asked for by the names of its flags.
 
-// api makes a handler of one that answers with a JSON document. An error is one too.
-func (s *Site) api(answer func(*visit, *bytes.Buffer) error) http.HandlerFunc {
-	return func(w http.ResponseWriter, r *http.Request) {
-		v := &visit{Request: r, site: s, units: units.Metric}
-		var doc bytes.Buffer
-		status := http.StatusOK
-		if err := answer(v, &doc); err != nil {
-			doc.Reset()
-			status = statusOf(err)
-			_ = json.NewEncoder(&doc).Encode(struct {
-				Schema int    `json:"schema"`
-				Error  string `json:"error"`
-			}{report.Schema, s.wording(err)}) // a buffer does not fail
-		}
-		w.Header().Set("Content-Type", "application/json")
-		w.WriteHeader(status)
-		_, _ = w.Write(doc.Bytes()) // whoever asked is gone if this fails
-	}
-}
-
-// statusOf returns what HTTP calls an error.
-func statusOf(err error) int {
-	var p *problem
-	if errors.As(err, &p) {
-		return p.status
-	}
-	return http.StatusInternalServerError
-}
-
-// noSuchData answers for every other address and for attempts to write.
-func noSuchData(v *visit, _ *bytes.Buffer) error {
-	if v.Method != http.MethodGet {
-		return &problem{http.StatusMethodNotAllowed, "Read only", errors.New("the data can only be read, with GET"), nil}
-	}
-	return &problem{http.StatusNotFound, "There is no such data", errors.New("the data are under /api/advice and /api/runs"), nil}
-}
-
-// badQuestion marks an error as one of what was asked.
-func badQuestion(err error) error {
-	return &problem{http.StatusUnprocessableEntity, "There is no answer", err, nil}
-}
-
-func adviceJSON(v *visit, doc *bytes.Buffer) error {
-	g, name, car, err := v.fitted()
+func adviceJSON(r *request) (reply, error) {
+	fitted, err := r.fitted()
 	if err != nil {
-		return err
+		return nil, err
 	}
 	next := new(ask.NextRun)
-	if err := v.set(next.Values(), "car"); err != nil {
-		return err
+	if err := r.set(next.Values()); err != nil {
+		return nil, err
 	}
-	own, _, err := g.own(name)
+	advice, problems, err := fitted.Answer(next)
 	if err != nil {
-		return err
+		return nil, noAnswer(err)
 	}
-	answer, err := next.Answer(car, own)
-	if err != nil {
-		return badQuestion(err)
-	}
-	return report.AdviceJSON(doc, answer, withDoubts(g.noticed(), next.Doubts(own)))
+	doc, err := written(report.AdviceFormats, "json", report.Advised{Advice: advice, Noticed: withProblems(fitted.Notes, problems)})
+	return jsonReply{http.StatusOK, doc}, err
 }
 
-// withDoubts adds what is doubtful about what was asked to what was noticed in the book.
-func withDoubts(n report.Noticed, doubts []run.Problem) report.Noticed {
-	n.Doubtful = slices.Concat(n.Doubtful, doubts)
-	return n
-}
-
-func runsJSON(v *visit, doc *bytes.Buffer) error {
-	all, err := v.askedRuns()
-	if err != nil {
-		return err
-	}
-	return report.RunsJSON(doc, all, report.Style{})
+func runsJSON(r *request) (reply, error) {
+	doc, err := r.writtenRuns("json")
+	return jsonReply{http.StatusOK, doc}, err
 }
 
 // runsCSV is a download of runs as a run log.
-func runsCSV(v *visit) (reply, error) {
-	all, err := v.askedRuns()
-	if err != nil {
-		return nil, err
-	}
-	var text bytes.Buffer
-	if err := report.RunsCSV(&text, all, report.Style{}); err != nil {
-		return nil, err
-	}
-	return download{"runs.csv", "text/csv; charset=utf-8", text.Bytes()}, nil
+func runsCSV(r *request) (reply, error) {
+	text, err := r.writtenRuns("csv")
+	return file{"runs.csv", csvKind, text}, err
 }
 
-// askedRuns returns the runs that the address asks for.
-func (v *visit) askedRuns() ([]run.Run, error) {
-	g, name, err := v.garageOfAny()
+// writtenRuns returns the runs that the address asks for, in the format of a name.
+func (r *request) writtenRuns(format string) ([]byte, error) {
+	_, car, err := r.carOrAll()
 	if err != nil {
 		return nil, err
 	}
 	var filter ask.RunFilter
-	if err := v.set(filter.Values(), "car"); err != nil {
+	if err := r.set(filter.Values()); err != nil {
 		return nil, err
 	}
-	return sortedRuns(g, name, &filter), nil
+	return written(report.RunsFormats, format, app.Listed(car.Runs, &filter))
 }
 
-// set sets values from the address. A name that no value has is an error, as a
-// misspelt flag is: what was asked for would silently not count.
-func (v *visit) set(values []ask.Value, others ...string) error {
-	query, err := url.ParseQuery(v.URL.RawQuery)
+// noSuchData answers for every other address and for attempts to write.
+func noSuchData(r *request) (reply, error) {
+	if r.Method != http.MethodGet {
+		return nil, &problem{http.StatusMethodNotAllowed, "Read only", errors.New("the data can only be read, with GET"), nil}
+	}
+	return nil, &problem{http.StatusNotFound, "There is no such data", errors.New("the data are under /api/advice and /api/runs"), nil}
+}
+
+// written returns an answer in the format of a name.
+func written[T any](formats []report.Format[T], name string, answer T) ([]byte, error) {
+	at := slices.IndexFunc(formats, func(f report.Format[T]) bool { return f.Name == name })
+	var text bytes.Buffer
+	err := formats[at].Write(&text, answer, report.Style{})
+	return text.Bytes(), err
+}
+
+// withProblems adds the problems of what was asked to those of the book.
+func withProblems(n app.Notes, asked []run.Problem) app.Notes {
+	n.Doubtful = slices.Concat(n.Doubtful, asked)
+	return n
+}
+
+// set sets values from the address, which may name a car beside them. A name that no value
+// has is an error, as a misspelt flag is: what was asked for would silently not count.
+func (r *request) set(values []ask.Value) error {
+	query, err := url.ParseQuery(r.URL.RawQuery)
 	if err != nil {
-		return badQuestion(fmt.Errorf("what is asked can't be read: %w", err))
+		return noAnswer(fmt.Errorf("what is asked can't be read: %w", err))
 	}
-	known := map[string]bool{}
-	for _, name := range others {
-		known[name] = true
-	}
-	for _, value := range values {
-		known[value.Name] = true
-		for _, text := range query[value.Name] {
+	query.Del("car")
+	for _, name := range slices.Sorted(maps.Keys(query)) {
+		value, known := ask.Named(values, name)
+		if !known {
+			return noAnswer(errors.New("there is nothing called " + name + " to ask for"))
+		}
+		for _, text := range query[name] {
 			if text == "" {
 				continue
 			}
 			if err := value.Set(text); err != nil {
-				return badQuestion(&ask.ValueError{Name: value.Name, Text: text, Err: err})
+				return noAnswer(&ask.ValueError{Name: name, Text: text, Err: err})
 			}
-		}
-	}
-	for name := range query {
-		if !known[name] {
-			return badQuestion(errors.New("there is nothing called " + name + " to ask for"))
 		}
 	}
 	return nil

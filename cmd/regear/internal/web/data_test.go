@@ -16,7 +16,7 @@ func (p *pit) importDemo(name string) {
 	if err != nil {
 		p.Fatal(err)
 	}
-	p.send(map[string]string{name: string(text)}, map[string]string{"do": "import"}).has(p.T, "added")
+	p.imports(name, string(text)).has("added")
 }
 
 func TestDataOfTheAPI(t *testing.T) {
@@ -51,15 +51,13 @@ func TestDataOfTheAPI(t *testing.T) {
 		"/api/runs?pinion=many":      http.StatusUnprocessableEntity,
 		"/api/advice?limit=wheel=9C": http.StatusUnprocessableEntity,
 	} {
-		var fault struct{ Error string }
-		got := p.get(path)
-		if err := json.Unmarshal([]byte(got.text), &fault); err != nil || got.status != status || fault.Error == "" {
-			t.Errorf("%s: %d: %v:\n%s", path, got.status, err, got.text)
+		var problem struct{ Error string }
+		got := p.get(path).hasStatus(status)
+		if err := json.Unmarshal([]byte(got.text), &problem); err != nil || problem.Error == "" {
+			t.Errorf("%s: %v:\n%s", path, err, got.text)
 		}
 	}
-	if got := p.post("/api/runs", nil); got.status != http.StatusMethodNotAllowed || !strings.Contains(got.text, `"error"`) {
-		t.Errorf("the data takes a post: %d", got.status)
-	}
+	p.post("/api/runs", nil).hasStatus(http.StatusMethodNotAllowed).has(`"error"`)
 }
 
 func TestRunsLeaveAsTheyAre(t *testing.T) {
@@ -81,7 +79,7 @@ func TestRunsLeaveAsTheyAre(t *testing.T) {
 	}
 }
 
-func TestEveryViewOfACar(t *testing.T) {
+func TestEveryPageOfACar(t *testing.T) {
 	p := newPit(t, "")
 	p.importDemo("season.csv")
 	for path, says := range map[string]string{
@@ -106,26 +104,18 @@ func TestEveryViewOfACar(t *testing.T) {
 		"/advice?car=nobody":                 "no run of a car",
 		"/nowhere":                           "leads nowhere",
 	} {
-		got := p.get(path)
-		// Numbers hold on to their units in HTML.
-		got.text = strings.ReplaceAll(got.text, "\u00a0", " ")
-		got.has(t, says)
+		p.get(path).has(says)
 	}
 }
 
 func TestBrokenCarFileLeavesRunsToBeLogged(t *testing.T) {
 	p := newPit(t, "[cars.heron]\ninternal = many\n")
-	got := p.post("/log", aRun(p.form("/log"), "84"))
-	got.has(t, "Saved: heron", "The car file can&#39;t be read")
-	if n := len(p.runs()); n != 1 {
-		t.Fatalf("%d runs", n)
-	}
-	p.get("/").has(t, "mend it on the computer")
-	p.get("/log?car=heron").has(t, "nothing is taken from it", `value="17"`)
-	p.get("/runs").has(t, "17/68")
-	if got := p.get("/api/advice"); got.status != http.StatusInternalServerError || !strings.Contains(got.text, "cars.toml") {
-		t.Errorf("the data say %d %s", got.status, got.text)
-	}
+	p.post("/log", aRun(p.form("/log"), "84")).has("Saved: heron", "The car file can&#39;t be read")
+	p.hasRuns(1)
+	p.get("/").has("mend it on the computer")
+	p.get("/log?car=heron").has("nothing is taken from it", `value="17"`)
+	p.get("/runs").has("17/68")
+	p.get("/api/advice").hasStatus(http.StatusInternalServerError).has("cars.toml")
 }
 
 // The report's hindsight judges by the limits that its answer does.
@@ -133,10 +123,6 @@ func TestReportJudgesByTheLimitsThatAreAsked(t *testing.T) {
 	p := newPit(t, "")
 	p.importDemo("season.csv")
 	const missed = "0 % to 20 %" // chances stated of runs that hardly stay under a limit
-	for limits, want := range map[string]bool{"": true, "&limit-motor=200&limit-esc=200&limit-battery=200": false} {
-		got := strings.ReplaceAll(p.get("/report?car=heron"+limits).text, "\u00a0", " ")
-		if strings.Contains(got, missed) != want {
-			t.Errorf("limits %q: a forecast of %s is told: %v", limits, missed, !want)
-		}
-	}
+	p.get("/report?car=heron").has(missed)
+	p.get("/report?car=heron&limit-motor=200&limit-esc=200&limit-battery=200").lacks(missed)
 }

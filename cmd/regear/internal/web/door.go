@@ -6,12 +6,11 @@ import (
 	"sync"
 )
 
-// Door keeps everybody out who has not come in by a one-time link. It is for servers
-// that listen on more than the machine itself.
+// Door keeps out every browser that has not come in by a one-time link. It is for servers
+// that other computers can reach.
 //
-// A link opens a page that asks whether to come in; coming in uses the link up and
-// marks that browser with a cookie until the server ends. For the next phone there is
-// a new link.
+// A link opens a page with a button to come in. The button uses the link up, and marks
+// the browser with a cookie until the server ends. The next phone gets a new link.
 type Door struct {
 	// Random returns a secret that can't be guessed, in letters and digits.
 	Random func() string
@@ -20,7 +19,7 @@ type Door struct {
 
 	mu  sync.Mutex
 	key string          // of the link that is open
-	in  map[string]bool // cookies of those who came in
+	in  map[string]bool // the cookies of the browsers that came in
 }
 
 const (
@@ -42,19 +41,18 @@ func (d *Door) renew() {
 	d.NewLink(doorPath + d.key)
 }
 
-// Keep returns a handler that lets through to next who came in.
+// Keep returns a handler that lets the browsers that came in through to next.
 func (d *Door) Keep(next http.Handler) http.Handler {
 	mux := http.NewServeMux()
 	mux.HandleFunc("GET "+doorPath+"{key}", d.ask)
 	mux.HandleFunc("POST "+doorPath+"{key}", d.enter)
 	mux.HandleFunc("/", func(w http.ResponseWriter, r *http.Request) {
-		// The style sheet is all that the page in front of the door needs.
+		// The page in front of the door needs the style sheet alone.
 		if d.isIn(r) || r.URL.Path == stylePath {
 			next.ServeHTTP(w, r)
 			return
 		}
-		showDoor(w, http.StatusUnauthorized, doorPage{Title: "Closed",
-			Text: "Open the link that regear serve printed. Each link lets one browser in; after it was used, a new one is printed for the next."})
+		showDoor(w, http.StatusUnauthorized, "Closed")
 	})
 	return mux
 }
@@ -80,18 +78,17 @@ func (d *Door) ask(w http.ResponseWriter, r *http.Request) {
 	fits := d.fits(r.PathValue("key"))
 	d.mu.Unlock()
 	if !fits {
-		showUsedUp(w)
+		showDoor(w, http.StatusForbidden, "Used up")
 		return
 	}
-	showDoor(w, http.StatusOK, doorPage{Title: "Come in",
-		Text: "This link works once, for this browser. The log book of this computer can then be read and added to from here until regear serve ends.", Enter: true})
+	showDoor(w, http.StatusOK, "Come in")
 }
 
 func (d *Door) enter(w http.ResponseWriter, r *http.Request) {
 	d.mu.Lock()
 	defer d.mu.Unlock()
 	if !d.fits(r.PathValue("key")) {
-		showUsedUp(w)
+		showDoor(w, http.StatusForbidden, "Used up")
 		return
 	}
 	secret := d.Random()
@@ -101,22 +98,12 @@ func (d *Door) enter(w http.ResponseWriter, r *http.Request) {
 	http.Redirect(w, r, "/", http.StatusSeeOther)
 }
 
-// fits reports whether a key is that of the open link.
+// fits reports whether a key is that of the open link. The caller holds the lock.
 func (d *Door) fits(key string) bool {
 	return subtle.ConstantTimeCompare([]byte(key), []byte(d.key)) == 1
 }
 
-func showUsedUp(w http.ResponseWriter) {
-	showDoor(w, http.StatusForbidden, doorPage{Title: "Used up",
-		Text: "This link was used before, or is not one of this server: open the newest link that regear serve printed."})
-}
-
-// doorPage is what stands on the page in front of the door.
-type doorPage struct {
-	Title, Text string
-	Enter       bool // there is a button to come in
-}
-
-func showDoor(w http.ResponseWriter, status int, p doorPage) {
-	render(w, status, "door.html", p)
+// showDoor shows the page in front of the door. Its template knows what to say under each title.
+func showDoor(w http.ResponseWriter, status int, title string) {
+	render(w, status, "door.html", struct{ Title string }{title})
 }

@@ -2,7 +2,10 @@ package web
 
 import (
 	"regexp"
+	"slices"
 	"strings"
+
+	"regear/analyze/run"
 )
 
 // field is one field of a form.
@@ -16,6 +19,8 @@ type field struct {
 	List            []string // what to choose from, besides typing
 	Slider          *slider  // shown by the script
 	Needed, Whole   bool
+
+	label func(*run.Run) string // of a field that holds a label of runs
 }
 
 // slider is the extent of one.
@@ -31,6 +36,34 @@ var oneComma = regexp.MustCompile(`^([^,]*\d)?,(\d[^,]*)$`)
 
 // typed returns what was typed into a field: many phones' number keys have a comma for
 // the decimal mark. A list of teeth keeps its commas.
-func typed(text string) string {
-	return oneComma.ReplaceAllString(strings.TrimSpace(text), "$1.$2")
+func (f *field) typed(text string) string {
+	text = strings.TrimSpace(text)
+	if f.Keys != decimals {
+		return text
+	}
+	return oneComma.ReplaceAllString(text, "$1.$2")
+}
+
+func motor(r *run.Run) string   { return r.Motor }
+func surface(r *run.Run) string { return r.Surface }
+func cooling(r *run.Run) string { return r.Cooling }
+
+// listLabels offers the labels that runs carry.
+func (f *field) listLabels(runs []run.Run) {
+	f.List = nil
+	for i := range runs {
+		if label := f.label(&runs[i]); label != "" {
+			f.List = append(f.List, label)
+		}
+	}
+	slices.Sort(f.List)
+	f.List = slices.Compact(f.List)
+}
+
+// whatAndDo says what is wrong and what to do about it.
+func whatAndDo(p run.Problem) string {
+	if p.Do == "" {
+		return p.What
+	}
+	return p.What + ", " + p.Do
 }

@@ -8,28 +8,27 @@ import (
 	"strings"
 )
 
-// Limits of what one request may send, in bytes. An import is a weekend's logs, or a
-// season's; everything else is a form.
+// Limits of what one request may send, in bytes. An import is the logs of a weekend or a
+// season; everything else is a form.
 const (
 	mostUpload = 32 << 20
 	mostForm   = 64 << 10
 )
 
-// policy lets a page load nothing but its own style sheet and script, and run nothing
-// that stands in it.
+// policy lets a page load nothing but this site's style sheet and script, and run no
+// script that stands in the page.
 const policy = "default-src 'none'; style-src 'self'; script-src 'self'; img-src 'self'; connect-src 'self'; " +
 	"form-action 'self'; base-uri 'none'; frame-ancestors 'none'"
 
-// Guard lets only requests through that a page of this server could have made, or that
-// somebody typed: under one of the host names, and not on behalf of another site. What
-// it lets through is limited in size and answered with headers that keep other sites
-// out.
+// Guard lets only those requests through that a page of this server could have made, or
+// that somebody typed: under one of the host names, and not made by another site. It
+// limits their size, and its headers keep other sites from using the answers.
 //
 // A host is a name without port, such as "localhost" or "192.0.2.7".
 func Guard(next http.Handler, hosts []string) http.Handler {
-	own := http.NewCrossOriginProtection() // of POST, by Sec-Fetch-Site and Origin
-	own.SetDenyHandler(http.HandlerFunc(refuseForeign))
-	next = own.Handler(next)
+	posts := http.NewCrossOriginProtection() // judges by Sec-Fetch-Site and Origin
+	posts.SetDenyHandler(http.HandlerFunc(refuseForeign))
+	next = posts.Handler(next)
 	return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
 		head := w.Header()
 		head.Set("Content-Security-Policy", policy)
@@ -41,7 +40,7 @@ func Guard(next http.Handler, hosts []string) http.Handler {
 		head.Set("Cache-Control", "no-store")
 		switch {
 		case !slices.Contains(hosts, hostOf(r)):
-			// A foreign name that leads here is how a page elsewhere would read this one.
+			// A page of another site could read this one under a name of its own that leads here.
 			http.Error(w, "This server does not go by that name: use the address that regear serve printed.", http.StatusMisdirectedRequest)
 			return
 		case isForeign(r):
@@ -74,8 +73,8 @@ func hostOf(r *http.Request) string {
 	return strings.ToLower(host)
 }
 
-// isForeign reports whether a page of another site asks. Following a link to here is
-// no such thing: the other page does not see what comes of it.
+// isForeign reports whether a page of another site made a request. A link that was
+// followed does not count: the other page does not see the answer.
 func isForeign(r *http.Request) bool {
 	switch r.Header.Get("Sec-Fetch-Site") {
 	case "cross-site", "same-site":

@@ -7,28 +7,44 @@ import (
 	"testing"
 )
 
+// again sends the form of an answer: the file is held. More values are given as name and
+// value in turn.
+func (p *pit) again(got page, more ...string) page {
+	p.Helper()
+	values := map[string]string{"held": got.hidden("held"), "mark": got.hidden("mark")}
+	for i := 0; i < len(more); i += 2 {
+		values[more[i]] = more[i+1]
+	}
+	return p.send(nil, values)
+}
+
+// looks looks at one file before it is imported.
+func (p *pit) looks(name, text string) page {
+	p.Helper()
+	return p.send(map[string]string{name: text}, map[string]string{"do": "look"})
+}
+
+// A run, and the same run with another peak.
+const (
+	aRow     = header + "2026-05-16T10:50,heron,17,68,2.5,118,22,12,84\n"
+	otherRow = header + "2026-05-16T10:50,heron,17,68,2.5,118,22,12,80\n"
+)
+
 const header = "date,car,pinion_teeth,spur_teeth,internal_ratio,tire_diameter_mm,ambient_c,run_minutes,motor_peak_c\n"
 
 func TestImportTellsWhatBecameOfEachRow(t *testing.T) {
 	p := newPit(t, "")
-	got := p.send(map[string]string{"weekend.csv": header +
-		"2026-05-16T10:50,heron,17,68,2.5,118,22,12,84\n" +
-		"2026-05-16T11:30,heron,seventeen,68,2.5,118,25,8,74\n" +
-		"2026-05-16T12:10,heron,16,68,2.5,118,24,12,78\n"}, map[string]string{"do": "import"})
-	got.has(t, "3 rows: 2 added", "1 refused", "weekend.csv:3: pinion_teeth: &#34;seventeen&#34;", "Download refused.csv")
-	if n := len(p.runs()); n != 2 {
-		t.Fatalf("%d runs", n)
-	}
+	got := p.imports("weekend.csv", header+
+		"2026-05-16T10:50,heron,17,68,2.5,118,22,12,84\n"+
+		"2026-05-16T11:30,heron,seventeen,68,2.5,118,25,8,74\n"+
+		"2026-05-16T12:10,heron,16,68,2.5,118,24,12,78\n").
+		has("3 rows: 2 added", "1 refused", "weekend.csv:3: pinion_teeth: &#34;seventeen&#34;", "Download refused.csv")
+	p.hasRuns(2)
 	link := regexp.MustCompile(`/import/[^"]+/refused\.csv`).FindString(got.text)
-	rejects := p.get(link)
-	if !strings.Contains(rejects.text, "refused_because") || !strings.Contains(rejects.text, "seventeen") || strings.Contains(rejects.text, "2026-05-16T12:10") {
-		t.Errorf("the rejects are\n%s", rejects.text)
-	}
+	rejects := p.get(link).has("refused_because", "seventeen").lacks("2026-05-16T12:10")
 	mended := strings.Replace(rejects.text, ",seventeen,", ",17,", 1)
-	p.send(map[string]string{"refused.csv": mended}, map[string]string{"do": "import"}).has(t, "1 row: 1 added")
-	if n := len(p.runs()); n != 3 {
-		t.Errorf("%d runs after the mended row", n)
-	}
+	p.imports("refused.csv", mended).has("1 row: 1 added")
+	p.hasRuns(3)
 	if got := p.get("/import/random1/../../book.csv"); got.status == http.StatusOK && got.path != "/import" {
 		t.Errorf("%s is served", got.path)
 	}
@@ -36,22 +52,9 @@ func TestImportTellsWhatBecameOfEachRow(t *testing.T) {
 
 func TestLookFirstWritesNothing(t *testing.T) {
 	p := newPit(t, "")
-	got := p.send(map[string]string{"weekend.csv": header + "2026-05-16T10:50,heron,17,68,2.5,118,22,12,84\n"}, map[string]string{"do": "look"})
-	got.has(t, "1 to be added", "nothing was written", "weekend.csv is still held here")
-	if n := len(p.runs()); n != 0 {
-		t.Fatalf("a look wrote %d runs", n)
-	}
-	p.send(nil, map[string]string{"do": "import", "held": hidden(t, got, "held")}).has(t, "1 row: 1 added")
-}
-
-// hidden returns the value of a form's hidden field.
-func hidden(t *testing.T, from page, name string) string {
-	t.Helper()
-	found := regexp.MustCompile(`name="` + name + `" value="([^"]*)"`).FindStringSubmatch(from.text)
-	if found == nil {
-		t.Fatalf("the page has no field %q:\n%s", name, from.text)
-	}
-	return found[1]
+	got := p.looks("weekend.csv", aRow).has("1 to be added", "nothing was written", "weekend.csv is still held here")
+	p.hasRuns(0)
+	p.again(got, "do", "import").has("1 row: 1 added")
 }
 
 func TestConflictIsDecidedOnThePage(t *testing.T) {
@@ -64,60 +67,40 @@ func TestConflictIsDecidedOnThePage(t *testing.T) {
 	} {
 		t.Run(c.decide, func(t *testing.T) {
 			p := newPit(t, "")
-			p.send(map[string]string{"a.csv": header + "2026-05-16T10:50,heron,17,68,2.5,118,22,12,84\n"}, map[string]string{"do": "import"})
-			other := map[string]string{"b.csv": header + "2026-05-16T10:50,heron,17,68,2.5,118,22,12,80\n"}
-			got := p.send(other, map[string]string{"do": "import"})
-			got.has(t, "conflict", "84", "80", "Nothing was changed yet")
-			decided := map[string]string{"held": hidden(t, got, "held"), "mark": hidden(t, got, "mark"), "decide": c.decide}
+			p.imports("a.csv", aRow)
+			got := p.imports("b.csv", otherRow).has("conflict", "84", "80", "Nothing was changed yet")
 
 			// Meanwhile another phone logs a run: the page is of a book that is no more.
-			p.post("/log", aRun(p.form("/log?car=heron"), "70"))
-			p.send(nil, decided).has(t, "has changed since this page was made")
-			if n := len(p.runs()); n != 2 {
-				t.Fatalf("a stale page decided: %d runs", n)
-			}
+			p.saves(aRun(p.form("/log?car=heron"), "70"))
+			p.again(got, "decide", c.decide).has("has changed since this page was made")
+			p.hasRuns(2)
 
-			got = p.send(other, map[string]string{"do": "import"})
-			decided["held"], decided["mark"] = hidden(t, got, "held"), hidden(t, got, "mark")
-			p.send(nil, decided).has(t, "holds")
-			csv := p.get("/runs.csv?since=2026-05-16&until=2026-05-16&pinion=17").text
-			for _, peak := range c.peaks {
-				if !strings.Contains(csv, peak) {
-					t.Errorf("no run with %s:\n%s", peak, csv)
-				}
-			}
-			if n := len(p.runs()); n != 1+len(c.peaks) {
-				t.Errorf("%d runs:\n%s", n, csv)
-			}
+			p.again(p.imports("b.csv", otherRow), "decide", c.decide).has("holds")
+			p.get("/runs.csv?since=2026-05-16&until=2026-05-16&pinion=17").has(c.peaks...)
+			p.hasRuns(1 + len(c.peaks))
 		})
 	}
 }
 
 func TestConflictThatWasLookedAtIsDecided(t *testing.T) {
 	p := newPit(t, "")
-	p.send(map[string]string{"a.csv": header + "2026-05-16T10:50,heron,17,68,2.5,118,22,12,84\n"}, map[string]string{"do": "import"})
-	got := p.send(map[string]string{"b.csv": header + "2026-05-16T10:50,heron,17,68,2.5,118,22,12,80\n"}, map[string]string{"do": "look"})
-	got.has(t, "conflict", "84", "80")
-	p.send(nil, map[string]string{"held": hidden(t, got, "held"), "mark": hidden(t, got, "mark"), "decide": "replace"}).has(t, "1 replaced")
+	p.imports("a.csv", aRow)
+	p.again(p.looks("b.csv", otherRow).has("conflict", "84", "80"), "decide", "replace").has("1 replaced")
 }
 
 func TestWhatAFileLacksIsAskedFor(t *testing.T) {
 	p := newPit(t, "")
 	nameless := "date,pinion_teeth,spur_teeth,tire_diameter_mm,ambient_c,run_minutes,Temp mot\n03/04/2026,17,68,118,22,12,84\n"
-	got := p.send(map[string]string{"club.csv": nameless}, map[string]string{"do": "import"})
-	got.has(t, "Temp mot")
-	held := hidden(t, got, "held")
+	got := p.imports("club.csv", nameless).has("Temp mot")
 	const columns = "Temp mot=motor_peak_c"
-	got = p.send(nil, map[string]string{"do": "import", "held": held, "columns": columns})
-	got.has(t, "03/04/2026", "3 April", "4 March", "No usable run")
-	got = p.send(nil, map[string]string{"do": "import", "held": held, "columns": columns, "order": "day-first"})
-	got.has(t, "names no car")
-	p.send(nil, map[string]string{"do": "import", "held": held, "columns": columns, "car": "heron", "order": "day-first"}).has(t, "1 row: 1 added")
+	got = p.again(got, "do", "import", "columns", columns).has("03/04/2026", "3 April", "4 March", "No usable run")
+	got = p.again(got, "do", "import", "columns", columns, "order", "day-first").has("names no car", "which one is it?")
+	p.again(got, "do", "import", "columns", columns, "order", "day-first", "car", "heron").has("1 row: 1 added")
 	if kept := p.runs()[0]; kept.Day() != 20260403 || kept.Car != "heron" {
 		t.Errorf("imported as %v", kept)
 	}
 	// The mapping is remembered, as the command remembers it.
-	p.send(map[string]string{"club.csv": strings.Replace(nameless, "03/04/2026", "2026-04-05", 1)}, map[string]string{"do": "import", "car": "heron"}).has(t, "1 row: 1 added")
+	p.send(map[string]string{"club.csv": strings.Replace(nameless, "03/04/2026", "2026-04-05", 1)}, map[string]string{"do": "import", "car": "heron"}).has("1 row: 1 added")
 }
 
 func TestUploadThatIsNoLogIsRefused(t *testing.T) {
@@ -128,41 +111,25 @@ func TestUploadThatIsNoLogIsRefused(t *testing.T) {
 		"broken.xlsx": "PK\x03\x04 and then nothing",
 		"other.csv":   "a,b\n1,2\n",
 	} {
-		got := p.send(map[string]string{name: text}, map[string]string{"do": "import"})
-		if got.status != http.StatusUnprocessableEntity {
-			t.Errorf("%s: status %d", name, got.status)
-		}
-		got.has(t, name)
+		p.imports(name, text).hasStatus(http.StatusUnprocessableEntity).has(name)
 	}
-	p.send(nil, map[string]string{"do": "import"}).has(t, "Choose a file first")
-	p.send(nil, map[string]string{"do": "import", "held": "gone"}).has(t, "choose it again")
-	if got := p.post("/import", nil); got.status != http.StatusBadRequest {
-		t.Errorf("a form without files: status %d", got.status)
-	}
-	if n := len(p.runs()); n != 0 {
-		t.Errorf("%d runs", n)
-	}
+	p.send(nil, map[string]string{"do": "import"}).has("Choose a file first")
+	p.send(nil, map[string]string{"do": "import", "held": "gone"}).has("choose it again")
+	p.post("/import", nil).hasStatus(http.StatusBadRequest)
+	p.hasRuns(0)
 }
 
 // A file whose tires are the size of a rim is imported once the reader has said that it is
 // meant, a conflict behind it included.
 func TestImportAsksAboutRimSizes(t *testing.T) {
 	p := newPit(t, "")
-	inches := strings.Replace(header, "_mm", "_in", 1)
-	file := map[string]string{"club.csv": inches + "2026-05-16T10:50,heron,17,68,2.5,2.2,22,12,84\n"}
-	got := p.send(file, map[string]string{"do": "look"})
-	got.has(t, "1 to be added", "is a rim size, measure across the rubber")
-	got = p.send(nil, map[string]string{"do": "import", "held": hidden(t, got, "held")})
-	got.has(t, "Not imported yet: is this right?", "club.csv:2: tire_diameter_in: &#34;2.2&#34;: is a rim size, measure across the rubber", "Import it as it is")
-	if n := len(p.runs()); n != 0 {
-		t.Fatalf("%d runs were imported unasked", n)
-	}
-	p.send(nil, map[string]string{"held": hidden(t, got, "held"), "sure": "yes"}).has(t, "1 row: 1 added")
+	inches := strings.NewReplacer("_mm", "_in", ",118,", ",2.2,")
+	got := p.looks("club.csv", inches.Replace(aRow)).has("1 to be added", "is a rim size, measure across the rubber")
+	got = p.again(got, "do", "import").has("Not imported yet: is this right?",
+		"club.csv:2: tire_diameter_in: &#34;2.2&#34;: is a rim size, measure across the rubber", "Import it as it is")
+	p.hasRuns(0)
+	p.again(got, "sure", "yes").has("1 row: 1 added")
 
-	file["club.csv"] = strings.Replace(file["club.csv"], ",84", ",80", 1)
-	got = p.send(file, map[string]string{"do": "import"})
-	got = p.send(nil, map[string]string{"held": hidden(t, got, "held"), "sure": "yes"})
-	got.has(t, "Nothing was changed yet")
-	decided := map[string]string{"held": hidden(t, got, "held"), "mark": hidden(t, got, "mark"), "sure": hidden(t, got, "sure"), "decide": "replace"}
-	p.send(nil, decided).has(t, "1 replaced")
+	got = p.again(p.imports("club.csv", inches.Replace(otherRow)), "sure", "yes").has("Nothing was changed yet")
+	p.again(got, "sure", got.hidden("sure"), "decide", "replace").has("1 replaced")
 }

@@ -5,27 +5,25 @@ import (
 	"net/http"
 	"net/url"
 	"os"
-	"regear/analyze/run"
 	"strings"
 	"sync"
 	"testing"
+
+	"regear/analyze/run"
 )
 
 func TestRunIsLoggedAndAdvised(t *testing.T) {
 	p := newPit(t, "")
-	p.get("/").has(t, "The log book is empty")
-	got := p.post("/log", aRun(p.form("/log"), "84"))
+	p.get("/").has("The log book is empty")
+	got := p.saves(aRun(p.form("/log"), "84")).has("Saved: heron, 2026-05-16 15:04", "17/68", "What if")
 	if !strings.HasPrefix(got.path, "/advice?car=heron&saved=") {
-		t.Fatalf("a saved run leads to %s:\n%s", got.path, got.text)
+		t.Errorf("a saved run leads to %s", got.path)
 	}
-	got.has(t, "Saved: heron, 2026-05-16 15:04", "17/68", "What if")
 	if runs := p.runs(); len(runs) != 1 || runs[0].Minutes != 12 {
 		t.Fatalf("the book holds %v", runs)
 	}
 	// Under a link that claims a run which the book lacks, nothing is claimed.
-	if got := p.get("/advice?car=heron&saved=2020-01-01"); strings.Contains(got.text, "Saved") {
-		t.Error("the page claims a run that was never saved")
-	}
+	p.get("/advice?car=heron&saved=2020-01-01").lacks("Saved")
 }
 
 func TestUntouchedFieldsStoreTheLastRunExactly(t *testing.T) {
@@ -37,12 +35,7 @@ func TestUntouchedFieldsStoreTheLastRunExactly(t *testing.T) {
 	if form.Get("tire") != "4.65" {
 		t.Fatalf("the tire stands as %q in inches", form.Get("tire"))
 	}
-	form.Set("minutes", "10")
-	form.Set("ambient", "71,6")
-	form.Set("motor-peak", "176")
-	if got := p.post("/log", form); !strings.HasPrefix(got.path, "/advice") {
-		t.Fatalf("not saved:\n%s", got.text)
-	}
+	p.saves(aRun(form, "176", "minutes", "10", "ambient", "71,6"))
 	kept := p.runs()[1]
 	motor, _ := kept.Peak.Of(run.Motor)
 	if kept.Tire != 118 || kept.Ambient != 22 || motor != 80 || kept.Gearing.Pinion != 17 {
@@ -59,86 +52,57 @@ func TestFormSentTwiceIsOneRun(t *testing.T) {
 	}
 	// The same values from a form of its own are another run.
 	p.post("/log", aRun(p.form("/log?car=heron"), "84"))
-	if n := len(p.runs()); n != 2 {
-		t.Errorf("%d runs after a second one like the first", n)
-	}
+	p.hasRuns(2)
 }
 
 func TestStalePageSaysSoAndKeepsWhatWasTyped(t *testing.T) {
 	p := newPit(t, "")
 	p.post("/log", aRun(p.form("/log"), "84"))
 	here, there := p.form("/log?car=heron"), p.form("/log?car=heron")
-	there.Set("pinion", "15")
-	p.post("/log", aRun(there, "70"))
+	p.saves(aRun(there, "70", "pinion", "15"))
 
-	got := p.post("/log", aRun(here, "83.5"))
-	got.has(t, "Not saved yet", "has changed since", "Pinion, teeth: 15 in the newest run, 17 here", `value="83.5"`)
-	if n := len(p.runs()); n != 2 {
-		t.Fatalf("a stale page saved: %d runs", n)
-	}
-	if got := p.post("/log", formOf(got)); !strings.HasPrefix(got.path, "/advice") {
-		t.Errorf("what was confirmed is not saved:\n%s", got.text)
-	}
-	if n := len(p.runs()); n != 3 {
-		t.Errorf("%d runs", n)
-	}
+	got := p.post("/log", aRun(here, "83.5")).
+		has("Not saved yet", "has changed since", "Pinion, teeth: 15 in the newest run, 17 here", `value="83.5"`)
+	p.hasRuns(2)
+	p.saves(formOf(got))
+	p.hasRuns(3)
 }
 
 func TestRefusedRunShowsWhatIsWrong(t *testing.T) {
 	p := newPit(t, "")
-	for _, c := range []struct{ name, field, value, says string }{
-		{"no pinion", "pinion", "", "is needed"},
-		{"no number", "minutes", "soon", "soon"},
-		{"a temperature in the wrong field", "pinion", "84C", "whole number"},
-		{"no reading", "motor-peak", "", "how hot at least one part got"},
-		{"colder than anything", "motor-peak", "-400", "absolute zero"},
-		{"a blank car", "car", " ", "is needed"},
+	for entered, says := range map[[2]string]string{
+		{"pinion", ""}:         "is needed",
+		{"minutes", "soon"}:    "soon",
+		{"pinion", "84C"}:      "whole number",
+		{"motor-peak", ""}:     "how hot at least one part got",
+		{"motor-peak", "-400"}: "absolute zero",
+		// What nobody can have read is refused beside its field.
+		{"motor-peak", "1470F"}: "is no temperature of air or parts: check the reading and the unit",
+		{"car", " "}:            "is needed",
 	} {
-		t.Run(c.name, func(t *testing.T) {
-			form := aRun(p.form("/log"), "84")
-			form.Set(c.field, c.value)
-			got := p.post("/log", form)
-			if got.status != http.StatusUnprocessableEntity {
-				t.Errorf("status %d", got.status)
-			}
-			got.has(t, "Not saved yet", c.says)
-			if n := len(p.runs()); n != 0 {
-				t.Errorf("%d runs", n)
-			}
-		})
+		p.post("/log", aRun(p.form("/log"), "84", entered[0], entered[1])).hasStatus(http.StatusUnprocessableEntity).
+			has("Not saved yet", says, `value="`+strings.TrimSpace(entered[1])+`"`)
+		p.hasRuns(0)
 	}
 }
 
-func TestDoubtfulRunIsSavedOnceConfirmed(t *testing.T) {
+func TestImplausibleRunIsSavedOnceConfirmed(t *testing.T) {
 	p := newPit(t, "")
-	got := p.post("/log", aRun(p.form("/log"), "184"))
-	got.has(t, "is this right?", "184", "Save as it is")
-	if n := len(p.runs()); n != 0 {
-		t.Fatalf("saved before it was confirmed: %d runs", n)
-	}
-	form := formOf(got)
-	// Another doubt than the one confirmed is asked about anew.
-	form.Set("motor-peak", "190")
-	got = p.post("/log", form)
-	got.has(t, "is this right?", "190")
-	if got := p.post("/log", formOf(got)); !strings.HasPrefix(got.path, "/advice") || len(p.runs()) != 1 {
-		t.Errorf("confirmed and not saved:\n%s", got.text)
-	}
+	p.post("/log", aRun(p.form("/log"), "122")).has("Motor: 122 is very hot, check the reading and the unit.")
+	got := p.post("/log", aRun(p.form("/log"), "184")).has("is this right?", "184", "Save as it is")
+	p.hasRuns(0)
+	// What was not confirmed is asked about anew.
+	got = p.post("/log", aRun(formOf(got), "190")).has("is this right?", "190")
+	p.saves(formOf(got))
+	p.hasRuns(1)
 }
 
 func TestSameMomentWithOtherValuesIsRefused(t *testing.T) {
 	p := newPit(t, "")
-	for i, motor := range []string{"84", "80"} {
-		form := aRun(p.form("/log?new=car"), motor)
-		form.Set("date", "2026-05-16T10:50")
-		got := p.post("/log", form)
-		if i == 1 {
-			got.has(t, "at that moment with other values", `value="80"`)
-		}
-	}
-	if n := len(p.runs()); n != 1 {
-		t.Errorf("%d runs", n)
-	}
+	const moment = "2026-05-16T10:50"
+	p.saves(aRun(p.form("/log?new=car"), "84", "date", moment))
+	p.post("/log", aRun(p.form("/log?new=car"), "80", "date", moment)).has("at that moment with other values", `value="80"`)
+	p.hasRuns(1)
 }
 
 func TestManyPhonesLoseNothing(t *testing.T) {
@@ -148,9 +112,8 @@ func TestManyPhonesLoseNothing(t *testing.T) {
 	for phone := range phones {
 		all.Go(func() {
 			for run := range each {
-				form := aRun(p.form("/log?new=car"), fmt.Sprint(60+run))
-				form.Set("car", fmt.Sprintf("car %d", phone%7))
-				form.Set("note", fmt.Sprintf("phone %d run %d", phone, run))
+				form := aRun(p.form("/log?new=car"), fmt.Sprint(60+run),
+					"car", fmt.Sprintf("car %d", phone%7), "note", fmt.Sprintf("phone %d run %d", phone, run))
 				if got := p.post("/log", form); got.status != http.StatusOK || !strings.HasPrefix(got.path, "/advice") {
 					t.Errorf("phone %d: %d %s", phone, got.status, got.path)
 				}
@@ -183,9 +146,7 @@ func TestCarFileFillsTheFirstRun(t *testing.T) {
 func TestBookThatCanNotBeWrittenKeepsWhatWasTyped(t *testing.T) {
 	p := newPit(t, "")
 	p.post("/log", aRun(p.form("/log"), "84"))
-	form := aRun(p.form("/log?car=heron"), "77.5")
-	form.Set("minutes", "9")
-
+	form := aRun(p.form("/log?car=heron"), "77.5", "minutes", "9")
 	// A row is broken in an editor meanwhile.
 	text, err := os.ReadFile(p.book.Path)
 	if err != nil {
@@ -195,8 +156,8 @@ func TestBookThatCanNotBeWrittenKeepsWhatWasTyped(t *testing.T) {
 	if err := os.WriteFile(p.book.Path, broken, 0o644); err != nil {
 		t.Fatal(err)
 	}
-	p.post("/log", form).has(t, "Not saved yet", "mend or delete them first", "log book:3: has 4 cells under 21 headers", `value="77.5"`, `value="9"`)
-	p.get("/").has(t, "log book:3")
+	p.post("/log", form).has("Not saved yet", "mend or delete them first", "log book:3: has 4 cells under 21 headers", `value="77.5"`, `value="9"`)
+	p.get("/").has("log book:3")
 	if left, err := os.ReadFile(p.book.Path); err != nil || string(left) != string(broken) {
 		t.Errorf("the book is\n%s", left)
 	}
@@ -204,65 +165,33 @@ func TestBookThatCanNotBeWrittenKeepsWhatWasTyped(t *testing.T) {
 	if err := os.WriteFile(p.book.Path, text, 0o644); err != nil {
 		t.Fatal(err)
 	}
-	if got := p.post("/log", form); !strings.HasPrefix(got.path, "/advice") {
-		t.Errorf("the mended book does not take the run:\n%s", got.text)
-	}
+	p.saves(form)
 }
 
 // 2.2 in is what the trade calls a rim (common practice, no source): the form asks whether it
 // is meant, saves it once that is said, and never asks again of the same car.
 func TestRimSizeIsAskedAbout(t *testing.T) {
 	p := newPit(t, "")
-	form := aRun(p.form("/log"), "84")
-	form.Set("tire", "2.2in")
-	got := p.post("/log", form)
-	got.has(t, "Not saved yet: is this right?", "Tire: 2.2in is a rim size, measure across the rubber.")
-	if n := len(p.runs()); n != 0 {
-		t.Fatalf("%d runs were saved unasked", n)
-	}
-	if got := p.post("/log", formOf(got)); !strings.HasPrefix(got.path, "/advice") || len(p.runs()) != 1 {
-		t.Fatalf("not saved though it is meant:\n%s", got.text)
-	}
-	again := p.form("/log?car=heron")
-	again.Set("pinion", "16")
-	if got := p.post("/log", aRun(again, "80")); !strings.HasPrefix(got.path, "/advice") {
-		t.Errorf("asked again:\n%s", got.text)
-	}
+	got := p.post("/log", aRun(p.form("/log"), "84", "tire", "2.2in")).
+		has("Not saved yet: is this right?", "Tire: 2.2in is a rim size, measure across the rubber.")
+	p.hasRuns(0)
+	p.saves(formOf(got))
+	p.hasRuns(1)
+	p.saves(aRun(p.form("/log?car=heron"), "80", "pinion", "16"))
 	// A diameter in mm is asked about nowhere.
-	again = aRun(p.form("/log?car=heron"), "80")
-	again.Set("tire", "96.52")
-	again.Set("pinion", "15")
-	if got := p.post("/log", again); !strings.HasPrefix(got.path, "/advice") {
-		t.Errorf("a tire of 96.52 mm is asked about:\n%s", got.text)
-	}
-	p.get("/advice?car=heron&tire=2.2in").has(t, "Tire: 2.2in is a rim size, measure across the rubber.")
-	p.get("/api/advice?car=heron&tire=2.2in").has(t, "looks_implausible", "is a rim size")
-	if got := p.get("/advice?car=heron&tire=104mm"); strings.Contains(got.text, "rim size") {
-		t.Error("104 mm pass for a rim")
-	}
+	p.saves(aRun(p.form("/log?car=heron"), "80", "pinion", "15", "tire", "96.52"))
+	p.get("/advice?car=heron&tire=2.2in").has("Tire: 2.2in is a rim size, measure across the rubber.")
+	p.get("/api/advice?car=heron&tire=2.2in").has("looks_implausible", "is a rim size")
+	p.get("/advice?car=heron&tire=104mm").lacks("rim size")
 }
 
 // A note that tells of a heat stop is asked about, in the words of the form.
 func TestNoteOfAHeatStopIsAskedAbout(t *testing.T) {
 	p := newPit(t, "")
-	form := aRun(p.form("/log"), "84")
-	form.Set("note", "ESC thermal shutdown")
-	got := p.post("/log", form)
-	got.has(t, "Note: ESC thermal shutdown reads like a heat stop, if heat ended this run, tick “Heat cut the run short”.")
-	form = formOf(got)
-	form.Set("stopped-by-heat", "yes")
-	p.post("/log", form)
+	got := p.post("/log", aRun(p.form("/log"), "84", "note", "ESC thermal shutdown")).
+		has("Note: ESC thermal shutdown reads like a heat stop, if heat ended this run, tick “Heat cut the run short”.")
+	p.saves(aRun(formOf(got), "84", "stopped-by-heat", "yes"))
 	if runs := p.runs(); len(runs) != 1 || !runs[0].StoppedByHeat {
 		t.Errorf("the book holds %v", runs)
-	}
-}
-
-// What nobody can have read is refused beside its field.
-func TestImpossibleReadingIsRefused(t *testing.T) {
-	p := newPit(t, "")
-	p.post("/log", aRun(p.form("/log"), "1470F")).has(t, "Not saved yet", "is no temperature of air or parts: check the reading and the unit", `value="1470F"`)
-	p.post("/log", aRun(p.form("/log"), "122")).has(t, "Motor: 122 is very hot, check the reading and the unit.")
-	if n := len(p.runs()); n != 0 {
-		t.Errorf("%d runs", n)
 	}
 }

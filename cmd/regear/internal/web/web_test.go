@@ -3,6 +3,7 @@ package web_test
 import (
 	"bytes"
 	"fmt"
+	"html"
 	"io"
 	"mime/multipart"
 	"net/http"
@@ -19,6 +20,7 @@ import (
 	"regear/advise/carfile"
 	"regear/analyze/logbook"
 	"regear/analyze/run"
+	"regear/cmd/regear/internal/app"
 	"regear/cmd/regear/internal/web"
 )
 
@@ -35,7 +37,7 @@ var clock = time.Date(2026, 5, 16, 15, 4, 5, 0, time.UTC)
 
 func newPit(t *testing.T, cars string) *pit {
 	t.Helper()
-	book := logbook.Book{Path: filepath.Join(t.TempDir(), "book.csv")}
+	book := logbook.Book{Path: filepath.Join(t.TempDir(), "book.csv"), Name: "log book"}
 	site := newSite(book, cars)
 	server := httptest.NewServer(web.Guard(site.Handler(), []string{"127.0.0.1"}))
 	t.Cleanup(server.Close)
@@ -46,13 +48,17 @@ func newPit(t *testing.T, cars string) *pit {
 	return &pit{t, book, server, &http.Client{Jar: jar}}
 }
 
-func newSite(book web.Book, cars string) *web.Site {
+func emptyPit(t *testing.T) *pit { return newPit(t, "") }
+
+func newSite(book app.Book, cars string) *web.Site {
 	var mu sync.Mutex
 	n := 0
 	return &web.Site{
-		Book: book,
-		Cars: func() (*carfile.File, error) { return carfile.Read("cars.toml", strings.NewReader(cars)) },
-		Now:  func() time.Time { return clock },
+		App: app.App{
+			Book: book,
+			Cars: func() (*carfile.File, error) { return carfile.Read("cars.toml", strings.NewReader(cars)) },
+			Now:  func() time.Time { return clock },
+		},
 		Random: func() string {
 			mu.Lock()
 			defer mu.Unlock()
@@ -65,6 +71,7 @@ func newSite(book web.Book, cars string) *web.Site {
 
 // page is an answer as a reader gets it.
 type page struct {
+	*testing.T
 	status int
 	path   string // where redirects led
 	text   string
@@ -80,7 +87,8 @@ func (p *pit) answer(r *http.Response, err error) page {
 	if err != nil {
 		p.Fatal(err)
 	}
-	return page{r.StatusCode, r.Request.URL.RequestURI(), string(text)}
+	// Numbers hold on to their units in HTML.
+	return page{p.T, r.StatusCode, r.Request.URL.RequestURI(), strings.ReplaceAll(string(text), "\u00a0", " ")}
 }
 
 func (p *pit) get(path string) page {
@@ -107,6 +115,30 @@ func (p *pit) send(files map[string]string, values map[string]string) page {
 	}
 	form.Close()
 	return p.answer(p.client.Post(p.server.URL+"/import", form.FormDataContentType(), &body))
+}
+
+// imports imports one file.
+func (p *pit) imports(name, text string) page {
+	p.Helper()
+	return p.send(map[string]string{name: text}, map[string]string{"do": "import"})
+}
+
+// saves sends the form of a run, which has to be saved.
+func (p *pit) saves(form url.Values) page {
+	p.Helper()
+	got := p.post("/log", form)
+	if !strings.HasPrefix(got.path, "/advice?") {
+		p.Fatalf("not saved:\n%s", got.text)
+	}
+	return got
+}
+
+// hasRuns checks how many runs the book holds.
+func (p *pit) hasRuns(want int) {
+	p.Helper()
+	if n := len(p.runs()); n != want {
+		p.Fatalf("the book holds %d runs, want %d", n, want)
+	}
 }
 
 // runs returns what the book holds.
@@ -136,28 +168,59 @@ func formOf(from page) url.Values {
 	_, form, _ := strings.Cut(from.text, `action="/log"`)
 	for _, field := range fieldPattern.FindAllStringSubmatch(form, -1) {
 		if !strings.Contains(field[0], `type="checkbox"`) {
-			values.Set(field[1], field[2])
+			values.Set(field[1], html.UnescapeString(field[2]))
 		}
 	}
 	return values
 }
 
-// aRun is what a driver enters of a run.
-func aRun(form url.Values, motor string) url.Values {
+// aRun is what a driver enters of a run: the motor's peak, what the form lacks, and more
+// fields, given as name and value in turn.
+func aRun(form url.Values, motor string, more ...string) url.Values {
 	for name, value := range map[string]string{"car": "heron", "pinion": "17", "spur": "68", "internal-ratio": "2.5",
 		"tire": "118", "minutes": "12", "ambient": "22", "motor-peak": motor} {
 		if form.Get(name) == "" || name == "motor-peak" {
 			form.Set(name, value)
 		}
 	}
+	for i := 0; i < len(more); i += 2 {
+		form.Set(more[i], more[i+1])
+	}
 	return form
 }
 
-func (got page) has(t *testing.T, want ...string) {
-	t.Helper()
+func (got page) has(want ...string) page {
+	got.Helper()
 	for _, w := range want {
 		if !strings.Contains(got.text, w) {
-			t.Errorf("%s: no %q in:\n%s", got.path, w, got.text)
+			got.Errorf("%s: no %q in:\n%s", got.path, w, got.text)
 		}
 	}
+	return got
+}
+
+func (got page) lacks(unwanted string) page {
+	got.Helper()
+	if strings.Contains(got.text, unwanted) {
+		got.Errorf("%s: there is %q in:\n%s", got.path, unwanted, got.text)
+	}
+	return got
+}
+
+func (got page) hasStatus(want int) page {
+	got.Helper()
+	if got.status != want {
+		got.Errorf("%s: status %d, want %d", got.path, got.status, want)
+	}
+	return got
+}
+
+// hidden returns the value of a form's hidden field.
+func (got page) hidden(name string) string {
+	got.Helper()
+	found := regexp.MustCompile(`name="` + name + `" value="([^"]*)"`).FindStringSubmatch(got.text)
+	if found == nil {
+		got.Fatalf("%s: no field %q in:\n%s", got.path, name, got.text)
+	}
+	return html.UnescapeString(found[1])
 }

@@ -1,0 +1,180 @@
+package app
+
+import (
+	"fmt"
+	"io"
+	"path/filepath"
+	"slices"
+	"strings"
+
+	"regear/analyze/logbook"
+	"regear/analyze/run"
+	"regear/analyze/runlog"
+)
+
+// File is one file to be read: a run log in CSV, or a workbook with a log on each sheet.
+type File struct {
+	Name string
+	Open func() (io.ReadCloser, error)
+}
+
+// Read reads the logs of one file.
+func (f File) Read(opts runlog.Options) ([]*runlog.Log, error) {
+	file, err := f.Open()
+	if err != nil {
+		return nil, err
+	}
+	defer file.Close()
+	logs, err := logbook.ReadLogs(f.Name, file, opts)
+	for _, log := range logs {
+		if !opts.KeepCells { // they are larger than the runs
+			log.Cells, log.Refused = nil, nil
+		}
+	}
+	return logs, err
+}
+
+// ImportOptions say how the logs of an import are read.
+type ImportOptions struct {
+	Columns   map[string]string // headers of the driver's own; the book remembers more
+	DateOrder runlog.DateOrder
+	Car       string // of logs that name none
+}
+
+// Import is an import of logs and, once it was merged, what became of it.
+type Import struct {
+	Logs []ImportedLog
+	logbook.Merged
+	DryRun bool // nothing was written
+
+	app     *App
+	columns map[string]string
+}
+
+// ImportedLog is one log of an import.
+type ImportedLog struct {
+	*runlog.Log
+	Contents logbook.Contents
+}
+
+// ReadImport reads the logs of an import, and fails if one can't be read as a whole, or
+// as [logbook.NameCar] does if its car is not known: with a [run.Problem], whose remedy is
+// [run.NameCar].
+func (a *App) ReadImport(files []File, opts ImportOptions) (*Import, error) {
+	remembered, err := a.Book.Columns()
+	if err != nil {
+		return nil, err
+	}
+	reading := runlog.Options{Columns: logbook.WithColumns(remembered, opts.Columns), DateOrder: opts.DateOrder, KeepCells: true}
+	i := &Import{app: a, columns: opts.Columns}
+	for _, file := range files {
+		logs, err := file.Read(reading)
+		if err != nil {
+			return nil, err
+		}
+		for _, log := range logs {
+			if err := logbook.NameCar(log, opts.Car); err != nil {
+				return nil, err
+			}
+			i.Logs = append(i.Logs, ImportedLog{log, logbook.FromLog(log)})
+			log.Cells = nil // the contents have what is needed of them
+		}
+	}
+	return i, nil
+}
+
+// Word words the remedies of all problems, for those who are shown them and for the rows
+// that are to be mended.
+func (i *Import) Word(words func(run.Remedy) string) {
+	for _, l := range i.Logs {
+		l.Problems, l.Warnings = run.Worded(l.Problems, words), run.Worded(l.Warnings, words)
+	}
+}
+
+// ToAsk returns what to ask about before the logs are taken.
+func (i *Import) ToAsk() []run.Problem {
+	var all []run.Problem
+	for _, l := range i.Logs {
+		for _, w := range l.Warnings {
+			if w.Ask {
+				all = append(all, w)
+			}
+		}
+	}
+	return all
+}
+
+// Problems are why rows were refused.
+func (i *Import) Problems() []run.Problem {
+	var all []run.Problem
+	for _, l := range i.Logs {
+		all = append(all, l.Problems...)
+	}
+	return all
+}
+
+// AnyRun reports whether some log has a run that can be used.
+func (i *Import) AnyRun() bool {
+	return slices.ContainsFunc(i.Logs, func(l ImportedLog) bool { return len(l.Contents.Entries) > 0 })
+}
+
+func (i *Import) contents() []logbook.Contents {
+	all := make([]logbook.Contents, len(i.Logs))
+	for n, l := range i.Logs {
+		all[n] = l.Contents
+	}
+	return all
+}
+
+// Preview tells what Add would do, and writes nothing.
+func (i *Import) Preview(decide logbook.Decision) (err error) {
+	i.DryRun = true
+	i.Merged, err = i.app.Book.Preview(i.contents(), decide)
+	return err
+}
+
+// Add merges the logs into the book, whose headers the book then remembers. Nothing was
+// changed where there are conflicts.
+func (i *Import) Add(decide logbook.Decision) (err error) {
+	i.Merged, err = i.app.Book.Add(i.contents(), decide)
+	return i.added(err)
+}
+
+// AddTo does what Add does, but only to the book in the state of a mark: a decision counts
+// for the conflicts that were shown. It fails with [logbook.ErrStale] otherwise.
+func (i *Import) AddTo(mark string, decide logbook.Decision) (err error) {
+	i.Merged, err = i.app.Book.AddTo(mark, i.contents(), decide)
+	return i.added(err)
+}
+
+func (i *Import) added(err error) error {
+	if err != nil || len(i.Conflicts) > 0 || len(i.columns) == 0 {
+		return err
+	}
+	return i.app.Book.Remember(i.columns)
+}
+
+// Reject is a file of refused rows, to be mended and imported.
+type Reject struct {
+	Name string
+	logbook.RejectTable
+}
+
+// Rejects returns the refused rows, each table with the name of its file: that of the first
+// is as given, and the others are numbered.
+func (i *Import) Rejects(name string) []Reject {
+	read := make([]*runlog.Log, len(i.Logs))
+	for n, l := range i.Logs {
+		read[n] = l.Log
+	}
+	ending := filepath.Ext(name)
+	var all []Reject
+	for n, table := range logbook.Rejects(read) {
+		numbered := name
+		if n > 0 {
+			numbered = fmt.Sprintf("%s-%d%s", strings.TrimSuffix(name, ending), n+1, ending)
+		}
+		all = append(all, Reject{numbered, table})
+	}
+	return all
+}

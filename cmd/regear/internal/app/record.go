@@ -1,0 +1,130 @@
+package app
+
+import (
+	"errors"
+	"time"
+
+	"regear/advise/carfile"
+	"regear/analyze/logbook"
+	"regear/analyze/run"
+	"regear/analyze/runlog"
+	"regear/cmd/regear/internal/entry"
+)
+
+// NewRun is a run that is being logged. Its car is entered first: what is usual is the car's.
+type NewRun struct {
+	Setup Setup        // what the car file says of the car
+	Usual *entry.Draft // what stands where nothing is entered, as in the car's last run or the car file
+	Draft *entry.Draft // what was entered so far
+
+	app  *App
+	book *Logs
+}
+
+// NewRun begins a run. Usual is its car alone: the book's only one or, of an empty book, the
+// car file's only one.
+func (a *App) NewRun(book *Logs) *NewRun {
+	n := &NewRun{Setup: Setup{Car: &carfile.Car{}}, Usual: new(entry.Draft), Draft: new(entry.Draft), app: a, book: book}
+	file, err := a.Cars()
+	switch {
+	case len(book.Names) == 1:
+		_ = n.Usual.Enter(entry.Car, book.Names[0], nil) // a log has it
+	case len(book.Names) == 0 && err == nil && file.Only() != nil:
+		_ = n.Usual.Enter(entry.Car, file.Only().Name, nil)
+	}
+	return n
+}
+
+// Enter takes what was entered in a field, and fails as [entry.Draft.Enter] does. The problems
+// are what to ask about it, besides what [NewRun.Read] tells. Once the car is entered it may
+// fail with a [*CarFileError]; the run can then be logged all the same.
+func (n *NewRun) Enter(f entry.Field, text string) ([]run.Problem, error) {
+	if err := n.Draft.Enter(f, text, n.Setup.Car); err != nil {
+		return nil, err
+	}
+	if f.Name == entry.Car.Name {
+		return nil, n.chooseCar()
+	}
+	return f.Problems(text, n.Setup.Car), nil
+}
+
+// TakeUsual takes what is usual in a field, where nothing was entered. It may fail as Enter
+// does.
+func (n *NewRun) TakeUsual(f entry.Field) error {
+	n.Draft.Take(f, n.Usual)
+	if f.Name == entry.Car.Name {
+		return n.chooseCar()
+	}
+	return nil
+}
+
+func (n *NewRun) chooseCar() (err error) {
+	car := n.Draft.Text(entry.Car)
+	n.Setup, err = n.app.Setup(car)
+	n.Usual = entry.Usual(n.book.Runs, car, n.Setup.Car)
+	n.Usual.Take(entry.Car, n.Draft)
+	return err
+}
+
+// EndNow says that the run ended now, or at the first second after it that no known run has.
+func (n *NewRun) EndNow() { n.Draft.SetEnd(n.app.Now(), n.book.Runs) }
+
+// Read reads the run as a log of one row. Its problems are what looks implausible, for the
+// driver to say that it is meant: each has the column that it is about. It fails with a
+// [run.Problem] where a log would be refused.
+func (n *NewRun) Read() (*runlog.Log, []run.Problem, error) {
+	log, err := n.Draft.Read()
+	if err != nil {
+		return nil, nil, err
+	}
+	problems := log.Warnings
+	// It would be the car's last run, from which the next answers go on, until its day comes.
+	const otherClocks = 24 * time.Hour // phones and computers know of other time zones
+	if !log.Runs[0].When.Before(n.app.Now().Add(otherClocks)) {
+		problems = append(problems, run.Problem{Column: "date", What: "lies in the future", Do: "check day, month and year"})
+	}
+	return log, problems, nil
+}
+
+// ErrSavedBefore reports that the book holds just this run already.
+var ErrSavedBefore = errors.New("the log book holds this run already")
+
+// ConflictError reports that the book holds a run of the same car and moment with other
+// values. Nothing was changed.
+type ConflictError struct{ Kept run.Run }
+
+func (e *ConflictError) Error() string {
+	return e.Kept.Position.String() + ": holds a run of " + e.Kept.Car + " at that moment with other values"
+}
+
+// Saved is a run that was added to the book.
+type Saved struct {
+	Run  *run.Run
+	Runs int // that the book holds now
+}
+
+// Save adds a run, as [NewRun.Read] read it, to the book as it is by now. It fails with
+// [ErrSavedBefore], a [*ConflictError], or as [logbook.Book.Add] does.
+func (n *NewRun) Save(log *runlog.Log) (*Saved, error) {
+	merged, err := n.app.Book.Add([]logbook.Contents{logbook.FromLog(log)}, logbook.Undecided)
+	return saved(log, merged, err)
+}
+
+// SaveTo does what Save does, but only to the book as it was read: else it fails with
+// [logbook.ErrStale].
+func (n *NewRun) SaveTo(log *runlog.Log) (*Saved, error) {
+	merged, err := n.app.Book.AddTo(n.book.Mark, []logbook.Contents{logbook.FromLog(log)}, logbook.Undecided)
+	return saved(log, merged, err)
+}
+
+func saved(log *runlog.Log, merged logbook.Merged, err error) (*Saved, error) {
+	switch {
+	case err != nil:
+		return nil, err
+	case len(merged.Conflicts) > 0:
+		return nil, &ConflictError{*merged.Conflicts[0].Kept.Run}
+	case !merged.Changed:
+		return nil, ErrSavedBefore
+	}
+	return &Saved{&log.Runs[0], len(merged.Entries)}, nil
+}

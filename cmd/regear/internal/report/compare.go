@@ -1,0 +1,221 @@
+package report
+
+import (
+	"fmt"
+	"io"
+	"slices"
+	"strings"
+
+	"regear/advise"
+	"regear/analyze"
+	"regear/analyze/drivetrain"
+	"regear/analyze/run"
+	"regear/analyze/units"
+	"regear/cmd/regear/internal/document"
+)
+
+// NextRun is the answer for one of several next runs.
+type NextRun struct {
+	Different string // what is different about it, as it was asked; "" for the first
+	*advise.Advice
+}
+
+// WarningsOfAll returns the warnings of several answers, each kind once for a part or
+// a run of the log.
+func WarningsOfAll(all []NextRun) []analyze.Warning {
+	var out []analyze.Warning
+	told := map[string]bool{}
+	for _, r := range all {
+		for _, w := range r.Warnings {
+			key := fmt.Sprint(w.Code(), analyze.About(w))
+			if !told[key] {
+				told[key] = true
+				out = append(out, w)
+			}
+		}
+	}
+	return out
+}
+
+// Compare sets several answers side by side.
+func Compare(all []NextRun, u units.System) document.Document {
+	t := compareWords{all, u}
+	first := adviceWords{all[0].Advice, u}
+	return document.Document{
+		document.Headline(t.headline()),
+		section("pick", "The pick", t.picks()),
+		section("chances", "Chance of staying under every limit (* the pick)", t.chances()),
+		section("assumed", "Assumed of every run, unless named above",
+			document.List(append(append(first.circumstances(), first.choice()), t.unknown()...))),
+	}
+}
+
+func writeCompareText(w io.Writer, c Compared, s Style) error {
+	return answerText(w, Compare(c.Runs, s.Units), s)
+}
+
+type compareWords struct {
+	runs  []NextRun
+	Units units.System
+}
+
+// headline says whether the pick is the same throughout.
+func (t compareWords) headline() string {
+	var words []string
+	same := true
+	for _, r := range t.runs {
+		same = same && r.Pick.Gearing == t.runs[0].Pick.Gearing && r.Action != advise.NoneReachesConfidence
+		pick := pair(r.Pick.Gearing)
+		if r.Action == advise.NoneReachesConfidence {
+			pick = "nothing reaches " + wanted(r.Confidence)
+		}
+		words = append(words, fmt.Sprintf("%s: %s", t.title(r), pick))
+	}
+	if same {
+		return fmt.Sprintf("The pick is %s in each of these runs.", pair(t.runs[0].Pick.Gearing))
+	}
+	return "The pick changes. " + capital(strings.Join(words, "; ")) + "."
+}
+
+func (t compareWords) title(r NextRun) string {
+	if r.Different == "" {
+		return "next run"
+	}
+	return strings.ReplaceAll(r.Different, ",", ", ")
+}
+
+// picks is the table of what is picked, a column a run.
+func (t compareWords) picks() document.Table {
+	table := document.Table{Caption: "What is picked for each next run", Columns: t.columns(document.Column{Full: "what"})}
+	add := func(label string, cell func(a adviceWords) string) {
+		cells := []string{label}
+		for _, r := range t.runs {
+			cells = append(cells, cell(adviceWords{r.Advice, t.Units}))
+		}
+		table.Rows = append(table.Rows, document.Row{Cells: cells})
+	}
+	add("air "+t.Units.TemperatureUnit(), func(a adviceWords) string { return a.Units.ReadingNumber(a.Next.Ambient) })
+	add("minutes", func(a adviceWords) string { return trimmed(float64(a.Next.Minutes), 1) })
+	add("tire", func(a adviceWords) string { return a.Units.Tire(a.Next.Tire) })
+	add("pick", func(a adviceWords) string {
+		if a.Action == advise.NoneReachesConfidence {
+			return "none"
+		}
+		return pair(a.Pick.Gearing)
+	})
+	if slices.ContainsFunc(t.runs, func(r NextRun) bool { return r.Action == advise.NoneReachesConfidence }) {
+		add("most probable", func(a adviceWords) string { return pair(a.Pick.Gearing) })
+	}
+	add("its chance", func(a adviceWords) string { return chance(a.Pick.Chance) })
+	add("its speed", func(a adviceWords) string { return signedShare(a.Pick.SpeedChange) })
+	for _, f := range t.runs[0].Car.Fits() {
+		add("its "+f.Part.Word()+" "+t.Units.TemperatureUnit(), func(a adviceWords) string {
+			return peaks(a.Units, a.Pick.Parts.At(f.Part))
+		})
+	}
+	add("its longest run", func(a adviceWords) string { return lengthCell(longestOf(a.Pick)) })
+	table.Legend = fmt.Sprintf("Chance: of staying under every limit (%s). Speed: flat out, against the last run. "+
+		"Temperatures: 80 %% of runs peak between the first and the last. Longest run: in minutes, still reaches %s.",
+		t.limits(), wanted(t.runs[0].Confidence))
+	return table
+}
+
+// unknown tells of labels that are not in the log: what they do to heat is not known.
+func (t compareWords) unknown() []string {
+	surfaces, coolings := map[string]bool{}, map[string]bool{}
+	for _, f := range t.runs[0].Car.Fits() {
+		for _, r := range f.Used() {
+			surfaces[run.Fold(r.Surface)], coolings[run.Fold(r.Cooling)] = true, true
+		}
+	}
+	var items []string
+	const says = "The log has no run with %s %q, so what it does is not known here: the forecast is only less sure."
+	for _, r := range t.runs {
+		if !surfaces[run.Fold(r.Next.Surface)] {
+			items = append(items, fmt.Sprintf(says, "surface", r.Next.Surface))
+		}
+		if !coolings[run.Fold(r.Next.Cooling)] {
+			items = append(items, fmt.Sprintf(says, "cooling", r.Next.Cooling))
+		}
+	}
+	return items
+}
+
+// limits names the limits, which are those of every run.
+func (t compareWords) limits() string {
+	return strings.Join(eachOf(t.runs[0].Limits, func(part run.Part, l advise.Limit) string {
+		return part.Word() + " " + t.Units.Reading(l.Temperature)
+	}), ", ")
+}
+
+// columns name the runs, each difference on a line of its own.
+func (t compareWords) columns(first document.Column) []document.Column {
+	first.Kind = document.Label
+	columns := []document.Column{first}
+	for _, r := range t.runs {
+		columns = append(columns, document.Column{Head: strings.ReplaceAll(t.title(r), ", ", "\n"), Full: t.title(r)})
+	}
+	return columns
+}
+
+// chances is the table of every gearing's chance, a column a run.
+func (t compareWords) chances() document.Table {
+	table := document.Table{
+		Caption: "Chance of each gearing in each next run",
+		Columns: append(t.columns(document.Column{Head: "gearing"}), remarkColumn),
+	}
+	for _, g := range t.gearings() {
+		cells, mark := []string{pair(g)}, ""
+		for _, r := range t.runs {
+			cells = append(cells, t.chanceOf(r, g))
+		}
+		if g == t.runs[0].Current.Gearing {
+			mark = markNow
+		}
+		table.Rows = append(table.Rows, document.Row{Cells: append(cells, mark)})
+	}
+	return table
+}
+
+// gearings returns the candidates of all runs, each once: another tire may have others.
+func (t compareWords) gearings() []drivetrain.Gearing {
+	var all []drivetrain.Gearing
+	for _, r := range t.runs {
+		for i := range r.Candidates {
+			all = append(all, r.Candidates[i].Gearing)
+		}
+	}
+	slices.SortFunc(all, advise.ByTeeth)
+	return slices.Compact(all)
+}
+
+func (t compareWords) chanceOf(r NextRun, g drivetrain.Gearing) string {
+	a := adviceWords{r.Advice, t.Units}
+	c := a.candidate(g)
+	switch {
+	case c == nil:
+		return ""
+	case a.picks(g):
+		return "* " + chance(c.Chance)
+	}
+	return chance(c.Chance)
+}
+
+type compareJSON struct {
+	Schema int           `json:"schema"`
+	Runs   []nextOneJSON `json:"next_runs"`
+}
+
+// nextOneJSON is what `regear advise` would answer for one next run.
+type nextOneJSON struct {
+	Different string     `json:"different,omitempty"`
+	Advice    adviceJSON `json:"advice"`
+}
+
+func writeCompareJSON(w io.Writer, c Compared, _ Style) error {
+	doc := compareJSON{Schema: Schema}
+	for _, r := range c.Runs {
+		doc.Runs = append(doc.Runs, nextOneJSON{r.Different, toAdvice(r.Advice, c.Noticed)})
+	}
+	return writeJSON(w, doc)
+}

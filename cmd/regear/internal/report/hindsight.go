@@ -1,0 +1,204 @@
+package report
+
+import (
+	"fmt"
+	"io"
+	"math"
+	"strconv"
+
+	"regear/analyze"
+	"regear/analyze/run"
+	"regear/analyze/units"
+	"regear/cmd/regear/internal/document"
+)
+
+// Hindsight says how a car's forecasts would have fared: the verdict of each part first,
+// then the stated chances, then every forecast beside its reading.
+func Hindsight(h *analyze.Hindsight, u units.System) document.Document {
+	t := hindsightWords{h, u}
+	doc := document.Document{t.verdicts(), t.chances()}
+	for _, p := range h.Parts {
+		doc = append(doc, t.replayed(p))
+	}
+	return append(doc, document.Paragraph(t.remarks()))
+}
+
+func writeHindsightText(w io.Writer, h Replayed, s Style) error {
+	return Hindsight(h.Hindsight, s.Units).Text(w, s.Layout)
+}
+
+// hindsightWords words the replay of one car.
+type hindsightWords struct {
+	*analyze.Hindsight
+	Units units.System
+}
+
+// replayed is every forecast of a part.
+func (t hindsightWords) replayed(p analyze.PartHindsight) document.Section {
+	return section("replays-"+p.Part.String(), capital(p.Part.Word()), t.replays(p))
+}
+
+// verdicts are the parts' verdicts.
+func (t hindsightWords) verdicts() document.Section {
+	var verdicts document.Section
+	for _, p := range t.Parts {
+		verdicts.Body = append(verdicts.Body, document.Paragraph(t.verdict(p)))
+	}
+	return verdicts
+}
+
+var trustWords = map[analyze.Trust]string{
+	analyze.TooFewReplays: "too few to tell whether the forecasts can be trusted on this car yet; go on logging",
+	analyze.Doubtful:      "so few are hardly bad luck: don't trust the forecasts on this car yet, keep a margin, and look at the misses below for what they have in common",
+	analyze.Earned:        "as often as promised or more: the forecasts have earned trust on this car",
+}
+
+// verdict says in one paragraph whether a part's forecasts have earned trust.
+func (t hindsightWords) verdict(p analyze.PartHindsight) string {
+	n := len(p.Replays)
+	return fmt.Sprintf("%s: the %s range held %d of %s; %s. Typically %s off; on average the reading lay %s.",
+		capital(p.Part.Word()), share(analyze.HindsightLevel), p.Held, count(n, "time"), trustWords[p.Trust],
+		t.Units.Rise(p.TypicalMiss), t.bias(p))
+}
+
+// bias says where readings lay against the middle of the forecasts.
+func (t hindsightWords) bias(p analyze.PartHindsight) string {
+	size, side := t.Units.Difference(p.MeanMiss), "above"
+	switch {
+	case math.Abs(size) < 0.5:
+		return "on the forecast"
+	case size < 0:
+		side = "below"
+	}
+	return fmt.Sprintf("%s %s %s the forecast", fixed(math.Abs(size), 1), t.Units.TemperatureUnit(), side)
+}
+
+// chances sets what was stated beside what happened.
+func (t hindsightWords) chances() document.Block {
+	if len(t.Reliability) == 0 {
+		return document.Paragraph("Stated chances: no part has a limit to be judged by.")
+	}
+	type band = analyze.Reliability
+	table := tableOf("How often runs stayed under the limits, by the chance that was stated before", t.Reliability, []column[band]{
+		{document.Column{Head: "stated chance\nto stay under"}, func(r *band) string { return share(r.Low) + " to " + share(r.High) }},
+		{document.Column{Head: "forecasts\n"}, func(r *band) string { return strconv.Itoa(r.N) }},
+		{document.Column{Head: "stated\non average"}, func(r *band) string { return chance(r.Stated) }},
+		{document.Column{Head: "stayed\nunder", Kind: document.Label}, func(r *band) string { return share(r.Happened) }},
+	})
+	return section("stated-chances", "Stated chances, all parts together", table)
+}
+
+// replays is the table of a part's forecasts.
+func (t hindsightWords) replays(p analyze.PartHindsight) document.Table {
+	type replay = analyze.Replay
+	unit := t.Units.TemperatureUnit()
+	degrees := func(c units.Celsius) string { return whole(t.Units.Temperature(c)) }
+	return tableOf("Every forecast of the "+p.Part.Word()+" beside its reading", p.Replays, []column[replay]{
+		{document.Column{Head: "run\n", Kind: document.Label}, func(r *replay) string { return moment(r.When, r.HasTime) }},
+		{document.Column{Head: "pinion\n/spur"}, func(r *replay) string { return pair(r.Gearing) }},
+		{document.Column{Head: "known\nruns"}, func(r *replay) string { return strconv.Itoa(r.Before) }},
+		{document.Column{Head: "forecast\n80 %, " + unit}, func(r *replay) string { return degrees(r.Low) + "–" + degrees(r.High) }},
+		{document.Column{Head: "middle\n" + unit}, func(r *replay) string { return degrees(r.Middle) }},
+		{document.Column{Head: "read\n" + unit}, func(r *replay) string { return t.Units.ReadingNumber(r.Peak) }},
+		{document.Column{Head: "off\n" + unit}, func(r *replay) string { return signed(t.Units.Difference(r.Miss())) }},
+		remarked(func(r *replay) []string {
+			if r.Held {
+				return nil
+			}
+			return []string{"missed"}
+		}),
+	})
+}
+
+// remarks says what the replay is and what it left out.
+func (t hindsightWords) remarks() string {
+	prose := "Each run is foreseen from the earlier ones alone, under the conditions in which it was driven and the limits of today."
+	if t.HeatStops > 0 {
+		prose += fmt.Sprintf(" %s cut short by heat can't be judged and %s not counted.",
+			count(t.HeatStops, "reading"), choose(t.HeatStops, "is", "are"))
+	}
+	if t.Unreplayed > 0 {
+		prose += fmt.Sprintf(" Only the latest %d runs are replayed; %s before them only inform.",
+			analyze.MostReplayed, count(t.Unreplayed, "run"))
+	}
+	return prose
+}
+
+type hindsightJSON struct {
+	Schema      int                       `json:"schema"`
+	Car         string                    `json:"car"`
+	Parts       byPart[partHindsightJSON] `json:"parts"`
+	Reliability []reliabilityJSON         `json:"reliability"`
+	HeatStops   int                       `json:"heat_stops_not_judged"`
+	Unreplayed  int                       `json:"runs_not_replayed"`
+	Warnings    []warningJSON             `json:"warnings"`
+}
+
+type partHindsightJSON struct {
+	Trust       string       `json:"trust"`
+	Forecasts   int          `json:"forecasts"`
+	Held        int          `json:"held"`
+	Level       float64      `json:"level"`
+	MeanMiss    hundredths   `json:"mean_miss_k"`
+	TypicalMiss hundredths   `json:"typical_miss_k"`
+	Runs        []replayJSON `json:"runs"`
+}
+
+type replayJSON struct {
+	Run  string `json:"run"` // file:line
+	Date string `json:"date"`
+	gearsJSON
+	Before int          `json:"runs_before"`
+	Low    hundredths   `json:"low_c"`
+	Middle hundredths   `json:"middle_c"`
+	High   hundredths   `json:"high_c"`
+	Peak   hundredths   `json:"peak_c"`
+	Held   bool         `json:"held"`
+	Chance *probability `json:"probability_under_limit,omitempty"`
+	Under  *bool        `json:"stayed_under,omitempty"`
+}
+
+type reliabilityJSON struct {
+	Low      float64        `json:"stated_from"`
+	High     float64        `json:"stated_to"`
+	N        int            `json:"forecasts"`
+	Stated   tenThousandths `json:"stated_mean"`
+	Happened tenThousandths `json:"happened"`
+}
+
+var trustNames = map[analyze.Trust]string{
+	analyze.TooFewReplays: "too_few_runs",
+	analyze.Doubtful:      "doubtful",
+	analyze.Earned:        "earned",
+}
+
+func writeHindsightJSON(w io.Writer, h Replayed, _ Style) error {
+	doc := hindsightJSON{
+		Schema: Schema, Car: h.Car, Reliability: []reliabilityJSON{},
+		HeatStops: h.HeatStops, Unreplayed: h.Unreplayed, Warnings: toWarnings(nil, h.Noticed),
+	}
+	var parts run.ByPart[analyze.PartHindsight]
+	for _, p := range h.Parts {
+		parts.Set(p.Part, p)
+	}
+	doc.Parts = eachPart(parts, toPartHindsight)
+	for _, r := range h.Reliability {
+		doc.Reliability = append(doc.Reliability, reliabilityJSON{r.Low, r.High, r.N, tenThousandths(r.Stated), tenThousandths(r.Happened)})
+	}
+	return writeJSON(w, doc)
+}
+
+func toPartHindsight(p analyze.PartHindsight) partHindsightJSON {
+	out := partHindsightJSON{
+		Trust: trustNames[p.Trust], Forecasts: len(p.Replays), Held: p.Held, Level: analyze.HindsightLevel,
+		MeanMiss: hundredths(p.MeanMiss), TypicalMiss: hundredths(p.TypicalMiss),
+	}
+	for _, r := range p.Replays {
+		out.Runs = append(out.Runs, replayJSON{
+			r.Position.String(), run.Run{When: r.When, HasTime: r.HasTime}.Date(), toGears(r.Gearing), r.Before,
+			celsius(r.Low), celsius(r.Middle), celsius(r.High), celsius(r.Peak), r.Held,
+			optional(probability(r.Chance), r.HasLimit), optional(r.Under, r.HasLimit),
+		})
+	}
+	return out
+}

@@ -1,0 +1,176 @@
+package report
+
+import (
+	"fmt"
+	"io"
+	"path/filepath"
+	"slices"
+	"strings"
+
+	"regear/analyze/logbook"
+	"regear/analyze/run"
+	"regear/analyze/runlog"
+	"regear/cmd/regear/internal/app"
+	"regear/cmd/regear/internal/document"
+)
+
+// Import is what became of an import, as it is shown.
+type Import struct {
+	*app.Import
+	Book        string   // where it lies; "" where the reader need not know
+	Rejects     string   // where refused rows were asked for, "" if nowhere
+	RejectFiles []string // where they were written
+}
+
+// Imported says what became of an import: how each log was understood, what of it was
+// added, known and refused, and what the book holds now.
+func Imported(m *Import) document.Document {
+	var doc document.Document
+	for i, l := range m.Logs {
+		doc = append(doc, m.log(l, m.Tallies[i]))
+	}
+	for _, c := range m.Conflicts {
+		doc = append(doc, conflict(c))
+	}
+	return append(doc, document.Lines{Items: m.outcome()})
+}
+
+// ImportText writes what became of an import as text.
+func ImportText(w io.Writer, m *Import) error { return Imported(m).Text(w, document.Layout{}) }
+
+// mostShown is how many findings of one log are shown on the screen.
+const mostShown = 20
+
+func (m *Import) log(l app.ImportedLog, t logbook.Tally) document.Lines {
+	about := document.Lines{Head: fmt.Sprintf("%s: %s", l.Name, l.Format)}
+	if units := unitsIn(l.Columns); units != "" {
+		about.Head += ", " + units
+	}
+	if len(m.Conflicts) == 0 {
+		about.Items = append(about.Items, fmt.Sprintf("%s: %s", count(l.Rows, "row"), m.tally(l, t)))
+	}
+	if len(l.Contents.Extra) > 0 {
+		about.Items = append(about.Items, "kept beside the columns that are read: "+quotedList(l.Contents.Extra))
+	}
+	about.Items = append(about.Items, findings("refused", l.Problems, m.whereRefused())...)
+	about.Items = append(about.Items, findings("noticed", l.Warnings, "")...)
+	return about
+}
+
+func (m *Import) whereRefused() string {
+	switch {
+	case len(m.RejectFiles) > 0:
+		return "all are in " + list(m.RejectFiles) + " to be mended"
+	case m.Rejects != "":
+		return "all will be in " + m.Rejects + " once imported"
+	}
+	return "--rejects FILE writes all of them"
+}
+
+func findings(what string, found []run.Problem, whereAll string) []string {
+	var lines []string
+	for _, p := range found[:min(len(found), mostShown)] {
+		lines = append(lines, fmt.Sprintf("%s: %s", what, p))
+	}
+	if more := len(found) - mostShown; more > 0 {
+		rest := fmt.Sprintf("and %d more", more)
+		if whereAll != "" {
+			rest += "; " + whereAll
+		}
+		lines = append(lines, rest)
+	}
+	return lines
+}
+
+func (m *Import) tally(l app.ImportedLog, t logbook.Tally) string {
+	added := "%d added"
+	if m.DryRun {
+		added = "%d to be added"
+	}
+	parts := []string{fmt.Sprintf(added, t.Added), fmt.Sprintf("%d known already", t.Known)}
+	if t.Completed > 0 {
+		parts = append(parts, fmt.Sprintf("%d known with blank cells filled in", t.Completed))
+	}
+	if t.Replaced > 0 {
+		parts = append(parts, fmt.Sprintf("%d replaced", t.Replaced))
+	}
+	parts = append(parts, fmt.Sprintf("%d refused", l.Rows-len(l.Contents.Entries)))
+	return list(parts)
+}
+
+// unitsIn lists the units of temperatures and lengths that a log was read in.
+func unitsIn(columns []runlog.Heading) string {
+	var units []string
+	for _, unit := range []string{"°C", "°F", "mm", "in"} {
+		if slices.ContainsFunc(columns, func(c runlog.Heading) bool { return c.Name != "" && c.Unit == unit }) {
+			units = append(units, unit)
+		}
+	}
+	return list(units)
+}
+
+// conflict shows two sets of values of one run side by side.
+func conflict(c logbook.Conflict) document.Section {
+	day := c.New.When.Format(dateLayout)
+	if c.New.HasTime {
+		day = c.New.When.Format(dateLayout + " 15:04:05")
+	}
+	table := document.Table{
+		Caption: "What the two say of this run",
+		Columns: []document.Column{
+			{Full: "column", Kind: document.Label},
+			{Head: short(c.Kept.Position), Kind: document.Label}, {Head: short(c.New.Position), Kind: document.Label},
+		},
+	}
+	for _, d := range c.Differences {
+		table.Rows = append(table.Rows, document.Row{Cells: []string{d.Column, shown(d.Kept), shown(d.New)}})
+	}
+	return document.Section{Body: document.Document{
+		document.Lines{Items: []string{fmt.Sprintf("conflict: %s, run of %s: %s and %s", c.New.Car, day, c.Kept.Position, c.New.Position)}},
+		table,
+	}}
+}
+
+// short writes a position without its folder, as the head of a column.
+func short(p run.Position) string {
+	p.File = filepath.Base(p.File)
+	return p.String()
+}
+
+func shown(cell string) string {
+	if cell == "" {
+		return "(blank)"
+	}
+	return strings.ReplaceAll(cell, "\n", " / ")
+}
+
+func (m *Import) outcome() []string {
+	holds := fmt.Sprintf("%s of %s", count(len(m.Entries), "run"), count(carsIn(m.Entries), "car"))
+	text := "The log book: "
+	if m.Book != "" {
+		text = fmt.Sprintf("Log book %s: ", m.Book)
+	}
+	switch {
+	case len(m.Conflicts) > 0:
+		text += fmt.Sprintf("nothing was changed, it holds %s.", holds)
+	case !m.Changed:
+		text += fmt.Sprintf("nothing to change, it holds %s.", holds)
+	case m.DryRun:
+		text += fmt.Sprintf("would hold %s; nothing was written.", holds)
+	default:
+		text += fmt.Sprintf("holds %s now.", holds)
+	}
+	lines := []string{text}
+	if len(m.RejectFiles) > 0 {
+		lines = append(lines, fmt.Sprintf("Refused rows: %s. Mend them there and import the file again.", list(m.RejectFiles)))
+	}
+	return lines
+}
+
+func carsIn(entries []logbook.Entry) int {
+	cars := map[string]bool{}
+	for i := range entries {
+		cars[entries[i].Car] = true
+	}
+	return len(cars)
+}

@@ -1,0 +1,207 @@
+package report
+
+import (
+	"io"
+	"slices"
+	"strconv"
+	"strings"
+
+	"regear/analyze"
+	"regear/analyze/run"
+	"regear/cmd/regear/internal/app"
+	"regear/cmd/regear/internal/document"
+)
+
+// Noticed is what was noticed while the logs were read.
+type Noticed = app.Notes
+
+// NoticedText writes every finding on a line of its own that begins with its place, for
+// people and for editors that jump there. What looks implausible in the same way in
+// many rows of a log is said once: on a hot day every row's air is hot.
+func NoticedText(n Noticed) string {
+	var b strings.Builder
+	_ = Noted(n).Text(&b, document.Layout{}) // a strings.Builder does not fail
+	return b.String()
+}
+
+// Noted are the same findings; there is nothing where there are none.
+func Noted(n Noticed) document.Document {
+	lines := noticedLines(n)
+	if len(lines) == 0 {
+		return nil
+	}
+	return document.Document{document.Lines{Items: lines}}
+}
+
+func noticedLines(n Noticed) []string {
+	var lines []string
+	for _, k := range kindsOf(n) {
+		for _, g := range k.findings() {
+			line := g.first.String()
+			switch more := len(g.at) - 1; {
+			case more == 1:
+				line += " (and in one more row)"
+			case more > 1:
+				line += " (and in " + strconv.Itoa(more) + " more rows)"
+			}
+			lines = append(lines, line+"; "+k.consequence)
+		}
+	}
+	return lines
+}
+
+// kind is one kind of finding: its code in JSON, and what became of the row.
+type kind struct {
+	code, consequence, inBrief string
+	once                       bool // findings alike are said once
+	problems                   []run.Problem
+}
+
+// finding is a problem with the places of all that are alike.
+type finding struct {
+	first run.Problem
+	at    []run.Position
+}
+
+// findings groups the problems in the order of their first places.
+func (k kind) findings() []finding {
+	type likeness struct{ file, column, what string }
+	var all []finding
+	known := map[likeness]int{}
+	for _, p := range k.problems {
+		like := likeness{p.File, p.Column, p.What}
+		if i, seen := known[like]; seen && k.once {
+			all[i].at = append(all[i].at, p.Position)
+			continue
+		}
+		known[like] = len(all)
+		all = append(all, finding{p, []run.Position{p.Position}})
+	}
+	return all
+}
+
+func kindsOf(n Noticed) []kind {
+	return []kind{
+		{"row_left_out", "row left out", "left out", false, n.LeftOut},
+		{"looks_implausible", "used as it is", "looks odd, used as it is", true, n.Doubtful},
+		{"counted_once", "counted once", "in two logs, counted once", false, n.CountedOnce},
+	}
+}
+
+func noticedJSON(n Noticed) []warningJSON {
+	var all []warningJSON
+	for _, k := range kindsOf(n) {
+		for _, g := range k.findings() {
+			p := g.first
+			one := warningJSON{Code: k.code, Action: p.Do}
+			if p.Line > 0 {
+				one.Runs = worded(g.at, run.Position.String)
+			}
+			p.Do = ""
+			one.Message = p.String() + "; " + k.consequence
+			all = append(all, one)
+		}
+	}
+	return all
+}
+
+// RunProblem is what keeps a row or a run out of fits.
+type RunProblem struct {
+	run.Position
+	Car   string     // "" where the row is not known to be of a car
+	Parts []run.Part // whose fits lack the run; none stands for all
+	Why   string
+}
+
+// RowProblems lists what was noticed in logs.
+func RowProblems(n Noticed) []RunProblem {
+	var all []RunProblem
+	for _, k := range kindsOf(n) {
+		for _, p := range k.problems {
+			all = append(all, RunProblem{Position: p.Position, Why: p.String() + "; " + k.consequence})
+		}
+	}
+	return all
+}
+
+// NoUsableRun says of a car, or of a log, that none of its runs can be fitted.
+func NoUsableRun(beginning string) string {
+	return beginning + " can be used: a run counts if it isn't skipped and some part got hotter than it started"
+}
+
+// LeftOutOf lists the runs that some fit of a car leaves out, in the order of the log.
+func LeftOutOf(car *analyze.Car) []RunProblem {
+	var all []RunProblem
+	for _, f := range car.Fits() {
+		for _, left := range f.LeftOut {
+			why := left.Position.String() + ": " + reasonWords[left.Reason]
+			at := slices.IndexFunc(all, func(p RunProblem) bool { return p.Position == left.Position && p.Why == why })
+			if at < 0 {
+				at = len(all)
+				all = append(all, RunProblem{Position: left.Position, Car: car.Name, Why: why})
+			}
+			all[at].Parts = append(all[at].Parts, f.Part)
+		}
+	}
+	slices.SortStableFunc(all, func(a, b RunProblem) int { return a.Line - b.Line })
+	return all
+}
+
+// RunProblems are a line for each problem.
+func RunProblems(problems []RunProblem) document.Document {
+	if len(problems) == 0 {
+		return document.Document{document.Paragraph("Nothing keeps a run out of the fits.")}
+	}
+	return document.Document{document.Lines{Items: problemLines(problems)}}
+}
+
+func problemLines(problems []RunProblem) []string {
+	return worded(problems, func(p RunProblem) string {
+		if len(p.Parts) > 0 {
+			return p.Why + "; left out of the fit of the " + list(worded(p.Parts, run.Part.Word))
+		}
+		return p.Why
+	})
+}
+
+func writeProblemsText(w io.Writer, problems []RunProblem, _ Style) error {
+	return RunProblems(problems).Text(w, document.Layout{})
+}
+
+// writeProblemsCSV writes a row for each problem.
+func writeProblemsCSV(w io.Writer, problems []RunProblem, _ Style) error {
+	rows := make([][]string, len(problems))
+	for i, p := range problems {
+		rows[i] = append([]string{p.place()}, cells(p.Car, strings.Join(worded(p.Parts, run.Part.String), " "), p.Why)...)
+	}
+	return writeCSV(w, []string{"place", "car", "parts", "why"}, rows)
+}
+
+// place returns where the problem is, "" if it is nowhere in particular.
+func (p RunProblem) place() string {
+	switch {
+	case p.File == "":
+		return ""
+	case p.Line == 0:
+		return p.File
+	}
+	return p.Position.String()
+}
+
+type runProblemJSON struct {
+	Place string   `json:"place,omitempty"`
+	Car   string   `json:"car,omitempty"`
+	Parts []string `json:"parts,omitempty"`
+	Why   string   `json:"why"`
+}
+
+func writeProblemsJSON(w io.Writer, problems []RunProblem, _ Style) error {
+	doc := struct {
+		Schema   int              `json:"schema"`
+		Problems []runProblemJSON `json:"problems"`
+	}{Schema, []runProblemJSON{}}
+	for _, p := range problems {
+		doc.Problems = append(doc.Problems, runProblemJSON{p.place(), p.Car, worded(p.Parts, run.Part.String), p.Why})
+	}
+	return writeJSON(w, doc)
+}

@@ -1,0 +1,221 @@
+package report
+
+import (
+	"fmt"
+	"io"
+	"slices"
+	"strconv"
+	"strings"
+
+	"regear/analyze"
+	"regear/analyze/run"
+	"regear/analyze/runlog"
+	"regear/analyze/units"
+	"regear/cmd/regear/internal/document"
+)
+
+// Runs are a table of runs, and totals by car.
+func Runs(runs []run.Run, u units.System) document.Document { return FlaggedRuns(runs, nil, u) }
+
+// FlaggedRuns are the same with what is to be said of single runs before their notes: see
+// [RunFlags].
+func FlaggedRuns(runs []run.Run, flags map[run.Position][]string, u units.System) document.Document {
+	if len(runs) == 0 {
+		return document.Document{document.Paragraph("No run passes the filters.")}
+	}
+	names, byCar := analyze.Cars(runs)
+	var totals document.Lines
+	for _, name := range names {
+		totals.Items = append(totals.Items, Total(name, byCar[name]))
+	}
+	return document.Document{runTable(u, runs, flags, len(names) > 1), totals}
+}
+
+// writeRunsText writes runs as text.
+func writeRunsText(w io.Writer, runs []run.Run, s Style) error {
+	return Runs(runs, s.Units).Text(w, s.Layout)
+}
+
+func runTable(u units.System, runs []run.Run, flags map[run.Position][]string, withCar bool) document.Table {
+	columns := []column[run.Run]{{document.Column{Head: "\ndate", Kind: document.Label}, whenOf}}
+	add := func(c document.Column, cell func(*run.Run) string) {
+		columns = append(columns, column[run.Run]{c, cell})
+	}
+	if withCar {
+		add(document.Column{Head: "\ncar", Kind: document.Label}, func(r *run.Run) string { return r.Car })
+	}
+	add(document.Column{Head: "\npinion/spur"}, func(r *run.Run) string { return pair(r.Gearing) })
+	add(document.Column{Head: "\nratio", Later: true}, func(r *run.Run) string { return fixed(r.Gearing.FinalDriveRatio(), 2) })
+	add(document.Column{Head: "rollout\n" + u.LengthUnit(), Later: true}, func(r *run.Run) string { return u.Rollout(r.Rollout()) })
+	add(document.Column{Head: "\ntire", Later: true}, func(r *run.Run) string { return u.Tire(r.Tire) })
+	add(document.Column{Head: "air\n" + u.TemperatureUnit()}, func(r *run.Run) string { return u.ReadingNumber(r.Ambient) })
+	add(document.Column{Head: "\nmin"}, func(r *run.Run) string { return trimmed(float64(r.Minutes), 1) })
+	for _, p := range run.Parts {
+		add(document.Column{Head: p.Word() + "\n" + u.TemperatureUnit()}, func(r *run.Run) string {
+			c, taken := r.Peak.Of(p)
+			if !taken {
+				return ""
+			}
+			return u.ReadingNumber(c)
+		})
+	}
+	add(document.Column{Head: "\nnote", Kind: document.Prose, Later: true}, func(r *run.Run) string {
+		return strings.Join(append(flags[r.Position], remarks(r)...), "; ")
+	})
+	return tableOf("Runs in the order of driving", runs, columns)
+}
+
+// remarks lists what a run's marks and note say.
+func remarks(r *run.Run) []string {
+	var all []string
+	if r.StoppedByHeat {
+		all = append(all, "stopped by heat")
+	}
+	if r.Skip {
+		all = append(all, "skipped")
+	}
+	if r.Note != "" {
+		all = append(all, strings.ReplaceAll(r.Note, "\n", " / "))
+	}
+	return all
+}
+
+// whenOf writes a run's moment, or its day where the log gave no time.
+func whenOf(r *run.Run) string { return moment(r.When, r.HasTime) }
+
+// Total sums up the runs of one car in a line. There must be one.
+func Total(name string, runs []run.Run) string {
+	t := totalOf(name, runs)
+	if name == "" {
+		name = "(no name)"
+	}
+	pinions := strconv.Itoa(t.FewestTeeth)
+	if t.MostTeeth > t.FewestTeeth {
+		pinions += " to " + strconv.Itoa(t.MostTeeth)
+	}
+	days := t.First
+	if t.Last != t.First {
+		days += " to " + t.Last
+	}
+	return fmt.Sprintf("%s: %s, %s min in all, %s, pinion %s", name, count(t.Runs, "run"), trimmed(float64(t.Minutes), 1), days, pinions)
+}
+
+// totals are the sums of one car's runs.
+type totals struct {
+	Car         string     `json:"car"`
+	Runs        int        `json:"runs"`
+	Minutes     hundredths `json:"run_minutes"`
+	First       string     `json:"first"`
+	Last        string     `json:"last"`
+	FewestTeeth int        `json:"smallest_pinion_teeth"`
+	MostTeeth   int        `json:"largest_pinion_teeth"`
+}
+
+// totalOf sums up runs. There must be one at least.
+func totalOf(name string, runs []run.Run) totals {
+	t := totals{Car: name, Runs: len(runs), FewestTeeth: runs[0].Gearing.Pinion}
+	first, last := runs[0].When, runs[0].When
+	for _, r := range runs {
+		t.Minutes += hundredths(r.Minutes)
+		t.FewestTeeth, t.MostTeeth = min(t.FewestTeeth, r.Gearing.Pinion), max(t.MostTeeth, r.Gearing.Pinion)
+		if r.When.Before(first) {
+			first = r.When
+		}
+		if r.When.After(last) {
+			last = r.When
+		}
+	}
+	t.First, t.Last = first.Format(dateLayout), last.Format(dateLayout)
+	return t
+}
+
+// RunsCSV writes runs as a run log.
+func RunsCSV(w io.Writer, runs []run.Run, _ Style) error {
+	return runlog.Write(w, runs)
+}
+
+type runsJSON struct {
+	Schema int       `json:"schema"`
+	Runs   []runJSON `json:"runs"`
+	Cars   []totals  `json:"cars"`
+}
+
+// runJSON is one run under the names of the log's columns.
+type runJSON struct {
+	Date string `json:"date"`
+	Car  string `json:"car,omitempty"`
+	gearsJSON
+	Internal      float64               `json:"internal_ratio"`
+	FinalDrive    thousandths           `json:"final_drive_ratio"`
+	Rollout       thousandths           `json:"rollout_mm"`
+	Tire          units.Millimeters     `json:"tire_diameter_mm"`
+	Ambient       units.Celsius         `json:"ambient_c"`
+	Minutes       units.Minutes         `json:"run_minutes"`
+	Peak          byPart[units.Celsius] `json:"peak_c"`
+	Start         byPart[units.Celsius] `json:"start_c"`
+	StoppedByHeat bool                  `json:"stopped_by_heat,omitempty"`
+	Cells         int                   `json:"cells,omitempty"`
+	Motor         string                `json:"motor,omitempty"`
+	Surface       string                `json:"surface,omitempty"`
+	Cooling       string                `json:"cooling,omitempty"`
+	Skip          bool                  `json:"skip,omitempty"`
+	Note          string                `json:"note,omitempty"`
+	Place         string                `json:"place"`
+}
+
+// RunsJSON writes runs and totals by car as a document for programs.
+func RunsJSON(w io.Writer, runs []run.Run, _ Style) error {
+	doc := runsJSON{Schema: Schema, Runs: make([]runJSON, len(runs)), Cars: []totals{}}
+	for i := range runs {
+		doc.Runs[i] = toRun(&runs[i])
+	}
+	names, byCar := analyze.Cars(runs)
+	for _, name := range names {
+		doc.Cars = append(doc.Cars, totalOf(name, byCar[name]))
+	}
+	return writeJSON(w, doc)
+}
+
+func toRun(r *run.Run) runJSON {
+	asRead := func(c units.Celsius) units.Celsius { return c }
+	return runJSON{
+		r.Date(), r.Car, toGears(r.Gearing), r.Gearing.Internal, thousandths(r.Gearing.FinalDriveRatio()), thousandths(r.Rollout()),
+		r.Tire, r.Ambient, r.Minutes, eachPart(r.Peak, asRead), eachPart(r.Start, asRead), r.StoppedByHeat, r.Cells,
+		r.Motor, r.Surface, r.Cooling, r.Skip, r.Note, r.Position.String(),
+	}
+}
+
+// RunFlags says of the runs of a car, by their place, what makes them doubtful and what
+// keeps them out of a fit, in a few words each.
+func RunFlags(car *analyze.Car) map[run.Position][]string {
+	flags := map[run.Position][]string{}
+	add := func(at run.Position, words string) {
+		if !slices.Contains(flags[at], words) {
+			flags[at] = append(flags[at], words)
+		}
+	}
+	for _, w := range car.Warnings() {
+		switch w := w.(type) {
+		case analyze.OddRun:
+			add(w.Run, w.Part.Word()+" odd")
+		case analyze.InfluentialRun:
+			add(w.Run, w.Part.Word()+" decides alone")
+		case analyze.SeveralChanges:
+			add(w.Run, "several changes at once")
+		case analyze.NearAmbient:
+			add(w.Run, w.Part.Word()+" close to the air")
+		}
+	}
+	for _, f := range car.Fits() {
+		for _, left := range f.LeftOut {
+			switch left.Reason {
+			case analyze.OtherMotor:
+				add(left.Position, "another motor, left out")
+			case analyze.NoRise:
+				add(left.Position, f.Part.Word()+" not hotter than at the start, left out")
+			}
+			// Skipped runs say so themselves, and a blank cell does for what was not measured.
+		}
+	}
+	return flags
+}

@@ -1,0 +1,174 @@
+package report
+
+import (
+	"fmt"
+	"io"
+	"maps"
+	"slices"
+	"strconv"
+	"strings"
+
+	"regear/analyze/drivetrain"
+	"regear/analyze/units"
+	"regear/cmd/regear/internal/document"
+)
+
+// GearTable is every pinion and spur at hand.
+type GearTable struct {
+	Car        string
+	Internal   float64
+	NoInternal bool // it was not given, and 1 is used
+	HasMount   bool // its reach is known
+	Pitch      drivetrain.Pitch
+	Tires      []Tire
+	Rows       []GearRow
+}
+
+// Tire is a tire at hand; it may have no name.
+type Tire struct {
+	Name     string
+	Diameter units.Millimeters
+}
+
+// GearRow is one pair of gears.
+type GearRow struct {
+	drivetrain.Gearing
+	Pitch drivetrain.Pitch
+	Reach drivetrain.Reach
+}
+
+// Gears are a table for each spur.
+func Gears(t GearTable, u units.System) document.Document {
+	bySpur := map[int][]GearRow{}
+	for _, r := range t.Rows {
+		bySpur[r.Spur] = append(bySpur[r.Spur], r)
+	}
+	var doc document.Document
+	for _, spur := range slices.Sorted(maps.Keys(bySpur)) {
+		doc = append(doc, t.block(spur, bySpur[spur], u))
+	}
+	return append(doc, document.Paragraph(t.legend()))
+}
+
+// writeTableText writes the table as text.
+func writeTableText(w io.Writer, t GearTable, s Style) error {
+	return Gears(t, s.Units).Text(w, s.Layout)
+}
+
+// block is the table of a spur's pinions.
+func (t GearTable) block(spur int, rows []GearRow, u units.System) document.Section {
+	columns := []column[GearRow]{
+		{document.Column{Head: "pinion"}, func(r *GearRow) string { return strconv.Itoa(r.Pinion) }},
+		{document.Column{Head: "ratio"}, func(r *GearRow) string { return fixed(r.FinalDriveRatio(), 2) }},
+	}
+	for _, tire := range t.Tires {
+		head := strings.TrimSpace(tire.Name+" "+u.Tire(tire.Diameter)) + "\n" + u.LengthUnit() + " a turn"
+		columns = append(columns, column[GearRow]{document.Column{Head: head}, func(r *GearRow) string { return u.Rollout(r.Rollout(tire.Diameter)) }})
+	}
+	if t.Pitch.IsKnown() {
+		columns = append(columns, column[GearRow]{document.Column{Head: "shafts\nmm apart"}, func(r *GearRow) string {
+			return fixed(float64(r.Pitch.CentreDistance(r.Pinion, r.Spur)), 1)
+		}})
+	}
+	columns = append(columns, column[GearRow]{remarkColumn, func(r *GearRow) string { return reachMarks[r.Reach] }})
+	title := fmt.Sprintf("Spur %d", spur)
+	for _, r := range rows {
+		if !r.Pitch.Meshes(t.Pitch) {
+			title = fmt.Sprintf("Spur %d (%v)", spur, r.Pitch)
+		}
+	}
+	return section(fmt.Sprintf("spur-%d", spur), title, tableOf(fmt.Sprintf("Pinions with spur %d", spur), rows, columns))
+}
+
+var reachMarks = map[drivetrain.Reach]string{
+	drivetrain.TooClose: "too small for the mount",
+	drivetrain.TooFar:   "too large for the mount",
+}
+
+func (t GearTable) legend() string {
+	prose := "Ratio: motor turns for one turn of the wheels."
+	if t.NoInternal {
+		prose += " No internal ratio was given, so 1 is used: give it with --internal-ratio."
+	} else {
+		prose += fmt.Sprintf(" Internal ratio %s.", trimmed(t.Internal, 4))
+	}
+	if len(t.Tires) > 0 {
+		prose += " Below each tire: the distance in one motor turn (rollout); longer is taller."
+	} else {
+		prose += " For the rollout name a tire, as in --tire 118mm."
+	}
+	if t.Pitch.IsKnown() {
+		prose += fmt.Sprintf(" Shafts apart: of standard gears, %v where not said otherwise.", t.Pitch)
+	}
+	return prose
+}
+
+// tableColumns are the columns of the table as CSV: a row a pair and tire, or a row a
+// pair with the tire blank where none is known.
+var tableColumns = []string{
+	"pinion_teeth", "spur_teeth", "internal_ratio", "final_drive_ratio", "tire", "tire_diameter_mm", "rollout_mm", "shafts_apart_mm", "mount",
+}
+
+// writeTableCSV writes the table as CSV.
+func writeTableCSV(w io.Writer, t GearTable, _ Style) error {
+	var rows [][]string
+	for _, r := range t.Rows {
+		apart := optional(thousandths(r.Pitch.CentreDistance(r.Pinion, r.Spur)), r.Pitch.IsKnown())
+		add := func(name, diameter, rollout any) {
+			rows = append(rows, cells(r.Pinion, r.Spur, millionths(t.Internal), tenThousandths(r.FinalDriveRatio()),
+				name, diameter, rollout, cell(apart), t.mount(r)))
+		}
+		for _, tire := range t.Tires {
+			add(tire.Name, thousandths(tire.Diameter), thousandths(r.Rollout(tire.Diameter)))
+		}
+		if len(t.Tires) == 0 {
+			add("", "", "")
+		}
+	}
+	return writeCSV(w, tableColumns, rows)
+}
+
+type tableJSON struct {
+	Schema   int             `json:"schema"`
+	Car      string          `json:"car,omitempty"`
+	Internal millionths      `json:"internal_ratio"`
+	Gearings []tableGearJSON `json:"gearings"`
+}
+
+type tableGearJSON struct {
+	gearsJSON
+	Ratio    tenThousandths    `json:"final_drive_ratio"`
+	Apart    thousandths       `json:"shafts_apart_mm,omitempty"`
+	Mount    string            `json:"mount,omitempty"`
+	Rollouts []tireRolloutJSON `json:"rollouts"`
+}
+
+type tireRolloutJSON struct {
+	Tire     string      `json:"tire,omitempty"`
+	Diameter thousandths `json:"tire_diameter_mm"`
+	Rollout  thousandths `json:"rollout_mm"`
+}
+
+// writeTableJSON writes the table as a JSON document of schema 1.
+func writeTableJSON(w io.Writer, t GearTable, _ Style) error {
+	doc := tableJSON{Schema: Schema, Car: t.Car, Internal: millionths(t.Internal)}
+	for _, r := range t.Rows {
+		one := tableGearJSON{
+			toGears(r.Gearing), tenThousandths(r.FinalDriveRatio()),
+			thousandths(r.Pitch.CentreDistance(r.Pinion, r.Spur)), t.mount(r), []tireRolloutJSON{},
+		}
+		for _, tire := range t.Tires {
+			one.Rollouts = append(one.Rollouts, tireRolloutJSON{tire.Name, thousandths(tire.Diameter), thousandths(r.Rollout(tire.Diameter))})
+		}
+		doc.Gearings = append(doc.Gearings, one)
+	}
+	return writeJSON(w, doc)
+}
+
+// mount names whether a pair fits, or nothing where that is not known.
+func (t GearTable) mount(r GearRow) string {
+	if !t.HasMount {
+		return ""
+	}
+	return reachNames[r.Reach]
+}

@@ -1,0 +1,384 @@
+package web
+
+import (
+	"cmp"
+	"crypto/sha256"
+	"errors"
+	"fmt"
+	"net/http"
+	"net/url"
+	"slices"
+	"strconv"
+	"strings"
+
+	"regear/analyze/logbook"
+	"regear/analyze/run"
+	"regear/analyze/units"
+	"regear/cmd/regear/internal/app"
+	"regear/cmd/regear/internal/entry"
+)
+
+// logPage is the form that adds a run.
+type logPage struct {
+	Car    string // "" where it is to be entered
+	Others []string
+	Groups []group
+	// Form tells this form from every other, so that it is saved once however often it is
+	// sent. Seen marks what the fields were filled in with.
+	Form, Seen string
+	Units      string // that bare numbers in the fields are in
+
+	Note     string   // what the reader should know and need not mend here
+	Changes  []string // in the book since the form was made
+	Problems []string // of the run as a whole
+	Warnings []string // about what looks implausible
+	Sure     string   // marks the warnings, for the form that is saved in spite of them
+}
+
+// group is a group of fields. A folded one opens on a tap.
+type group struct {
+	Title        string
+	Folded, Open bool
+	Fields       []*field
+}
+
+// layout returns how the fields of a run stand on the page: what was just read comes first,
+// what rarely changes later.
+func layout() []group {
+	return []group{
+		{Title: "Which car", Fields: []*field{
+			{Name: "car", Label: "The car's name", Whole: true, Hint: "always written the same way"},
+		}},
+		{Title: "How hot it got", Fields: []*field{
+			{Name: "motor-peak", Label: "Motor", Keys: decimals},
+			{Name: "esc-peak", Label: "ESC", Keys: decimals},
+			{Name: "battery-peak", Label: "Battery", Keys: decimals, Hint: "leave blank what was not measured; 172F counts as °F, whatever is shown"},
+			{Name: "stopped-by-heat", Label: "Heat cut the run short"},
+		}},
+		{Title: "The run", Fields: []*field{
+			{Name: "minutes", Label: "Driven, min", Hint: "as in 12.5 or 12:30"},
+			{Name: "ambient", Label: "Air", Keys: decimals},
+			{Name: "date", Label: "When it ended", Kind: "datetime-local", Hint: "leave blank for now"},
+		}},
+		{Title: "The gearing", Fields: []*field{
+			{Name: "pinion", Label: "Pinion, teeth", Keys: digits},
+			{Name: "spur", Label: "Spur, teeth", Keys: digits},
+			{Name: "internal-ratio", Label: "Internal ratio", Keys: decimals, Hint: "1 if there is none"},
+			{Name: "tire", Label: "Tire", Keys: decimals},
+		}},
+		{Title: "Warm start, battery, labels and note", Folded: true, Fields: []*field{
+			{Name: "motor-start", Label: "Motor before", Keys: decimals},
+			{Name: "esc-start", Label: "ESC before", Keys: decimals},
+			{Name: "battery-start", Label: "Battery before", Keys: decimals, Hint: "only if it was still warm"},
+			{Name: "cells", Label: "Cells in series", Keys: digits},
+			{Name: "motor", Label: "Which motor", label: motor},
+			{Name: "surface", Label: "Surface", label: surface},
+			{Name: "cooling", Label: "Cooling", label: cooling},
+			{Name: "note", Label: "Note", Whole: true},
+			{Name: "skip", Label: "Keep it in the book, out of the fits"},
+		}},
+	}
+}
+
+// logForm shows the form, filled in with what rarely changes.
+func logForm(r *request) (reply, error) {
+	logs, err := r.logs()
+	if err != nil {
+		return nil, err
+	}
+	query := r.URL.Query()
+	car := query.Get("car")
+	if car == "" && !query.Has("new") {
+		car = r.site.NewRun(logs).Usual.Text(entry.Car)
+	}
+	return newRunForm(r, logs, car, car != "").page(), nil
+}
+
+// logRun saves a run.
+func logRun(r *request) (reply, error) {
+	if err := r.ParseForm(); err != nil {
+		return nil, unreadable(err)
+	}
+	r.site.saving.Lock()
+	defer r.site.saving.Unlock()
+	r.units = unitsNamed(r.PostForm.Get("units"), r.units)
+	if saved, again := r.site.saved.get(r.PostForm.Get("form")); again {
+		return saved.again(r.PostForm)
+	}
+	const tries = 5 // against others that write to the book
+	for range tries {
+		answer, err := r.saveRun()
+		if !errors.Is(err, logbook.ErrStale) {
+			return answer, err
+		}
+	}
+	return nil, &problem{http.StatusServiceUnavailable, "Not saved", errors.New("the log book is being written to all the time: go back and try again"), nil}
+}
+
+// unreadable words that a form could not be read.
+func unreadable(err error) error {
+	if isTooLarge(err) {
+		return &problem{http.StatusRequestEntityTooLarge, "Too large", fmt.Errorf("a form holds %d kB at most: shorten the note", mostForm>>10), nil}
+	}
+	return &problem{http.StatusBadRequest, "That could not be read", err, nil}
+}
+
+// savedForm is what became of a form.
+type savedForm struct {
+	sent  [sha256.Size]byte // a sum of what it said
+	place string            // where its run can be seen
+}
+
+// mostSaved is how many saved forms are remembered.
+const mostSaved = 500
+
+// remember keeps what became of the form. A form without a name was not made here, and
+// can't be told from others like it.
+func (r *request) remember(place string) {
+	if form := r.PostForm.Get("form"); form != "" {
+		r.site.saved.keep(form, savedForm{sumOf(r.PostForm), place}, func(all []savedForm) bool { return len(all) <= mostSaved })
+	}
+}
+
+// again answers a form that was saved before.
+func (s savedForm) again(form url.Values) (reply, error) {
+	if s.sent != sumOf(form) {
+		return nil, &problem{http.StatusConflict, "Saved before",
+			errors.New("this form was saved before, and what was changed in it since was not: a run that is in the book can be mended there, on the computer"),
+			&link{s.place, "To the run that was saved"}}
+	}
+	return redirect(s.place), nil
+}
+
+// sumOf tells what a form says from everything else that it could say.
+func sumOf(form url.Values) [sha256.Size]byte { return sha256.Sum256([]byte(form.Encode())) }
+
+// saveRun saves what the form says to the book as it is now, or shows the form again.
+func (r *request) saveRun() (reply, error) {
+	logs, err := r.logs()
+	if err != nil {
+		return nil, err
+	}
+	form := newRunForm(r, logs, strings.TrimSpace(r.PostForm.Get("car")), r.PostForm.Get("seen") != "")
+	form.read(r.PostForm)
+	if form.check(); !form.isFine() {
+		return form.page(), nil
+	}
+	read, problems, err := form.run.Read()
+	if err != nil {
+		form.blame(err)
+		return form.page(), nil
+	}
+	if form.warn(append(form.entered, problems...)); !form.isFine() {
+		return form.page(), nil
+	}
+	saved, err := form.run.SaveTo(read)
+	switch {
+	case errors.Is(err, logbook.ErrStale):
+		return nil, err
+	case errors.As(err, new(*app.ConflictError)):
+		form.mark("date", fmt.Sprintf("the book holds a run of %s at that moment with other values: give another time", form.car))
+	case errors.Is(err, app.ErrSavedBefore):
+		form.Problems = append(form.Problems, "The book holds this run already. If it is another one, say when it ended.")
+	case err != nil:
+		form.Problems = append(form.Problems, reasons(err)...)
+	default:
+		place := address("/advice", "car", form.car, "saved", saved.Run.Date())
+		r.remember(place)
+		return redirect(place), nil
+	}
+	return form.page(), nil
+}
+
+// runForm is the form while it is read and checked.
+type runForm struct {
+	*request
+	logPage
+	logs      *app.Logs
+	car       string
+	carChosen bool // the form does not ask for it
+	run       *app.NewRun
+	fields    map[string]*field
+	anyMarked bool          // something is wrong with a field
+	entered   []run.Problem // what to ask about what was entered
+}
+
+// newRunForm returns the form as it stands before anything is entered.
+func newRunForm(r *request, logs *app.Logs, car string, carChosen bool) *runForm {
+	f := &runForm{request: r, logs: logs, car: car, carChosen: carChosen, run: r.site.NewRun(logs), fields: map[string]*field{}}
+	if _, err := f.run.Enter(entry.Car, car); errors.As(err, new(*app.CarFileError)) {
+		f.Note = "The car file can't be read, so nothing is taken from it; a run can be logged all the same."
+	}
+	f.Groups = layout()
+	for _, g := range f.Groups {
+		for _, shown := range g.Fields {
+			f.fields[shown.Name] = shown
+		}
+	}
+	if carChosen {
+		f.Groups = f.Groups[1:]
+	}
+	for _, e := range entry.Fields {
+		f.fillIn(e)
+	}
+	return f
+}
+
+// fillIn completes a field with its unit, what to choose from, and what stands in it.
+func (f *runForm) fillIn(e entry.Field) {
+	shown := f.fields[e.Name]
+	shown.ID, shown.Needed, shown.Value = e.Name, e.Needed, f.usualText(e)
+	switch {
+	case e.IsMark():
+		shown.Kind = "checkbox"
+	case e.Name == "tire":
+		shown.Unit = f.units.LengthUnit()
+	case e.WithUnit("1", units.Metric) != "1":
+		shown.Unit = f.units.TemperatureUnit()
+	}
+	if shown.label != nil {
+		shown.listLabels(f.logs.ByCar[f.car])
+	}
+}
+
+// usualText returns what stands in a field before anything is entered, in the units shown.
+func (f *runForm) usualText(e entry.Field) string {
+	usual := f.run.Usual.Text(e)
+	switch e.Name {
+	case "car":
+		return f.car
+	case "tire":
+		if diameter, err := strconv.ParseFloat(usual, 64); err == nil {
+			return f.units.TireNumber(units.Millimeters(diameter))
+		}
+	}
+	return usual
+}
+
+// read takes what was entered.
+func (f *runForm) read(entered url.Values) {
+	for _, e := range entry.Fields {
+		if e.Name == entry.Car.Name {
+			continue // comes first: what is usual is the car's
+		}
+		shown, usual := f.fields[e.Name], f.usualText(e)
+		shown.Value = strings.TrimSpace(entered.Get(e.Name))
+		text := shown.typed(shown.Value)
+		if text == usual {
+			// What was not touched is as it was, to the last digit.
+			_ = f.run.TakeUsual(e) // only a car's can fail
+			continue
+		}
+		problems, err := f.run.Enter(e, e.WithUnit(text, f.units))
+		if err != nil {
+			f.mark(e.Name, err.Error())
+		}
+		f.entered = append(f.entered, problems...)
+	}
+}
+
+// check looks for what keeps the run from being saved.
+func (f *runForm) check() {
+	for _, missing := range f.run.Draft.Missing() {
+		f.mark(missing.Name, "is needed")
+	}
+	misread := func(e entry.Field) bool { return e.IsPeak() && f.fields[e.Name].Error != "" }
+	if !f.run.Draft.HasPeak() && !slices.ContainsFunc(entry.Fields, misread) {
+		f.Problems = append(f.Problems, "A run needs how hot at least one part got.")
+	}
+	if seen := f.PostForm.Get("seen"); seen != "" && seen != f.seen() {
+		f.Changes = f.changes()
+	}
+	if date, _ := entry.ByName("date"); !f.run.Draft.Has(date) {
+		f.run.EndNow()
+	}
+}
+
+// mark says what is wrong with a field, unless that was said, and keeps it in sight.
+func (f *runForm) mark(name, what string) {
+	shown := f.fields[name]
+	shown.Error = cmp.Or(shown.Error, what)
+	f.anyMarked = true
+	for i, g := range f.Groups {
+		f.Groups[i].Open = g.Open || slices.Contains(g.Fields, shown)
+	}
+}
+
+// seen marks what the fields of the car that rarely change are filled in with.
+func (f *runForm) seen() string {
+	var usual []string
+	for _, e := range entry.Fields {
+		usual = append(usual, f.run.Usual.Text(e))
+	}
+	return fmt.Sprintf("%q", usual)
+}
+
+// changes says where the fields differ from the car's last run, which is no longer the
+// one that they were filled in from.
+func (f *runForm) changes() []string {
+	var all []string
+	for _, e := range entry.Fields {
+		shown, now := f.fields[e.Name], f.usualText(e)
+		if e.FromLast && now != shown.Value {
+			all = append(all, fmt.Sprintf("%s: %s in the newest run, %s here.", shown.Label, cmp.Or(now, "blank"), cmp.Or(shown.Value, "blank")))
+		}
+	}
+	return all
+}
+
+// blame puts what is wrong with the run beside the field it is about.
+func (f *runForm) blame(err error) {
+	var p run.Problem
+	if errors.As(err, &p) {
+		if e, known := entry.ByColumn(p.Column); known {
+			f.mark(e.Name, whatAndDo(p))
+			return
+		}
+	}
+	f.Problems = append(f.Problems, capital(err.Error())+".")
+}
+
+// warn asks whether what looks implausible is meant, until the form says so.
+func (f *runForm) warn(about []run.Problem) {
+	var all []string
+	for _, p := range about {
+		all = append(all, f.labelled(p))
+	}
+	f.Sure = fmt.Sprintf("%q", all)
+	if f.PostForm.Get("sure") != f.Sure {
+		f.Warnings = all
+	}
+}
+
+// labelled says what is the matter with a field, as it was entered, under its label.
+func (f *runForm) labelled(p run.Problem) string {
+	if p.Remedy.Kind == run.MarkHeatStop {
+		p.Do = "if heat ended this run, tick “" + f.fields["stopped-by-heat"].Label + "”"
+	}
+	if e, known := entry.ByColumn(p.Column); known {
+		shown := f.fields[e.Name]
+		return fmt.Sprintf("%s: %s %s.", shown.Label, shown.Value, whatAndDo(p))
+	}
+	return capital(whatAndDo(p)) + "."
+}
+
+// isFine reports whether nothing speaks against saving the run.
+func (f *runForm) isFine() bool {
+	return !f.anyMarked && len(f.Problems)+len(f.Warnings)+len(f.Changes) == 0
+}
+
+// page returns the form as a page.
+func (f *runForm) page() *page {
+	f.Units = f.units.String()
+	if f.Form = f.PostForm.Get("form"); f.Form == "" {
+		f.Form = f.site.Random()
+	}
+	if f.carChosen {
+		f.Car, f.Seen = f.car, f.seen()
+		f.Others = slices.DeleteFunc(slices.Clone(f.logs.Names), func(name string) bool { return name == f.car })
+	}
+	if f.anyMarked {
+		f.Problems = append([]string{"Mend what is marked below."}, f.Problems...)
+	}
+	return &page{status: formStatus(f.isFine()), title: "Log a run", car: f.Car, template: "log.html", body: f.logPage}
+}

@@ -1,0 +1,84 @@
+package web
+
+import (
+	"bytes"
+	"cmp"
+	"html/template"
+	"net/http"
+	"sync"
+	"unicode"
+	"unicode/utf8"
+
+	"regear/analyze/units"
+)
+
+// page is a page in the frame that all pages share.
+type page struct {
+	status   int // 0 stands for 200
+	title    string
+	back     string // the page's address, "" for the one that was asked for
+	car      string // that the page is about, "" if none
+	template string // of the page's main part
+	body     any
+}
+
+func (p *page) send(w http.ResponseWriter, r *request) {
+	back := r.URL.Path
+	if r.Method == http.MethodGet {
+		back = cmp.Or(p.back, r.URL.RequestURI())
+	}
+	render(w, cmp.Or(p.status, http.StatusOK), p.template, struct {
+		Title, Car, Path, Back, Version string
+		US                              bool // the units shown are those of the US
+		Body                            any
+	}{p.title, p.car, r.URL.Path, back, r.site.Version, r.units == units.US, p.body})
+}
+
+// formStatus returns the status of a page with a form.
+func formStatus(isFine bool) int {
+	if isFine {
+		return http.StatusOK
+	}
+	return http.StatusUnprocessableEntity
+}
+
+// templates are the templates by the name of their file, each with the layout and the
+// parts that pages share. They are read with the first page: the other commands need none.
+var templates = sync.OnceValue(func() map[string]*template.Template {
+	entries, err := templateFiles.ReadDir("templates")
+	if err != nil {
+		panic(err) // it is embedded
+	}
+	shared := template.Must(template.ParseFS(templateFiles, "templates/layout.html", "templates/parts.html"))
+	all := map[string]*template.Template{}
+	for _, e := range entries {
+		all[e.Name()] = template.Must(template.Must(shared.Clone()).ParseFS(templateFiles, "templates/"+e.Name()))
+	}
+	return all
+})
+
+// render writes a page whole or, if its template fails, not at all.
+func render(w http.ResponseWriter, status int, name string, data any) {
+	t := templates()[name]
+	entry := "layout"
+	if t.Lookup("main") == nil {
+		entry = name // a page without the frame
+	}
+	var text bytes.Buffer
+	if err := t.ExecuteTemplate(&text, entry, data); err != nil {
+		http.Error(w, "This page could not be made: "+err.Error(), http.StatusInternalServerError)
+		return
+	}
+	w.Header().Set("Content-Type", "text/html; charset=utf-8")
+	w.WriteHeader(status)
+	_, _ = w.Write(text.Bytes()) // the browser is gone if this fails
+}
+
+// capital writes a sentence with a capital first letter, whatever its script.
+func capital(sentence string) string {
+	first, size := utf8.DecodeRuneInString(sentence)
+	if first == utf8.RuneError {
+		return sentence
+	}
+	return string(unicode.ToUpper(first)) + sentence[size:]
+}

@@ -1,0 +1,195 @@
+package web
+
+import (
+	"encoding/json"
+	"errors"
+	"net/http"
+	"net/url"
+	"strings"
+
+	"regear/analyze/logbook"
+	"regear/analyze/run"
+	"regear/analyze/runlog"
+	"regear/analyze/units"
+	"regear/cmd/regear/internal/report"
+)
+
+// request is one request, with what its handler may use.
+type request struct {
+	*http.Request
+	site  *Site
+	units units.System
+}
+
+// handler answers a request with a reply or an error.
+type handler func(*request) (reply, error)
+
+// reply is what a handler answers with: a page, another address, a file or data.
+type reply interface {
+	send(w http.ResponseWriter, r *request)
+}
+
+// redirect sends the browser to another address.
+type redirect string
+
+func (to redirect) send(w http.ResponseWriter, r *request) {
+	http.Redirect(w, r.Request, string(to), http.StatusSeeOther)
+}
+
+// file is a file to keep.
+type file struct {
+	name, kind string
+	data       []byte
+}
+
+func (f file) send(w http.ResponseWriter, _ *request) {
+	w.Header().Set("Content-Type", f.kind)
+	w.Header().Set("Content-Disposition", `attachment; filename="`+f.name+`"`)
+	_, _ = w.Write(f.data) // the browser is gone if this fails
+}
+
+const csvKind = "text/csv; charset=utf-8"
+
+// jsonReply is a JSON document.
+type jsonReply struct {
+	status int
+	json   []byte
+}
+
+func (d jsonReply) send(w http.ResponseWriter, _ *request) {
+	w.Header().Set("Content-Type", "application/json")
+	w.WriteHeader(d.status)
+	_, _ = w.Write(d.json) // the program that asked is gone if this fails
+}
+
+// page makes an HTTP handler of one whose errors are shown as a page.
+func (s *Site) page(answer handler) http.HandlerFunc { return s.serve(answer, problemPage) }
+
+// api makes an HTTP handler of one whose errors are JSON documents.
+func (s *Site) api(answer handler) http.HandlerFunc { return s.serve(answer, problemData) }
+
+func (s *Site) serve(answer handler, refuse func(error) reply) http.HandlerFunc {
+	return func(w http.ResponseWriter, r *http.Request) {
+		req := &request{Request: r, site: s, units: s.unitsOf(r)}
+		reply, err := answer(req)
+		if err != nil {
+			reply = refuse(err)
+		}
+		reply.send(w, req)
+	}
+}
+
+// problem is an error with what the reader is told and may do next.
+type problem struct {
+	status int
+	title  string
+	err    error
+	next   *link // nil where there is nothing to do next
+}
+
+type link struct{ Path, Words string }
+
+func (p *problem) Error() string { return p.title + ": " + p.err.Error() }
+func (p *problem) Unwrap() error { return p.err }
+
+// problemOf returns an error as a problem.
+func problemOf(err error) *problem {
+	var p *problem
+	switch {
+	case errors.As(err, &p):
+		return p
+	case isTooLarge(err):
+		return &problem{http.StatusRequestEntityTooLarge, "Too large", errors.New("what was sent is larger than this page takes: use regear import on the computer"), nil}
+	}
+	return &problem{http.StatusInternalServerError, "That did not work", err, nil}
+}
+
+// isTooLarge reports whether a request was cut off because it is larger than [Guard] allows.
+func isTooLarge(err error) bool { return errors.As(err, new(*http.MaxBytesError)) }
+
+// problemPage shows an error.
+func problemPage(err error) reply {
+	p := problemOf(err)
+	return &page{status: p.status, title: p.title, template: "problem.html", body: struct {
+		Title string
+		Lines []string
+		Next  *link
+	}{p.title, reasons(p.err), p.next}}
+}
+
+// problemData tells an error to a program.
+func problemData(err error) reply {
+	doc, _ := json.Marshal(struct { // two fields that can't fail
+		Schema int    `json:"schema"`
+		Error  string `json:"error"`
+	}{report.Schema, err.Error()})
+	return jsonReply{problemOf(err).status, append(doc, '\n')}
+}
+
+// reasons returns what an error says, line by line, with the rows of the book that have to
+// be mended.
+func reasons(err error) []string {
+	text := err.Error()
+	if !errors.As(err, new(run.Problem)) && !errors.As(err, new(*runlog.HeaderError)) {
+		text = capital(text) // what begins with the name of a file keeps it
+	}
+	lines := strings.Split(text, "\n")
+	var rows *logbook.RowsError
+	if errors.As(err, &rows) {
+		for _, p := range rows.Problems {
+			lines = append(lines, p.String())
+		}
+	}
+	return lines
+}
+
+// noSuchPage answers for every other path.
+func noSuchPage(*request) (reply, error) {
+	return nil, &problem{http.StatusNotFound, "There is no such page", errors.New("the address leads nowhere here"), &link{"/", "To the cars"}}
+}
+
+// unitsCookie keeps a browser's choice of units.
+const unitsCookie = "regear_units"
+
+// unitsNamed returns the units of a name, or others where no units have it.
+func unitsNamed(name string, others units.System) units.System {
+	if named, err := units.ParseSystem(name); err == nil {
+		return named
+	}
+	return others
+}
+
+func (s *Site) unitsOf(r *http.Request) units.System {
+	cookie, err := r.Cookie(unitsCookie)
+	if err != nil {
+		return s.Units
+	}
+	return unitsNamed(cookie.Value, s.Units)
+}
+
+// chooseUnits keeps a choice and goes back to the page it was made on.
+func chooseUnits(w http.ResponseWriter, r *http.Request) {
+	const year = 365 * 24 * 60 * 60
+	chosen := unitsNamed(r.PostFormValue("units"), units.Metric)
+	http.SetCookie(w, &http.Cookie{Name: unitsCookie, Value: chosen.String(), Path: "/",
+		MaxAge: year, HttpOnly: true, SameSite: http.SameSiteLaxMode})
+	http.Redirect(w, r, localPath(r.PostFormValue("back")), http.StatusSeeOther)
+}
+
+// localPath returns an address if it lies on this site, and the first page otherwise.
+func localPath(address string) string {
+	u, err := url.Parse(address)
+	if err != nil || u.Scheme != "" || u.Host != "" || !strings.HasPrefix(u.Path, "/") || strings.HasPrefix(u.Path, "//") {
+		return "/"
+	}
+	return u.RequestURI()
+}
+
+// address returns an address with values, given as name and value in turn.
+func address(path string, pairs ...string) string {
+	values := url.Values{}
+	for i := 0; i < len(pairs); i += 2 {
+		values.Set(pairs[i], pairs[i+1])
+	}
+	return path + "?" + values.Encode()
+}
