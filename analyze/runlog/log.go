@@ -147,7 +147,7 @@ func Read(name string, r io.Reader, opts Options) (*Log, error) {
 	rows := newCSVRows(input, dialect.delimiter)
 	rows.width = dialect.width
 	if dialect.announced {
-		rows.readLine()
+		rows.skipLine()
 	}
 	log, err := readRows(name, rows, dialect.delimiter, own, opts)
 	if err != nil {

@@ -164,6 +164,19 @@ func TestEndlessLine(t *testing.T) {
 	}
 }
 
+// TestUnclosedQuoteAbovePairs reads a quote that does not close above many lines of quotes that
+// do, which must cost no more than to look for its end once.
+func TestUnclosedQuoteAbovePairs(t *testing.T) {
+	text := smallHeader + "2026-03-14,15,68,118,21,8,66,one\n\"a\n" + strings.Repeat("\"\"\n", 300_000)
+	var before, after runtime.MemStats
+	runtime.ReadMemStats(&before)
+	log := mustRead(t, text, Options{})
+	runtime.ReadMemStats(&after)
+	if got := after.TotalAlloc - before.TotalAlloc; got > 32<<20 || len(log.Runs) != 1 || len(log.Problems) == 0 || log.Problems[0].Line != 3 {
+		t.Errorf("%d bytes were allocated, problems %v", got, log.Problems[:min(3, len(log.Problems))])
+	}
+}
+
 // repeat is a reader of one byte without end.
 type repeat byte
 
