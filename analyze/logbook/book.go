@@ -331,11 +331,10 @@ func leftAsItIs(err error) error {
 	return err
 }
 
-// unreadable says why the book can't be read.
+// unreadable says why the book can't be read, by the book's name.
 func (b Book) unreadable(err error) error {
-	var path *fs.PathError
-	if errors.As(err, &path) {
-		err = path.Err
+	if path := new(fs.PathError); errors.As(err, &path) {
+		return &fs.PathError{Op: path.Op, Path: b.String(), Err: path.Err}
 	}
-	return fmt.Errorf("%s: %w", b, err)
+	return err
 }

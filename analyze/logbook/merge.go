@@ -262,13 +262,14 @@ func filled(cells, others map[string]string) map[string]string {
 	return all
 }
 
+var columns = runlog.Columns()
+
 // agree reports whether two entries of one run contradict each other in no column.
 func agree(a, b Entry) bool {
-	sameMoment := *b.Run
-	sameMoment.When = a.When // which may be written in another zone
-	x, y := runlog.Written(*a.Run), runlog.Written(sameMoment)
-	for i := range x {
-		if !textsAgree(x[i], y[i]) {
+	other := *b.Run
+	other.When = a.When // the same moment may be written in another zone
+	for i := range columns {
+		if !textsAgree(columns[i].Of(a.Run), columns[i].Of(&other)) {
 			return false
 		}
 	}
@@ -285,28 +286,12 @@ func textsAgree(a, b string) bool { return a == b || a == "" || b == "" }
 // union returns what two entries that agree say together.
 func union(a, b Entry) Entry {
 	both := *a.Run
-	u := Entry{&both, filled(a.Extra, b.Extra)}
-	for _, p := range run.Parts {
-		if c, taken := b.Peak.Of(p); taken {
-			u.Peak.Set(p, c)
-		}
-		if c, taken := b.Start.Of(p); taken {
-			u.Start.Set(p, c)
+	for i := range columns {
+		if columns[i].Of(&both) == "" {
+			columns[i].Copy(&both, b.Run)
 		}
 	}
-	u.StoppedByHeat = a.StoppedByHeat || b.StoppedByHeat
-	u.Skip = a.Skip || b.Skip
-	u.Cells = max(a.Cells, b.Cells)
-	u.Motor, u.Surface = either(a.Motor, b.Motor), either(a.Surface, b.Surface)
-	u.Cooling, u.Note = either(a.Cooling, b.Cooling), either(a.Note, b.Note)
-	return u
-}
-
-func either(a, b string) string {
-	if a == "" {
-		return b
-	}
-	return a
+	return Entry{&both, filled(a.Extra, b.Extra)}
 }
 
 // differences lists the columns in which two entries differ.
@@ -317,12 +302,11 @@ func (m *merging) differences(kept, e Entry) []Difference {
 			all = append(all, Difference{column, a, b})
 		}
 	}
-	old, written := runlog.Written(*kept.Run), runlog.Written(*e.Run)
-	for i, column := range runlog.WrittenColumns() {
-		add(column, old[i], written[i])
+	for i := range columns {
+		add(columns[i].Name(), columns[i].Of(kept.Run), columns[i].Of(e.Run))
 	}
-	for _, column := range m.Extra {
-		add(column, kept.Extra[column], e.Extra[column])
+	for _, header := range m.Extra {
+		add(header, kept.Extra[header], e.Extra[header])
 	}
-	return slices.Clip(all)
+	return all
 }

@@ -277,28 +277,3 @@ func Written(r run.Run) []string {
 	}
 	return cells
 }
-
-// columnOf finds a column by any of its names.
-var columnOf = func() map[string]*Column {
-	byName := map[string]*Column{}
-	for i := range columns {
-		for _, name := range columns[i].Names {
-			byName[name] = &columns[i]
-		}
-	}
-	return byName
-}()
-
-// decoded is what gocsv decodes a row into: a pointer, as gocsv makes each twice and copies it.
-type decoded struct{ Cells *row }
-
-// UnmarshalCSVWithFields takes a cell from gocsv. gocsv would find the field by its tag
-// without it, to the same end, but by reflection, which costs four times as much as cutting
-// the text into cells.
-func (d *decoded) UnmarshalCSVWithFields(name, cell string) error {
-	if d.Cells == nil {
-		d.Cells = new(row)
-	}
-	*columnOf[name].cell(d.Cells) = cell
-	return nil
-}

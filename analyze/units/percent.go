@@ -6,8 +6,11 @@ import "math"
 // chance which misses a wanted confidence is never seen to reach it, and it never claims
 // certainty: over 0.99 is "over 99 %", and less than 0.01 is "under 1 %".
 func Chance(p float64) string {
-	const rounding = 1e-9 // 0.57 * 100 is 56.99999999999999
-	switch whole := math.Floor(100*p + rounding); {
+	whole := math.Round(100 * p)
+	if whole/100 > p {
+		whole-- // not the floor of 100*p: that of 0.57 is 56
+	}
+	switch {
 	case p > 0.99:
 		return "over 99 %"
 	case whole < 1:

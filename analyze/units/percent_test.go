@@ -1,10 +1,13 @@
 package units
 
-import "testing"
+import (
+	"math"
+	"testing"
+)
 
 func TestChance(t *testing.T) {
 	for p, want := range map[float64]string{
-		0: "under 1 %", 0.0099: "under 1 %", 0.01: "1 %", 0.57: "57 %", 0.7999: "79 %", 0.8: "80 %",
+		0: "under 1 %", 0.0099: "under 1 %", 0.01: "1 %", 0.29: "29 %", 0.57: "57 %", 0.7999: "79 %", math.Nextafter(0.8, 0): "79 %", 0.8: "80 %",
 		0.99: "99 %", 0.9901: "over 99 %", 1: "over 99 %",
 	} {
 		if got := Chance(p); got != want {

@@ -7,7 +7,6 @@ import (
 	"math/rand/v2"
 	"os"
 	"path/filepath"
-	"slices"
 	"strconv"
 	"strings"
 	"time"
@@ -42,25 +41,25 @@ type demoRun struct {
 	note    string
 }
 
-func day(month time.Month, date int) time.Time {
+func morning(month time.Month, date int) time.Time {
 	return time.Date(2026, month, date, 10, 10, 0, 0, time.UTC)
 }
 
-// spring is the season before the weekend, on the smaller tires.
-var spring = []demoDay{
-	{day(time.March, 14), 13, smallTire, []demoRun{{pinion: 16, minutes: 10, note: "first outing of the year"}, {pinion: 17, minutes: 11}, {pinion: 17, minutes: 12}, {pinion: 17, minutes: 12}}},
-	{day(time.March, 28), 16, smallTire, []demoRun{{pinion: 17, minutes: 12}, {pinion: 18, minutes: 11}, {pinion: 18, minutes: 12.5}, {pinion: 18, minutes: 11, rest: 14, note: "straight back out"}}},
-	{day(time.April, 11), 18, smallTire, []demoRun{{pinion: 18, minutes: 12}, {pinion: 19, minutes: 8}, {pinion: 19, minutes: 12}, {pinion: 18, minutes: 14}}},
-	{day(time.April, 12), 20, smallTire, []demoRun{{pinion: 18, minutes: 12}, {pinion: 18, minutes: 10}, {pinion: 17, minutes: 12}, {pinion: 18, minutes: 12, rest: 18}}},
-	{day(time.April, 25), 21, smallTire, []demoRun{{pinion: 18, minutes: 12}, {pinion: 19, minutes: 11}, {pinion: 19, minutes: 12}, {pinion: 18, minutes: 6, note: "rain, stopped early"}}},
-	{day(time.May, 9), 24, smallTire, []demoRun{{pinion: 18, minutes: 12}, {pinion: 18, minutes: 12}, {pinion: 17, minutes: 13}, {pinion: 18, minutes: 12}}},
+// season is the invented season: days on the smaller tires, and a weekend that is the
+// first on the larger ones.
+var season = []demoDay{
+	{morning(time.March, 14), 13, smallTire, []demoRun{{pinion: 16, minutes: 10, note: "first outing of the year"}, {pinion: 17, minutes: 11}, {pinion: 17, minutes: 12}, {pinion: 17, minutes: 12}}},
+	{morning(time.March, 28), 16, smallTire, []demoRun{{pinion: 17, minutes: 12}, {pinion: 18, minutes: 11}, {pinion: 18, minutes: 12.5}, {pinion: 18, minutes: 11, rest: 14, note: "straight back out"}}},
+	{morning(time.April, 11), 18, smallTire, []demoRun{{pinion: 18, minutes: 12}, {pinion: 19, minutes: 8}, {pinion: 19, minutes: 12}, {pinion: 18, minutes: 14}}},
+	{morning(time.April, 12), 20, smallTire, []demoRun{{pinion: 18, minutes: 12}, {pinion: 18, minutes: 10}, {pinion: 17, minutes: 12}, {pinion: 18, minutes: 12, rest: 18}}},
+	{morning(time.April, 25), 21, smallTire, []demoRun{{pinion: 18, minutes: 12}, {pinion: 19, minutes: 11}, {pinion: 19, minutes: 12}, {pinion: 18, minutes: 6, note: "rain, stopped early"}}},
+	{morning(time.May, 9), 24, smallTire, []demoRun{{pinion: 18, minutes: 12}, {pinion: 18, minutes: 12}, {pinion: 17, minutes: 13}, {pinion: 18, minutes: 12}}},
+	{morning(time.May, 16), 25, largeTire, []demoRun{{pinion: 17, minutes: 12, note: "first run on the larger tires"}, {pinion: 17, minutes: 8, note: "short one to be sure"}, {pinion: 16, minutes: 12}}},
+	{morning(time.May, 17), 27, largeTire, []demoRun{{pinion: 16, minutes: 13}, {pinion: 16, minutes: 10}, {pinion: 17, minutes: 12, note: "17 again, too hot to touch"}}},
 }
 
-// weekend is the first one on the larger tires.
-var weekend = []demoDay{
-	{day(time.May, 16), 25, largeTire, []demoRun{{pinion: 17, minutes: 12, note: "first run on the larger tires"}, {pinion: 17, minutes: 8, note: "short one to be sure"}, {pinion: 16, minutes: 12}}},
-	{day(time.May, 17), 27, largeTire, []demoRun{{pinion: 16, minutes: 13}, {pinion: 16, minutes: 10}, {pinion: 17, minutes: 12, note: "17 again, too hot to touch"}}},
-}
+// weekendRuns is how many runs the weekend has.
+const weekendRuns = 6
 
 // writeDemo writes the demo logs into a folder: the weekend, the same
 // weekend as read in °F and inches, and the season that it ends.
@@ -68,20 +67,17 @@ func writeDemo(dir string) error {
 	if err := os.MkdirAll(dir, 0o755); err != nil {
 		return err
 	}
-	runs := driveDemo(slices.Concat(spring, weekend))
-	before := 0
-	for _, d := range spring {
-		before += len(d.runs)
-	}
+	runs := driveDemo(season)
+	weekend := runs[len(runs)-weekendRuns:]
 	return errors.Join(
-		writeDemoFile(filepath.Join(dir, "weekend.csv"), runs[before:], false),
-		writeDemoFile(filepath.Join(dir, "weekend-us.csv"), runs[before:], true),
+		writeDemoFile(filepath.Join(dir, "weekend.csv"), weekend, false),
+		writeDemoFile(filepath.Join(dir, "weekend-us.csv"), weekend, true),
 		writeDemoFile(filepath.Join(dir, "season.csv"), runs, false))
 }
 
 // driveDemo drives the demo's car through some days.
 func driveDemo(days []demoDay) []domain.Run {
-	d := newDriver(physics.Heron(), rand.New(rand.NewPCG(demoSeed, 0)), domain.Parts[:])
+	d := driver{Member: physics.Heron(), r: rand.New(rand.NewPCG(demoSeed, 0)), parts: domain.Parts[:]}
 	var plan []planned
 	var when []time.Time
 	var notes []string

@@ -39,11 +39,6 @@ type driver struct {
 	cooled bool           // before every run, to the air: a fan and a cold cloth on the motor
 	// unread leaves a warm start to be told by the clock alone.
 	unread bool
-	loads  map[physics.Setup]physics.Load // known ones, by setup
-}
-
-func newDriver(m *physics.Member, r *rand.Rand, parts []domain.Part) driver {
-	return driver{Member: m, r: r, parts: parts, loads: map[physics.Setup]physics.Load{}}
 }
 
 // load returns the load of a planned run's setup. It reports false if the car can't
@@ -54,13 +49,7 @@ func (d *driver) load(p planned) (physics.Load, bool) {
 	if p.surface == roughSurface {
 		s.Surface = d.rough
 	}
-	load, ok := d.loads[s]
-	if !ok {
-		if load, ok = d.Car.Load(s); ok {
-			d.loads[s] = load
-		}
-	}
-	return load, ok
+	return d.Car.Load(s)
 }
 
 // coldPause is how long a car stands before a run that starts cold, on the day of the
@@ -108,13 +97,13 @@ func (d *driver) drive(plan []planned) (log []domain.Run) {
 		}
 		fate[physics.DayLuck] = today[physics.DayLuck]
 		air := p.air + 1.2*d.r.NormFloat64()
-		run := d.blank(p, i)
-		run.Ambient = whole(air + d.Car.Luck.AirError(fate))
+		logged := d.blank(p, i)
+		logged.Ambient = whole(air + d.Car.Luck.AirError(fate))
 		if p.rest > 0 && !d.cooled {
 			pack := air + between(d.r, 0, 6) // fresh from the charger
 			state = d.Car.FreshPack(d.Car.Rest(state, air, 60*p.rest), pack)
 			if !d.unread {
-				run.Start = d.read(func(part domain.Part) float64 {
+				logged.Start = d.read(func(part domain.Part) float64 {
 					return d.Car.Parts(state)[part] + d.Car.Luck.Gun*d.r.NormFloat64()
 				})
 			}
@@ -130,15 +119,15 @@ func (d *driver) drive(plan []planned) (log []domain.Run) {
 			CutOff:  d.cutOff,
 		})
 		clock = clock.Add(duration(out.Minutes))
-		run.When = clock.Round(time.Minute)
+		logged.When = clock.Round(time.Minute)
 		stood = d.Car.Luck.ReadAfter(fate)
 		state = d.Car.Rest(out.End, air, stood)
-		run.Peak = d.read(func(part domain.Part) float64 {
+		logged.Peak = d.read(func(part domain.Part) float64 {
 			return d.Car.Luck.Reading(int(part), air, d.Car.Parts(state)[part]-air, fate)
 		})
-		run.Minutes = units.Minutes(tenths(out.Minutes))
-		run.StoppedByHeat = out.Cut
-		log = append(log, run)
+		logged.Minutes = units.Minutes(tenths(out.Minutes))
+		logged.StoppedByHeat = out.Cut
+		log = append(log, logged)
 	}
 	return log
 }

@@ -38,14 +38,14 @@ func drawFair(set physics.Set, kind Kind, r *rand.Rand) (*draft, garage) {
 		if d.unfit || !d.makePlan() {
 			continue
 		}
-		q, truth, ok := d.ask()
+		q, t, ok := d.ask()
 		if !ok {
 			continue
 		}
 		log := d.drive(d.plan)
 		stopped := slices.ContainsFunc(log, func(r domain.Run) bool { return r.StoppedByHeat })
 		if watched := d.cutOff != (physics.CutOff{}); watched == stopped {
-			return d, garage{log: log, question: q, truth: truth}
+			return d, garage{log: log, question: q, truth: t}
 		}
 	}
 }
@@ -78,7 +78,7 @@ type draft struct {
 	sized   func()                      // runs, gearings and perDay are drawn
 	weather func(day int) float64       // °C of a day
 	times   func(ofDay int, p *planned) // minutes and rest of a run
-	setups  func(run int, p *planned)   // surface and wear of a run, the next included
+	setups  func(index int, p *planned) // surface and wear of a run, the next included
 	revised func()                      // the log is planned
 	asked   func(*Question)             // the question is put
 }
@@ -89,7 +89,7 @@ func newDraft(set physics.Set, of recipe, r *rand.Rand) *draft {
 		of.car = physics.Draw
 	}
 	d := &draft{
-		driver:  newDriver(of.car(set, r), r, []domain.Part{domain.Motor}),
+		driver:  driver{Member: of.car(set, r), r: r, rough: between(r, 2, 4.5), parts: []domain.Part{domain.Motor}},
 		set:     set,
 		coldest: -4, hottest: 8,
 		motorBelow: 3, motorAbove: 2,
@@ -99,7 +99,6 @@ func newDraft(set physics.Set, of recipe, r *rand.Rand) *draft {
 		revised: func() {},
 		asked:   func(*Question) {},
 	}
-	d.rough = between(r, 2, 4.5)
 	d.weather = func(int) float64 { return d.Air + 4*r.NormFloat64() }
 	for _, part := range []domain.Part{domain.ESC, domain.Battery} {
 		if r.Float64() < 0.7 {

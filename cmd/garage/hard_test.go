@@ -36,11 +36,11 @@ func TestBackToBackStartsWarm(t *testing.T) {
 	var warm, cooled []float64
 	eachGarage(t, backToBack, 30, func(t *testing.T, d *draft, g garage) {
 		var first, later []float64
-		for i, run := range g.log {
-			if i == 0 || run.Day() != g.log[i-1].Day() {
-				first = append(first, math.Log(motorRise(run)))
+		for i, logged := range g.log {
+			if i == 0 || logged.Day() != g.log[i-1].Day() {
+				first = append(first, math.Log(motorRise(logged)))
 			} else {
-				later = append(later, math.Log(motorRise(run)))
+				later = append(later, math.Log(motorRise(logged)))
 			}
 		}
 		hotter := stat.Mean(later, nil) - stat.Mean(first, nil)
@@ -56,9 +56,9 @@ func TestBackToBackStartsWarm(t *testing.T) {
 	if hotter := stat.Mean(warm, nil); hotter < 0.08 {
 		t.Errorf("ln rise is %.3f more in later runs", hotter)
 	}
-	mean, sd := stat.MeanStdDev(cooled, nil)
-	if math.Abs(mean) > 3*sd/math.Sqrt(float64(len(cooled))) {
-		t.Errorf("ln rise is %.3f more in later runs of a car that was cooled", mean)
+	middle, sd := stat.MeanStdDev(cooled, nil)
+	if math.Abs(middle) > 3*sd/math.Sqrt(float64(len(cooled))) {
+		t.Errorf("ln rise is %.3f more in later runs of a car that was cooled", middle)
 	}
 }
 
@@ -104,7 +104,7 @@ func TestDriverRepeats(t *testing.T) {
 // times that within.
 func TestDaysDifferMoreThanRuns(t *testing.T) {
 	eachGarage(t, unequalDays, 6, func(t *testing.T, d *draft, g garage) {
-		var within, between []float64
+		var within, across []float64
 		r := rand.New(rand.NewPCG(1, 1))
 		for range 400 {
 			today, first, second := physics.NewFate(r), physics.NewFate(r), physics.NewFate(r)
@@ -112,9 +112,9 @@ func TestDaysDifferMoreThanRuns(t *testing.T) {
 			first[physics.DayLuck], second[physics.DayLuck] = today[physics.DayLuck], today[physics.DayLuck]
 			ln := func(f physics.Fate) float64 { return math.Log(d.Car.Luck.Power(f)) }
 			within = append(within, ln(second)-ln(first))
-			between = append(between, ln(tomorrow)-ln(second))
+			across = append(across, ln(tomorrow)-ln(second))
 		}
-		if ratio := stat.StdDev(between, nil) / stat.StdDev(within, nil); ratio < 2.2 {
+		if ratio := stat.StdDev(across, nil) / stat.StdDev(within, nil); ratio < 2.2 {
 			t.Errorf("set %v: days differ %.2f times as much as runs", d.set, ratio)
 		}
 	})
@@ -123,8 +123,8 @@ func TestDaysDifferMoreThanRuns(t *testing.T) {
 func TestHotterNextDay(t *testing.T) {
 	eachGarage(t, hotterDay, 12, func(t *testing.T, d *draft, g garage) {
 		var air []float64
-		for _, run := range g.log {
-			air = append(air, float64(run.Ambient))
+		for _, logged := range g.log {
+			air = append(air, float64(logged.Ambient))
 		}
 		// The spell is 12 to 20 °C wide; a reading is off by a few K.
 		if coldest, hottest := slices.Min(air), slices.Max(air); coldest < 8 || hottest > 24 || hottest-coldest > 10 {
@@ -139,12 +139,12 @@ func TestHotterNextDay(t *testing.T) {
 func TestPinionFellWithTheHeat(t *testing.T) {
 	eachGarage(t, fallingPinion, 12, func(t *testing.T, d *draft, g garage) {
 		var air, pinion []float64
-		for i, run := range g.log {
-			air, pinion = append(air, float64(run.Ambient)), append(pinion, float64(run.Gearing.Pinion))
+		for i, logged := range g.log {
+			air, pinion = append(air, float64(logged.Ambient)), append(pinion, float64(logged.Gearing.Pinion))
 			if i == 0 {
 				continue
 			}
-			newDay := run.Day() != g.log[i-1].Day()
+			newDay := logged.Day() != g.log[i-1].Day()
 			if fell := pinion[i] < pinion[i-1]; fell != newDay || newDay && d.plan[i].air <= d.plan[i-1].air {
 				t.Errorf("set %v, run %d: %g teeth in %.1f °C after %g in %.1f", d.set, i, pinion[i], d.plan[i].air, pinion[i-1], d.plan[i-1].air)
 			}
@@ -164,8 +164,8 @@ func TestNoWearWholeKelvin(t *testing.T) {
 				t.Errorf("set %v: wear %g", d.set, p.wear)
 			}
 		}
-		for _, run := range g.log {
-			if rise := motorRise(run); rise != math.Trunc(rise) {
+		for _, logged := range g.log {
+			if rise := motorRise(logged); rise != math.Trunc(rise) {
 				t.Errorf("set %v: a rise of %g K", d.set, rise)
 			}
 		}

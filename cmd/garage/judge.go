@@ -84,12 +84,12 @@ func (s *score) add(g garage, answer Answer) {
 	}
 }
 
-// knowingTheTruth is the name of who does. Its scores are the yardstick: its picks hold
-// more often than wanted only because teeth are whole, so that an adviser whose
-// picks hold more often still has given speed away.
+// knowingTheTruth is the adviser in the last row of the tables. Its scores are the
+// yardstick: its picks hold more often than wanted only because teeth are whole, so an
+// adviser whose picks hold more often than its own has given speed away.
 const knowingTheTruth = "knowing the truth"
 
-// answer states the truth.
+// answer is what an adviser would state who knows the truth.
 func (t truth) answer(log []domain.Run, q Question) Answer {
 	return answerEach(log, q, func(i int) Forecast {
 		f := Forecast{Chance: t.chance[i], Known: true}
@@ -109,8 +109,8 @@ type scored struct {
 	byKind [numKinds]score
 }
 
-// measure judges the advisers on n garages of a set and a group of kinds, and last one
-// who knows the truth. Equal seeds give equal scores whatever the number of workers.
+// measure judges the advisers on n garages of a set and a group of kinds, and after them
+// one who knows the truth. Equal seeds give equal scores whatever the number of workers.
 func measure(set physics.Set, of group, n int, seed uint64) []scored {
 	type result struct {
 		garage

@@ -160,7 +160,7 @@ func changeSurface(d *draft) {
 }
 
 func wearCar(d *draft) {
-	d.setups = func(run int, p *planned) { p.wear = 1 + d.wearPerRun*float64(run) }
+	d.setups = func(index int, p *planned) { p.wear = 1 + d.wearPerRun*float64(index) }
 }
 
 // gearShort gears a car down until a tooth less heats the motor more.

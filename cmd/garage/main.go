@@ -1,5 +1,5 @@
-// Command garage measures how honest an adviser's chances are, on many random cars
-// that it never saw.
+// Command garage measures how honest the chances are that an adviser states, on many
+// random cars that it has never seen.
 //
 //	go run ./cmd/garage [--garages 660] [--set a|b|both] [--seed 1] [--kinds]
 //	go run ./cmd/garage exponents [the same]
@@ -8,7 +8,7 @@
 // Every garage is a car, a driver and a log of some kind, made by a time-stepped
 // electric drivetrain and thermal network (package internal/physics) that shares
 // no formula with the fit. Advisers see the log and are asked what the next run will
-// read with each pinion; the physics then runs it many hundred times. Equal
+// read with each pinion; the physics then drives that run several hundred times. Equal
 // flags print equal tables; how long it took goes to standard error.
 package main
 
@@ -39,7 +39,7 @@ func run(args []string, out, errOut io.Writer) int {
 	flags.SetOutput(errOut)
 	garages := flags.Int("garages", 660, "how many garages of each set, shared among the kinds of log (for exponents: cars)")
 	setName := flags.String("set", "both", "population of cars: a, b or both")
-	seed := flags.Uint64("seed", 1, "seed of everything random")
+	seed := flags.Uint64("seed", 1, "seed of the random draws")
 	kinds := flags.Bool("kinds", false, "print each adviser's scores by kind of log as well")
 	if err := flags.Parse(args); errors.Is(err, pflag.ErrHelp) {
 		return exitDone
@@ -49,7 +49,7 @@ func run(args []string, out, errOut io.Writer) int {
 	}
 	sets := map[string][]physics.Set{"a": {physics.A}, "b": {physics.B}, "both": {physics.A, physics.B}}[*setName]
 	if sets == nil || *garages < 1 {
-		fmt.Fprintf(errOut, "garage: --set takes a, b or both (got %q), --garages a number of at least 1 (got %d)\n", *setName, *garages)
+		fmt.Fprintf(errOut, "garage: --set must be a, b or both (got %q), --garages at least 1 (got %d)\n", *setName, *garages)
 		return exitUsage
 	}
 	var print func(set physics.Set) error
@@ -61,7 +61,7 @@ func run(args []string, out, errOut io.Writer) int {
 	case len(command) == 2 && command[0] == "demo":
 		sets, print = sets[:1], func(physics.Set) error { return writeDemo(command[1]) }
 	default:
-		fmt.Fprintf(errOut, "garage: %q is no command: there are exponents and demo DIR\n", strings.Join(command, " "))
+		fmt.Fprintf(errOut, "garage: unknown command %q: the commands are exponents and demo DIR\n", strings.Join(command, " "))
 		return exitUsage
 	}
 	for i, set := range sets {

@@ -12,18 +12,18 @@ import (
 )
 
 // peer is a plain way to answer: a line for each part by itself, through the runs that
-// have a reading of it, and chances multiplied as if the parts were strangers.
+// have a reading of it, and chances multiplied as if the parts were independent.
 type peer struct {
 	x     func(*domain.Run) float64
 	logs  bool    // y is the logarithm of the rise in K, otherwise the reading in °C
 	fits  bool    // through all runs, otherwise through the last one alone
 	slope float64 // where the runs don't give one
-	// Runs that agree perfectly must not state certainty: least is the scatter of y that
-	// is stated at the least, and alone the one that a single run gets.
+	// least is the smallest scatter of y that is stated, as runs that agree perfectly don't
+	// make the next one certain, and alone is the scatter after a single run.
 	least, alone float64
 }
 
-func pinion(r *domain.Run) float64       { return float64(r.Gearing.Pinion) }
+func pinionTeeth(r *domain.Run) float64  { return float64(r.Gearing.Pinion) }
 func finalDrive(r *domain.Run) float64   { return r.Gearing.FinalDriveRatio() }
 func logOfRollout(r *domain.Run) float64 { return math.Log(float64(r.Rollout())) }
 
@@ -34,7 +34,7 @@ const (
 
 var (
 	// perTooth adds a fixed step a tooth to the last reading.
-	perTooth = peer{x: pinion, slope: 5.5, alone: ofRuleOfThumb}
+	perTooth = peer{x: pinionTeeth, slope: 5.5, alone: ofRuleOfThumb}
 	// lineOnRatio is the spreadsheet's line of peak on final drive ratio with its
 	// prediction interval, the mean where there is no slope to be had.
 	lineOnRatio = peer{x: finalDrive, fits: true, least: ofRounding, alone: ofRuleOfThumb}
@@ -59,8 +59,8 @@ func (p peer) advise(log []domain.Run, q Question) Answer {
 	})
 }
 
-// y returns what a part's peak in a run is to the peer, taking the rise as least at the
-// least.
+// y returns what the peer's line is drawn through: a part's peak in a run, or the
+// logarithm of its rise, which is taken as least if it is smaller.
 func (p peer) y(peak units.Celsius, r *domain.Run, least units.Rise) float64 {
 	if p.logs {
 		return math.Log(float64(max(least, peak.Above(r.Ambient))))
@@ -112,8 +112,8 @@ func (p peer) line(x, y []float64, at float64) bell {
 		if n == 1 {
 			return distuv.Normal{Mu: level[0], Sigma: p.alone}
 		}
-		mean, s := stat.MeanStdDev(level, nil)
-		return distuv.StudentsT{Mu: mean, Sigma: math.Max(p.least, s) * math.Sqrt(1+1/n), Nu: n - 1}
+		middle, s := stat.MeanStdDev(level, nil)
+		return distuv.StudentsT{Mu: middle, Sigma: math.Max(p.least, s) * math.Sqrt(1+1/n), Nu: n - 1}
 	}
 	a, b := stat.LinearRegression(x, y, nil, false)
 	meanX := stat.Mean(x, nil)

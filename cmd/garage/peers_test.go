@@ -91,21 +91,21 @@ func TestPeersByHand(t *testing.T) {
 // A log that follows a power law to the letter is continued to the letter.
 func TestLogLineContinuesAPowerLaw(t *testing.T) {
 	law := func(rollout float64) float64 { return 0.02 * math.Pow(rollout, 2.4) }
-	run := func(rollout float64, ambient units.Celsius) domain.Run {
+	lawful := func(rollout float64, ambient units.Celsius) domain.Run {
 		r := driven(15, 0, ambient)
 		r.Tire = units.Millimeters(rollout / math.Pi * r.Gearing.FinalDriveRatio())
 		r.Peak.Set(domain.Motor, ambient.Plus(units.Rise(law(rollout))))
 		return r
 	}
-	log := []domain.Run{run(20, 20), run(22, 20), run(25, 20), run(28, 20)}
+	log := []domain.Run{lawful(20, 20), lawful(22, 20), lawful(25, 20), lawful(28, 20)}
 	tests := []struct {
 		name string
 		log  []domain.Run
 		next domain.Run
 		want float64
 	}{
-		{"four runs", log, run(35, 30), 30 + law(35)},
-		{"one run scales with the square", log[:1], run(40, 20), 20 + 4*law(20)},
+		{"four runs", log, lawful(35, 30), 30 + law(35)},
+		{"one run scales with the square", log[:1], lawful(40, 20), 20 + 4*law(20)},
 	}
 	for _, tt := range tests {
 		p := logLine.predict(tt.log, domain.Motor, &tt.next)

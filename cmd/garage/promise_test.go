@@ -81,14 +81,14 @@ func TestRegearKeepsItsPromises(t *testing.T) {
 func checkPromise(t *testing.T, set physics.Set, p promise) {
 	all := measure(set, p.group, p.garages, 1)
 	us, peers, oracle := &all[0], all[1:len(all)-1], &all[len(all)-1].total
-	score := &us.total
+	total := &us.total
 	if us.name != "regear" {
 		t.Fatalf("the first adviser is %s", us.name)
 	}
-	if got := score.rms(); got > p.rms {
+	if got := total.rms(); got > p.rms {
 		t.Errorf("set %v, %s: RMS error of stated chances %.3f, promised at most %.3f", set, p.name, got, p.rms)
 	}
-	if got := score.content.value(); !p.covers.holds(got) {
+	if got := total.content.value(); !p.covers.holds(got) {
 		t.Errorf("set %v, %s: 80 %% intervals hold %.1f %%", set, p.name, 100*got)
 	}
 	for k := p.first; k < p.end; k++ {
@@ -100,17 +100,17 @@ func checkPromise(t *testing.T, set physics.Set, p promise) {
 			t.Errorf("set %v, %v: RMS error of stated chances %.3f, promised at most %.3f", set, k, ofKind.rms(), most)
 		}
 	}
-	if got := score.answered.value(); got < p.answers {
+	if got := total.answered.value(); got < p.answers {
 		t.Errorf("set %v, %s: answers %.1f %% of what has an answer, promised at least %.1f %%", set, p.name, 100*got, 100*p.answers)
 	}
-	ours, truth := score.holds.value(), oracle.holds.value()
-	if ours < truth-holdsWithinTheTruthOnes {
-		t.Errorf("set %v, %s: picks hold %.1f %%, %.1f %% where the truth is known", set, p.name, 100*ours, 100*truth)
+	ours, known := total.holds.value(), oracle.holds.value()
+	if ours < known-holdsWithinTheTruthOnes {
+		t.Errorf("set %v, %s: picks hold %.1f %%, %.1f %% where the truth is known", set, p.name, 100*ours, 100*known)
 	}
 	for i := range peers {
-		if rms := peers[i].total.rms(); rms < 1.2*score.rms() {
+		if rms := peers[i].total.rms(); rms < 1.2*total.rms() {
 			t.Errorf("set %v, %s: %s states chances with an error of %.3f, regear of %.3f: no clear lead",
-				set, p.name, peers[i].name, rms, score.rms())
+				set, p.name, peers[i].name, rms, total.rms())
 		}
 	}
 }

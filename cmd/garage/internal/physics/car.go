@@ -1,11 +1,10 @@
-// Package physics is a stand-in for real cars, against which advice is judged.
+// Package physics stands in for real cars, so that advice can be judged.
 //
-// It moves an electric car along a track in short time steps, books where every
-// joule goes, and lets the heat run through a thermal network for minutes. It
-// shares no formula with the fit: no power of rollout, no exponential in time is
-// written anywhere in it; both come out, more or less, of motors, drivers and air.
-// Spans of the random cars are plausible ones set from physics and common practice;
-// none is set by how well any adviser does.
+// It moves an electric car along a track in short time steps, keeps account of every
+// joule, and lets the heat flow through a thermal network for minutes. It shares no
+// formula with the fit: it contains no power of rollout and no exponential in time; both
+// come out, roughly, of motors, drivers and air. The spans of the random cars are
+// plausible ones from physics and common practice; none was chosen to suit an adviser.
 package physics
 
 import "math"
@@ -50,24 +49,21 @@ const (
 
 // Load is what a setup does to a car lap after lap.
 type Load struct {
-	cool, hot State // W into each node, at either winding temperature
-	draught   float64
+	cool, hot State   // W into each node, at either winding temperature
+	airflow   float64 // factor on the nodes' moving conductance
 }
 
 // Load drives laps in a setup. It reports false if the car can't get round.
 func (c *Car) Load(s Setup) (Load, bool) {
 	cool, ok := c.Drive(s, coolWinding)
-	if !ok {
-		return Load{}, false
-	}
-	hot, ok := c.Drive(s, hotWinding)
-	if !ok {
+	hot, round := c.Drive(s, hotWinding)
+	if !ok || !round {
 		return Load{}, false
 	}
 	return Load{
 		cool:    c.watts(cool),
 		hot:     c.watts(hot),
-		draught: c.thermal.draught(cool.Metres / cool.Seconds),
+		airflow: c.thermal.airflow(cool.Meters / cool.Seconds),
 	}, true
 }
 
@@ -148,7 +144,7 @@ func (c *Car) Run(load Load, o Outing) Outcome {
 		}
 		step := math.Min(thermalStep, seconds-at)
 		heat := load.at(state[t.winding], power)
-		t.advance(&state, &heat, o.Air, load.draught, step)
+		t.advance(&state, &heat, o.Air, load.airflow, step)
 		at += step
 	}
 	return Outcome{End: state, Minutes: at / 60, Cut: cut}

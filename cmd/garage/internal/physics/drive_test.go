@@ -23,8 +23,8 @@ func TestRoadSpeed(t *testing.T) {
 	}
 	for _, tt := range tests {
 		d := newDrive(Heron().Car, Setup{Ratio: tt.ratio, Tire: 25.4 * tt.inches, Surface: 1, Wear: 1}, 20)
-		metresPerSecond := tt.rpm * 2 * math.Pi / 60 / d.turns
-		if mph := metresPerSecond * 3600 / 1609.344; math.Abs(mph-tt.mph) > tt.tol {
+		metersPerSecond := tt.rpm * 2 * math.Pi / 60 / d.turns
+		if mph := metersPerSecond * 3600 / 1609.344; math.Abs(mph-tt.mph) > tt.tol {
 			t.Errorf("%g rpm, %g in, %g: %.4f mph, want %g", tt.rpm, tt.inches, tt.ratio, mph, tt.mph)
 		}
 	}
@@ -41,7 +41,7 @@ func TestUnloadedSpeed(t *testing.T) {
 	d := newDrive(c, s, roomCelsius)
 	v, lap := 1.0, Lap{}
 	for range 5000 {
-		v = d.step(&lap, v, want{acceleration: 9})
+		v = d.step(&lap, v, wish{acceleration: 9})
 	}
 	rpm := v * d.turns * 60 / (2 * math.Pi)
 	if most := c.Motor.KV * c.Pack.voltage(); rpm > most || rpm < 0.999*most {

@@ -44,13 +44,13 @@ type Setup struct {
 	Wear    float64 // multiplies rolling resistance and mesh loss; 1 when fresh
 }
 
-// rollout returns millimetres per motor turn.
+// rollout returns millimeters per motor turn.
 func (s Setup) rollout() float64 { return math.Pi * s.Tire / s.Ratio }
 
 // Lap is the energy account of one lap, in J, with its time and length.
 // Chemical equals the sum of all the others.
 type Lap struct {
-	Seconds, Metres float64
+	Seconds, Meters float64
 
 	Chemical float64 // drawn from the pack's cells
 	Pack     float64 // heat in the pack
@@ -99,7 +99,7 @@ func (c *Car) Drive(s Setup, winding float64) (Lap, bool) {
 type drive struct {
 	*Car
 	flux, winding float64 // N m/A, Ω
-	turns         float64 // motor rad per metre of road
+	turns         float64 // motor rad per meter of road
 	mass          float64 // kg with everything that rotates
 	rolling, air  float64 // N; N per (m/s)²
 	efficiency    float64 // of gears and joints
@@ -128,31 +128,31 @@ func newDrive(c *Car, s Setup, winding float64) *drive {
 	return d
 }
 
-// want is what a driver asks for at one moment: an acceleration, or a throttle.
-type want struct {
+// wish is what a driver asks for at one moment: an acceleration, or a throttle.
+type wish struct {
 	acceleration float64
 	throttle     float64 // above 0: used instead of acceleration
 }
 
-// wish is the driver: brakes in time for the next stretch, and otherwise holds
+// wish is the driver at work: brakes in time for the next stretch, and otherwise holds
 // the throttle or drives to the speed wanted.
-func (d *drive) wish(seg Segment, next, remaining, v float64) want {
+func (d *drive) wish(seg Segment, next, remaining, v float64) wish {
 	allowed := math.Sqrt(next*next + 2*d.Driver.Brake*remaining)
 	if seg.Throttle > 0 && v < allowed {
-		return want{throttle: math.Min(1, seg.Throttle*d.throttle)}
+		return wish{throttle: math.Min(1, seg.Throttle*d.throttle)}
 	}
 	target := math.Min(seg.Speed, allowed)
 	if seg.Throttle > 0 {
 		target = allowed
 	}
 	a := (target - v) / reaction
-	return want{acceleration: math.Min(d.Driver.Push, math.Max(-1.3*d.Driver.Brake, a))}
+	return wish{acceleration: math.Min(d.Driver.Push, math.Max(-1.3*d.Driver.Brake, a))}
 }
 
-// step moves the car on by lapStep and books where the energy went. Forces are
-// settled at the old speed and their power taken at the mean of old and new, so
-// that the account closes to rounding.
-func (d *drive) step(lap *Lap, v float64, w want) float64 {
+// step moves the car on by lapStep and keeps account of the energy. Forces are those at
+// the old speed and their power is taken at the mean of old and new, so that the account
+// closes to rounding.
+func (d *drive) step(lap *Lap, v float64, w wish) float64 {
 	drag := d.Motor.Iron(v * d.turns)
 	resist := d.rolling + d.air*v*v
 	current, scrub := d.current(w, v, drag, resist)
@@ -170,7 +170,7 @@ func (d *drive) step(lap *Lap, v float64, w want) float64 {
 	pack := d.Pack.current(terminal + esc)
 
 	lap.Seconds += lapStep
-	lap.Metres += mean * lapStep
+	lap.Meters += mean * lapStep
 	lap.Chemical += d.voltage * pack * lapStep
 	lap.Pack += d.Pack.Resistance * pack * pack * lapStep
 	lap.ESC += esc * lapStep
@@ -186,7 +186,7 @@ func (d *drive) step(lap *Lap, v float64, w want) float64 {
 
 // current returns the motor current in A that answers a wish, inside what pack
 // and ESC allow, and the force in N left to tire scrub.
-func (d *drive) current(w want, v, drag, resist float64) (current, scrub float64) {
+func (d *drive) current(w wish, v, drag, resist float64) (current, scrub float64) {
 	back := d.flux * v * d.turns
 	ohms := d.winding + d.ESC.OnResistance
 	sagged := (math.Sqrt(back*back+4*ohms*d.most) - back) / (2 * ohms)

@@ -49,7 +49,7 @@ func NewFate(r *rand.Rand) (f Fate) {
 }
 
 // Fates draws n fates that together cover every kind of luck evenly (a Latin
-// hypercube), so that their mean tells far more than that of n lone draws.
+// hypercube), so that their mean is far more precise than that of n independent draws.
 func Fates(r *rand.Rand, n int) []Fate {
 	fates := make([]Fate, n)
 	order := make([]int, n)

@@ -39,11 +39,11 @@ const (
 	thermalStep = 2.0  // s, a quarter of the fastest node's time constant or less
 )
 
-// draught returns the factor on node.moving at a car speed in m/s.
-func (n *network) draught(speed float64) float64 { return math.Pow(speed/filmSpeed, n.film) }
+// airflow returns the factor on node.moving at a car speed in m/s.
+func (n *network) airflow(speed float64) float64 { return math.Pow(speed/filmSpeed, n.film) }
 
 // slope returns each node's warming in K/s.
-func (n *network) slope(t, heat *State, air, draught float64) (rate State) {
+func (n *network) slope(t, heat *State, air, airflow float64) (rate State) {
 	for i := range n.nodes {
 		p := &n.nodes[i]
 		above := t[i] - air
@@ -51,7 +51,7 @@ func (n *network) slope(t, heat *State, air, draught float64) (rate State) {
 		if n.buoyant {
 			still *= math.Sqrt(math.Sqrt(math.Abs(above) / buoyantRise))
 		}
-		rate[i] = heat[i] - (still+p.moving*draught)*above
+		rate[i] = heat[i] - (still+p.moving*airflow)*above
 	}
 	for _, l := range n.links {
 		flow := l.conductance * (t[l.a] - t[l.b])
@@ -66,13 +66,13 @@ func (n *network) slope(t, heat *State, air, draught float64) (rate State) {
 
 // advance moves a state on by some seconds at constant heat (W into each node),
 // by the midpoint rule.
-func (n *network) advance(t *State, heat *State, air, draught, seconds float64) {
-	rate := n.slope(t, heat, air, draught)
+func (n *network) advance(t *State, heat *State, air, airflow, seconds float64) {
+	rate := n.slope(t, heat, air, airflow)
 	half := *t
 	for i := range n.nodes {
 		half[i] += rate[i] * seconds / 2
 	}
-	rate = n.slope(&half, heat, air, draught)
+	rate = n.slope(&half, heat, air, airflow)
 	for i := range n.nodes {
 		t[i] += rate[i] * seconds
 	}

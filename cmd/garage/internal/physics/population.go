@@ -81,20 +81,20 @@ func (m *Member) Setup(pinion int, tire float64) Setup {
 	}
 }
 
-// Usual spans of the rise in K after a usual run: cars outside them are not kept
-// like that by anyone, or never need advice.
+// usualRise are the usual spans of the rise in K after a usual run: a car above them would
+// be changed by any driver, and one below them needs no advice.
 var usualRise = [NumParts]span{{22, 80}, {10, 60}, {4, 35}}
 
-// Draw draws a member of a set: random cars until one is usable, with rises that
-// a driver would live with.
+// Draw draws a member of a set: random cars until one is usable, with rises that a driver
+// would accept.
 func Draw(set Set, r *rand.Rand) *Member { return drawOf(classes, set, r) }
 
 // DrawOneCell is [Draw] for a light car on a single cell.
 func DrawOneCell(set Set, r *rand.Rand) *Member { return drawOf([]class{oneCell}, set, r) }
 
-func drawOf(classes []class, set Set, r *rand.Rand) *Member {
+func drawOf(some []class, set Set, r *rand.Rand) *Member {
 	for {
-		if m, ok := draw(classes[r.IntN(len(classes))], set, r); ok && m.usual() {
+		if m, ok := draw(some[r.IntN(len(some))], set, r); ok && m.usual() {
 			return m
 		}
 	}

@@ -123,7 +123,9 @@ func TestMarkdownEscapesAreBackslashes(t *testing.T) {
 }
 
 // escapable reports whether r is ASCII punctuation.
-func escapable(r rune) bool { return r <= unicode.MaxASCII && (unicode.IsPunct(r) || unicode.IsSymbol(r)) }
+func escapable(r rune) bool {
+	return r <= unicode.MaxASCII && (unicode.IsPunct(r) || unicode.IsSymbol(r))
+}
 
 // TestMarkdownEscapesWhatItCan holds what a backslash may escape against cmark-gfm, the
 // reference implementation of GitHub Flavored Markdown.

@@ -8,7 +8,6 @@ import (
 	"strings"
 
 	"regear/advise/carfile"
-	"regear/analyze/drivetrain"
 	"regear/analyze/run"
 	"regear/analyze/units"
 )
@@ -49,14 +48,9 @@ func carWords(c *carfile.Car) string {
 		count(pinions, "pinion"), count(spurs, "spur"), count(len(c.Tires), "tire"), count(c.Limits.Len(), "limit"),
 	}
 	if m := c.Mount; m != nil {
-		words = append(words, mountWords(*m))
+		words = append(words, fmt.Sprintf("a mount for %s to %s teeth in all", trimmed(m.Least, 1), trimmed(m.Most, 1)))
 	}
 	return list(words)
-}
-
-// mountWords says which pairs a mount takes.
-func mountWords(m drivetrain.Mount) string {
-	return fmt.Sprintf("a mount for %s to %s teeth in all", trimmed(m.Least, 1), trimmed(m.Most, 1))
 }
 
 // Logged tells which run was added to the book, and how many it holds now.
@@ -70,14 +64,9 @@ func Saved(r *run.Run, runs int, u units.System) string {
 	return fmt.Sprintf("Saved: %s. The log book holds %s now.", runLine(u, r), count(runs, "run"))
 }
 
-// run says what is known of a run.
+// runLine says what is known of a run.
 func runLine(u units.System, r *run.Run) string {
-	var peaks []string
-	for _, p := range run.Parts {
-		if c, taken := r.Peak.Of(p); taken {
-			peaks = append(peaks, p.Word()+" "+u.Reading(c))
-		}
-	}
+	peaks := eachOf(r.Peak, func(part run.Part, c units.Celsius) string { return part.Word() + " " + u.Reading(c) })
 	return fmt.Sprintf("%s, %s, %s, internal ratio %s, tire %s, %s in %s, %s",
 		r.Car, whenOf(r), pair(r.Gearing), significant(r.Gearing.Internal), u.Tire(r.Tire),
 		minutes(r.Minutes), u.Reading(r.Ambient), strings.Join(peaks, ", "))

@@ -13,6 +13,9 @@ func whole(x float64) string                 { return units.Fixed(x, 0) }
 func fixed(x float64, decimals int) string   { return units.Fixed(x, decimals) }
 func trimmed(x float64, decimals int) string { return units.Trimmed(x, decimals) }
 func minutes(m units.Minutes) string         { return m.String() }
+func chance(p float64) string                { return units.Chance(p) }
+func wanted(confidence float64) string       { return units.Confidence(confidence) }
+func share(x float64) string                 { return units.Percent(x, 0) }
 
 // significant writes three significant digits, for numbers of any size.
 func significant(x float64) string {
@@ -23,32 +26,8 @@ func significant(x float64) string {
 	return fixed(x, max(digits, 0))
 }
 
-// chance writes a probability in whole percent. It rounds down, so that a chance
-// which misses a wanted confidence is never printed as reaching it, and it never
-// claims certainty.
-func chance(p float64) string {
-	percent := math.Round(p * 100)
-	if percent/100 > p {
-		percent-- // not the floor of p*100: that of 0.29 is 28
-	}
-	switch {
-	case p > 0.99:
-		return "over 99 %"
-	case percent < 1:
-		return "under 1 %"
-	default:
-		return whole(percent) + " %"
-	}
-}
-
-// wanted writes a confidence as the driver gave it.
-func wanted(confidence float64) string { return PercentNumber(confidence) + " %" }
-
 // PercentNumber writes a share in percent, without the sign.
 func PercentNumber(p float64) string { return trimmed(p*100, 6) }
-
-// share writes a share of a whole in whole percent.
-func share(x float64) string { return whole(x*100) + " %" }
 
 // change says in words how much larger, faster or taller something gets: "6 % faster". It
 // is none where it rounds to 0.

@@ -260,18 +260,6 @@ func TestEveryFormatShowsEveryCode(t *testing.T) {
 	}
 }
 
-// A chance is never printed as reaching what it misses, nor as certain.
-func TestChance(t *testing.T) {
-	for p, want := range map[float64]string{
-		0: "under 1 %", 0.0099: "under 1 %", 0.01: "1 %", 0.29: "29 %", 0.7999: "79 %", 0.8: "80 %", 0.57: "57 %",
-		0.99: "99 %", 0.9901: "over 99 %", 1: "over 99 %",
-	} {
-		if got := chance(p); got != want {
-			t.Errorf("%g is written %q, want %q", p, got, want)
-		}
-	}
-}
-
 func TestQuantities(t *testing.T) {
 	for _, c := range []struct{ name, got, want string }{
 		{"the longest run rounds down", longest(9.99), "9"},
