@@ -29,7 +29,7 @@ import (
 
 // driver is somebody at a tab of the browser, who finds fields by their labels and
 // buttons by their words, and reads what is shown. Whatever the test is about, the tab
-// may in the end have asked nothing of another machine, and complained of nothing.
+// may in the end have asked nothing of another machine, and had no problem.
 type driver struct {
 	*testing.T
 	look
@@ -38,11 +38,11 @@ type driver struct {
 	folder string // where downloads go
 	status int64  // of the page that the latest press led to
 
-	mu         sync.Mutex
-	requests   []string // addresses
-	pending    int      // of them, that are not answered yet
-	received   float64  // bytes, heads and all
-	complaints []string
+	mu       sync.Mutex
+	requests []string // addresses
+	pending  int      // of them, that are not answered yet
+	received float64  // bytes, heads and all
+	problems []string
 }
 
 // patience is how long a driver waits for what is expected.
@@ -86,7 +86,7 @@ func newDriver(t *testing.T, l look, origin string, ctx context.Context, end con
 	return d
 }
 
-// notice keeps what the tab asks for and what it complains of.
+// notice keeps what the tab asks for, and its problems.
 func (d *driver) notice(event any) {
 	d.mu.Lock()
 	defer d.mu.Unlock()
@@ -98,24 +98,24 @@ func (d *driver) notice(event any) {
 		d.received += e.EncodedDataLength
 		d.pending--
 	case *cdplog.EventEntryAdded:
-		// That a form came back as refused is no complaint of the page.
+		// That a form came back as refused is no problem of the page.
 		if e.Entry.Source != cdplog.EntrySourceNetwork || !strings.Contains(e.Entry.Text, "status of 4") {
-			d.complaints = append(d.complaints, string(e.Entry.Source)+": "+e.Entry.Text)
+			d.problems = append(d.problems, string(e.Entry.Source)+": "+e.Entry.Text)
 		}
 	case *runtime.EventExceptionThrown:
-		d.complaints = append(d.complaints, "script: "+e.ExceptionDetails.Text)
+		d.problems = append(d.problems, "script: "+e.ExceptionDetails.Text)
 	case *runtime.EventConsoleAPICalled:
-		d.complaints = append(d.complaints, "console: "+string(e.Type))
+		d.problems = append(d.problems, "console: "+string(e.Type))
 	case *audits.EventIssueAdded:
 		if e.Issue.Code == audits.InspectorIssueCodeContentSecurityPolicyIssue {
-			d.complaints = append(d.complaints, "content policy: "+e.Issue.Details.ContentSecurityPolicyIssueDetails.ViolatedDirective)
+			d.problems = append(d.problems, "content policy: "+e.Issue.Details.ContentSecurityPolicyIssueDetails.ViolatedDirective)
 		}
 	case *cdppage.EventJavascriptDialogOpening:
-		d.complaints = append(d.complaints, "dialog: "+e.Message)
+		d.problems = append(d.problems, "dialog: "+e.Message)
 	}
 }
 
-// checkManners checks that the tab sent nothing elsewhere and had nothing to complain of.
+// checkManners checks that the tab sent nothing elsewhere and had no problem.
 func (d *driver) checkManners() {
 	d.Helper()
 	d.mu.Lock()
@@ -125,8 +125,8 @@ func (d *driver) checkManners() {
 			d.Errorf("the page asked for %s, which is not of %s", url, d.origin)
 		}
 	}
-	for _, complaint := range d.complaints {
-		d.Errorf("the browser complains: %s", complaint)
+	for _, problem := range d.problems {
+		d.Errorf("the browser has a problem: %s", problem)
 	}
 }
 
@@ -328,7 +328,7 @@ func (d *driver) leave(how chromedp.Action[chromedp.Void]) {
 	d.status = response.Status
 }
 
-// download presses what downloads a file, and returns the file's path.
+// download presses what downloads a file, and returns the file's text.
 func (d *driver) download(name string) string {
 	d.Helper()
 	d.press(name)
@@ -343,7 +343,9 @@ func (d *driver) download(name string) string {
 		}
 		return path != ""
 	})
-	return path
+	text, err := os.ReadFile(path)
+	d.must(err)
+	return string(text)
 }
 
 // keys presses keys one after another, wherever the focus is.

@@ -40,9 +40,7 @@ func TestBrowserRefusedRows(t *testing.T) {
 		if got := len(p.runs()); got != weekend+1 {
 			p.Fatalf("the book holds %d runs, want %d", got, weekend+1)
 		}
-		rejects, err := os.ReadFile(d.download("Download refused.csv"))
-		d.must(err)
-		mended := strings.NewReplacer(",seventeen,", ",17,", ",hot", ",78").Replace(string(rejects))
+		mended := strings.NewReplacer(",seventeen,", ",17,", ",hot", ",78").Replace(d.download("Download refused.csv"))
 		d.imports(d.aFile("mended.csv", mended))
 		d.reads("2 rows: 2 added")
 		if got := len(p.runs()); got != weekend+3 {
@@ -102,7 +100,7 @@ func TestBrowserConflict(t *testing.T) {
 	}
 }
 
-// TestBrowserAmbiguousDates settles on the page how dates are meant. The file is chosen
+// TestBrowserAmbiguousDates chooses on the page how dates are meant. The file is chosen
 // once.
 func TestBrowserAmbiguousDates(t *testing.T) {
 	for _, c := range []struct {
@@ -141,4 +139,20 @@ func TestBrowserNamelessCar(t *testing.T) {
 	d.fill("The car, if the file names none", "heron")
 	d.follow("Import")
 	p.holds("car=heron motor_peak_c=84")
+}
+
+// countRows counts the rows of a log below its header.
+func countRows(t *testing.T, path string) int {
+	t.Helper()
+	data, err := os.ReadFile(path)
+	if err != nil {
+		t.Fatal(err)
+	}
+	n := -1 // the header
+	for line := range strings.Lines(string(data)) {
+		if !strings.HasPrefix(line, "#") && strings.TrimSpace(line) != "" {
+			n++
+		}
+	}
+	return n
 }

@@ -1,7 +1,6 @@
 package web_test
 
 import (
-	"os"
 	"path/filepath"
 	"regexp"
 	"strings"
@@ -23,12 +22,7 @@ func TestBrowserReport(t *testing.T) {
 	keeper := p.drive(look{device: phone})
 	keeper.imports(filepath.Join(demoFolder, "weekend.csv"))
 	keeper.open("/advice?car=heron")
-	path := keeper.download("A report to keep")
-	text, err := os.ReadFile(path)
-	keeper.must(err)
-	page := filepath.Join(t.TempDir(), "report.html")
-	keeper.must(os.WriteFile(page, text, 0o644))
-
+	page := keeper.aFile("report.html", keeper.download("A report to keep"))
 	d := drive(t, look{device: phone}, "file://"+filepath.ToSlash(page))
 	tell(d, network.EmulateNetworkConditionsByRule, network.EmulateNetworkConditionsByRuleParams{
 		MatchedNetworkConditions: []*network.Conditions{{Offline: true}}})

@@ -19,7 +19,7 @@ const (
 
 // TestBrowserMarkupStaysText gives the pages markup wherever they take text. It is shown
 // as it was typed and runs nowhere, and not even the browser's policy has to stop it:
-// a driver's tab fails the test on any complaint.
+// a driver's tab fails the test on any problem.
 func TestBrowserMarkupStaysText(t *testing.T) {
 	t.Parallel()
 	p := newPit(t, "")

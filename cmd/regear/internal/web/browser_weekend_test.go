@@ -4,7 +4,6 @@ import (
 	"fmt"
 	"html"
 	"math"
-	"os"
 	"path/filepath"
 	"strconv"
 	"strings"
@@ -15,6 +14,7 @@ import (
 	"regear/analyze/run"
 	"regear/analyze/runlog"
 	"regear/analyze/units"
+	"regear/cmd/regear/internal/app"
 	"regear/cmd/regear/internal/ask"
 	"regear/cmd/regear/internal/report"
 
@@ -101,22 +101,17 @@ func cellsOf(r run.Run) map[string]string {
 func (p *pit) advised(name string, said ...string) *advise.Advice {
 	p.Helper()
 	_, byCar := analyze.Cars(p.runs())
-	car, err := analyze.FitCar(byCar[name])
+	fitted, err := newSite(p.book, "").Fit(&app.Car{Name: name, Runs: byCar[name]})
 	if err != nil {
 		p.Fatal(err)
 	}
-	file, err := newSite(p.book, "").Cars()
-	if err != nil {
-		p.Fatal(err)
-	}
-	own, _ := file.Of(name)
 	next := new(ask.NextRun)
 	for i := 0; i < len(said); i += 2 {
 		if err := next.Set(said[i], said[i+1]); err != nil {
 			p.Fatal(err)
 		}
 	}
-	answer, err := next.Answer(car, own)
+	answer, _, err := fitted.Answer(next)
 	if err != nil {
 		p.Fatal(err)
 	}
@@ -221,22 +216,6 @@ func (d *driver) importsTheSeason(p *pit) {
 	}
 }
 
-// countRows counts the rows of a log below its header.
-func countRows(t *testing.T, path string) int {
-	t.Helper()
-	data, err := os.ReadFile(path)
-	if err != nil {
-		t.Fatal(err)
-	}
-	n := -1 // the header
-	for line := range strings.Lines(string(data)) {
-		if !strings.HasPrefix(line, "#") && strings.TrimSpace(line) != "" {
-			n++
-		}
-	}
-	return n
-}
-
 // looksBack reads the hindsight, which foresees each run from the earlier ones alone.
 func (d *driver) looksBack(p *pit) {
 	d.Helper()
@@ -262,9 +241,8 @@ func (d *driver) keepsAReport() {
 	d.Helper()
 	d.ifMinutes("20")
 	headline := d.headline()
-	text, err := os.ReadFile(d.download("A report to keep"))
-	d.must(err)
-	if !strings.Contains(oneLine(html.UnescapeString(string(text))), headline) {
+	text := d.download("A report to keep")
+	if !strings.Contains(oneLine(html.UnescapeString(text)), headline) {
 		d.Errorf("%s: the report does not say %q, as the page it was taken from does", d.look, headline)
 	}
 }

@@ -58,7 +58,7 @@ func (r *request) fitted() (*app.Fitted, error) {
 
 // ofCar says what the reader can do about an error of a car.
 func ofCar(name string, err error) error {
-	logOne := &link{forCar("/log", name), "Log a run"}
+	logOne := &link{address("/log", "car", name), "Log a run"}
 	var file *app.CarFileError
 	switch {
 	case errors.Is(err, analyze.ErrNoRuns):

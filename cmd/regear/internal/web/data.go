@@ -36,22 +36,27 @@ func adviceJSON(r *request) (reply, error) {
 }
 
 func runsJSON(r *request) (reply, error) {
-	runs, err := r.askedRuns()
-	if err != nil {
-		return nil, err
-	}
-	doc, err := written(report.RunsFormats, "json", runs)
+	doc, err := r.writtenRuns("json")
 	return jsonReply{http.StatusOK, doc}, err
 }
 
 // runsCSV is a download of runs as a run log.
 func runsCSV(r *request) (reply, error) {
-	runs, err := r.askedRuns()
+	text, err := r.writtenRuns("csv")
+	return file{"runs.csv", csvKind, text}, err
+}
+
+// writtenRuns returns the runs that the address asks for, in the format of a name.
+func (r *request) writtenRuns(format string) ([]byte, error) {
+	_, car, err := r.carOrAll()
 	if err != nil {
 		return nil, err
 	}
-	text, err := written(report.RunsFormats, "csv", runs)
-	return file{"runs.csv", csvKind, text}, err
+	var filter ask.RunFilter
+	if err := r.set(filter.Values()); err != nil {
+		return nil, err
+	}
+	return written(report.RunsFormats, format, app.Listed(car.Runs, &filter))
 }
 
 // noSuchData answers for every other address and for attempts to write.
@@ -74,17 +79,6 @@ func written[T any](formats []report.Format[T], name string, answer T) ([]byte, 
 func withProblems(n app.Notes, asked []run.Problem) app.Notes {
 	n.Doubtful = slices.Concat(n.Doubtful, asked)
 	return n
-}
-
-// askedRuns returns the runs that the address of a document asks for.
-func (r *request) askedRuns() ([]run.Run, error) {
-	_, car, err := r.carOrAll()
-	if err != nil {
-		return nil, err
-	}
-	var filter ask.RunFilter
-	err = r.set(filter.Values())
-	return app.Listed(car.Runs, &filter), err
 }
 
 // set sets values from the address, which may name a car beside them. A name that no value

@@ -19,6 +19,8 @@ type field struct {
 	List            []string // what to choose from, besides typing
 	Slider          *slider  // shown by the script
 	Needed, Whole   bool
+
+	label func(*run.Run) string // of a field that holds a label of runs
 }
 
 // slider is the extent of one.
@@ -46,16 +48,16 @@ func motor(r *run.Run) string   { return r.Motor }
 func surface(r *run.Run) string { return r.Surface }
 func cooling(r *run.Run) string { return r.Cooling }
 
-// labels returns the labels of one kind that runs carry.
-func labels(runs []run.Run, of func(*run.Run) string) []string {
-	var all []string
+// listLabels offers the labels that runs carry.
+func (f *field) listLabels(runs []run.Run) {
+	f.List = nil
 	for i := range runs {
-		if label := of(&runs[i]); label != "" {
-			all = append(all, label)
+		if label := f.label(&runs[i]); label != "" {
+			f.List = append(f.List, label)
 		}
 	}
-	slices.Sort(all)
-	return slices.Compact(all)
+	slices.Sort(f.List)
+	f.List = slices.Compact(f.List)
 }
 
 // whatAndDo says what is wrong and what to do about it.

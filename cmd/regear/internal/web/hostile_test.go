@@ -1,7 +1,6 @@
 package web_test
 
 import (
-	"html"
 	"net/http"
 	"net/http/httptest"
 	"net/url"
@@ -32,12 +31,9 @@ func TestFormKeepsItsUnits(t *testing.T) {
 func TestWhatIfKeepsItsUnits(t *testing.T) {
 	p := newPit(t, "")
 	p.importDemo("weekend.csv")
-	metric := p.get("/advice?car=heron&ambient=35&minutes=12&tire=118&confidence=80&limit-motor=80").has("As you said: air of 35 °C", "tire of 118 mm")
-	back := regexp.MustCompile(`name="back" value="([^"]*)"`).FindStringSubmatch(metric.text)
-	if back == nil {
-		t.Fatal("the page does not say where it is")
-	}
-	p.post("/units", url.Values{"units": {"us"}, "back": {html.UnescapeString(back[1])}}).hasStatus(http.StatusOK).
+	back := p.get("/advice?car=heron&ambient=35&minutes=12&tire=118&confidence=80&limit-motor=80").
+		has("As you said: air of 35 °C", "tire of 118 mm").hidden("back")
+	p.post("/units", url.Values{"units": {"us"}, "back": {back}}).hasStatus(http.StatusOK).
 		has("As you said: air of 95 °F", "As in the last run: 12 min", "the motor under 176 °F", `value="35C"`)
 	p.get("/advice?car=heron&units=us&ambient=95&tire=4.65").has("As you said: air of 95 °F")
 }
@@ -49,11 +45,11 @@ func TestNoAnswerKeepsTheForm(t *testing.T) {
 	for query, says := range map[string]string{
 		"limit-motor=20": "is not above the next run",
 		"limit-motor=none&limit-esc=none&limit-battery=none":          "give one below",
-		"pinions=1-400&spurs=1-400":                                   "160000 pairs, and 1000 are the most",
 		"ambient=" + url.QueryEscape("\u0663\u0660"):                  "not a number",
+		"tire=" + url.QueryEscape("1e308mm"):                          "is no tire",
+		"pinions=1-400&spurs=1-400":                                   "160000 pairs, and 1000 are the most",
 		"confidence=150":                                              "above 0 and below 100 %",
 		"ambient=warm":                                                "not a number",
-		"tire=" + url.QueryEscape("1e308mm"):                          "is no tire",
 		"minutes=1e9":                                                 "is no run&#39;s length",
 		"limit-motor=" + url.QueryEscape("<script>alert(1)</script>"): "not a number",
 	} {

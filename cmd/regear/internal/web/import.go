@@ -260,12 +260,12 @@ func (i *importing) read() (*app.Import, error) {
 	logs, err := i.site.ReadImport(files, i.opts)
 	if problem := new(run.Problem); errors.As(err, problem) && problem.Remedy.Kind == run.NameCar {
 		i.Named.Error = "the file names no car: which one is it?"
+		return nil, problem.Worded(byFields)
 	}
-	if err != nil {
-		return nil, err
+	if err == nil {
+		logs.Word(byFields)
 	}
-	logs.Word(byFields)
-	return logs, nil
+	return logs, err
 }
 
 // byFields words a remedy for the page of imports, which has a field for it; "" where it has
@@ -278,6 +278,10 @@ func byFields(r run.Remedy) string {
 		return fmt.Sprintf("if it is %s, rename it or write under “Headers of your own” %s", r.Column, report.Mapping(r))
 	case run.MapColumns:
 		return "rename the columns in the log, or map them under “Headers of your own”, such as " + report.Mapping(r)
+	case run.NameCar:
+		if r.Header != "" {
+			return fmt.Sprintf("write under “Headers of your own” %s if so", report.Mapping(run.Remedy{Header: r.Header, Column: "car"}))
+		}
 	}
 	return ""
 }

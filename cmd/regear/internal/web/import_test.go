@@ -94,7 +94,7 @@ func TestWhatAFileLacksIsAskedFor(t *testing.T) {
 	got := p.imports("club.csv", nameless).has("Temp mot")
 	const columns = "Temp mot=motor_peak_c"
 	got = p.again(got, "do", "import", "columns", columns).has("03/04/2026", "3 April", "4 March", "No usable run")
-	got = p.again(got, "do", "import", "columns", columns, "order", "day-first").has("names no car")
+	got = p.again(got, "do", "import", "columns", columns, "order", "day-first").has("names no car", "which one is it?")
 	p.again(got, "do", "import", "columns", columns, "order", "day-first", "car", "heron").has("1 row: 1 added")
 	if kept := p.runs()[0]; kept.Day() != 20260403 || kept.Car != "heron" {
 		t.Errorf("imported as %v", kept)

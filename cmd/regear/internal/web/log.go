@@ -74,9 +74,9 @@ var layout = []struct {
 		{Name: "esc-start", Label: "ESC before", Keys: decimals},
 		{Name: "battery-start", Label: "Battery before", Keys: decimals, Hint: "only if it was still warm"},
 		{Name: "cells", Label: "Cells in series", Keys: digits},
-		{Name: "motor", Label: "Which motor"},
-		{Name: "surface", Label: "Surface"},
-		{Name: "cooling", Label: "Cooling"},
+		{Name: "motor", Label: "Which motor", label: motor},
+		{Name: "surface", Label: "Surface", label: surface},
+		{Name: "cooling", Label: "Cooling", label: cooling},
 		{Name: "note", Label: "Note", Whole: true},
 		{Name: "skip", Label: "Keep it in the book, out of the fits"},
 	}},
@@ -241,13 +241,8 @@ func (f *runForm) fillIn(e entry.Field) {
 	case e.WithUnit("1", units.Metric) != "1":
 		shown.Unit = f.units.TemperatureUnit()
 	}
-	switch runs := f.logs.ByCar[f.car]; e.Name {
-	case "motor":
-		shown.List = labels(runs, motor)
-	case "surface":
-		shown.List = labels(runs, surface)
-	case "cooling":
-		shown.List = labels(runs, cooling)
+	if shown.label != nil {
+		shown.listLabels(f.logs.ByCar[f.car])
 	}
 }
 

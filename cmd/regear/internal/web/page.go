@@ -45,14 +45,14 @@ func formStatus(isFine bool) int {
 // templates are the templates by the name of their file, each with the layout and the
 // parts that pages share. They are read with the first page: the other commands need none.
 var templates = sync.OnceValue(func() map[string]*template.Template {
-	entries, err := assets.ReadDir("templates")
+	entries, err := templateFiles.ReadDir("templates")
 	if err != nil {
 		panic(err) // it is embedded
 	}
-	shared := template.Must(template.ParseFS(assets, "templates/layout.html", "templates/parts.html"))
+	shared := template.Must(template.ParseFS(templateFiles, "templates/layout.html", "templates/parts.html"))
 	all := map[string]*template.Template{}
 	for _, e := range entries {
-		all[e.Name()] = template.Must(template.Must(shared.Clone()).ParseFS(assets, "templates/"+e.Name()))
+		all[e.Name()] = template.Must(template.Must(shared.Clone()).ParseFS(templateFiles, "templates/"+e.Name()))
 	}
 	return all
 })

@@ -193,6 +193,3 @@ func address(path string, pairs ...string) string {
 	}
 	return path + "?" + values.Encode()
 }
-
-// forCar returns the address of a page about a car.
-func forCar(path, car string) string { return address(path, "car", car) }

@@ -42,15 +42,21 @@ const (
 	importPath = "/import"
 )
 
-//go:embed icon.svg page.js templates
-var assets embed.FS
+//go:embed templates
+var templateFiles embed.FS
+
+//go:embed page.js
+var script []byte
+
+//go:embed icon.svg
+var icon []byte
 
 // Handler returns the handler of all pages.
 func (s *Site) Handler() http.Handler {
 	mux := http.NewServeMux()
 	mux.HandleFunc("GET "+stylePath, asset("text/css; charset=utf-8", []byte(document.Style)))
-	mux.HandleFunc("GET /page.js", asset("text/javascript; charset=utf-8", embedded("page.js")))
-	mux.HandleFunc("GET /icon.svg", asset("image/svg+xml", embedded("icon.svg")))
+	mux.HandleFunc("GET /page.js", asset("text/javascript; charset=utf-8", script))
+	mux.HandleFunc("GET /icon.svg", asset("image/svg+xml", icon))
 	mux.HandleFunc("POST /units", chooseUnits)
 
 	mux.HandleFunc("GET /{$}", s.page(home))
@@ -80,12 +86,4 @@ func asset(kind string, data []byte) http.HandlerFunc {
 		w.Header().Set("Cache-Control", "max-age=600")
 		_, _ = w.Write(data) // the browser is gone if this fails
 	}
-}
-
-func embedded(name string) []byte {
-	data, err := assets.ReadFile(name)
-	if err != nil {
-		panic(err) // it is embedded
-	}
-	return data
 }

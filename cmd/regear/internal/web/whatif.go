@@ -35,7 +35,7 @@ func (w whatIf) First() []field { return w.fields[:min(firstFields, len(w.fields
 func (w whatIf) More() []field { return w.fields[len(w.First()):] }
 
 // errMarked reports that what was asked makes no sense, and that the fields say why.
-var errMarked = errors.New("something that was asked for makes no sense: mend it on the page of the advice")
+var errMarked = errors.New("something that was asked for makes no sense: correct it on the advice page")
 
 // read reads the form. It fails with [errMarked], or where there is no answer whatever is
 // asked, and then without fields.
@@ -75,8 +75,11 @@ func (w *whatIf) mark(err error) error {
 	if !errors.As(err, &wrong) {
 		return err
 	}
-	at := slices.IndexFunc(w.fields, func(f field) bool { return f.Name == wrong.Name })
-	w.fields[at].Error = wrong.Err.Error()
+	for i := range w.fields {
+		if f := &w.fields[i]; f.Name == wrong.Name {
+			f.Error = wrong.Err.Error()
+		}
+	}
 	return errMarked
 }
 
@@ -85,16 +88,16 @@ const limitOf = "limit-"
 
 // say sets what a field says.
 func say(next *ask.NextRun, name, text string) error {
-	part, isLimit := strings.CutPrefix(name, limitOf)
-	switch {
-	case isLimit:
+	if part, isLimit := strings.CutPrefix(name, limitOf); isLimit {
 		return next.Set("limit", part+"="+text)
-	case name == "confidence" && next.Set(name, fromPercent(text)) != nil:
-		return errors.New("write a chance above 0 and below 100 %, as in 80")
-	case name == "confidence":
-		return nil
 	}
-	return next.Set(name, text)
+	if name != "confidence" {
+		return next.Set(name, text)
+	}
+	if next.Set(name, fromPercent(text)) != nil {
+		return errors.New("write a chance above 0 and below 100 %, as in 80")
+	}
+	return nil
 }
 
 // withUnit returns what a field says with its unit.
@@ -151,11 +154,10 @@ func whatIfFields(car *app.Fitted, usual *advise.Request, u units.System) []fiel
 	if next.Cells > 0 {
 		fields = append(fields, field{Name: "cells", Label: "Cells", Value: strconv.Itoa(next.Cells), Keys: digits})
 	}
-	if known := labels(car.Runs, surface); len(known) > 0 {
-		fields = append(fields, field{Name: "surface", Label: "Surface", Value: next.Surface, List: known})
-	}
-	if known := labels(car.Runs, cooling); len(known) > 0 {
-		fields = append(fields, field{Name: "cooling", Label: "Cooling", Value: next.Cooling, List: known})
+	for _, f := range []field{{Name: "surface", Label: "Surface", Value: next.Surface, label: surface}, {Name: "cooling", Label: "Cooling", Value: next.Cooling, label: cooling}} {
+		if f.listLabels(car.Runs); len(f.List) > 0 {
+			fields = append(fields, f)
+		}
 	}
 	for i := range fields {
 		fields[i].ID = "if-" + fields[i].Name
