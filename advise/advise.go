@@ -53,9 +53,9 @@ func DefaultLimits() run.ByPart[Limit] {
 const (
 	DefaultConfidence = 0.8
 	DefaultMaxStepUp  = 2
-	// DefaultReach is how many teeth are looked at to each side of the pinion that keeps
+	// defaultReach is how many teeth are looked at to each side of the pinion that keeps
 	// the last run's rollout, where you don't say which pinions you have.
-	DefaultReach = 4
+	defaultReach = 4
 )
 
 // NextMinutes returns how long the next run is taken to last where nobody says, and why so
@@ -121,11 +121,11 @@ func Pinions(base drivetrain.Gearing, teeth []int, spurs []int) []drivetrain.Gea
 }
 
 // PinionsAround returns the pinions to look at where nobody says which there are: those
-// within DefaultReach teeth of one, and the smaller ones to go on with, down to
+// within defaultReach teeth of one, and the smaller ones to go on with, down to
 // SmallestPinion or what is fitted.
 func PinionsAround(teeth, fitted int) (around, smaller []int) {
 	least := min(SmallestPinion, fitted)
-	for t := max(least, teeth-DefaultReach); t <= max(least, teeth)+DefaultReach; t++ {
+	for t := max(least, teeth-defaultReach); t <= max(least, teeth)+defaultReach; t++ {
 		around = append(around, t)
 	}
 	for t := around[0] - 1; t >= least; t-- {
@@ -178,14 +178,17 @@ type Candidate struct {
 
 // Advice is the answer.
 type Advice struct {
-	Car        *analyze.Car
-	Current    analyze.Conditions // the last run's
-	Next       analyze.Conditions // with the current gearing
-	Limits     run.ByPart[Limit]
-	Unjudged   []run.Part // limited, but never measured
+	Car      *analyze.Car
+	Current  analyze.Conditions // the last run's
+	Next     analyze.Conditions // with the current gearing
+	Limits   run.ByPart[Limit]  // of the parts that were measured
+	Unjudged []run.Part         // limited, but never measured
+	// Confidence and the others up to MotorKV are those of the request.
 	Confidence float64
 	MaxStepUp  int
 	From       Origins
+	Excluded   []Excluded
+	MotorKV    float64 // turns a minute for each volt; 0 is not known
 
 	// lever are the warnings of parts that are too hot and hardly follow the gearing.
 	lever []analyze.Warning
@@ -196,8 +199,6 @@ type Advice struct {
 	Pick       *Candidate // among Candidates
 	Binding    run.Part
 	Candidates []Candidate // in rising pinion order
-	Excluded   []Excluded  // as in the request
-	MotorKV    float64     // as in the request
 	// Help is what else would do where no candidate reaches the confidence, else zero.
 	Help Help
 	// Early are the readings part-way through a run with the pick; none without a pick.
@@ -233,10 +234,8 @@ func For(car *analyze.Car, req Request) (*Advice, error) {
 		Excluded: req.Excluded, MotorKV: req.MotorKV,
 	}
 	a.Next.Gearing = car.Last.Gearing
-	for _, part := range run.Parts {
-		limit, limited := req.Limits.Of(part)
+	for part, limit := range req.Limits.All() {
 		switch {
-		case !limited:
 		case car.Fit(part) != nil:
 			a.Limits.Set(part, limit)
 		case limit.Origin == Given:
@@ -292,8 +291,8 @@ func check(req Request) error {
 			return &RequestError{fmt.Sprintf("gearing %v: %v", g, err)}
 		}
 	}
-	for _, part := range run.Parts {
-		if l, ok := req.Limits.Of(part); ok && l.Temperature <= req.Next.Ambient {
+	for part, l := range req.Limits.All() {
+		if l.Temperature <= req.Next.Ambient {
 			return &RequestError{fmt.Sprintf("the %s's limit of %.0f °C is not above the next run's air of %.0f °C",
 				part.Word(), float64(l.Temperature), float64(req.Next.Ambient))}
 		}
@@ -413,8 +412,8 @@ func (a *Advice) pick() {
 	}
 	a.Action = a.action(a.Pick)
 	lowest := math.Inf(1)
-	for _, part := range run.Parts {
-		if f, ok := a.Pick.Parts.Of(part); ok && f.HasLimit && f.Chance < lowest {
+	for part, f := range a.Pick.Parts.All() {
+		if f.HasLimit && f.Chance < lowest {
 			lowest, a.Binding = f.Chance, part
 		}
 	}
@@ -464,8 +463,8 @@ func (a *Advice) action(c *Candidate) Action {
 func (a *Advice) warnings() []analyze.Warning {
 	all := slices.Clone(a.Car.Warnings())
 	all = append(all, a.Car.NextRunWarnings(a.Next)...)
-	for _, part := range run.Parts {
-		if l, ok := a.Limits.Of(part); ok && l.Origin == Default {
+	for part, l := range a.Limits.All() {
+		if l.Origin == Default {
 			all = append(all, analyze.LimitAssumed{Part: part, Limit: l.Temperature})
 		}
 	}
@@ -513,10 +512,10 @@ func (a *Advice) notTheLever() {
 	}
 }
 
-// VeryHotReading is the reading above which a car wants a look before it wants a pinion,
+// veryHotReading is the reading above which a car wants a look before it wants a pinion,
 // unless a part's own limit is higher: damage is reported from about 93 °C on (common
 // practice, no source).
-const VeryHotReading units.Celsius = 95
+const veryHotReading units.Celsius = 95
 
 // unlikely is the chance below which the smallest candidate is no answer.
 const unlikely = 0.25
@@ -526,7 +525,7 @@ const unlikely = 0.25
 func (a *Advice) veryHot() []analyze.Warning {
 	var all []analyze.Warning
 	for _, f := range a.Car.Fits() {
-		hottest := max(VeryHotReading, a.Limits.At(f.Part).Temperature)
+		hottest := max(veryHotReading, a.Limits.At(f.Part).Temperature)
 		w := analyze.VeryHot{Part: f.Part, Peak: hottest}
 		for _, r := range f.Used() {
 			if peak, _ := r.Peak.Of(f.Part); r.Day() == a.Car.Last.Day() && peak > w.Peak {

@@ -13,18 +13,14 @@ import (
 
 // From three invented runs: which pinion keeps the motor under 70 °C with a chance of 80 %.
 func ExampleFor() {
-	var runs []run.Run
-	for i, driven := range []struct {
-		pinion int
-		motor  units.Celsius
-	}{{15, 62}, {15, 65}, {16, 69}} {
-		runs = append(runs, run.Run{
-			When: time.Date(2026, time.May, 2, 10+i, 0, 0, 0, time.UTC), HasTime: true, Car: "heron",
-			Gearing: drivetrain.Gearing{Pinion: driven.pinion, Spur: 68, Internal: 2.5}, Tire: 118,
-			Ambient: 22, Minutes: 9, Peak: run.Readings{}.With(run.Motor, driven.motor),
-		})
+	drive := func(hour, pinion int, motor units.Celsius) run.Run {
+		return run.Run{
+			When: time.Date(2026, time.May, 2, hour, 0, 0, 0, time.UTC), HasTime: true, Car: "heron",
+			Gearing: drivetrain.Gearing{Pinion: pinion, Spur: 68, Internal: 2.5}, Tire: 118,
+			Ambient: 22, Minutes: 9, Peak: run.Readings{}.With(run.Motor, motor),
+		}
 	}
-	car, err := analyze.FitCar(runs)
+	car, err := analyze.FitCar([]run.Run{drive(10, 15, 62), drive(11, 15, 65), drive(12, 16, 69)})
 	if err != nil {
 		fmt.Println(err)
 		return

@@ -347,11 +347,9 @@ func (s *Start) readings() []Reading {
 			continue
 		}
 		r := Reading{Minutes: early}
-		for _, part := range run.Parts {
-			if s.Limits.Has(part) {
-				tau := s.timeConstant(part)
-				r.Share.Set(part, analyze.Heating(early, float64(tau))/analyze.Heating(full, float64(tau)))
-			}
+		for part := range s.Limits.All() {
+			tau := float64(s.timeConstant(part))
+			r.Share.Set(part, analyze.Heating(early, tau)/analyze.Heating(full, tau))
 		}
 		all = append(all, r)
 	}

@@ -8,39 +8,33 @@ import (
 	"gonum.org/v1/gonum/mat"
 )
 
-// moments are sums over runs of a row x of the columns and of the responses y, one for
-// each world. All but n carry V⁻¹ in the middle.
-type moments struct {
-	n      float64   // runs
-	xx     []float64 // Σ x xᵀ, columns × columns, its lower triangle
-	xy     []float64 // Σ x yᵀ, columns × worlds
-	yy     []float64 // Σ y², one for each world
-	logDet float64   // ln|V|
+// sums are the sums over runs that the regression needs, of a row x of the columns and of the
+// responses y, one for each world. Each is taken with V⁻¹ in the middle.
+type sums struct {
+	n      float64       // runs
+	xx     *mat.SymDense // XᵀV⁻¹X
+	xy     *mat.Dense    // XᵀV⁻¹Y, columns × worlds
+	yy     []float64     // yᵀV⁻¹y of each world
+	logDet float64       // ln|V|
 }
 
-func newMoments(columns, worlds int) moments {
-	return moments{xx: make([]float64, columns*columns), xy: make([]float64, columns*worlds), yy: make([]float64, worlds)}
+func newSums(columns, worlds int) sums {
+	return sums{xx: mat.NewSymDense(columns, nil), xy: mat.NewDense(columns, worlds, nil), yy: make([]float64, worlds)}
 }
 
 // add enters x and y with a weight. Most columns of most rows are 0: labels, and what
 // never changed.
-func (m *moments) add(weight float64, x, y []float64) {
+func (s *sums) add(weight float64, x, y []float64) {
+	xx := s.xx.RawSymmetric()
 	for i, xi := range x {
 		if xi == 0 {
 			continue
 		}
-		xi *= weight
-		xx := m.xx[i*len(x):][:i+1]
-		for j := range xx {
-			xx[j] += xi * x[j]
-		}
-		xy := m.xy[i*len(y):][:len(y)]
-		for k := range xy {
-			xy[k] += xi * y[k]
-		}
+		floats.AddScaled(xx.Data[i*xx.Stride+i:(i+1)*xx.Stride], weight*xi, x[i:])
+		floats.AddScaled(s.xy.RawRowView(i), weight*xi, y)
 	}
 	for k, yk := range y {
-		m.yy[k] += weight * yk * yk
+		s.yy[k] += weight * yk * yk
 	}
 }
 
@@ -48,36 +42,22 @@ func (m *moments) add(weight float64, x, y []float64) {
 // -1). With a day effect of variance λ, in units of σ²,
 //
 //	V⁻¹ = I - Σ_d λ/(1+λ n_d) 1_d 1_dᵀ,   |V| = Π_d (1+λ n_d)
-func (m *moments) share(d *daySums, lambda, sign float64) {
+func (s *sums) share(d *daySums, lambda, sign float64) {
 	if lambda == 0 {
 		return
 	}
-	m.add(-sign*lambda/(1+lambda*d.n), d.x, d.y)
-	m.logDet += sign * math.Log1p(lambda*d.n)
+	s.add(-sign*lambda/(1+lambda*d.n), d.x, d.y)
+	s.logDet += sign * math.Log1p(lambda*d.n)
 }
 
-// plus returns the sums of m and other.
-func (m *moments) plus(other *moments) moments {
-	add := func(a, b []float64) []float64 { return floats.AddTo(make([]float64, len(a)), a, b) }
-	return moments{m.n + other.n, add(m.xx, other.xx), add(m.xy, other.xy), add(m.yy, other.yy), m.logDet + other.logDet}
-}
-
-// ofWorlds returns the regression's sums for each world. They share their xx.
-func (m *moments) ofWorlds() []sums {
-	worlds := len(m.yy)
-	columns := len(m.xy) / worlds
-	xx := mat.NewSymDense(columns, nil)
-	for i := range columns {
-		for j := range i + 1 {
-			xx.SetSym(i, j, m.xx[i*columns+j])
-		}
-	}
-	all := make([]sums, worlds)
-	for k := range all {
-		xy := mat.NewVecDense(columns, nil)
-		xy.CopyVec(mat.NewDense(columns, worlds, m.xy).ColView(k))
-		all[k] = sums{xx: xx, xy: xy, yy: m.yy[k], n: m.n, logDet: m.logDet}
-	}
+// plus returns the sums of s and other.
+func (s *sums) plus(other *sums) sums {
+	columns, worlds := s.xy.Dims()
+	all := newSums(columns, worlds)
+	all.n, all.logDet = s.n+other.n, s.logDet+other.logDet
+	all.xx.AddSym(s.xx, other.xx)
+	all.xy.Add(s.xy, other.xy)
+	floats.AddTo(all.yy, s.yy, other.yy)
 	return all
 }
 
@@ -99,9 +79,9 @@ func (d *daySums) add(weight float64, x, y []float64) {
 // accumulated is all that the fits need of the runs: one pass over the log serves every
 // world and every day effect.
 type accumulated struct {
-	plain     moments // the runs that heat did not stop, as if each had a day of its own
+	plain     sums // the runs that heat did not stop, as if each had a day of its own
 	dayShares []Weighted
-	shared    []moments // what days have in common, one for each of the day shares
+	shared    []sums    // what days have in common, one for each of the day shares
 	stopDays  []daySums // the days on which heat stopped runs
 	jacobian  []float64 // Σ ln rise, one for each world
 }
@@ -109,7 +89,7 @@ type accumulated struct {
 // accumulate sums up the plain runs, and sets the heat stops apart.
 func (f *Fit) accumulate(m *measured, worlds []world) *accumulated {
 	columns, n := m.columns(), len(worlds)
-	a := &accumulated{plain: newMoments(columns, n), dayShares: f.Prior.DayShares, jacobian: make([]float64, n)}
+	a := &accumulated{plain: newSums(columns, n), dayShares: f.Prior.DayShares, jacobian: make([]float64, n)}
 	x, y, lnRise := make([]float64, columns), make([]float64, n), make([]float64, n)
 	days := make([]daySums, len(m.days))
 	for d, both := range slices.Collect(slices.Chunk(make([]float64, len(days)*(columns+n)), columns+n)) {
@@ -129,7 +109,7 @@ func (f *Fit) accumulate(m *measured, worlds []world) *accumulated {
 		day.add(1, x, y)
 	}
 	for _, share := range a.dayShares {
-		shared := newMoments(columns, n)
+		shared := newSums(columns, n)
 		for d := range days {
 			shared.share(&days[d], share.Value, 1)
 		}

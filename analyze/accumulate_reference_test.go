@@ -142,15 +142,15 @@ func holdSums(t *testing.T, runs []run.Run, m *measured, got *accumulated, world
 			xx.Mul(x.T(), &solvedX)
 			xy.MulVec(x.T(), &solvedY)
 
-			s := got.sums(share, variance, excess)[k]
+			s := got.sums(share, variance, excess)
 			size := mat.Dot(y, y)
 			for i := range p {
 				for j := range p {
 					hold("XᵀV⁻¹X", s.xx.At(i, j), xx.At(i, j), float64(n))
 				}
-				hold("XᵀV⁻¹y", s.xy.AtVec(i), xy.AtVec(i), size)
+				hold("XᵀV⁻¹y", s.xy.At(i, k), xy.AtVec(i), size)
 			}
-			hold("yᵀV⁻¹y", s.yy, mat.Dot(y, &solvedY), size)
+			hold("yᵀV⁻¹y", s.yy[k], mat.Dot(y, &solvedY), size)
 			hold("ln|V|", s.logDet, chol.LogDet(), 1+math.Abs(chol.LogDet()))
 			if s.n != float64(n) {
 				t.Errorf("%g runs, want %d", s.n, n)

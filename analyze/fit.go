@@ -129,12 +129,12 @@ func fitPart(part run.Part, prior Prior, all *rows) (*Fit, error) {
 	for _, r := range f.used {
 		f.Tested.include(r.Rollout())
 	}
-	worlds := f.worlds(m)
-	a := f.accumulate(m, values(worlds))
+	worlds, weights := f.worlds(m)
+	a := f.accumulate(m, worlds)
 	for _, day := range a.stopDays {
 		f.Bounds += len(day.stops)
 	}
-	if err := f.fitGrid(a, worlds); err != nil {
+	if err := f.fitGrid(a, worlds, weights); err != nil {
 		return nil, fmt.Errorf("fit %s: %w", part, err)
 	}
 	f.followed = m.warmStarts(float64(f.TimeConstant()))
@@ -143,71 +143,75 @@ func fitPart(part run.Part, prior Prior, all *rows) (*Fit, error) {
 	return f, nil
 }
 
-// weighted is a value of the grid with its prior weight.
-type weighted[T any] struct {
-	value  T
-	weight float64
-}
-
-// values leaves out the weights.
-func values[T any](of []weighted[T]) []T {
-	all := make([]T, len(of))
-	for i, w := range of {
-		all[i] = w.value
-	}
-	return all
-}
-
-// worlds returns the worlds to average over. Standing leaves no heat that a log without
+// worlds returns the worlds to average over, with their prior weights. Standing leaves no heat that a log without
 // such starts could tell of.
-func (f *Fit) worlds(m *measured) []weighted[world] {
+func (f *Fit) worlds(m *measured) (worlds []world, weights []float64) {
 	left := f.Prior.HeatLeft
 	if !slices.ContainsFunc(m.start, func(s start) bool { return s.followed }) {
 		left = []Weighted{{0, 1}}
 	}
-	var all []weighted[world]
 	for _, l := range left {
 		for _, tau := range f.Prior.TimeConstants {
-			all = append(all, weighted[world]{world{tau.Value, l.Value}, l.Weight * tau.Weight})
+			worlds = append(worlds, world{tau.Value, l.Value})
+			weights = append(weights, l.Weight*tau.Weight)
 		}
 	}
-	return all
+	return worlds, weights
 }
 
-// scheme is a way to see the scatter: its values, and the excess of heat stops. What the
-// stops weigh depends on both, so that a log with stops takes every pair by itself.
+// scheme is a way to see the scatter: the day effect's share, the scatters between days, and
+// the excess of heat stops. What the stops weigh depends on all of them, so that a log with
+// stops takes every scatter by itself.
 type scheme struct {
+	share    int // which of the prior's day shares
 	scatters []Weighted
 	excess   Weighted
 }
 
 func (f *Fit) schemes() []scheme {
 	scatters := f.Prior.Scatters
-	if f.Bounds == 0 {
-		return []scheme{{scatters, Weighted{0, 1}}}
-	}
 	var all []scheme
-	for i := range scatters {
-		for _, excess := range f.Prior.HeatStopExcesses {
-			all = append(all, scheme{scatters[i : i+1], excess})
+	for share := range f.Prior.DayShares {
+		if f.Bounds == 0 {
+			all = append(all, scheme{share, scatters, Weighted{0, 1}})
+			continue
+		}
+		for i := range scatters {
+			for _, excess := range f.Prior.HeatStopExcesses {
+				all = append(all, scheme{share, scatters[i : i+1], excess})
+			}
 		}
 	}
 	return all
 }
 
 // fitGrid fits every cell of the grid and weighs the cells.
-func (f *Fit) fitGrid(a *accumulated, worlds []weighted[world]) error {
+func (f *Fit) fitGrid(a *accumulated, worlds []world, weights []float64) error {
 	var logWeights []float64
-	for s, share := range f.Prior.DayShares {
-		for _, scheme := range f.schemes() {
-			sums := a.sums(s, withinDay(scheme.scatters[0].Value, share.Value), scheme.excess.Value)
-			for _, prior := range f.beliefs() {
-				of := plane{share, scheme, prior}
-				weights, err := f.fitPlane(of, a, worlds, sums)
-				if err != nil {
-					return err
+	for _, scheme := range f.schemes() {
+		share := f.Prior.DayShares[scheme.share]
+		data := a.sums(scheme.share, withinDay(scheme.scatters[0].Value, share.Value), scheme.excess.Value)
+		for _, belief := range f.beliefs() {
+			base, err := newBasis(belief.coefficients, data.xx)
+			if err != nil {
+				return err
+			}
+			f.bases = append(f.bases, base)
+			for k, w := range worlds {
+				if !(a.jacobian[k] > math.Inf(-1)) {
+					continue // some run can't have been in that world
 				}
-				logWeights = append(logWeights, weights...)
+				pulls := base.pulls(&data, k)
+				for _, scatter := range scheme.scatters {
+					c := component{
+						world: w, base: len(f.bases) - 1,
+						variance: withinDay(scatter.Value, share.Value), day: share.Value, ruled: belief.ruled,
+					}
+					c.posterior = base.update(pulls, c.variance)
+					f.components = append(f.components, c)
+					logWeights = append(logWeights, c.logEvidence-a.jacobian[k]+
+						math.Log(weights[k]*share.Weight*scheme.excess.Weight*belief.weight*scatter.Weight))
+				}
 			}
 		}
 	}
@@ -218,41 +222,6 @@ func (f *Fit) fitGrid(a *accumulated, worlds []weighted[world]) error {
 // withinDay returns the variance of runs of one day where runs of different days scatter
 // so much and the day has a share of it.
 func withinDay(scatter, share float64) float64 { return scatter * scatter / (1 + share) }
-
-// plane is what cells have in common that share a basis. They differ in their world and
-// their scatter.
-type plane struct {
-	share  Weighted
-	scheme scheme
-	prior  weighted[belief]
-}
-
-// fitPlane fits the cells of a plane from the sums of each world, and returns their
-// logarithmic weights.
-func (f *Fit) fitPlane(of plane, a *accumulated, worlds []weighted[world], sums []sums) (logWeights []float64, err error) {
-	base, err := newBasis(of.prior.value.coefficients, sums[0].xx)
-	if err != nil {
-		return nil, err
-	}
-	f.bases = append(f.bases, base)
-	for k, w := range worlds {
-		if !(a.jacobian[k] > math.Inf(-1)) {
-			continue // some run can't have been in that world
-		}
-		data := base.pulls(sums[k])
-		for _, scatter := range of.scheme.scatters {
-			variance := withinDay(scatter.Value, of.share.Value)
-			c := component{
-				posterior: base.update(data, variance), world: w.value, base: len(f.bases) - 1,
-				variance: variance, day: of.share.Value, ruled: of.prior.value.ruled,
-			}
-			f.components = append(f.components, c)
-			logWeights = append(logWeights, c.logEvidence-a.jacobian[k]+
-				math.Log(w.weight*of.share.Weight*of.scheme.excess.Weight*of.prior.weight*scatter.Weight))
-		}
-	}
-	return logWeights, nil
-}
 
 // negligible is the share of the whole below which a component is dropped.
 const negligible = 1e-6
@@ -300,31 +269,30 @@ func (f *Fit) drifts() []Weighted {
 // belief is what is held of the coefficients in one cell of the grid.
 type belief struct {
 	coefficients []Belief
-	ruled        bool
+	ruled        bool // the exponent follows the general rule
+	weight       float64
 }
 
 // beliefs returns those to average over: every drift with an exponent by the general
 // rule and with one by none.
-func (f *Fit) beliefs() []weighted[belief] {
-	var all []weighted[belief]
+func (f *Fit) beliefs() []belief {
+	var all []belief
 	p := &f.Prior
-	for _, drift := range f.drifts() {
-		for _, kind := range []struct {
-			exponent Belief
-			ruled    bool
-			weight   float64
-		}{{p.Exponent, true, 1 - p.NoRuleWeight}, {p.NoRule, false, p.NoRuleWeight}} {
-			if kind.weight == 0 {
-				continue
-			}
-			of := make([]Belief, f.design.columns())
-			of[colLevel], of[colExponent], of[colBend], of[colTire] = p.Level, kind.exponent, p.Bend, p.Tire
-			of[colCells], of[colAir], of[colDrift] = p.Cells, p.Air, Belief{SD: drift.Value}
-			for j := numFixedColumns; j < len(of); j++ {
-				of[j] = Belief{SD: p.Label}
-			}
-			all = append(all, weighted[belief]{belief{of, kind.ruled}, drift.Weight * kind.weight})
+	add := func(exponent Belief, ruled bool, drift Weighted, weight float64) {
+		if weight == 0 {
+			return
 		}
+		of := make([]Belief, f.design.columns())
+		of[colLevel], of[colExponent], of[colBend], of[colTire] = p.Level, exponent, p.Bend, p.Tire
+		of[colCells], of[colAir], of[colDrift] = p.Cells, p.Air, Belief{SD: drift.Value}
+		for j := numFixedColumns; j < len(of); j++ {
+			of[j] = Belief{SD: p.Label}
+		}
+		all = append(all, belief{of, ruled, drift.Weight * weight})
+	}
+	for _, drift := range f.drifts() {
+		add(p.Exponent, true, drift, 1-p.NoRuleWeight)
+		add(p.NoRule, false, drift, p.NoRuleWeight)
 	}
 	return all
 }

@@ -61,14 +61,12 @@ func (f *Forecast) Lasting(minutes units.Minutes) *Forecast {
 func (f *Forecast) Under(limits Limits) Chance {
 	var out Chance
 	chances := make([]float64, 0, limits.Len())
-	for _, fit := range f.car.Fits() {
-		limit, ok := limits.Of(fit.Part)
-		if !ok {
-			continue
+	for part, foreseen := range f.parts.All() {
+		if limit, ok := limits.Of(part); ok {
+			p := foreseen.CDF(limit)
+			out.Part.Set(part, p)
+			chances = append(chances, p)
 		}
-		p := f.Part(fit.Part).CDF(limit)
-		out.Part.Set(fit.Part, p)
-		chances = append(chances, p)
 	}
 	out.All = jointChance(chances, f.car.correlation)
 	return out

@@ -27,9 +27,9 @@ type heatStop struct {
 	y []float64 // one for each world
 }
 
-// sums returns the regression's sums for each world, under one of the day shares, a
-// variance σ² and an excess e of the heat stops.
-func (a *accumulated) sums(share int, variance, excess float64) []sums {
+// sums returns the regression's sums under one of the day shares, a variance σ² and an excess
+// e of the heat stops.
+func (a *accumulated) sums(share int, variance, excess float64) sums {
 	all, lambda := a.plain.plus(&a.shared[share]), a.dayShares[share].Value
 	spread := excessSpread * excess
 	weight := variance / (variance + spread*spread)
@@ -47,5 +47,5 @@ func (a *accumulated) sums(share int, variance, excess float64) []sums {
 		all.share(plain, lambda, -1)
 		all.share(&day, lambda, 1)
 	}
-	return all.ofWorlds()
+	return all
 }

@@ -126,11 +126,9 @@ func LookBack(runs []run.Run, limits Limits) (*Hindsight, error) {
 			p.Replays = append(p.Replays, replay)
 		}
 	}
-	for _, part := range run.Parts {
-		if p := byPart.At(part); p != nil {
-			p.conclude()
-			h.Parts = append(h.Parts, *p)
-		}
+	for _, p := range byPart.All() {
+		p.conclude()
+		h.Parts = append(h.Parts, *p)
 	}
 	if len(h.Parts) == 0 {
 		return nil, ErrTooFewRuns

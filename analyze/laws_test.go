@@ -353,7 +353,7 @@ func TestNarrowingIsWhatARunLeaves(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	post := base.update(base.pulls(more), k.variance)
+	post := base.update(base.pulls(&more, 0), k.variance)
 	_, after := post.along(base.at(f.design.next(&target)))
 	if w := math.Sqrt(after + own); apart(then, w) > 1e-10 || !(then < now) {
 		t.Errorf("then %.15g, want %.15g, now %.15g", then, w, now)

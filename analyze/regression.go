@@ -18,16 +18,6 @@ import (
 // drifts, which takes thousands of regressions a fit. All that share X and V differ in
 // y, σ or nothing else, so they share one [basis], in which each is a few divisions.
 
-// sums are the sums over runs that the regression needs, each taken with V⁻¹ in
-// the middle: XᵀV⁻¹X, XᵀV⁻¹y, yᵀV⁻¹y, the number of runs and ln|V|.
-type sums struct {
-	xx     *mat.SymDense
-	xy     *mat.VecDense
-	yy     float64
-	n      float64
-	logDet float64
-}
-
 // basis holds coordinates γ of the coefficients in which the prior is standard normal
 // and the data's precision is diagonal. With S the prior's spreads on a diagonal and
 // S XᵀV⁻¹X S = Q D Qᵀ,
@@ -77,8 +67,8 @@ func (b *basis) at(x []float64) (center float64, coordinates []float64) {
 	return center, coordinates
 }
 
-// pulls are what a response adds to a basis: Qᵀ S XᵀV⁻¹(y - Xm) and the sum of squares
-// (y - Xm)ᵀ V⁻¹ (y - Xm).
+// pulls are what the response of one world adds to a basis: Qᵀ S XᵀV⁻¹(y - Xm) and the sum of
+// squares (y - Xm)ᵀ V⁻¹ (y - Xm).
 type pulls struct {
 	z      []float64
 	square float64
@@ -86,17 +76,18 @@ type pulls struct {
 	logDet float64
 }
 
-func (b *basis) pulls(data sums) pulls {
-	p := len(b.prior)
-	m := mat.NewVecDense(p, nil)
+// pulls returns those of world k.
+func (b *basis) pulls(data *sums, k int) pulls {
+	m := mat.NewVecDense(len(b.prior), nil)
 	for j, belief := range b.prior {
 		m.SetVec(j, belief.Mean)
 	}
+	xy := data.xy.ColView(k)
 	var xxm, left, z mat.VecDense
 	xxm.MulVec(data.xx, m)
-	left.SubVec(data.xy, &xxm)
+	left.SubVec(xy, &xxm)
 	z.MulVec(b.to, &left)
-	square := data.yy - 2*mat.Dot(m, data.xy) + mat.Dot(m, &xxm)
+	square := data.yy[k] - 2*mat.Dot(m, xy) + mat.Dot(m, &xxm)
 	return pulls{z.RawVector().Data, math.Max(0, square), data.n, data.logDet}
 }
 

@@ -12,12 +12,13 @@ import (
 // sumsOf returns the regression's sums over rows of independent responses.
 func sumsOf(y []float64, rows [][]float64) sums {
 	p := len(rows[0])
-	s := sums{xx: mat.NewSymDense(p, nil), xy: mat.NewVecDense(p, nil), n: float64(len(y))}
+	s := newSums(p, 1)
+	s.n = float64(len(y))
 	for i, row := range rows {
 		x := mat.NewVecDense(p, row)
 		s.xx.SymRankOne(s.xx, 1, x)
-		s.xy.AddScaledVec(s.xy, y[i], x)
-		s.yy += y[i] * y[i]
+		s.xy.RankOne(s.xy, y[i], x, mat.NewVecDense(1, []float64{1}))
+		s.yy[0] += y[i] * y[i]
 	}
 	return s
 }
@@ -30,7 +31,7 @@ func regress(t *testing.T, prior []Belief, y []float64, rows [][]float64, scatte
 	if err != nil {
 		t.Fatal(err)
 	}
-	return base.update(base.pulls(data), scatter*scatter)
+	return base.update(base.pulls(&data, 0), scatter*scatter)
 }
 
 // of returns mean and spread of a combination of the coefficients.

@@ -28,7 +28,7 @@ func (f *Fit) Coefficients(level float64) []Coefficient {
 		row[j] = 1
 		var mean, square, total float64
 		for _, b := range f.beliefs() {
-			of := b.value.coefficients[j]
+			of := b.coefficients[j]
 			mean += b.weight * of.Mean
 			square += b.weight * (of.Mean*of.Mean + of.SD*of.SD)
 			total += b.weight

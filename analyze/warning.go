@@ -6,8 +6,8 @@ import (
 )
 
 // Warning is something that a reader of an answer should know: what was seen, with its
-// number. Each kind is a type of its own, and all of them are in this file. The words, with
-// what it could be and what to do, are the report's.
+// number. Each kind is a type of its own, and all kinds are in this file. Package report words
+// them, and adds what could be behind them and what to do.
 type Warning interface {
 	Code() Code
 	about() Subject
@@ -20,7 +20,7 @@ type Code string
 type Subject struct {
 	Part   run.Part
 	OfPart bool           // about Part alone
-	Runs   []run.Position // the runs that show it; none where no single run does
+	Runs   []run.Position // the runs that show it; empty where no single run does
 }
 
 // About returns what w is about.
@@ -53,7 +53,7 @@ func ChecksFirst(w Warning) bool {
 // OneRunOnly says that a part's fit rests on a single run.
 type OneRunOnly struct {
 	Part      run.Part
-	EveryPart bool // so do those of the car's other parts; Part is the first
+	EveryPart bool // true of all the car's parts; Part is the first of them
 }
 
 func (OneRunOnly) Code() Code       { return "one_run_only" }
@@ -63,7 +63,7 @@ func (w OneRunOnly) about() Subject { return Subject{w.Part, !w.EveryPart, nil} 
 // is the general rule and not this car's.
 type OneGearingOnly struct {
 	Part      run.Part
-	EveryPart bool // so have those of the car's other parts; Part is the first
+	EveryPart bool // true of all the car's parts; Part is the first of them
 	Runs      int
 }
 
@@ -90,7 +90,7 @@ type InfluentialRun struct {
 func (InfluentialRun) Code() Code       { return "influential_run" }
 func (w InfluentialRun) about() Subject { return aboutPart(w.Part, w.Run) }
 
-// RunsHotter says that a part runs hotter than it did, at equal gearing.
+// RunsHotter says that a part runs hotter than earlier in the log, at equal gearing.
 type RunsHotter struct {
 	Part   run.Part
 	Growth float64 // of the rise over the log, as a share of it
@@ -165,10 +165,10 @@ type OutsideTested struct {
 
 func (OutsideTested) Code() Code { return "outside_tested_range" }
 
-// TireUntested says that the next run's tire is none that the log has seen.
+// TireUntested says that the log has no run on a tire of the next run's diameter.
 type TireUntested struct {
 	ofCar
-	Tested Span // of the diameters seen
+	Tested Span // of the diameters in the log
 }
 
 func (TireUntested) Code() Code { return "tire_untested" }
@@ -193,7 +193,7 @@ func (AirUntested) Code() Code { return "air_untested" }
 type CellsUntested struct {
 	ofCar
 	Cells  int
-	Logged []int // those that it holds, rising; none where it says nothing of cells
+	Logged []int // the numbers that it holds, rising; empty where it says nothing of cells
 }
 
 func (CellsUntested) Code() Code { return "cells_untested" }
@@ -203,7 +203,7 @@ type UnknownLabel struct {
 	ofCar
 	Kind   string // surface or cooling
 	Label  string
-	Logged []string // those that the log holds, in its order
+	Logged []string // the labels that the log holds, in its order
 }
 
 func (UnknownLabel) Code() Code { return "unknown_label" }
@@ -233,7 +233,7 @@ func (CutShortMinutes) Code() Code { return "cut_short_minutes" }
 type VeryHot struct {
 	Part      run.Part
 	Peak      units.Celsius // the highest of the last day
-	NoGearing bool          // no gearing is likely to help; Part and Peak say nothing
+	NoGearing bool          // no gearing is likely to help; Part and Peak are not used
 }
 
 func (VeryHot) Code() Code       { return "very_hot" }

@@ -99,7 +99,7 @@ func brief(u units.System, group []analyze.Warning) string {
 	case analyze.UnitsLookSwapped:
 		return fmt.Sprintf("%s readings of %s: °C or °F? check the column", u.Forecast(w.Middle), part)
 	case analyze.HeatStops:
-		return fmt.Sprintf("%s stopped by heat: they count as at least so hot", count(w.Runs, "run"))
+		return fmt.Sprintf("%s stopped by heat: they count as at least that hot", count(w.Runs, "run"))
 	case analyze.OtherMotorRuns:
 		return fmt.Sprintf("%s with another motor left out", count(w.Runs, "run"))
 	case analyze.NotTheLever:

@@ -88,8 +88,8 @@ func wording(u units.System, group []analyze.Warning, to Reader) (message, actio
 		return fmt.Sprintf("the forecast of %s rests on one run", part),
 			"log two or three more, one of them with another pinion; the range narrows at once"
 	case analyze.OneGearingOnly:
-		return fmt.Sprintf("%s has the same gearing, so how heat follows gearing is the general rule, not this car yet",
-				everyRun(part, w.Runs)),
+		return fmt.Sprintf("each of the %d runs that measured %s has the same gearing, so how heat follows gearing is the general rule, not this car yet",
+				w.Runs, part),
 			"make one run with another pinion and log it"
 	case analyze.OddRun:
 		return fmt.Sprintf("%s: %s peaked at %s, and the other runs let you expect %s; "+
@@ -246,13 +246,6 @@ func ofKind[W analyze.Warning](warnings []analyze.Warning) []W {
 		}
 	}
 	return all
-}
-
-func everyRun(part string, n int) string {
-	if n == 1 {
-		return "the one run that measured " + part
-	}
-	return fmt.Sprintf("each of the %d runs that measured %s", n, part)
 }
 
 func choose(n int, one, many string) string {
