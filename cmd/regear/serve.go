@@ -153,7 +153,6 @@ func openTo(at *net.TCPAddr, site http.Handler, out io.Writer) (http.Handler, er
 	}
 	fmt.Fprint(out, "Each link lets one browser in, once. Nothing is encrypted: anybody on the same network can read along.\nCtrl-C ends it.\n")
 	door := &web.Door{Random: random, NewLink: func(path string) { showLinks(out, reachable, port, path) }}
-	door.Open()
 	return web.Guard(door.Keep(site), append(hosts, reachable...)), nil
 }
 
