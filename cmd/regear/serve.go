@@ -38,20 +38,7 @@ func newServeCommand(env *environment) *cobra.Command {
 	cmd := &cobra.Command{
 		Use:   "serve",
 		Short: "Serve the log book as a page, for the phone in the pit",
-		Long: `serve shows the log book as pages in a browser: the advice for each car, what if,
-logging a run, importing logs, the runs, hindsight. It runs until you press Ctrl-C.
-
-Only this computer can reach the page. To reach it from a phone, name an address of
-this computer with --listen: serve then prints a link that lets one browser in, once,
-and a new one for the next. Everybody else is kept out; but nothing is encrypted, so
-anybody on the same network can read along. Your phone's hotspot is a good network.
-
-Programs read the same answers as JSON under /api/advice and /api/runs, with the flags
-of advise and runs as the names of what is asked.`,
-		Example: `  regear serve
-  regear serve --listen 192.168.43.20
-  regear serve --listen :9000 --book club.csv`,
-		Args: noArguments,
+		Args:  noArguments,
 		RunE: func(cmd *cobra.Command, _ []string) error {
 			address, err := listenAddress(opts.listen)
 			if err != nil {
