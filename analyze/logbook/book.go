@@ -18,9 +18,9 @@ import (
 
 	"github.com/gofrs/flock"
 
+	"regear/analyze/logbook/wholefile"
 	"regear/analyze/run"
 	"regear/analyze/runlog"
-	"regear/internal/wholefile"
 )
 
 // Book is the file of a log book. It need not exist yet.

@@ -15,8 +15,8 @@ import (
 
 	"github.com/gofrs/flock"
 
+	"regear/analyze/logbook/wholefile"
 	"regear/analyze/runlog"
-	"regear/internal/wholefile"
 )
 
 // newBook returns a book in a folder of its own that holds some runs.

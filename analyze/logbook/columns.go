@@ -10,8 +10,8 @@ import (
 	"slices"
 	"strings"
 
+	"regear/analyze/logbook/wholefile"
 	"regear/analyze/runlog"
-	"regear/internal/wholefile"
 )
 
 // columnsName is the file beside the book that remembers headers of the user's own,

@@ -9,7 +9,7 @@ import (
 	"strings"
 	"time"
 
-	"regear/internal/wholefile"
+	"regear/analyze/logbook/wholefile"
 )
 
 // ErrChanged reports that the book changed between being read and being replaced.

@@ -14,11 +14,11 @@ import (
 
 	"regear/advise/carfile"
 	"regear/analyze/drivetrain"
+	"regear/analyze/logbook/wholefile"
 	domain "regear/analyze/run"
 	"regear/analyze/units"
 	"regear/cmd/regear/internal/ask"
 	"regear/cmd/regear/internal/report"
-	"regear/internal/wholefile"
 )
 
 func newCarCommand(env *environment) *cobra.Command {

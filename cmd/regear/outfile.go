@@ -8,9 +8,9 @@ import (
 	"strings"
 
 	"regear/analyze"
+	"regear/analyze/logbook/wholefile"
 	"regear/analyze/units"
 	"regear/cmd/regear/internal/report"
-	"regear/internal/wholefile"
 	"regear/plotting"
 )
 
