@@ -76,7 +76,10 @@ func (f *outFile[T]) fill(content func() (T, error)) error {
 	if err != nil {
 		return err
 	}
-	return f.file.Write(func(w io.Writer) error { return f.write(w, made) })
+	if err := f.file.Fill(func(w io.Writer) error { return f.write(w, made) }); err != nil {
+		return err
+	}
+	return f.file.Rename()
 }
 
 // discard removes what was opened and not written.

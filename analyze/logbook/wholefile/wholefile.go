@@ -1,5 +1,5 @@
-// Package wholefile writes files that appear whole or not at all: whatever happens
-// meanwhile, a path stands for what the file was before or for all of what it becomes.
+// Package wholefile writes files that appear whole or not at all: at every moment a path
+// stands for what the file was before or for all of what it becomes.
 package wholefile
 
 import (
@@ -10,15 +10,18 @@ import (
 	"io/fs"
 	"os"
 	"path/filepath"
+	"runtime"
+	"syscall"
+	"time"
 )
 
-// Suffix ends the name of a file that is being written. It begins with the name that the
-// file is to have.
+// Suffix ends the name of a file that is being written. The name begins with that of the
+// file it will replace.
 const Suffix = ".part"
 
 // File is a file that is being written beside the one that it will replace.
 type File struct {
-	// Mode are the permissions that the file gets: those of the one that it replaces, or 0644.
+	// Mode is the file's permissions: those of the file that it replaces, or 0644.
 	Mode os.FileMode
 
 	path   string
@@ -46,9 +49,8 @@ func Follow(path, name string) (string, error) {
 	return target, nil
 }
 
-// Open makes sure that a file can be written, which is best known before there is
-// anything to write. A link stays a link: what it leads to is replaced. name is what messages
-// call the path.
+// Open makes sure that a file can be written, before the work of making its content. A link
+// stays a link: the file that it leads to is replaced. name is what messages call the path.
 func Open(path, name string) (*File, error) {
 	path, err := Follow(path, name)
 	if err != nil {
@@ -65,14 +67,6 @@ func Open(path, name string) (*File, error) {
 	return f, nil
 }
 
-// Write writes the content and gives the file its name.
-func (f *File) Write(content func(io.Writer) error) error {
-	if err := f.Fill(content); err != nil {
-		return err
-	}
-	return f.Rename()
-}
-
 // Fill writes the content down to the disk.
 func (f *File) Fill(content func(io.Writer) error) error {
 	out := bufio.NewWriter(f.beside)
@@ -83,8 +77,8 @@ func (f *File) Fill(content func(io.Writer) error) error {
 	return nil
 }
 
-// Rename gives a file that was filled its name, down to the disk. Where the disk can't say
-// that it has the name, the error is no [Error].
+// Rename gives a file that was filled its name. Where it has the name but may lose it in a
+// power cut, the error is no [Error].
 func (f *File) Rename() error {
 	if err := renameOver(f.beside.Name(), f.path); err != nil {
 		return Unwritable(f.name, err)
@@ -93,7 +87,7 @@ func (f *File) Rename() error {
 	return syncFolder(filepath.Dir(f.path))
 }
 
-// Discard removes what was not given its name. There is nothing to do for no file.
+// Discard removes a file that was not renamed. A nil file needs nothing.
 func (f *File) Discard() {
 	if f != nil && f.beside != nil {
 		f.beside.Close()
@@ -102,16 +96,19 @@ func (f *File) Discard() {
 }
 
 // Write replaces a file by one that holds text.
-func Write(path string, text []byte) error {
-	f, err := Open(path, path)
+func Write(path, name string, text []byte) error {
+	f, err := Open(path, name)
 	if err != nil {
 		return err
 	}
 	defer f.Discard()
-	return f.Write(Text(text))
+	if err := f.Fill(Text(text)); err != nil {
+		return err
+	}
+	return f.Rename()
 }
 
-// Text returns a content for [File.Write].
+// Text returns a content for [File.Fill].
 func Text(text []byte) func(io.Writer) error {
 	return func(w io.Writer) error {
 		_, err := w.Write(text)
@@ -119,16 +116,50 @@ func Text(text []byte) func(io.Writer) error {
 	}
 }
 
-// Error says why a file can't be written. What it would replace is as it was.
-type Error struct {
-	Name  string // as messages call the file
-	Cause error
+// renameOver replaces a file. On Windows, virus scanners and indexers hold a new file for a
+// moment, a spreadsheet as long as it shows it: then the error is one of the two below, by
+// their names and numbers in the Windows API.
+func renameOver(from, to string) error {
+	const errorAccessDenied, errorSharingViolation = syscall.Errno(5), syscall.Errno(32)
+	const patience, pause = time.Second, 50 * time.Millisecond
+	for start := time.Now(); ; time.Sleep(pause) {
+		err := os.Rename(from, to)
+		switch {
+		case runtime.GOOS != "windows" || !errors.Is(err, errorAccessDenied) && !errors.Is(err, errorSharingViolation):
+			return err
+		case time.Since(start) > patience:
+			return fmt.Errorf("another program has it open (%w): close the spreadsheet that shows it, then try again", err)
+		}
+	}
 }
 
-func (e *Error) Error() string { return fmt.Sprintf("%s: can't be written: %v", e.Name, e.Cause) }
-func (e *Error) Unwrap() error { return e.Cause }
+// syncFolder makes a rename last through a power cut.
+func syncFolder(path string) error {
+	if runtime.GOOS == "windows" {
+		return nil // it keeps no folder in memory that could be written
+	}
+	folder, err := os.Open(path)
+	if err != nil {
+		return err
+	}
+	err = folder.Sync()
+	if errors.Is(err, syscall.EINVAL) || errors.Is(err, syscall.ENOTSUP) {
+		err = nil // some file systems can't do this
+	}
+	return errors.Join(err, folder.Close())
+}
 
-// Unwritable returns an [Error] that leaves out the file beside, which is of no interest.
+// Error says why a file can't be written. The file that it would replace is as it was.
+type Error struct {
+	name  string
+	cause error
+}
+
+func (e *Error) Error() string { return fmt.Sprintf("%s: can't be written: %v", e.name, e.cause) }
+func (e *Error) Unwrap() error { return e.cause }
+
+// Unwritable returns an [Error] of the file that messages call name. It leaves out the path
+// of the file beside, which tells nobody anything.
 func Unwritable(name string, err error) error {
 	var path *fs.PathError
 	var link *os.LinkError
