@@ -73,9 +73,13 @@ type Difference struct {
 // order meets a conflict, but for the order of runs within a day, and every run of book
 // and logs is in the outcome unless it was replaced.
 func Merge(book Contents, logs []Contents, decide Decision) Merged {
+	most := len(book.Entries) // of the runs that may have to be told apart
+	for _, log := range logs {
+		most = max(most, len(log.Entries))
+	}
 	m := merging{
-		Contents: Contents{Comments: book.Comments, Extra: slices.Clone(book.Extra)},
-		decide:   decide, groups: make(map[identity]*group, len(book.Entries)),
+		Contents: Contents{Comments: book.Comments, Extra: slices.Clone(book.Extra), Entries: make([]Entry, 0, most)},
+		decide:   decide, groups: make(map[identity]*group, most),
 	}
 	for _, e := range book.Entries {
 		m.append(m.group(e), e)
@@ -114,12 +118,14 @@ func momentOf(r *run.Run) moment {
 	return moment{r.When.Unix(), int64(r.When.Nanosecond()), r.HasTime, r.When.Location() != time.UTC}
 }
 
-// identity is what makes an entry the run that it is. What follows the moment is blank where
-// the moment tells.
+// identity is what makes an entry the run that it is.
 type identity struct {
 	car string
 	moment
+	values any // of a run whose moment does not tell: dayValues, else nil
+}
 
+type dayValues struct {
 	gearing     drivetrain.Gearing
 	tire        units.Millimeters
 	ambient     units.Celsius
@@ -128,10 +134,11 @@ type identity struct {
 }
 
 func identify(r *run.Run) identity {
-	if r.HasTime {
-		return identity{car: r.Car, moment: momentOf(r)}
+	id := identity{car: r.Car, moment: momentOf(r)}
+	if !r.HasTime {
+		id.values = dayValues{r.Gearing, r.Tire, r.Ambient, r.Minutes, r.Peak, r.Start}
 	}
-	return identity{r.Car, momentOf(r), r.Gearing, r.Tire, r.Ambient, r.Minutes, r.Peak, r.Start}
+	return id
 }
 
 // merging is a merge under way.
@@ -198,7 +205,11 @@ func (m *merging) add(log Contents) {
 			m.Extra = append(m.Extra, header)
 		}
 	}
-	var rest []Entry
+	type newcomer struct {
+		*group
+		Entry
+	}
+	var rest []newcomer
 	for _, e := range log.Entries {
 		g := m.group(e)
 		candidates := g.candidates(e)
@@ -207,18 +218,17 @@ func (m *merging) add(log Contents) {
 			g.take(candidates[k])
 			tally.Known++
 		} else {
-			rest = append(rest, e)
+			rest = append(rest, newcomer{g, e})
 		}
 	}
-	for _, e := range rest {
-		m.place(e, tally)
+	for _, n := range rest {
+		m.place(n.group, n.Entry, tally)
 	}
 }
 
 // place adds an entry that the book does not have word for word, or unites it with the
 // entry that it is.
-func (m *merging) place(e Entry, tally *Tally) {
-	g := m.group(e)
+func (m *merging) place(g *group, e Entry, tally *Tally) {
 	candidates := g.candidates(e)
 	if len(candidates) == 0 {
 		m.append(g, e)
