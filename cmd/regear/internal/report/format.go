@@ -1,11 +1,16 @@
 package report
 
 import (
+	"encoding/csv"
+	"encoding/json"
+	"fmt"
 	"io"
 
 	"regear/advise"
 	"regear/analyze"
+	"regear/analyze/drivetrain"
 	"regear/analyze/run"
+	"regear/analyze/runlog"
 	"regear/analyze/units"
 	"regear/cmd/regear/internal/document"
 )
@@ -76,3 +81,171 @@ var (
 	RunsFormats      = []Format[[]run.Run]{{"text", writeRunsText, true}, {"csv", RunsCSV, false}, {"json", RunsJSON, false}}
 	ProblemFormats   = []Format[[]RunProblem]{{"text", writeProblemsText, true}, {"csv", writeProblemsCSV, false}, {"json", writeProblemsJSON, false}}
 )
+
+// Schema is the version of the JSON documents; it rises when a reader of the old
+// one would misread the new.
+const Schema = 1
+
+// Numbers for programs round when they are written: finely enough that nothing printed as
+// text is lost, and so coarsely that rounding in the arithmetic does not show. None is
+// written as "-0".
+type (
+	tenths         float64
+	hundredths     float64
+	thousandths    float64
+	tenThousandths float64
+	millionths     float64
+	// probability has six decimals and is never written as 0 or 1: nothing is certain.
+	probability float64
+)
+
+func (x tenths) String() string         { return units.Trimmed(float64(x), 1) }
+func (x hundredths) String() string     { return units.Trimmed(float64(x), 2) }
+func (x thousandths) String() string    { return units.Trimmed(float64(x), 3) }
+func (x tenThousandths) String() string { return units.Trimmed(float64(x), 4) }
+func (x millionths) String() string     { return units.Trimmed(float64(x), 6) }
+func (p probability) String() string {
+	const least = 1e-6
+	return millionths(min(max(p, least), 1-least)).String()
+}
+
+// stated is the probability of what is wanted with a confidence. One that misses it is not
+// rounded up to it.
+func stated(p, confidence float64) probability {
+	if p < confidence {
+		p = min(p, confidence-1e-6)
+	}
+	return probability(p)
+}
+
+// MarshalJSON implements [json.Marshaler], as the other numbers' do.
+func (x tenths) MarshalJSON() ([]byte, error)         { return []byte(x.String()), nil }
+func (x hundredths) MarshalJSON() ([]byte, error)     { return []byte(x.String()), nil }
+func (x thousandths) MarshalJSON() ([]byte, error)    { return []byte(x.String()), nil }
+func (x tenThousandths) MarshalJSON() ([]byte, error) { return []byte(x.String()), nil }
+func (x millionths) MarshalJSON() ([]byte, error)     { return []byte(x.String()), nil }
+func (p probability) MarshalJSON() ([]byte, error)    { return []byte(p.String()), nil }
+
+// optional returns what there is, or nil: a value that JSON leaves out.
+func optional[T any](value T, there bool) *T {
+	if !there {
+		return nil
+	}
+	return &value
+}
+
+// byPart holds one value a part and leaves out the parts without one.
+type byPart[T any] struct {
+	Motor   *T `json:"motor,omitempty"`
+	ESC     *T `json:"esc,omitempty"`
+	Battery *T `json:"battery,omitempty"`
+}
+
+// eachPart returns what to makes of the value of each part.
+func eachPart[T, J any](of run.ByPart[T], to func(T) J) byPart[J] {
+	one := func(p run.Part) *J {
+		value, there := of.Of(p)
+		if !there {
+			return nil
+		}
+		j := to(value)
+		return &j
+	}
+	return byPart[J]{one(run.Motor), one(run.ESC), one(run.Battery)}
+}
+
+func celsius(c units.Celsius) hundredths { return hundredths(c) }
+
+func limits(of run.ByPart[advise.Limit]) byPart[hundredths] {
+	return eachPart(of, func(l advise.Limit) hundredths { return hundredths(l.Temperature) })
+}
+
+// gearsJSON is a pair of gears.
+type gearsJSON struct {
+	Pinion int `json:"pinion_teeth"`
+	Spur   int `json:"spur_teeth"`
+}
+
+func toGears(g drivetrain.Gearing) gearsJSON { return gearsJSON{g.Pinion, g.Spur} }
+
+type intervalJSON struct {
+	Estimate thousandths `json:"estimate"`
+	Low      thousandths `json:"low"`
+	High     thousandths `json:"high"`
+	Level    float64     `json:"level"`
+}
+
+func toInterval(e analyze.Estimate) intervalJSON {
+	return intervalJSON{thousandths(e.Value), thousandths(e.Low), thousandths(e.High), e.Level}
+}
+
+// negated returns the interval of the negated value.
+func negated(e analyze.Estimate) analyze.Estimate {
+	return analyze.Estimate{Value: -e.Value, Low: -e.High, High: -e.Low, Level: e.Level}
+}
+
+// warningJSON is a warning of an answer, or a problem of the log it rests on.
+type warningJSON struct {
+	Code    string   `json:"code"`
+	Part    string   `json:"part,omitempty"`
+	Runs    []string `json:"runs,omitempty"` // file:line
+	Message string   `json:"message"`
+	Action  string   `json:"action"`
+}
+
+func toWarnings(warnings []analyze.Warning, n Noticed) []warningJSON {
+	// Never null: a reader iterates without asking.
+	all := []warningJSON{}
+	for _, w := range warnings {
+		message, action := Wording(units.Metric, w, AtCommandLine)
+		about := analyze.About(w)
+		one := warningJSON{Code: string(w.Code()), Runs: worded(about.Runs, run.Position.String), Message: message, Action: action}
+		if about.OfPart {
+			one.Part = about.Part.String()
+		}
+		all = append(all, one)
+	}
+	return append(all, noticedJSON(n)...)
+}
+
+// writeJSON writes v as people and line-based tools can read it.
+func writeJSON(w io.Writer, v any) error {
+	enc := json.NewEncoder(w)
+	enc.SetIndent("", "  ")
+	enc.SetEscapeHTML(false)
+	return enc.Encode(v)
+}
+
+// writeCSV writes one table of fixed columns. A cell without a value is blank.
+func writeCSV(w io.Writer, header []string, rows [][]string) error {
+	out := csv.NewWriter(w)
+	if err := out.Write(header); err != nil {
+		return err
+	}
+	return out.WriteAll(rows)
+}
+
+// cells are values as CSV has them: yes and no for a bool, and no text that a spreadsheet
+// would run as a formula.
+func cells(values ...any) []string {
+	row := make([]string, len(values))
+	for i, value := range values {
+		switch value {
+		case true:
+			row[i] = "yes"
+		case false:
+			row[i] = "no"
+		default:
+			row[i] = runlog.EscapeFormula(fmt.Sprint(value))
+		}
+	}
+	return row
+}
+
+// cell writes what there is, or nothing.
+func cell[T fmt.Stringer](value *T) string {
+	if value == nil {
+		return ""
+	}
+	return (*value).String()
+}
