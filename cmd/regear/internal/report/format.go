@@ -197,7 +197,7 @@ func toWarnings(warnings []analyze.Warning, n Noticed) []warningJSON {
 	// Never null: a reader iterates without asking.
 	all := []warningJSON{}
 	for _, w := range warnings {
-		message, action := Wording(units.Metric, w, AtCommandLine)
+		message, action, _ := wording(units.Metric, []analyze.Warning{w}, AtCommandLine)
 		about := analyze.About(w)
 		one := warningJSON{Code: string(w.Code()), Runs: worded(about.Runs, run.Position.String), Message: message, Action: action}
 		if about.OfPart {

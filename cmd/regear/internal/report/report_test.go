@@ -74,7 +74,7 @@ func TestEveryWarning(t *testing.T) {
 		t.Errorf("the tests ask for %v, want %v", got, all)
 	}
 	slices.Sort(all)
-	if got := slices.Sorted(slices.Values(codesOf(firstTold))); !slices.Equal(got, all) {
+	if got := slices.Sorted(slices.Values(codesOf(byUrgency))); !slices.Equal(got, all) {
 		t.Errorf("in brief %v are ranked, want %v", got, all)
 	}
 }
@@ -92,7 +92,8 @@ func TestWording(t *testing.T) {
 	for _, u := range []units.System{units.Metric, units.US} {
 		b.WriteString(asText(WarningNotes(everyWarning(), u, AtCommandLine), 0) + "\n")
 		for _, w := range everyWarning() {
-			b.WriteString(brief(u, []analyze.Warning{w}) + "\n")
+			_, _, brief := wording(u, []analyze.Warning{w}, AtCommandLine)
+			b.WriteString(brief + "\n")
 		}
 		b.WriteString("\n")
 	}
@@ -116,7 +117,7 @@ func TestWording(t *testing.T) {
 func TestEveryCodeIsWorded(t *testing.T) {
 	for _, w := range everyWarning() {
 		for _, u := range []units.System{units.Metric, units.US} {
-			message, action := Wording(u, w, AtCommandLine)
+			message, action, _ := wording(u, []analyze.Warning{w}, AtCommandLine)
 			if message == "" || action == "" {
 				t.Errorf("%v: message %q, action %q", w.Code(), message, action)
 			}
@@ -133,7 +134,8 @@ func TestEveryCodeIsWorded(t *testing.T) {
 func TestBriefWarningsFitALine(t *testing.T) {
 	for _, w := range everyWarning() {
 		for _, u := range []units.System{units.Metric, units.US} {
-			if line := "warning: " + brief(u, []analyze.Warning{w}); len([]rune(line)) > 80 || strings.Contains(line, "%!") {
+			_, _, brief := wording(u, []analyze.Warning{w}, AtCommandLine)
+			if line := "warning: " + brief; len([]rune(line)) > 80 || strings.Contains(line, "%!") {
 				t.Errorf("%v: %d letters: %s", w.Code(), len([]rune(line)), line)
 			}
 		}
@@ -255,7 +257,7 @@ func TestEveryFormatShowsEveryCode(t *testing.T) {
 	const wide = 10000
 	text := asText(WarningNotes(a.Warnings, units.Metric, AtCommandLine), wide) + NoticedText(noticed)
 	for _, w := range a.Warnings {
-		if message, _ := Wording(units.Metric, w, AtCommandLine); !strings.Contains(text, message) {
+		if message, _, _ := wording(units.Metric, []analyze.Warning{w}, AtCommandLine); !strings.Contains(text, message) {
 			t.Errorf("text does not say %q", message)
 		}
 	}
@@ -373,7 +375,7 @@ func TestRecordSaysEverything(t *testing.T) {
 		}
 		wanted = append(wanted, a.nextTest())
 		for _, w := range r.Answer.Warnings {
-			message, action := Wording(u, w, AtCommandLine)
+			message, action, _ := wording(u, []analyze.Warning{w}, AtCommandLine)
 			wanted = append(wanted, message, capital(action))
 		}
 		wanted = append(append(wanted, a.why()...), a.assumed()...)
@@ -922,7 +924,7 @@ func TestFormatsWarnAlike(t *testing.T) {
 			t.Errorf("text has %d warnings for %d groups", n, groups)
 		}
 		for _, group := range sameButForPart(a.Warnings) {
-			if message, action := wording(units.Metric, group, AtCommandLine); !strings.Contains(text, message+". "+capital(action)) {
+			if message, action, _ := wording(units.Metric, group, AtCommandLine); !strings.Contains(text, message+". "+capital(action)) {
 				t.Errorf("text does not say %q", message)
 			}
 		}

@@ -28,6 +28,13 @@ func teeth(n int) string {
 	return word + choose(n, " tooth", " teeth")
 }
 
+func choose(n int, one, many string) string {
+	if n == 1 {
+		return one
+	}
+	return many
+}
+
 // count writes a number with its noun: "1 run", "3 runs".
 func count(n int, noun string) string { return strconv.Itoa(n) + " " + noun + choose(n, "", "s") }
 
@@ -48,8 +55,8 @@ func joined(words []string, last string) string {
 func quotedList(words []string) string { return list(worded(words, strconv.Quote)) }
 
 // worded words every item.
-func worded[T any](items []T, word func(T) string) []string {
-	var words []string
+func worded[T, W any](items []T, word func(T) W) []W {
+	var words []W
 	for _, item := range items {
 		words = append(words, word(item))
 	}
