@@ -2,7 +2,6 @@ package report
 
 import (
 	"fmt"
-	"io"
 	"math"
 	"slices"
 	"strconv"
@@ -45,11 +44,11 @@ func Brief(a *advise.Advice, u units.System) document.Document {
 // Headline is the pick in one sentence.
 func Headline(a *advise.Advice, u units.System) string { return adviceWords{a, u}.headline() }
 
-func writeAdviceText(w io.Writer, a Advised, s Style) error {
+func advised(a Advised, u units.System) document.Document {
 	if a.Brief {
-		return answerText(w, Brief(a.Advice, s.Units), s)
+		return Brief(a.Advice, u)
 	}
-	return answerText(w, Advice(a.Advice, s.Units), s)
+	return Advice(a.Advice, u)
 }
 
 // adviceWords words one answer.

@@ -2,7 +2,6 @@ package report
 
 import (
 	"fmt"
-	"io"
 	"slices"
 	"strings"
 
@@ -37,10 +36,9 @@ func WarningsOfAll(all []NextRun) []analyze.Warning {
 	return out
 }
 
-// Compare sets several answers side by side.
-func Compare(all []NextRun, u units.System) document.Document {
-	t := compareWords{all, u}
-	first := adviceWords{all[0].Advice, u}
+func compared(c Compared, u units.System) document.Document {
+	t := compareWords{c.Runs, u}
+	first := adviceWords{c.Runs[0].Advice, u}
 	return document.Document{
 		document.Headline(t.headline()),
 		section("pick", "The pick", t.picks()),
@@ -48,10 +46,6 @@ func Compare(all []NextRun, u units.System) document.Document {
 		section("assumed", "Assumed of every run, unless named above",
 			document.List(append(append(first.circumstances(), first.choice()), t.unknown()...))),
 	}
-}
-
-func writeCompareText(w io.Writer, c Compared, s Style) error {
-	return answerText(w, Compare(c.Runs, s.Units), s)
 }
 
 type compareWords struct {
@@ -212,10 +206,10 @@ type nextOneJSON struct {
 	Advice    adviceJSON `json:"advice"`
 }
 
-func writeCompareJSON(w io.Writer, c Compared, _ Style) error {
+func toCompared(c Compared) compareJSON {
 	doc := compareJSON{Schema: Schema}
 	for _, r := range c.Runs {
-		doc.Runs = append(doc.Runs, nextOneJSON{r.Different, toAdvice(r.Advice, c.Noticed)})
+		doc.Runs = append(doc.Runs, nextOneJSON{r.Different, toAdvice(Advised{Advice: r.Advice, Noticed: c.Noticed})})
 	}
-	return writeJSON(w, doc)
+	return doc
 }

@@ -2,7 +2,6 @@ package report
 
 import (
 	"fmt"
-	"io"
 	"maps"
 	"math"
 	"slices"
@@ -30,12 +29,12 @@ func Fit(car *analyze.Car, u units.System) document.Document {
 	return doc
 }
 
-func writeFitText(w io.Writer, car Fitted, s Style) error {
-	doc := Fit(car.Car, s.Units)
+func fitted(car Fitted, u units.System) document.Document {
+	doc := Fit(car.Car, u)
 	if n := len(car.Warnings()); n > 0 {
 		doc = append(doc, document.Paragraph(fmt.Sprintf("Checks: %s, shown separately.", count(n, "warning"))))
 	}
-	return doc.Text(w, s.Layout)
+	return doc
 }
 
 // fitWords words the fits of one car.
@@ -254,12 +253,12 @@ var reasonNames = map[analyze.Reason]string{
 	analyze.NoRise:      "no_rise",
 }
 
-func writeFitJSON(w io.Writer, car Fitted, _ Style) error {
+func toFit(car Fitted) fitJSON {
 	last := analyze.ConditionsOf(car.Last)
-	return writeJSON(w, fitJSON{
+	return fitJSON{
 		Schema: Schema, Car: car.Car.Name, Current: toCurrent(last), Scaling: scalingOf(car.Car, last),
 		Parts: eachFit(car.Car, toPartFit), Warnings: toWarnings(car.Warnings(), car.Noticed),
-	})
+	}
 }
 
 func toPartFit(f *analyze.Fit) partFitJSON {

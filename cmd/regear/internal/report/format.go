@@ -21,13 +21,10 @@ type Style struct {
 	document.Layout
 }
 
-// Writer writes an answer. It fails with what w reports.
-type Writer[T any] func(w io.Writer, answer T, s Style) error
-
-// Format is one format in which an answer can be had.
+// Format is one format in which an answer can be had. Write fails with what w reports.
 type Format[T any] struct {
 	Name      string // as --format takes it
-	Write     Writer[T]
+	Write     func(w io.Writer, answer T, s Style) error
 	ForPeople bool // its warnings and cautions are written apart from it; a program's are inside
 }
 
@@ -69,18 +66,44 @@ type Started struct {
 	Known StartKnown
 }
 
-// The formats of each answer, the usual one first.
+// The formats of each answer, the usual one first. A blank line parts an answer in text from
+// the cautions behind it.
 var (
-	AdviceFormats    = []Format[Advised]{{"text", writeAdviceText, true}, {"json", AdviceJSON, false}, {"csv", writeAdviceCSV, false}}
-	FitFormats       = []Format[Fitted]{{"text", writeFitText, true}, {"json", writeFitJSON, false}}
-	HindsightFormats = []Format[Replayed]{{"text", writeHindsightText, true}, {"json", writeHindsightJSON, false}}
-	CompareFormats   = []Format[Compared]{{"text", writeCompareText, true}, {"json", writeCompareJSON, false}}
-	RestFormats      = []Format[Rested]{{"text", writeRestText, true}, {"json", writeRestJSON, false}}
-	StartFormats     = []Format[Started]{{"text", writeStartText, true}, {"json", writeStartJSON, false}}
-	TableFormats     = []Format[GearTable]{{"text", writeTableText, true}, {"json", writeTableJSON, false}, {"csv", writeTableCSV, false}}
-	RunsFormats      = []Format[[]run.Run]{{"text", writeRunsText, true}, {"csv", RunsCSV, false}, {"json", RunsJSON, false}}
-	ProblemFormats   = []Format[[]RunProblem]{{"text", writeProblemsText, true}, {"csv", writeProblemsCSV, false}, {"json", writeProblemsJSON, false}}
+	AdviceFormats    = []Format[Advised]{inText(advised, "\n"), inJSON(toAdvice), inCSV(adviceRows)}
+	FitFormats       = []Format[Fitted]{inText(fitted, ""), inJSON(toFit)}
+	HindsightFormats = []Format[Replayed]{inText(replayed, ""), inJSON(toHindsight)}
+	CompareFormats   = []Format[Compared]{inText(compared, "\n"), inJSON(toCompared)}
+	RestFormats      = []Format[Rested]{inText(rested, "\n"), inJSON(toRest)}
+	StartFormats     = []Format[Started]{inText(started, "\n"), inJSON(toStart)}
+	TableFormats     = []Format[GearTable]{inText(GearTable.words, ""), inJSON(GearTable.json), inCSV(GearTable.rows)}
+	RunsFormats      = []Format[[]run.Run]{inText(listed, ""), {"csv", runLog, false}, inJSON(toRuns)}
+	ProblemFormats   = []Format[[]RunProblem]{inText(problemWords, ""), inCSV(problemRows), inJSON(toProblems)}
 )
+
+func inText[T any](words func(T, units.System) document.Document, end string) Format[T] {
+	return Format[T]{"text", func(w io.Writer, answer T, s Style) error {
+		if err := words(answer, s.Units).Text(w, s.Layout); err != nil {
+			return err
+		}
+		_, err := io.WriteString(w, end)
+		return err
+	}, true}
+}
+
+// inJSON writes documents that people and line-based tools can read.
+func inJSON[T, J any](doc func(T) J) Format[T] {
+	return Format[T]{"json", func(w io.Writer, answer T, _ Style) error {
+		enc := json.NewEncoder(w)
+		enc.SetIndent("", "  ")
+		enc.SetEscapeHTML(false)
+		return enc.Encode(doc(answer))
+	}, false}
+}
+
+// inCSV writes one table of fixed columns, its header first. A cell without a value is blank.
+func inCSV[T any](rows func(T) [][]string) Format[T] {
+	return Format[T]{"csv", func(w io.Writer, answer T, _ Style) error { return csv.NewWriter(w).WriteAll(rows(answer)) }, false}
+}
 
 // Schema is the version of the JSON documents; it rises when a reader of the old
 // one would misread the new.
@@ -141,15 +164,13 @@ type byPart[T any] struct {
 	Battery *T `json:"battery,omitempty"`
 }
 
-// eachPart returns what to makes of the value of each part.
 func eachPart[T, J any](of run.ByPart[T], to func(T) J) byPart[J] {
 	one := func(p run.Part) *J {
 		value, there := of.Of(p)
 		if !there {
 			return nil
 		}
-		j := to(value)
-		return &j
+		return optional(to(value), true)
 	}
 	return byPart[J]{one(run.Motor), one(run.ESC), one(run.Battery)}
 }
@@ -160,7 +181,6 @@ func limits(of run.ByPart[advise.Limit]) byPart[hundredths] {
 	return eachPart(of, func(l advise.Limit) hundredths { return hundredths(l.Temperature) })
 }
 
-// gearsJSON is a pair of gears.
 type gearsJSON struct {
 	Pinion int `json:"pinion_teeth"`
 	Spur   int `json:"spur_teeth"`
@@ -179,7 +199,6 @@ func toInterval(e analyze.Estimate) intervalJSON {
 	return intervalJSON{thousandths(e.Value), thousandths(e.Low), thousandths(e.High), e.Level}
 }
 
-// negated returns the interval of the negated value.
 func negated(e analyze.Estimate) analyze.Estimate {
 	return analyze.Estimate{Value: -e.Value, Low: -e.High, High: -e.Low, Level: e.Level}
 }
@@ -206,23 +225,6 @@ func toWarnings(warnings []analyze.Warning, n Noticed) []warningJSON {
 		all = append(all, one)
 	}
 	return append(all, noticedJSON(n)...)
-}
-
-// writeJSON writes v as people and line-based tools can read it.
-func writeJSON(w io.Writer, v any) error {
-	enc := json.NewEncoder(w)
-	enc.SetIndent("", "  ")
-	enc.SetEscapeHTML(false)
-	return enc.Encode(v)
-}
-
-// writeCSV writes one table of fixed columns. A cell without a value is blank.
-func writeCSV(w io.Writer, header []string, rows [][]string) error {
-	out := csv.NewWriter(w)
-	if err := out.Write(header); err != nil {
-		return err
-	}
-	return out.WriteAll(rows)
 }
 
 // cells are values as CSV has them: yes and no for a bool, and no text that a spreadsheet

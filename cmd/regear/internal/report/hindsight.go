@@ -2,7 +2,6 @@ package report
 
 import (
 	"fmt"
-	"io"
 	"math"
 	"strconv"
 
@@ -23,9 +22,7 @@ func Hindsight(h *analyze.Hindsight, u units.System) document.Document {
 	return append(doc, document.Paragraph(t.remarks()))
 }
 
-func writeHindsightText(w io.Writer, h Replayed, s Style) error {
-	return Hindsight(h.Hindsight, s.Units).Text(w, s.Layout)
-}
+func replayed(h Replayed, u units.System) document.Document { return Hindsight(h.Hindsight, u) }
 
 // hindsightWords words the replay of one car.
 type hindsightWords struct {
@@ -172,7 +169,7 @@ var trustNames = map[analyze.Trust]string{
 	analyze.Earned:        "earned",
 }
 
-func writeHindsightJSON(w io.Writer, h Replayed, _ Style) error {
+func toHindsight(h Replayed) hindsightJSON {
 	doc := hindsightJSON{
 		Schema: Schema, Car: h.Car, Reliability: []reliabilityJSON{},
 		HeatStops: h.HeatStops, Unreplayed: h.Unreplayed, Warnings: toWarnings(nil, h.Noticed),
@@ -185,7 +182,7 @@ func writeHindsightJSON(w io.Writer, h Replayed, _ Style) error {
 	for _, r := range h.Reliability {
 		doc.Reliability = append(doc.Reliability, reliabilityJSON{r.Low, r.High, r.N, tenThousandths(r.Stated), tenThousandths(r.Happened)})
 	}
-	return writeJSON(w, doc)
+	return doc
 }
 
 func toPartHindsight(p analyze.PartHindsight) partHindsightJSON {

@@ -2,13 +2,13 @@ package report
 
 import (
 	"fmt"
-	"io"
 	"slices"
 	"strconv"
 	"strings"
 
 	"regear/analyze"
 	"regear/analyze/run"
+	"regear/analyze/units"
 	"regear/cmd/regear/internal/app"
 	"regear/cmd/regear/internal/document"
 )
@@ -148,8 +148,7 @@ func LeftOutOf(car *analyze.Car) []RunProblem {
 	return all
 }
 
-// RunProblems are a line for each problem.
-func RunProblems(problems []RunProblem) document.Document {
+func problemWords(problems []RunProblem, _ units.System) document.Document {
 	if len(problems) == 0 {
 		return document.Document{document.Paragraph("Nothing keeps a run out of the fits.")}
 	}
@@ -165,17 +164,12 @@ func problemLines(problems []RunProblem) []string {
 	})
 }
 
-func writeProblemsText(w io.Writer, problems []RunProblem, _ Style) error {
-	return RunProblems(problems).Text(w, document.Layout{})
-}
-
-// writeProblemsCSV writes a row for each problem.
-func writeProblemsCSV(w io.Writer, problems []RunProblem, _ Style) error {
-	rows := make([][]string, len(problems))
-	for i, p := range problems {
-		rows[i] = append([]string{p.place()}, cells(p.Car, strings.Join(worded(p.Parts, run.Part.String), " "), p.Why)...)
+func problemRows(problems []RunProblem) [][]string {
+	rows := [][]string{{"place", "car", "parts", "why"}}
+	for _, p := range problems {
+		rows = append(rows, append([]string{p.place()}, cells(p.Car, strings.Join(worded(p.Parts, run.Part.String), " "), p.Why)...))
 	}
-	return writeCSV(w, []string{"place", "car", "parts", "why"}, rows)
+	return rows
 }
 
 // place returns where the problem is, "" if it is nowhere in particular.
@@ -189,6 +183,11 @@ func (p RunProblem) place() string {
 	return p.Position.String()
 }
 
+type problemsJSON struct {
+	Schema   int              `json:"schema"`
+	Problems []runProblemJSON `json:"problems"`
+}
+
 type runProblemJSON struct {
 	Place string   `json:"place,omitempty"`
 	Car   string   `json:"car,omitempty"`
@@ -196,15 +195,12 @@ type runProblemJSON struct {
 	Why   string   `json:"why"`
 }
 
-func writeProblemsJSON(w io.Writer, problems []RunProblem, _ Style) error {
-	doc := struct {
-		Schema   int              `json:"schema"`
-		Problems []runProblemJSON `json:"problems"`
-	}{Schema, []runProblemJSON{}}
+func toProblems(problems []RunProblem) problemsJSON {
+	doc := problemsJSON{Schema, []runProblemJSON{}}
 	for _, p := range problems {
 		doc.Problems = append(doc.Problems, runProblemJSON{p.place(), p.Car, worded(p.Parts, run.Part.String), p.Why})
 	}
-	return writeJSON(w, doc)
+	return doc
 }
 
 // ByFlags words a remedy for the command line, which has a flag for it; "" where it has none.

@@ -223,11 +223,8 @@ func TestEveryFormatShowsEveryCode(t *testing.T) {
 	var doc struct {
 		Warnings []struct{ Code, Message, Action string }
 	}
-	var out bytes.Buffer
-	if err := AdviceJSON(&out, Advised{Advice: a, Noticed: noticed}, Style{}); err != nil {
-		t.Fatal(err)
-	}
-	if err := json.Unmarshal(out.Bytes(), &doc); err != nil {
+	written := inFormats(t, AdviceFormats, Advised{Advice: a, Noticed: noticed}, units.Metric)
+	if err := json.Unmarshal([]byte(written["json"]), &doc); err != nil {
 		t.Fatal(err)
 	}
 	var inJSON []string
@@ -238,15 +235,7 @@ func TestEveryFormatShowsEveryCode(t *testing.T) {
 		}
 	}
 
-	out.Reset()
-	if err := writeAdviceCSV(&out, Advised{Advice: a, Noticed: noticed}, Style{}); err != nil {
-		t.Fatal(err)
-	}
-	rows, err := csv.NewReader(&out).ReadAll()
-	if err != nil {
-		t.Fatal(err)
-	}
-	inCSV := strings.Fields(rows[1][len(rows[1])-1])
+	inCSV := strings.Fields(rowsOf(t, written["csv"])[0]["warnings"])
 
 	for _, code := range codes {
 		if !slices.Contains(inJSON, code) || !slices.Contains(inCSV, code) {
@@ -294,10 +283,10 @@ func TestQuantities(t *testing.T) {
 func TestBoldMarksThePick(t *testing.T) {
 	a := advice(t)
 	var plain, bold bytes.Buffer
-	if err := writeAdviceText(&plain, Advised{Advice: a}, Style{}); err != nil {
+	if err := AdviceFormats[0].Write(&plain, Advised{Advice: a}, Style{}); err != nil {
 		t.Fatal(err)
 	}
-	if err := writeAdviceText(&bold, Advised{Advice: a}, Style{Layout: document.Layout{Bold: true}}); err != nil {
+	if err := AdviceFormats[0].Write(&bold, Advised{Advice: a}, Style{Layout: document.Layout{Bold: true}}); err != nil {
 		t.Fatal(err)
 	}
 	without := strings.NewReplacer("\x1b[1m", "", "\x1b[0m", "").Replace(bold.String())
@@ -509,9 +498,9 @@ func TestTablesAreNamed(t *testing.T) {
 		t.Fatal(err)
 	}
 	docs := []document.Document{
-		page.Body, Compare([]NextRun{{Advice: r.Answer}, {Different: "ambient=35C", Advice: r.Answer}}, units.Metric),
-		Rest(r.Answer, run.Readings{}, units.Metric), Runs(r.Runs, units.US),
-		Gears(GearTable{Rows: []GearRow{{Gearing: r.Answer.Current.Gearing}}, Tires: []Tire{{"big", 118}}}, units.Metric),
+		page.Body, compared(Compared{Runs: []NextRun{{Advice: r.Answer}, {Different: "ambient=35C", Advice: r.Answer}}}, units.Metric),
+		rested(Rested{Advice: r.Answer}, units.Metric), listed(r.Runs, units.US),
+		GearTable{Rows: []GearRow{{Gearing: r.Answer.Current.Gearing}}, Tires: []Tire{{"big", 118}}}.words(units.Metric),
 	}
 	tables := 0
 	var look func(document.Document)
@@ -905,7 +894,7 @@ func TestFormatsWarnAlike(t *testing.T) {
 		}
 		want = append(want, "looks_implausible")
 		var got []string
-		for _, w := range toAdvice(a, noticed).Warnings {
+		for _, w := range toAdvice(Advised{Advice: a, Noticed: noticed}).Warnings {
 			got = append(got, w.Code)
 		}
 		if !slices.Equal(got, want) {

@@ -2,7 +2,6 @@ package report
 
 import (
 	"fmt"
-	"io"
 	"math"
 	"slices"
 
@@ -12,9 +11,8 @@ import (
 	"regear/cmd/regear/internal/document"
 )
 
-// Rest says how long to run and how long to rest.
-func Rest(a *advise.Advice, start run.Readings, u units.System) document.Document {
-	t := restWords{adviceWords{a, u}, start, a.Stints(start)}
+func rested(r Rested, u units.System) document.Document {
+	t := restWords{adviceWords{r.Advice, u}, r.Start, r.Stints(r.Start)}
 	return document.Document{
 		document.Headline(t.headline()),
 		section("run", "How long to run", t.lengths()),
@@ -22,10 +20,6 @@ func Rest(a *advise.Advice, start run.Readings, u units.System) document.Documen
 		section("battery", "The battery that comes out", document.List(t.charging())),
 		section("assumed", "Assumed", document.List(t.taken())),
 	}
-}
-
-func writeRestText(w io.Writer, r Rested, s Style) error {
-	return answerText(w, Rest(r.Advice, r.Start, s.Units), s)
 }
 
 type restWords struct {
@@ -207,7 +201,7 @@ func toCool(r advise.Rest) coolJSON {
 
 func toLongest(l advise.Longest) *hundredths { return optional(hundredths(l.Minutes), l.Bounded) }
 
-func writeRestJSON(w io.Writer, a Rested, _ Style) error {
+func toRest(a Rested) restJSON {
 	doc := restJSON{
 		Schema: Schema, Car: a.Car.Name, NextRun: toNextRun(a.Next), Limits: limits(a.Limits), Confidence: a.Confidence,
 		Start: eachPart(a.Start, celsius), RestNow: eachPart(a.RestFrom(a.Start), toCool), Warnings: toWarnings(a.Warnings, a.Noticed),
@@ -219,5 +213,5 @@ func writeRestJSON(w io.Writer, a Rested, _ Style) error {
 			Cold: toLongest(s.Cold), Warm: toLongest(s.Warm), Run: hundredths(s.Run), Rest: eachPart(s.Rest, toCool),
 		})
 	}
-	return writeJSON(w, doc)
+	return doc
 }

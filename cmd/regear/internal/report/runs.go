@@ -16,11 +16,10 @@ import (
 	"regear/cmd/regear/internal/document"
 )
 
-// Runs are a table of runs, and totals by car.
-func Runs(runs []run.Run, u units.System) document.Document { return FlaggedRuns(runs, nil, u) }
+func listed(runs []run.Run, u units.System) document.Document { return FlaggedRuns(runs, nil, u) }
 
-// FlaggedRuns are the same with what is to be said of single runs before their notes: see
-// [RunFlags].
+// FlaggedRuns are a table of runs, with what is to be said of single runs before their notes
+// (see [RunFlags]), and totals by car.
 func FlaggedRuns(runs []run.Run, flags map[run.Position][]string, u units.System) document.Document {
 	if len(runs) == 0 {
 		return document.Document{document.Paragraph("No run passes the filters.")}
@@ -31,11 +30,6 @@ func FlaggedRuns(runs []run.Run, flags map[run.Position][]string, u units.System
 		totals.Items = append(totals.Items, Total(name, byCar[name]))
 	}
 	return document.Document{runTable(u, runs, flags, len(names) > 1), totals}
-}
-
-// writeRunsText writes runs as text.
-func writeRunsText(w io.Writer, runs []run.Run, s Style) error {
-	return Runs(runs, s.Units).Text(w, s.Layout)
 }
 
 func runTable(u units.System, runs []run.Run, flags map[run.Position][]string, withCar bool) document.Table {
@@ -131,10 +125,7 @@ func totalOf(name string, runs []run.Run) totals {
 	return t
 }
 
-// RunsCSV writes runs as a run log.
-func RunsCSV(w io.Writer, runs []run.Run, _ Style) error {
-	return runlog.Write(w, runs)
-}
+func runLog(w io.Writer, runs []run.Run, _ Style) error { return runlog.Write(w, runs) }
 
 type runsJSON struct {
 	Schema int       `json:"schema"`
@@ -165,8 +156,7 @@ type runJSON struct {
 	Place         string                `json:"place"`
 }
 
-// RunsJSON writes runs and totals by car as a document for programs.
-func RunsJSON(w io.Writer, runs []run.Run, _ Style) error {
+func toRuns(runs []run.Run) runsJSON {
 	doc := runsJSON{Schema: Schema, Runs: make([]runJSON, len(runs)), Cars: []totals{}}
 	for i := range runs {
 		doc.Runs[i] = toRun(&runs[i])
@@ -175,7 +165,7 @@ func RunsJSON(w io.Writer, runs []run.Run, _ Style) error {
 	for _, name := range names {
 		doc.Cars = append(doc.Cars, totalOf(name, byCar[name]))
 	}
-	return writeJSON(w, doc)
+	return doc
 }
 
 func toRun(r *run.Run) runJSON {

@@ -2,7 +2,6 @@ package report
 
 import (
 	"fmt"
-	"io"
 	"slices"
 	"strconv"
 
@@ -22,10 +21,10 @@ type StartKnown struct {
 	Noticed  Noticed // in the log
 }
 
-// Start is the first gearing after a change for a driver who stands at the car, new tires in
-// hand.
-func Start(s *advise.Start, known StartKnown, u units.System) document.Document {
-	t := startWords{s, known, u}
+// started words the first gearing after a change for a driver who stands at the car, new tires
+// in hand.
+func started(s Started, u units.System) document.Document {
+	t := startWords{s, u}
 	return document.Document{
 		document.Headline(t.headline()),
 		section("why", "Why", document.List(t.why())),
@@ -34,13 +33,8 @@ func Start(s *advise.Start, known StartKnown, u units.System) document.Document 
 	}
 }
 
-func writeStartText(w io.Writer, answer Started, s Style) error {
-	return answerText(w, Start(answer.Start, answer.Known, s.Units), s)
-}
-
 type startWords struct {
-	*advise.Start
-	known StartKnown
+	Started
 	Units units.System
 }
 
@@ -52,7 +46,7 @@ func (t startWords) headline() string {
 	if !t.Keep.Holds() {
 		closest := fmt.Sprintf("%s keeps the %s. The closest, %s, is %s", t.nothing("No whole number of teeth"), t.kept(), keep, offWords(t.Keep.Off))
 		switch {
-		case t.Keep.Off > 0 && t.Careful == nil && t.known.Pinions:
+		case t.Keep.Off > 0 && t.Careful == nil && t.Known.Pinions:
 			return closest + " and nothing at hand lies below it: get a smaller pinion before you drive."
 		case t.Keep.Off > 0 && t.Careful == nil:
 			return fmt.Sprintf("%s, and %s: fit a larger spur before you drive.", closest, t.noneBelow())
@@ -63,7 +57,7 @@ func (t startWords) headline() string {
 	}
 	if t.Careful == nil {
 		below := "nothing at hand lies below it"
-		if !t.known.Pinions {
+		if !t.Known.Pinions {
 			below = t.noneBelow()
 		}
 		return fmt.Sprintf("%s keeps the %s; %s for a careful first run, so keep that run short.", capital(keep), t.kept(), below)
@@ -74,7 +68,7 @@ func (t startWords) headline() string {
 // nothing says what there is none of: of what is at hand or, where that is not known, of
 // pinions in general.
 func (t startWords) nothing(general string) string {
-	if t.known.Pinions {
+	if t.Known.Pinions {
 		return "Nothing at hand"
 	}
 	return general
@@ -138,7 +132,7 @@ func (t startWords) why() []string {
 	if t.Keep != t.Nearest && t.Keep != nil {
 		reasons = append(reasons, fmt.Sprintf("Closest of all would be %s, %s: %s.", t.name(t.Nearest.Gearing), offWords(t.Nearest.Off), t.lack(t.Nearest)))
 	}
-	if t.known.Internal == advise.Default {
+	if t.Known.Internal == advise.Default {
 		reasons = append(reasons, "No internal ratio was given, so 1 is used: the ratios below are pinion to spur alone, and which pinion keeps the load does not depend on it.")
 	}
 	if t.Keep != nil && t.After.KV > 0 && t.After.Cells > 0 {
@@ -232,7 +226,7 @@ func (t startWords) marks(o *advise.StartOption) []string {
 	switch {
 	case o == t.Keep && o.Holds():
 		marks = append(marks, "keeps the "+t.kept())
-	case o == t.Keep && t.known.Pinions:
+	case o == t.Keep && t.Known.Pinions:
 		marks = append(marks, "closest at hand")
 	case o == t.Keep:
 		marks = append(marks, "closest")
@@ -262,7 +256,7 @@ func (t startWords) legend(forecast, rule, travel bool) string {
 	if travel {
 		prose += " Motor moves: away from the spur where +, against what was fitted before."
 	}
-	if !t.known.Pinions {
+	if !t.Known.Pinions {
 		prose += " Which pinions you own was not said."
 	}
 	return prose
@@ -274,7 +268,7 @@ func (t startWords) firstRun() []string {
 	for _, r := range t.Readings {
 		steps = append(steps, fmt.Sprintf("After %s stop and read every part within a minute. Go no further if %s.", minutes(r.Minutes), t.tooWarm(r)))
 	}
-	if len(t.Readings) > 0 && !t.known.Ambient {
+	if len(t.Readings) > 0 && !t.Known.Ambient {
 		steps = append(steps, fmt.Sprintf("These readings are for air of %s, as none was given: say yours with --ambient, as in --ambient %s. "+
 			"Without it, stop one degree earlier for each degree that the air is cooler.", t.Units.Reading(advise.AssumedAir), t.exampleAir()))
 	}
@@ -356,10 +350,8 @@ var keptNames = map[advise.Kept]string{advise.KeptRollout: "rollout", advise.Kep
 
 var reachNames = map[drivetrain.Reach]string{drivetrain.Inside: "fits", drivetrain.TooClose: "too_small", drivetrain.TooFar: "too_large"}
 
-// writeStartJSON writes the first gearing after a change as a JSON document of schema 1.
-// "mount" is absent where the mount's reach is not known.
-func writeStartJSON(w io.Writer, answer Started, _ Style) error {
-	s := answer.Start
+// toStart returns the JSON document; "mount" is absent where the mount's reach is not known.
+func toStart(s Started) startJSON {
 	fitted := toGears(s.Fitted)
 	doc := startJSON{
 		Schema: Schema,
@@ -374,7 +366,7 @@ func writeStartJSON(w io.Writer, answer Started, _ Style) error {
 		doc.Car, doc.Informed = s.Car.Name, "log and prior"
 		warnings = s.Car.Warnings()
 	}
-	doc.Warnings = toWarnings(warnings, answer.Known.Noticed)
+	doc.Warnings = toWarnings(warnings, s.Known.Noticed)
 	if s.Before.KV != s.After.KV {
 		doc.Informed = "nothing"
 	}
@@ -395,7 +387,7 @@ func writeStartJSON(w io.Writer, answer Started, _ Style) error {
 		one.Stop = eachPart(stop, celsius)
 		doc.Readings = append(doc.Readings, one)
 	}
-	return writeJSON(w, doc)
+	return doc
 }
 
 func toStartGear(o *advise.StartOption) *gearsJSON {

@@ -2,7 +2,6 @@ package report
 
 import (
 	"fmt"
-	"io"
 	"maps"
 	"slices"
 	"strconv"
@@ -37,8 +36,8 @@ type GearRow struct {
 	Reach drivetrain.Reach
 }
 
-// Gears are a table for each spur.
-func Gears(t GearTable, u units.System) document.Document {
+// words are a table for each spur.
+func (t GearTable) words(u units.System) document.Document {
 	bySpur := map[int][]GearRow{}
 	for _, r := range t.Rows {
 		bySpur[r.Spur] = append(bySpur[r.Spur], r)
@@ -48,11 +47,6 @@ func Gears(t GearTable, u units.System) document.Document {
 		doc = append(doc, t.block(spur, bySpur[spur], u))
 	}
 	return append(doc, document.Paragraph(t.legend()))
-}
-
-// writeTableText writes the table as text.
-func writeTableText(w io.Writer, t GearTable, s Style) error {
-	return Gears(t, s.Units).Text(w, s.Layout)
 }
 
 // block is the table of a spur's pinions.
@@ -103,15 +97,12 @@ func (t GearTable) legend() string {
 	return prose
 }
 
-// tableColumns are the columns of the table as CSV: a row a pair and tire, or a row a
-// pair with the tire blank where none is known.
-var tableColumns = []string{
-	"pinion_teeth", "spur_teeth", "internal_ratio", "final_drive_ratio", "tire", "tire_diameter_mm", "rollout_mm", "shafts_apart_mm", "mount",
-}
-
-// writeTableCSV writes the table as CSV.
-func writeTableCSV(w io.Writer, t GearTable, _ Style) error {
-	var rows [][]string
+// rows are the table as CSV: a row a pair and tire, or a row a pair with the tire blank where
+// none is known.
+func (t GearTable) rows() [][]string {
+	rows := [][]string{{
+		"pinion_teeth", "spur_teeth", "internal_ratio", "final_drive_ratio", "tire", "tire_diameter_mm", "rollout_mm", "shafts_apart_mm", "mount",
+	}}
 	for _, r := range t.Rows {
 		apart := optional(thousandths(r.Pitch.CentreDistance(r.Pinion, r.Spur)), r.Pitch.IsKnown())
 		add := func(name, diameter, rollout any) {
@@ -125,7 +116,7 @@ func writeTableCSV(w io.Writer, t GearTable, _ Style) error {
 			add("", "", "")
 		}
 	}
-	return writeCSV(w, tableColumns, rows)
+	return rows
 }
 
 type tableJSON struct {
@@ -149,8 +140,7 @@ type tireRolloutJSON struct {
 	Rollout  thousandths `json:"rollout_mm"`
 }
 
-// writeTableJSON writes the table as a JSON document of schema 1.
-func writeTableJSON(w io.Writer, t GearTable, _ Style) error {
+func (t GearTable) json() tableJSON {
 	doc := tableJSON{Schema: Schema, Car: t.Car, Internal: millionths(t.Internal)}
 	for _, r := range t.Rows {
 		one := tableGearJSON{
@@ -162,7 +152,7 @@ func writeTableJSON(w io.Writer, t GearTable, _ Style) error {
 		}
 		doc.Gearings = append(doc.Gearings, one)
 	}
-	return writeJSON(w, doc)
+	return doc
 }
 
 // mount names whether a pair fits, or nothing where that is not known.

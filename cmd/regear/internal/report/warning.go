@@ -215,10 +215,7 @@ func wording(u units.System, group []analyze.Warning, to Reader) (message, actio
 		return fmt.Sprintf("the gearing in the answer lies %s %s every gearing already run, so its forecast reaches beyond the log", off, side), action,
 			fmt.Sprintf("the answer lies %s %s what was run: read early", off, side)
 	case analyze.TireUntested:
-		tires := u.Tire(w.Tested.Low)
-		if high := u.Tire(w.Tested.High); high != tires {
-			tires += " to " + high
-		}
+		tires := fromTo(u.Tire(w.Tested.Low), u.Tire(w.Tested.High))
 		return fmt.Sprintf("the next run's tire is not one that the log has seen (%s); what a tire does beyond its rollout is the general rule here", tires),
 			"read early on the first run with it",
 			fmt.Sprintf("no run on such a tire (%s): read early", tires)

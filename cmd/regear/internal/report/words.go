@@ -2,7 +2,6 @@ package report
 
 import (
 	"fmt"
-	"io"
 	"math"
 	"strconv"
 	"strings"
@@ -54,7 +53,6 @@ func joined(words []string, last string) string {
 
 func quotedList(words []string) string { return list(worded(words, strconv.Quote)) }
 
-// worded words every item.
 func worded[T, W any](items []T, word func(T) W) []W {
 	var words []W
 	for _, item := range items {
@@ -63,7 +61,6 @@ func worded[T, W any](items []T, word func(T) W) []W {
 	return words
 }
 
-// eachOf words what each part has.
 func eachOf[T any](of run.ByPart[T], word func(run.Part, T) string) []string {
 	var words []string
 	for part, value := range of.All() {
@@ -72,7 +69,6 @@ func eachOf[T any](of run.ByPart[T], word func(run.Part, T) string) []string {
 	return words
 }
 
-// capital writes a sentence with a capital first letter.
 func capital(sentence string) string {
 	if sentence == "" {
 		return ""
@@ -86,7 +82,6 @@ func pair(g drivetrain.Gearing) string { return fmt.Sprintf("%d/%d", g.Pinion, g
 // dateLayout is the ISO 8601 calendar date.
 const dateLayout = "2006-01-02"
 
-// moment writes a day, with its time of day where there is one.
 func moment(when time.Time, hasTime bool) string {
 	if !hasTime {
 		return when.Format(dateLayout)
@@ -94,19 +89,23 @@ func moment(when time.Time, hasTime bool) string {
 	return when.Format(dateLayout + " 15:04")
 }
 
-// section is a section of an answer.
 func section(id, title string, body ...document.Block) document.Section {
 	return document.Section{ID: id, Title: title, Body: body}
 }
 
-// column is a column of a table with what its cells say of each T.
+// columns are the columns of a table, each with what its cells say of a T.
+type columns[T any] []column[T]
+
 type column[T any] struct {
 	document.Column
 	cell func(*T) string
 }
 
-// tableOf is a table with a row for each of the items.
-func tableOf[T any](caption string, items []T, columns []column[T]) document.Table {
+func (c *columns[T]) add(head document.Column, cell func(*T) string) {
+	*c = append(*c, column[T]{head, cell})
+}
+
+func tableOf[T any](caption string, items []T, columns columns[T]) document.Table {
 	table := document.Table{Caption: caption}
 	for _, c := range columns {
 		table.Columns = append(table.Columns, c.Column)
@@ -127,15 +126,6 @@ var remarkColumn = document.Column{Full: "remarks", Kind: document.Label}
 // remarked is a last column of marks.
 func remarked[T any](marks func(*T) []string) column[T] {
 	return column[T]{remarkColumn, func(of *T) string { return strings.Join(marks(of), ", ") }}
-}
-
-// answerText writes an answer as text, and a blank line before what follows it.
-func answerText(w io.Writer, answer document.Document, s Style) error {
-	if err := answer.Text(w, s.Layout); err != nil {
-		return err
-	}
-	_, err := io.WriteString(w, "\n")
-	return err
 }
 
 func whole(x float64) string                 { return units.Fixed(x, 0) }
@@ -174,7 +164,6 @@ func change(x float64, more, less, none string) string {
 // signedShare writes a change in whole percent: "+6 %".
 func signedShare(x float64) string { return signed(x*100) + " %" }
 
-// signed writes a whole number with its sign.
 func signed(x float64) string {
 	if math.Round(x) > 0 {
 		return "+" + whole(x)
@@ -182,7 +171,6 @@ func signed(x float64) string {
 	return whole(x)
 }
 
-// speedPhrase says what a change of road speed means.
 func speedPhrase(x float64) string {
 	if words := change(x, "faster flat out", "slower flat out", ""); words != "" {
 		return "about " + words
@@ -196,15 +184,12 @@ func speedPhrase(x float64) string {
 // tenPercent returns by what share the rise changes with a tenth more rollout.
 func tenPercent(exponent float64) float64 { return math.Pow(1.1, exponent) - 1 }
 
-// growth says in words how the rise changes with a tenth more rollout.
 func growth(exponent float64) string {
 	return change(tenPercent(exponent), "larger", "smaller", "neither larger nor smaller")
 }
 
-// signedGrowth writes the same as a signed number for a range.
 func signedGrowth(exponent float64) string { return signedShare(tenPercent(exponent)) }
 
-// growthRange writes the range of an exponent as signed growth.
 func growthRange(e analyze.Estimate) string {
 	return signedGrowth(e.Low) + " to " + signedGrowth(e.High)
 }
@@ -217,7 +202,6 @@ func longest(m units.Minutes) string {
 	return whole(math.Floor(float64(m)))
 }
 
-// lengthCell writes the longest run that holds, where it is bounded.
 func lengthCell(l advise.Longest) string {
 	if !l.Bounded {
 		return "over " + whole(float64(advise.MaxMinutes))
@@ -227,23 +211,23 @@ func lengthCell(l advise.Longest) string {
 
 // span writes the rollouts between which runs lie.
 func span(u units.System, s analyze.Span) string {
-	low, high := u.Rollout(s.Low), u.Rollout(s.High)
-	if low == high {
-		return low + " " + u.LengthUnit()
-	}
-	return low + " to " + high + " " + u.LengthUnit()
+	return fromTo(u.Rollout(s.Low), u.Rollout(s.High)) + " " + u.LengthUnit()
 }
 
-// peaks writes the three temperatures of a forecast.
+func fromTo(low, high string) string {
+	if low == high {
+		return low
+	}
+	return low + " to " + high
+}
+
 func peaks(u units.System, p advise.PartForecast) string {
 	return u.Peak(p.P10) + "–" + u.Peak(p.P50) + "–" + u.Peak(p.P90)
 }
 
-// kilometersPerMile is exact by the international inch.
-const kilometersPerMile = 1.609344
-
 // speed writes a road speed in both units, the system's own first.
 func speed(u units.System, kmh float64) string {
+	const kilometersPerMile = 1.609344 // exact by the international inch
 	metric, us := whole(kmh)+" km/h", whole(kmh/kilometersPerMile)+" mph"
 	if u == units.US {
 		return fmt.Sprintf("%s (%s)", us, metric)
