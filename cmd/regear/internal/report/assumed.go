@@ -43,12 +43,11 @@ func (t adviceWords) assumed() []string {
 	return items
 }
 
-// circumstances names those of the next run, an item for each place they came from.
 func (t adviceWords) circumstances() []string {
 	return t.byOrigin(func(origin, words string) string { return capital(origin) + ": " + words + "." })
 }
 
-// inBrief says the same in one sentence.
+// inBrief is what is assumed, in one sentence.
 func (t adviceWords) inBrief() string {
 	items := t.byOrigin(func(origin, words string) string { return words + " " + origin })
 	if n, left := t.warmest(); n > 0 {
@@ -119,14 +118,12 @@ func (t adviceWords) limitOrigins() string {
 	return "Limits: " + strings.Join(limitsWithOrigin(limits, t.Units), ", ") + "."
 }
 
-// limitsWithOrigin names limits, each with where it comes from.
 func limitsWithOrigin(limits run.ByPart[advise.Limit], u units.System) []string {
 	return eachOf(limits, func(part run.Part, l advise.Limit) string {
 		return fmt.Sprintf("%s %s (%s)", part.Word(), u.Reading(l.Temperature), limitStatus(part, l))
 	})
 }
 
-// limitStatus says where a limit comes from.
 func limitStatus(part run.Part, l advise.Limit) string {
 	switch {
 	case l.Origin == advise.Default:
@@ -137,6 +134,7 @@ func limitStatus(part run.Part, l advise.Limit) string {
 	return originWords[l.Origin]
 }
 
+// exclusions name the reasons in JSON and in words.
 var exclusions = map[advise.Reason]struct{ name, words string }{
 	advise.OtherPitch:       {"other_pitch", "their teeth differ in pitch"},
 	advise.TooSmallForMount: {"too_small_for_mount", "too small together for the mount: the motor can't come near enough"},
@@ -144,7 +142,6 @@ var exclusions = map[advise.Reason]struct{ name, words string }{
 	advise.NearlyEqual:      {"nearly_equal", "as good as"},
 }
 
-// why says why a combination is no candidate.
 func why(x advise.Excluded) string {
 	words := exclusions[x.Reason].words
 	if x.Reason == advise.NearlyEqual {
@@ -153,11 +150,9 @@ func why(x advise.Excluded) string {
 	return words
 }
 
-// mostNamed is how many combinations are named for one reason before the rest is counted.
-const mostNamed = 6
-
 // excluded names the combinations that are no candidates, each reason once.
 func excluded(out []advise.Excluded) string {
+	const mostNamed = 6 // for one reason, before the rest is counted
 	var reasons []string
 	byReason := map[string][]string{}
 	for _, x := range out {
@@ -167,19 +162,16 @@ func excluded(out []advise.Excluded) string {
 		}
 		byReason[reason] = append(byReason[reason], pair(x.Gearing))
 	}
-	words := make([]string, len(reasons))
-	for i, reason := range reasons {
+	return strings.Join(worded(reasons, func(reason string) string {
 		pairs := byReason[reason]
 		if more := len(pairs) - mostNamed; more > 1 {
-			pairs = append(pairs[:mostNamed:mostNamed], fmt.Sprintf("%d more", more))
+			pairs = append(pairs[:mostNamed], fmt.Sprintf("%d more", more))
 		}
-		words[i] = list(pairs) + " (" + reason + ")"
-	}
-	return strings.Join(words, "; ")
+		return list(pairs) + " (" + reason + ")"
+	}), "; ")
 }
 
-// NoAnswer adds to the error of an answer why none of the gears at hand can be fitted, where
-// it is of that.
+// NoAnswer adds to an error why none of the gears at hand can be fitted, if it tells of that.
 func NoAnswer(err error) error {
 	if none := new(ask.NoPairError); errors.As(err, &none) {
 		return fmt.Errorf("%w: %s", err, excluded(none.Excluded))

@@ -12,11 +12,11 @@ import (
 	"regear/cmd/regear/internal/document"
 )
 
-// lineLevel is the level of the plain line's slope intervals.
+// lineLevel is the level of the intervals of the plain lines' slopes.
 const lineLevel = 0.95
 
-// Fit says what the runs of a car tell of how each part heats up. Where nothing is doubtful
-// it says so; warnings are apart, see [WarningNotes].
+// Fit says what the runs of a car tell of how each part heats up, and the all-clear where
+// nothing is doubtful. Warnings are apart: see [WarningNotes].
 func Fit(car *analyze.Car, u units.System) document.Document {
 	t := fitWords{car, u}
 	doc := document.Document{document.Paragraph(t.summary())}
@@ -37,7 +37,6 @@ func fitted(car Fitted, u units.System) document.Document {
 	return doc
 }
 
-// fitWords words the fits of one car.
 type fitWords struct {
 	*analyze.Car
 	Units units.System
@@ -57,25 +56,20 @@ func (t fitWords) summary() string {
 
 func (t fitWords) part(f *analyze.Fit) document.Section {
 	e := f.Exponent(analyze.ConditionsOf(t.Last), analyze.ScalingLevel)
-	lines := []string{t.used(f)}
-	lines = append(lines, t.leftOut(f)...)
+	used := fmt.Sprintf("%s used, rollout %s", count(f.Runs, "run"), span(t.Units, f.Tested))
+	if f.Bounds > 0 {
+		used += fmt.Sprintf("; %d of them stopped by heat, taken as at least that hot", f.Bounds)
+	}
+	lines := append([]string{used + "."}, leftOut(f)...)
 	lines = append(lines,
 		fmt.Sprintf("The rise goes with rollout to the power %s (80 %% sure: %s to %s), and so with ratio to the power %s (%s to %s): "+
 			"10 %% more rollout makes it %s. %s.",
 			fixed(e.Value, 2), fixed(e.Low, 2), fixed(e.High, 2), fixed(-e.Value, 2), fixed(-e.High, 2), fixed(-e.Low, 2),
-			growth(e.Value), capital(t.informed(f))),
+			growth(e.Value), informed[f.InformedBy(analyze.ConditionsOf(t.Last))]),
 		fmt.Sprintf("Time constant %s min: after that time 63 %% of the final rise is there.", fixed(float64(f.TimeConstant()), 1)),
 		fmt.Sprintf("Run-to-run scatter %s %% of the rise.", fixed(f.Scatter()*100, 1)))
 	lines = append(lines, t.plainLines(f)...)
 	return section("fit-"+f.Part.String(), capital(f.Part.Word()), document.List(lines), t.coefficients(f))
-}
-
-func (t fitWords) used(f *analyze.Fit) string {
-	prose := fmt.Sprintf("%s used, rollout %s", count(f.Runs, "run"), span(t.Units, f.Tested))
-	if f.Bounds > 0 {
-		prose += fmt.Sprintf("; %d of them stopped by heat, taken as at least that hot", f.Bounds)
-	}
-	return prose + "."
 }
 
 var reasonWords = map[analyze.Reason]string{
@@ -86,7 +80,7 @@ var reasonWords = map[analyze.Reason]string{
 }
 
 // leftOut names the runs that were left out, a line a reason.
-func (t fitWords) leftOut(f *analyze.Fit) []string {
+func leftOut(f *analyze.Fit) []string {
 	places := map[analyze.Reason][]string{}
 	for _, l := range f.LeftOut {
 		places[l.Reason] = append(places[l.Reason], l.Position.String())
@@ -99,14 +93,10 @@ func (t fitWords) leftOut(f *analyze.Fit) []string {
 	return lines
 }
 
-func (t fitWords) informed(f *analyze.Fit) string {
-	switch f.InformedBy(analyze.ConditionsOf(t.Last)) {
-	case analyze.FromLog:
-		return "the log tells more of this than the general rule"
-	case analyze.FromBoth:
-		return "this is the general rule, corrected by the log"
-	}
-	return "this is the general rule alone, as the log holds one gearing"
+var informed = map[analyze.Source]string{
+	analyze.FromPrior: "This is the general rule alone, as the log holds one gearing",
+	analyze.FromBoth:  "This is the general rule, corrected by the log",
+	analyze.FromLog:   "The log tells more of this than the general rule",
 }
 
 // plainLines are what a driver would draw through the points.
@@ -122,8 +112,7 @@ func (t fitWords) plainLines(f *analyze.Fit) []string {
 	}
 }
 
-// line words a plain line, whose slope in kelvin is multiplied by the size of the
-// step for which it is given.
+// line words a plain line. Its slope, in kelvin, is given for a step of that size.
 func (t fitWords) line(l analyze.Line, per string, step float64) string {
 	scale := step * t.Units.Difference(1)
 	e := l.SlopeInterval(lineLevel)
@@ -138,7 +127,7 @@ func (t fitWords) line(l analyze.Line, per string, step float64) string {
 // coefficients is the table of what was held before the log and what is held after.
 func (t fitWords) coefficients(f *analyze.Fit) document.Table {
 	type coefficient = analyze.Coefficient
-	return tableOf("The "+f.Part.Word()+": what was held before the log, and what is held after it", f.Coefficients(analyze.ScalingLevel), []column[coefficient]{
+	return tableOf("The "+f.Part.Word()+": what was held before the log, and what is held after it", f.Coefficients(analyze.ScalingLevel), columns[coefficient]{
 		{document.Column{Head: "\ncoefficient", Kind: document.Label}, func(c *coefficient) string { return c.Name }},
 		{document.Column{Head: "before\nmiddle", Full: "before the log: middle"}, func(c *coefficient) string { return t.value(c, c.Prior.Mean) }},
 		{document.Column{Head: "the log\nspread", Full: "spread"}, t.spread},
@@ -147,10 +136,14 @@ func (t fitWords) coefficients(f *analyze.Fit) document.Table {
 			return t.value(c, c.Now.Low) + " to " + t.value(c, c.Now.High)
 		}},
 		{document.Column{Head: "\nmeaning", Kind: document.Prose}, func(c *coefficient) string {
-			if !c.Told {
-				return meaning(c.Name) + " (the log says nothing of it)"
+			meaning, known := meanings[c.Name]
+			if !known {
+				meaning = "effect of that label, as a share"
 			}
-			return meaning(c.Name)
+			if !c.Told {
+				meaning += " (the log says nothing of it)"
+			}
+			return meaning
 		}},
 	})
 }
@@ -167,7 +160,6 @@ func (t fitWords) value(c *analyze.Coefficient, x float64) string {
 	return fixed(x, 2)
 }
 
-// spread writes how far from its middle a coefficient was held to lie before the log.
 func (t fitWords) spread(c *analyze.Coefficient) string {
 	if c.Name == "level" {
 		return "×/÷ " + fixed(math.Exp(c.Prior.SD), 1)
@@ -186,14 +178,7 @@ var meanings = map[string]string{
 	"drift":    "growth over four days of driving (or the whole log, if longer), as a share",
 }
 
-func meaning(coefficient string) string {
-	if words, ok := meanings[coefficient]; ok {
-		return words
-	}
-	return "effect of that label, as a share"
-}
-
-// allClear says that nothing was found doubtful, with the thresholds.
+// allClear says that nothing is doubtful, with the thresholds.
 func (t fitWords) allClear() string {
 	return fmt.Sprintf("Checks: all clear. No odd run (score above %s), no lone run that decides (above %s), "+
 		"no growth of the rise over the log (above %s), no reading within %s of the air after %s or more.",

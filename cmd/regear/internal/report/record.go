@@ -191,7 +191,7 @@ func (r *Record) details() document.Document {
 	h := hindsightWords{r.Hindsight, r.Units}
 	var replays document.Document
 	for _, p := range h.Parts {
-		replays = append(replays, h.replayed(p))
+		replays = append(replays, h.replays(p))
 	}
 	return append(doc, section("replays", "Every forecast beside its reading", replays...))
 }
