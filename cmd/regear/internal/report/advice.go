@@ -321,7 +321,7 @@ func (t adviceWords) around() document.Table {
 // then the rollout, the longest run, the parts that don't decide, and the speed.
 func (t adviceWords) table(of []advise.Candidate) document.Table {
 	type candidate = advise.Candidate
-	var columns columns[candidate]
+	var columns columnsOf[candidate]
 	columns.add(document.Column{Head: "\npinion"}, func(c *candidate) string { return strconv.Itoa(c.Gearing.Pinion) })
 	if t.severalSpurs() {
 		columns.add(document.Column{Head: "\nspur"}, func(c *candidate) string { return strconv.Itoa(c.Gearing.Spur) })

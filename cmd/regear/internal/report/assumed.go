@@ -34,9 +34,7 @@ func (t adviceWords) assumed() []string {
 	if out := excluded(t.Excluded); out != "" {
 		items = append(items, "Not among the candidates: "+out+".")
 	}
-	if l := t.limitOrigins(); l != "" {
-		items = append(items, l)
-	}
+	items = append(items, t.limitOrigins()...)
 	for _, part := range t.Unjudged {
 		items = append(items, fmt.Sprintf("The %s is not judged: the log has no reading of it.", part.Word()))
 	}
@@ -104,8 +102,8 @@ func (t adviceWords) choice() string {
 		pair(last.Gearing), last.When.Format(dateLayout), choice)
 }
 
-// limitOrigins says where those limits come from that the driver did not just give.
-func (t adviceWords) limitOrigins() string {
+// limitOrigins says where those limits come from that the driver did not just give, if any.
+func (t adviceWords) limitOrigins() []string {
 	limits := t.Limits
 	for part, l := range limits.All() {
 		if l.Origin == advise.Given || l.Origin == advise.Default {
@@ -113,9 +111,9 @@ func (t adviceWords) limitOrigins() string {
 		}
 	}
 	if limits.Len() == 0 {
-		return ""
+		return nil
 	}
-	return "Limits: " + strings.Join(limitsWithOrigin(limits, t.Units), ", ") + "."
+	return []string{"Limits: " + strings.Join(limitsWithOrigin(limits, t.Units), ", ") + "."}
 }
 
 func limitsWithOrigin(limits run.ByPart[advise.Limit], u units.System) []string {

@@ -9,7 +9,7 @@ import (
 	"regear/cmd/regear/internal/document"
 )
 
-// BriefCaution is the shortest of it.
+// BriefCaution is what must not be left out of a short answer.
 func BriefCaution() document.Document {
 	return document.Document{document.Notes{{Kind: document.Caution, Label: "Take care", Text: "makers' limits and local rules come first. Metal burns: unplug before you touch " +
 		"gears. Hot or swollen LiPo: outside; never charge it warm"}}}
@@ -27,10 +27,6 @@ func CautionNotes(u units.System) document.Document {
 		"charge it between %s and %s only, and never unattended",
 		u.Reading(burns), u.Reading(0), u.Reading(chargeTo))}}}
 }
-
-// coolMotor is the chance from which the motor is said to be likely to stay under its limit
-// while another part is not.
-const coolMotor = 0.95
 
 // checksFirst says what to check where gearing may not be the lever, in the order of what it
 // costs. It names what could be, never what is: a log can't know a cause. The places to
@@ -82,12 +78,13 @@ func (t adviceWords) hotAtAnyGearing() (part, reason string) {
 // limitedBesideMotor returns the ESC or the battery if it is too hot as the car is geared
 // now and the motor is likely to stay under its limit; else the motor.
 func (t adviceWords) limitedBesideMotor() run.Part {
+	const likely = 0.95
 	now := t.candidate(t.Current.Gearing)
 	if now == nil {
 		now = t.Pick
 	}
 	motor, measured := now.Parts.Of(run.Motor)
-	if !measured || !motor.HasLimit || motor.Chance < coolMotor {
+	if !measured || !motor.HasLimit || motor.Chance < likely {
 		return run.Motor
 	}
 	part, lowest := run.Motor, t.Confidence

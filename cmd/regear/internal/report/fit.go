@@ -127,7 +127,7 @@ func (t fitWords) line(l analyze.Line, per string, step float64) string {
 // coefficients is the table of what was held before the log and what is held after.
 func (t fitWords) coefficients(f *analyze.Fit) document.Table {
 	type coefficient = analyze.Coefficient
-	return tableOf("The "+f.Part.Word()+": what was held before the log, and what is held after it", f.Coefficients(analyze.ScalingLevel), columns[coefficient]{
+	return tableOf("The "+f.Part.Word()+": what was held before the log, and what is held after it", f.Coefficients(analyze.ScalingLevel), columnsOf[coefficient]{
 		{document.Column{Head: "\ncoefficient", Kind: document.Label}, func(c *coefficient) string { return c.Name }},
 		{document.Column{Head: "before\nmiddle", Full: "before the log: middle"}, func(c *coefficient) string { return t.value(c, c.Prior.Mean) }},
 		{document.Column{Head: "the log\nspread", Full: "spread"}, t.spread},

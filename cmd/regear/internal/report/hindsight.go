@@ -65,7 +65,7 @@ func (t hindsightWords) chances() document.Block {
 		return document.Paragraph("Stated chances: no part has a limit to be judged by.")
 	}
 	type band = analyze.Reliability
-	table := tableOf("How often runs stayed under the limits, by the chance that was stated before", t.Reliability, columns[band]{
+	table := tableOf("How often runs stayed under the limits, by the chance that was stated before", t.Reliability, columnsOf[band]{
 		{document.Column{Head: "stated chance\nto stay under"}, func(r *band) string { return share(r.Low) + " to " + share(r.High) }},
 		{document.Column{Head: "forecasts\n"}, func(r *band) string { return strconv.Itoa(r.N) }},
 		{document.Column{Head: "stated\non average"}, func(r *band) string { return chance(r.Stated) }},
@@ -78,7 +78,7 @@ func (t hindsightWords) replays(p analyze.PartHindsight) document.Section {
 	type replay = analyze.Replay
 	unit := t.Units.TemperatureUnit()
 	degrees := func(c units.Celsius) string { return whole(t.Units.Temperature(c)) }
-	table := tableOf("Every forecast of the "+p.Part.Word()+" beside its reading", p.Replays, columns[replay]{
+	table := tableOf("Every forecast of the "+p.Part.Word()+" beside its reading", p.Replays, columnsOf[replay]{
 		{document.Column{Head: "run\n", Kind: document.Label}, func(r *replay) string { return moment(r.When, r.HasTime) }},
 		{document.Column{Head: "pinion\n/spur"}, func(r *replay) string { return pair(r.Gearing) }},
 		{document.Column{Head: "known\nruns"}, func(r *replay) string { return strconv.Itoa(r.Before) }},

@@ -38,9 +38,6 @@ func Imported(m *Import) document.Document {
 // ImportText writes what became of an import as text.
 func ImportText(w io.Writer, m *Import) error { return Imported(m).Text(w, document.Layout{}) }
 
-// mostShown is how many findings of one log are shown on the screen.
-const mostShown = 20
-
 func (m *Import) log(l app.ImportedLog, t logbook.Tally) document.Lines {
 	about := document.Lines{Head: fmt.Sprintf("%s: %s", l.Name, l.Format)}
 	if units := unitsIn(l.Columns); units != "" {
@@ -68,6 +65,7 @@ func (m *Import) whereRefused() string {
 }
 
 func findings(what string, found []run.Problem, whereAll string) []string {
+	const mostShown = 20
 	var lines []string
 	for _, p := range found[:min(len(found), mostShown)] {
 		lines = append(lines, fmt.Sprintf("%s: %s", what, p))
@@ -94,19 +92,14 @@ func (m *Import) tally(l app.ImportedLog, t logbook.Tally) string {
 	if t.Replaced > 0 {
 		parts = append(parts, fmt.Sprintf("%d replaced", t.Replaced))
 	}
-	parts = append(parts, fmt.Sprintf("%d refused", l.Rows-len(l.Contents.Entries)))
-	return list(parts)
+	return list(append(parts, fmt.Sprintf("%d refused", l.Rows-len(l.Contents.Entries))))
 }
 
 // unitsIn lists the units of temperatures and lengths that a log was read in.
 func unitsIn(columns []runlog.Heading) string {
-	var units []string
-	for _, unit := range []string{"°C", "°F", "mm", "in"} {
-		if slices.ContainsFunc(columns, func(c runlog.Heading) bool { return c.Name != "" && c.Unit == unit }) {
-			units = append(units, unit)
-		}
-	}
-	return list(units)
+	return list(slices.DeleteFunc([]string{"°C", "°F", "mm", "in"}, func(unit string) bool {
+		return !slices.ContainsFunc(columns, func(c runlog.Heading) bool { return c.Name != "" && c.Unit == unit })
+	}))
 }
 
 // conflict shows two sets of values of one run side by side.
@@ -145,7 +138,11 @@ func shown(cell string) string {
 }
 
 func (m *Import) outcome() []string {
-	holds := fmt.Sprintf("%s of %s", count(len(m.Entries), "run"), count(carsIn(m.Entries), "car"))
+	cars := map[string]bool{}
+	for i := range m.Entries {
+		cars[m.Entries[i].Car] = true
+	}
+	holds := fmt.Sprintf("%s of %s", count(len(m.Entries), "run"), count(len(cars), "car"))
 	text := "The log book: "
 	if m.Book != "" {
 		text = fmt.Sprintf("Log book %s: ", m.Book)
@@ -165,12 +162,4 @@ func (m *Import) outcome() []string {
 		lines = append(lines, fmt.Sprintf("Refused rows: %s. Mend them there and import the file again.", list(m.RejectFiles)))
 	}
 	return lines
-}
-
-func carsIn(entries []logbook.Entry) int {
-	cars := map[string]bool{}
-	for i := range entries {
-		cars[entries[i].Car] = true
-	}
-	return len(cars)
 }

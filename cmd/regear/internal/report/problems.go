@@ -3,7 +3,6 @@ package report
 import (
 	"fmt"
 	"slices"
-	"strconv"
 	"strings"
 
 	"regear/analyze"
@@ -43,7 +42,7 @@ func noticedLines(n Noticed) []string {
 			case more == 1:
 				line += " (and in one more row)"
 			case more > 1:
-				line += " (and in " + strconv.Itoa(more) + " more rows)"
+				line += fmt.Sprintf(" (and in %d more rows)", more)
 			}
 			lines = append(lines, line+"; "+k.consequence)
 		}

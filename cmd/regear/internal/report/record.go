@@ -105,7 +105,7 @@ func (r *Record) scaling() document.Document {
 		all := f.Coefficients(analyze.ScalingLevel)
 		return all[slices.IndexFunc(all, func(c analyze.Coefficient) bool { return c.Name == "exponent" })]
 	}
-	var columns columns[fit]
+	var columns columnsOf[fit]
 	add := func(head string, kind document.Kind, cell func(*analyze.Fit) string) {
 		columns.add(document.Column{Head: head, Kind: kind}, func(f *fit) string { return cell(*f) })
 	}

@@ -29,25 +29,18 @@ func FlaggedRuns(runs []run.Run, flags map[run.Position][]string, u units.System
 	for _, name := range names {
 		totals.Items = append(totals.Items, Total(name, byCar[name]))
 	}
-	return document.Document{runTable(u, runs, flags, len(names) > 1), totals}
-}
-
-func runTable(u units.System, runs []run.Run, flags map[run.Position][]string, withCar bool) document.Table {
-	columns := []column[run.Run]{{document.Column{Head: "\ndate", Kind: document.Label}, whenOf}}
-	add := func(c document.Column, cell func(*run.Run) string) {
-		columns = append(columns, column[run.Run]{c, cell})
+	columns := columnsOf[run.Run]{{document.Column{Head: "\ndate", Kind: document.Label}, whenOf}}
+	if len(names) > 1 {
+		columns.add(document.Column{Head: "\ncar", Kind: document.Label}, func(r *run.Run) string { return r.Car })
 	}
-	if withCar {
-		add(document.Column{Head: "\ncar", Kind: document.Label}, func(r *run.Run) string { return r.Car })
-	}
-	add(document.Column{Head: "\npinion/spur"}, func(r *run.Run) string { return pair(r.Gearing) })
-	add(document.Column{Head: "\nratio", Later: true}, func(r *run.Run) string { return fixed(r.Gearing.FinalDriveRatio(), 2) })
-	add(document.Column{Head: "rollout\n" + u.LengthUnit(), Later: true}, func(r *run.Run) string { return u.Rollout(r.Rollout()) })
-	add(document.Column{Head: "\ntire", Later: true}, func(r *run.Run) string { return u.Tire(r.Tire) })
-	add(document.Column{Head: "air\n" + u.TemperatureUnit()}, func(r *run.Run) string { return u.ReadingNumber(r.Ambient) })
-	add(document.Column{Head: "\nmin"}, func(r *run.Run) string { return trimmed(float64(r.Minutes), 1) })
+	columns.add(document.Column{Head: "\npinion/spur"}, func(r *run.Run) string { return pair(r.Gearing) })
+	columns.add(document.Column{Head: "\nratio", Later: true}, func(r *run.Run) string { return fixed(r.Gearing.FinalDriveRatio(), 2) })
+	columns.add(document.Column{Head: "rollout\n" + u.LengthUnit(), Later: true}, func(r *run.Run) string { return u.Rollout(r.Rollout()) })
+	columns.add(document.Column{Head: "\ntire", Later: true}, func(r *run.Run) string { return u.Tire(r.Tire) })
+	columns.add(document.Column{Head: "air\n" + u.TemperatureUnit()}, func(r *run.Run) string { return u.ReadingNumber(r.Ambient) })
+	columns.add(document.Column{Head: "\nmin"}, func(r *run.Run) string { return trimmed(float64(r.Minutes), 1) })
 	for _, p := range run.Parts {
-		add(document.Column{Head: p.Word() + "\n" + u.TemperatureUnit()}, func(r *run.Run) string {
+		columns.add(document.Column{Head: p.Word() + "\n" + u.TemperatureUnit()}, func(r *run.Run) string {
 			c, taken := r.Peak.Of(p)
 			if !taken {
 				return ""
@@ -55,13 +48,12 @@ func runTable(u units.System, runs []run.Run, flags map[run.Position][]string, w
 			return u.ReadingNumber(c)
 		})
 	}
-	add(document.Column{Head: "\nnote", Kind: document.Prose, Later: true}, func(r *run.Run) string {
+	columns.add(document.Column{Head: "\nnote", Kind: document.Prose, Later: true}, func(r *run.Run) string {
 		return strings.Join(append(flags[r.Position], remarks(r)...), "; ")
 	})
-	return tableOf("Runs in the order of driving", runs, columns)
+	return document.Document{tableOf("Runs in the order of driving", runs, columns), totals}
 }
 
-// remarks lists what a run's marks and note say.
 func remarks(r *run.Run) []string {
 	var all []string
 	if r.StoppedByHeat {
@@ -76,7 +68,6 @@ func remarks(r *run.Run) []string {
 	return all
 }
 
-// whenOf writes a run's moment, or its day where the log gave no time.
 func whenOf(r *run.Run) string { return moment(r.When, r.HasTime) }
 
 // Total sums up the runs of one car in a line. There must be one.
@@ -85,15 +76,8 @@ func Total(name string, runs []run.Run) string {
 	if name == "" {
 		name = "(no name)"
 	}
-	pinions := strconv.Itoa(t.FewestTeeth)
-	if t.MostTeeth > t.FewestTeeth {
-		pinions += " to " + strconv.Itoa(t.MostTeeth)
-	}
-	days := t.First
-	if t.Last != t.First {
-		days += " to " + t.Last
-	}
-	return fmt.Sprintf("%s: %s, %s min in all, %s, pinion %s", name, count(t.Runs, "run"), trimmed(float64(t.Minutes), 1), days, pinions)
+	return fmt.Sprintf("%s: %s, %s min in all, %s, pinion %s", name, count(t.Runs, "run"), trimmed(float64(t.Minutes), 1),
+		fromTo(t.First, t.Last), fromTo(strconv.Itoa(t.FewestTeeth), strconv.Itoa(t.MostTeeth)))
 }
 
 // totals are the sums of one car's runs.
@@ -110,18 +94,13 @@ type totals struct {
 // totalOf sums up runs. There must be one at least.
 func totalOf(name string, runs []run.Run) totals {
 	t := totals{Car: name, Runs: len(runs), FewestTeeth: runs[0].Gearing.Pinion}
-	first, last := runs[0].When, runs[0].When
+	t.First = runs[0].When.Format(dateLayout)
 	for _, r := range runs {
 		t.Minutes += hundredths(r.Minutes)
 		t.FewestTeeth, t.MostTeeth = min(t.FewestTeeth, r.Gearing.Pinion), max(t.MostTeeth, r.Gearing.Pinion)
-		if r.When.Before(first) {
-			first = r.When
-		}
-		if r.When.After(last) {
-			last = r.When
-		}
+		day := r.When.Format(dateLayout)
+		t.First, t.Last = min(t.First, day), max(t.Last, day)
 	}
-	t.First, t.Last = first.Format(dateLayout), last.Format(dateLayout)
 	return t
 }
 
@@ -157,9 +136,9 @@ type runJSON struct {
 }
 
 func toRuns(runs []run.Run) runsJSON {
-	doc := runsJSON{Schema: Schema, Runs: make([]runJSON, len(runs)), Cars: []totals{}}
+	doc := runsJSON{Schema, []runJSON{}, []totals{}} // never null: a reader iterates without asking
 	for i := range runs {
-		doc.Runs[i] = toRun(&runs[i])
+		doc.Runs = append(doc.Runs, toRun(&runs[i]))
 	}
 	names, byCar := analyze.Cars(runs)
 	for _, name := range names {
@@ -238,7 +217,6 @@ func CarsText(w io.Writer, f *carfile.File) error {
 	return err
 }
 
-// carWords says in one line what a car file holds of a car.
 func carWords(c *carfile.Car) string {
 	pinions, spurs := 0, 0
 	for _, b := range c.Boxes {
@@ -264,7 +242,6 @@ func Saved(r *run.Run, runs int, u units.System) string {
 	return fmt.Sprintf("Saved: %s. The log book holds %s now.", runLine(u, r), count(runs, "run"))
 }
 
-// runLine says what is known of a run.
 func runLine(u units.System, r *run.Run) string {
 	peaks := eachOf(r.Peak, func(part run.Part, c units.Celsius) string { return part.Word() + " " + u.Reading(c) })
 	return fmt.Sprintf("%s, %s, %s, internal ratio %s, tire %s, %s in %s, %s",

@@ -1,6 +1,7 @@
 package report
 
 import (
+	"cmp"
 	"fmt"
 	"slices"
 	"strconv"
@@ -82,7 +83,6 @@ func (t startWords) noneBelow() string {
 	return "smaller pinions are hardly sold"
 }
 
-// kept names what is kept.
 func (t startWords) kept() string {
 	if t.Keeps == advise.KeptSpeed {
 		return "speed"
@@ -93,7 +93,7 @@ func (t startWords) kept() string {
 // offWords says how a rollout misses the one that keeps.
 func offWords(off float64) string { return change(off, "taller", "shorter", "as tall") }
 
-// name names a gearing: by its pinion, and by its spur where there are several.
+// name names a gearing by its pinion, and by its spur where there are several.
 func (t startWords) name(g drivetrain.Gearing) string {
 	if slices.ContainsFunc(t.Options, func(o *advise.StartOption) bool { return o.Gearing.Spur != t.Fitted.Spur }) {
 		return pair(g)
@@ -101,7 +101,6 @@ func (t startWords) name(g drivetrain.Gearing) string {
 	return fmt.Sprintf("pinion %d", g.Pinion)
 }
 
-// lack says why an option can't be fitted.
 func (t startWords) lack(o *advise.StartOption) string {
 	var words []string
 	if !o.Owned {
@@ -121,11 +120,10 @@ func (t startWords) why() []string {
 	before := fmt.Sprintf("Before: %s on %s, %s %s a motor turn. ", pair(t.Fitted), u.Tire(t.Before.Tire),
 		u.Rollout(t.Fitted.Rollout(t.Before.Tire)), u.LengthUnit())
 	var reasons []string
-	switch t.Keeps {
-	case advise.KeptRollout:
+	if t.Keeps == advise.KeptRollout {
 		reasons = append(reasons, before+fmt.Sprintf("The same distance a motor turn keeps both load and speed; on %s with spur %d that would be a pinion of %s teeth.",
 			u.Tire(t.After.Tire), t.Fitted.Spur, fixed(t.Exact, 1)))
-	default:
+	} else {
 		reasons = append(reasons, before+fmt.Sprintf("The motor now turns at another speed (%s), so the distance a motor turn has to become %s %s for the same speed; "+
 			"with spur %d that would be a pinion of %s teeth.", t.motorChange(), u.Rollout(t.Target), u.LengthUnit(), t.Fitted.Spur, fixed(t.Exact, 1)))
 	}
@@ -143,7 +141,6 @@ func (t startWords) why() []string {
 	return append(reasons, t.heat())
 }
 
-// motorChange says what makes the motor turn at another speed.
 func (t startWords) motorChange() string {
 	var words []string
 	if t.Before.Cells != t.After.Cells {
@@ -182,9 +179,9 @@ func (t startWords) heat() string {
 func (t startWords) options() document.Table {
 	type option = *advise.StartOption
 	forecast, rule, travel := t.Options[0].Parts.Len() > 0, t.Options[0].HasRiseChange, t.Options[0].HasTravel
-	var columns []column[option]
+	var columns columnsOf[option]
 	add := func(head string, cell func(option) string) {
-		columns = append(columns, column[option]{document.Column{Head: head}, func(o *option) string { return cell(*o) }})
+		columns.add(document.Column{Head: head}, func(o *option) string { return cell(*o) })
 	}
 	add("\npinion", func(o option) string { return strconv.Itoa(o.Gearing.Pinion) })
 	add("\nspur", func(o option) string { return strconv.Itoa(o.Gearing.Spur) })
@@ -212,7 +209,6 @@ func (t startWords) options() document.Table {
 	return table
 }
 
-// travelWords writes by how much the motor moves, with its sign.
 func travelWords(m units.Millimeters) string {
 	text := fixed(float64(m), 1)
 	if m > 0 && text != "0.0" {
@@ -262,43 +258,27 @@ func (t startWords) legend(forecast, rule, travel bool) string {
 	return prose
 }
 
-// firstRun says how to make the first run, and when to stop it.
 func (t startWords) firstRun() []string {
 	steps := []string{"Set the mesh with the battery unplugged, and let every part cool to the air first."}
+	full := cmp.Or(t.Run.Minutes, advise.FirstRunMinutes)
 	for _, r := range t.Readings {
-		steps = append(steps, fmt.Sprintf("After %s stop and read every part within a minute. Go no further if %s.", minutes(r.Minutes), t.tooWarm(r)))
+		steps = append(steps, fmt.Sprintf("After %s stop and read every part within a minute. Go no further if %s: "+
+			"it would probably pass its limit in a full run of %s.", r.Minutes, either(eachOf(r.Share, func(part run.Part, _ float64) string {
+			return fmt.Sprintf("the %s reads over %s", part.Word(), t.Units.Forecast(t.StopAbove(r, part)))
+		})), full))
 	}
 	if len(t.Readings) > 0 && !t.Known.Ambient {
+		air := "18C"
+		if t.Units == units.US {
+			air = "65F"
+		}
 		steps = append(steps, fmt.Sprintf("These readings are for air of %s, as none was given: say yours with --ambient, as in --ambient %s. "+
-			"Without it, stop one degree earlier for each degree that the air is cooler.", t.Units.Reading(advise.AssumedAir), t.exampleAir()))
+			"Without it, stop one degree earlier for each degree that the air is cooler.", t.Units.Reading(advise.AssumedAir), air))
 	}
 	return append(steps,
 		fmt.Sprintf("Limits: %s. Stop at once at any of them, or if something smells, slips, cuts out or slows down.",
 			list(limitsWithOrigin(t.Limits, t.Units))),
 		"If all is well, log the run (regear advise goes on from there), and only then fit the taller one.")
-}
-
-// tooWarm says how warm each part may be at an early reading.
-func (t startWords) tooWarm(r advise.Reading) string {
-	return fmt.Sprintf("%s: it would probably pass its limit in a full run of %s", either(eachOf(r.Share, func(part run.Part, _ float64) string {
-		return fmt.Sprintf("the %s reads over %s", part.Word(), t.Units.Forecast(t.StopAbove(r, part)))
-	})), minutes(t.full()))
-}
-
-// exampleAir is an air as a flag takes it.
-func (t startWords) exampleAir() string {
-	if t.Units == units.US {
-		return "65F"
-	}
-	return "18C"
-}
-
-// full is the run that the early readings are judged for.
-func (t startWords) full() units.Minutes {
-	if t.Run.Minutes > 0 {
-		return t.Run.Minutes
-	}
-	return advise.FirstRunMinutes
 }
 
 type startJSON struct {
@@ -378,14 +358,12 @@ func toStart(s Started) startJSON {
 		doc.Options = append(doc.Options, o)
 	}
 	for _, r := range s.Readings {
-		one := readingJSON{Minutes: float64(r.Minutes), Air: celsius(s.Run.Ambient)}
-		one.Share = eachPart(r.Share, func(share float64) thousandths { return thousandths(share) })
 		var stop run.Readings
 		for part := range r.Share.All() {
 			stop.Set(part, s.StopAbove(r, part))
 		}
-		one.Stop = eachPart(stop, celsius)
-		doc.Readings = append(doc.Readings, one)
+		share := eachPart(r.Share, func(share float64) thousandths { return thousandths(share) })
+		doc.Readings = append(doc.Readings, readingJSON{float64(r.Minutes), share, celsius(s.Run.Ambient), eachPart(stop, celsius)})
 	}
 	return doc
 }

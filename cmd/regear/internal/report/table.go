@@ -49,22 +49,20 @@ func (t GearTable) words(u units.System) document.Document {
 	return append(doc, document.Paragraph(t.legend()))
 }
 
-// block is the table of a spur's pinions.
 func (t GearTable) block(spur int, rows []GearRow, u units.System) document.Section {
-	columns := []column[GearRow]{
-		{document.Column{Head: "pinion"}, func(r *GearRow) string { return strconv.Itoa(r.Pinion) }},
-		{document.Column{Head: "ratio"}, func(r *GearRow) string { return fixed(r.FinalDriveRatio(), 2) }},
-	}
+	var columns columnsOf[GearRow]
+	columns.add(document.Column{Head: "pinion"}, func(r *GearRow) string { return strconv.Itoa(r.Pinion) })
+	columns.add(document.Column{Head: "ratio"}, func(r *GearRow) string { return fixed(r.FinalDriveRatio(), 2) })
 	for _, tire := range t.Tires {
 		head := strings.TrimSpace(tire.Name+" "+u.Tire(tire.Diameter)) + "\n" + u.LengthUnit() + " a turn"
-		columns = append(columns, column[GearRow]{document.Column{Head: head}, func(r *GearRow) string { return u.Rollout(r.Rollout(tire.Diameter)) }})
+		columns.add(document.Column{Head: head}, func(r *GearRow) string { return u.Rollout(r.Rollout(tire.Diameter)) })
 	}
 	if t.Pitch.IsKnown() {
-		columns = append(columns, column[GearRow]{document.Column{Head: "shafts\nmm apart"}, func(r *GearRow) string {
+		columns.add(document.Column{Head: "shafts\nmm apart"}, func(r *GearRow) string {
 			return fixed(float64(r.Pitch.CentreDistance(r.Pinion, r.Spur)), 1)
-		}})
+		})
 	}
-	columns = append(columns, column[GearRow]{remarkColumn, func(r *GearRow) string { return reachMarks[r.Reach] }})
+	columns.add(remarkColumn, func(r *GearRow) string { return reachMarks[r.Reach] })
 	title := fmt.Sprintf("Spur %d", spur)
 	for _, r := range rows {
 		if !r.Pitch.Meshes(t.Pitch) {

@@ -93,19 +93,19 @@ func section(id, title string, body ...document.Block) document.Section {
 	return document.Section{ID: id, Title: title, Body: body}
 }
 
-// columns are the columns of a table, each with what its cells say of a T.
-type columns[T any] []column[T]
+// columnsOf are the columns of a table, each with what its cells say of a T.
+type columnsOf[T any] []column[T]
 
 type column[T any] struct {
 	document.Column
 	cell func(*T) string
 }
 
-func (c *columns[T]) add(head document.Column, cell func(*T) string) {
+func (c *columnsOf[T]) add(head document.Column, cell func(*T) string) {
 	*c = append(*c, column[T]{head, cell})
 }
 
-func tableOf[T any](caption string, items []T, columns columns[T]) document.Table {
+func tableOf[T any](caption string, items []T, columns columnsOf[T]) document.Table {
 	table := document.Table{Caption: caption}
 	for _, c := range columns {
 		table.Columns = append(table.Columns, c.Column)
