@@ -20,7 +20,7 @@ func TestRejectsLoseNothing(t *testing.T) {
 	if err != nil || len(files) == 0 {
 		t.Fatal("no logs", err)
 	}
-	opts := runlog.Options{DateOrder: runlog.DayFirst}
+	opts := runlog.Options{DateOrder: runlog.DayFirst, KeepCells: true}
 	refused, refusedAgain := 0, 0
 	for _, name := range files {
 		data, err := os.ReadFile(name)
@@ -97,7 +97,7 @@ func TestNamelessLogSaysWhatWasFound(t *testing.T) {
 		"date,Lap,Auto,Track" + columns: {"2026-05-16,12.5,Dachs,,17,68,118,22,12,84", `it may be "Auto", as in "Dachs"`, "Auto"},
 		"date,Ort,Auto" + columns:       {"2026-05-16,Halle,Dachs,17,68,118,22,12,84", `it may be "Ort", as in "Halle", or "Auto", as in "Dachs"`, "Ort"},
 	} {
-		logs, err := ReadLogs("club.csv", strings.NewReader(header+"\n"+c.cells+"\n"+c.cells+"\n"), runlog.Options{})
+		logs, err := ReadLogs("club.csv", strings.NewReader(header+"\n"+c.cells+"\n"+c.cells+"\n"), runlog.Options{KeepCells: true})
 		if err != nil {
 			t.Fatal(err)
 		}

@@ -26,9 +26,8 @@ const (
 
 // ReadLogs reads the logs of one input: one of a CSV text, and of an .xlsx workbook one
 // for each sheet that has a usable header. Sheets without one are named in a warning
-// of the first log. Whether it is a workbook is seen from its content. Cells are kept.
+// of the first log. Whether it is a workbook is seen from its content.
 func ReadLogs(name string, r io.Reader, opts runlog.Options) ([]*runlog.Log, error) {
-	opts.KeepCells = true
 	workbook, r, err := isZip(r)
 	if err != nil {
 		return nil, fmt.Errorf("%s: %w", name, err)

@@ -70,7 +70,7 @@ func TestSheet(t *testing.T) {
 		}, "2026-05-16"},
 	} {
 		data := workbook(t, [][]any{sheetHeader, {c.date, "heron", 16, 68, 118, 75.2, 12.5, 78.25}}, c.shape)
-		logs, err := ReadLogs("log.xlsx", bytes.NewReader(data), runlog.Options{})
+		logs, err := ReadLogs("log.xlsx", bytes.NewReader(data), runlog.Options{KeepCells: true})
 		if err != nil || len(logs) != 1 || len(logs[0].Runs) != 1 {
 			t.Errorf("%s: %v %v", name, err, logs)
 			continue
@@ -166,7 +166,7 @@ func TestHostileWorkbooks(t *testing.T) {
 		"a NUL in the middle": {workbook(t, [][]any{sheetHeader, {"2026-05-16", "her\x00on", 16, 68, 118, 75, 12, 78}}, nil), ""},
 	} {
 		t.Run(name, func(t *testing.T) {
-			logs, err := ReadLogs("log.xlsx", bytes.NewReader(c.data), runlog.Options{})
+			logs, err := ReadLogs("log.xlsx", bytes.NewReader(c.data), runlog.Options{KeepCells: true})
 			switch {
 			case c.want == "" && err != nil:
 				t.Error(err)
@@ -195,13 +195,13 @@ func TestReadLogsFromFilesAndStreams(t *testing.T) {
 		"stream": {io.MultiReader(strings.NewReader(ownColumns)), 2},
 		"sheet":  {io.MultiReader(bytes.NewReader(sheet)), 1},
 	} {
-		logs, err := ReadLogs("-", c.r, runlog.Options{})
+		logs, err := ReadLogs("-", c.r, runlog.Options{KeepCells: true})
 		if err != nil || len(logs[0].Runs) != c.runs || logs[0].Name != "standard input" {
 			t.Errorf("%s: %v", name, err)
 		}
 	}
 	for _, r := range []io.Reader{strings.NewReader(""), io.MultiReader(), strings.NewReader("PK")} {
-		if _, err := ReadLogs("log.csv", r, runlog.Options{}); err == nil {
+		if _, err := ReadLogs("log.csv", r, runlog.Options{KeepCells: true}); err == nil {
 			t.Error("no error for an input that holds nothing")
 		}
 	}
@@ -210,7 +210,7 @@ func TestReadLogsFromFilesAndStreams(t *testing.T) {
 		t.Fatal(err)
 	}
 	defer folder.Close()
-	if _, err := ReadLogs("folder", folder, runlog.Options{}); err == nil || !strings.Contains(err.Error(), "directory") {
+	if _, err := ReadLogs("folder", folder, runlog.Options{KeepCells: true}); err == nil || !strings.Contains(err.Error(), "directory") {
 		t.Errorf("folder: %v", err)
 	}
 }

@@ -24,7 +24,7 @@ type Problem struct {
 	Value  string // the cell; "" for a whole row or a blank cell
 	What   string // what is wrong
 	Do     string // what to do, in words that hold wherever the problem is shown
-	Remedy Remedy // what else would settle it; the zero Remedy is that there is nothing else
+	Remedy Remedy // what else would solve it; the zero Remedy is nothing else
 	Car    string // of the row, as the log wrote it; "" where it says none or the row can't be read
 	// Ask is true where the driver should be asked before the value is used.
 	Ask bool

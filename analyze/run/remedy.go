@@ -1,13 +1,13 @@
 package run
 
-// Remedy says what would settle a [Problem] for good, where that is more than mending one
+// Remedy says what would solve a [Problem] for good, where that is more than mending one
 // cell. It is a value, because each face words it in its own terms: the command line names
 // a flag, a page names a field.
 type Remedy struct {
 	Kind RemedyKind
 	// Header is one of the log's own headers, and Column the column that it may stand for.
 	Header, Column string
-	// Unit is the unit that Column would be read in, "" where the header leaves no doubt.
+	// Unit is the unit that Column would be read in, "" where the header says it.
 	Unit string
 }
 

@@ -27,14 +27,18 @@ var corpusOptions = map[string]Options{
 	}},
 }
 
+func corpusFiles(tb testing.TB) []string {
+	files, err := filepath.Glob(filepath.Join(corpus, "*.?sv"))
+	if err != nil || len(files) == 0 {
+		tb.Fatal("no corpus", err)
+	}
+	return files
+}
+
 // TestCorpus reads every file of the corpus, each with one oddity, and compares
 // what becomes of it with the golden beside it.
 func TestCorpus(t *testing.T) {
-	files, err := filepath.Glob(filepath.Join(corpus, "*.?sv"))
-	if err != nil || len(files) == 0 {
-		t.Fatal("no corpus", err)
-	}
-	for _, file := range files {
+	for _, file := range corpusFiles(t) {
 		name := filepath.Base(file)
 		t.Run(name, func(t *testing.T) {
 			got := reading(t, file, name)

@@ -47,10 +47,10 @@ type csvRows struct {
 	delim byte
 	width int // of the header; 0 while it is not known
 
-	text    string   // whole lines that come next
-	suspect bool     // text holds a NUL or is not UTF-8
-	ahead   []string // lines before text that were read behind a quote that does not close
-	line    int      // the line that was read last
+	text    string // whole lines that come next
+	line    int    // the line that was read last
+	suspect bool   // some text held a NUL or was not UTF-8
+	err     error  // what ended the reading of r
 	cells   []string
 }
 
@@ -59,13 +59,10 @@ func newCSVRows(r io.Reader, delim byte) *csvRows {
 }
 
 func (c *csvRows) next() (rawRow, error) {
-	for {
-		text, err := c.readLine()
-		if err != nil {
-			return rawRow{}, err
-		}
+	for c.text != "" || c.more("") {
+		from := c.text
+		line := c.cut()
 		r := rawRow{line: c.line}
-		line := withoutEnd(text)
 		switch {
 		case line == "" || isComment(line):
 			continue
@@ -75,61 +72,59 @@ func (c *csvRows) next() (rawRow, error) {
 			r.problem = problem(fmt.Sprintf("starts a line of more than %d bytes", maxLineBytes), "check whether this is the right file")
 			r.problem.Value = start
 		case strings.IndexByte(line, '"') < 0:
-			if c.cells = split(c.cells[:0], line, c.delim); c.suspect {
-				r.problem, r.place = unreadable(c.cells)
-			}
+			c.cells = split(c.cells[:0], line, c.delim)
 		default:
-			if r.problem = c.quoted(text); r.problem == nil {
-				r.problem, r.place = unreadable(c.cells)
-			}
+			r.problem = c.quoted(from, line)
+		}
+		if c.suspect && r.problem == nil {
+			r.problem, r.place = unreadable(c.cells)
 		}
 		r.cells = c.cells
 		return r, nil
 	}
+	return rawRow{}, c.err
 }
 
 // isComment reports whether a line is a comment. A spreadsheet's error in the
 // first cell begins with the same sign, but is a row to be reported.
 func isComment(line string) bool { return line[0] == '#' && !startsSpreadsheetError(line) }
 
-func withoutEnd(line string) string {
-	return strings.TrimSuffix(strings.TrimSuffix(line, "\n"), "\r")
+// cut takes the next physical line from the text, without its line end.
+func (c *csvRows) cut() string {
+	line, rest, _ := strings.Cut(c.text, "\n")
+	c.text = rest
+	c.line++
+	return strings.TrimSuffix(line, "\r")
 }
 
-// readLine returns the next physical line with its end. A line beyond maxLineBytes comes
-// without its further part.
-func (c *csvRows) readLine() (string, error) {
-	c.line++
-	if len(c.ahead) > 0 {
-		line := c.ahead[0]
-		c.ahead = c.ahead[1:]
-		return line, nil
+// skipLine passes over one physical line.
+func (c *csvRows) skipLine() {
+	if c.text != "" || c.more("") {
+		c.cut()
 	}
-	if c.text == "" {
-		window, _ := c.r.Peek(windowBytes)
-		c.text = string(window[:bytes.LastIndexByte(window, '\n')+1])
-		c.r.Discard(len(c.text)) // what was peeked at, so this can't fail
-		c.suspect = c.suspect || !readable(c.text)
-	}
-	if end := strings.IndexByte(c.text, '\n') + 1; end > 0 {
-		line := c.text[:end]
-		c.text = c.text[end:]
-		return line, nil
-	}
-	// The last line, or one that is longer than the window.
-	c.suspect = true
-	part, err := c.r.ReadSlice('\n')
-	line := string(part)
-	for err == bufio.ErrBufferFull {
-		part, err = c.r.ReadSlice('\n')
-		if len(line) <= maxLineBytes {
-			line += string(part)
+}
+
+// more makes the text one that begins with kept and goes on with the next whole lines, and
+// reports whether there were any. A line beyond maxLineBytes comes without its further part.
+func (c *csvRows) more(kept string) bool {
+	window, _ := c.r.Peek(windowBytes)
+	lines := string(window[:bytes.LastIndexByte(window, '\n')+1])
+	c.r.Discard(len(lines))                          // what was peeked at, so this can't fail
+	for lines == "" || lines[len(lines)-1] != '\n' { // the last line, or one longer than the window
+		part, err := c.r.ReadSlice('\n')
+		if len(lines) <= maxLineBytes {
+			lines += string(part)
+		} else if err == nil {
+			lines += "\n"
+		}
+		if err != nil && err != bufio.ErrBufferFull {
+			c.err = err
+			break
 		}
 	}
-	if err == io.EOF && line != "" {
-		err = nil
-	}
-	return line, err
+	c.text = kept + lines
+	c.suspect = c.suspect || !readable(lines)
+	return lines != ""
 }
 
 // split appends the cells of a line without quotes.
@@ -144,27 +139,24 @@ func split(cells []string, line string, delim byte) []string {
 	}
 }
 
-// quoted splits the row that begins with a line in which there are quotes. If one of them
-// never closes, that line alone is the row, and reading goes on behind it.
-func (c *csvRows) quoted(first string) *run.Problem {
-	lines, text, start := []string{first}, first, c.line
-	quotes := c.parse(text)
-	for size := len(text); quotes == open && size < maxLineBytes; {
-		line, err := c.readLine()
-		if err != nil {
-			break // it will come again
-		}
-		lines = append(lines, line)
-		if size += len(line); strings.IndexByte(line, '"') >= 0 || size > maxLineBytes {
-			text = strings.Join(lines, "")
-			quotes = c.parse(text)
-		}
+// quoted splits the row at the front of text, whose first line has quotes in it. If one of
+// them never closes, that line alone is the row, and reading goes on behind it.
+func (c *csvRows) quoted(text, line string) *run.Problem {
+	first := len(text) - len(c.text)
+	size, quotes := c.parse(text)
+	for quotes == open && len(text) < maxLineBytes && c.more(text) {
+		text = c.text
+		size, quotes = c.parse(text)
 	}
 	if quotes == closed {
+		c.line += strings.Count(text[first:size], "\n")
+		if size > first && text[size-1] != '\n' {
+			c.line++
+		}
+		c.text = text[size:]
 		return nil
 	}
-	c.ahead, c.line = append(lines[1:], c.ahead...), start
-	line := withoutEnd(first)
+	c.text = text[first:]
 	c.cells = split(c.cells[:0], line, c.delim)
 	p := problem("has a quote that does not close", `close it, or write "" for a quote inside a quoted cell`)
 	p.Value = excerpt(line[strings.IndexByte(line, '"'):])
@@ -180,19 +172,24 @@ const (
 	broken        // do not close where a cell may end
 )
 
-// parse splits the row that a text of whole lines is into c.cells.
-func (c *csvRows) parse(text string) quotes {
+// parse splits the row at the front of text into c.cells, and returns its size in bytes,
+// line end included.
+func (c *csvRows) parse(text string) (size int, q quotes) {
 	c.cells = c.cells[:0]
-	for {
-		cell, used, q := c.parseCell(text)
+	for rest := text; ; {
+		cell, used, q := c.parseCell(rest)
 		if q != closed {
-			return q
+			return 0, q
 		}
 		c.cells = append(c.cells, cell)
-		if used == len(text) || text[used] == '\n' {
-			return closed
+		if used == len(rest) {
+			return len(text), closed
 		}
-		text = text[used+1:]
+		end := rest[used]
+		rest = rest[used+1:]
+		if end == '\n' {
+			return len(text) - len(rest), closed
+		}
 	}
 }
 

@@ -29,7 +29,7 @@ func sniff(window string, own ownColumns) dialect {
 	for _, delim := range try {
 		src := newCSVRows(strings.NewReader(window), delim)
 		if announced {
-			src.readLine()
+			src.skipLine()
 		}
 		first := firstRows(src, headerRows)
 		if len(first) == 0 {

@@ -5,7 +5,6 @@ import (
 	"encoding/csv"
 	"io"
 	"os"
-	"path/filepath"
 	"regear/analyze/run"
 	"slices"
 	"strings"
@@ -15,11 +14,7 @@ import (
 // FuzzRead checks that nothing makes Read panic, that every data row is a valid
 // run or a problem with its place, and that what Write writes is read as it was.
 func FuzzRead(f *testing.F) {
-	files, err := filepath.Glob(filepath.Join(corpus, "*.?sv"))
-	if err != nil || len(files) == 0 {
-		f.Fatal("no corpus", err)
-	}
-	for _, file := range files {
+	for _, file := range corpusFiles(f) {
 		data, err := os.ReadFile(file)
 		if err != nil {
 			f.Fatal(err)
@@ -119,7 +114,7 @@ func FuzzCSVRows(f *testing.F) {
 				return
 			}
 			if (got.problem == nil) == slices.ContainsFunc(want, func(cell string) bool { return !readable(cell) }) {
-				t.Fatalf("fault %v of %q", got.problem, want)
+				t.Fatalf("problem %v of %q", got.problem, want)
 			}
 			// encoding/csv folds the line ends inside cells, csvRows leaves that to its user.
 			same := func(want, got string) bool { return want == strings.ReplaceAll(got, "\r\n", "\n") }

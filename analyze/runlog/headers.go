@@ -247,7 +247,7 @@ func newOwnColumns(mappings map[string]string) (ownColumns, error) {
 		}
 		key := fold(header)
 		if key == "" {
-			return nil, fmt.Errorf("%q is no header to map, for want of a letter or a digit", header)
+			return nil, fmt.Errorf("%q is no header to map: it has no letter and no digit", header)
 		}
 		if other, twice := own[key]; twice && other != m {
 			return nil, fmt.Errorf("%q is mapped to both %s and %s", header, min(other.name(), m.name()), max(other.name(), m.name()))

@@ -162,7 +162,7 @@ func (l *layout) understand() error {
 	return nil
 }
 
-// findMissing finds the groups of columns of which the header lacks all.
+// findMissing finds the groups of columns that the header lacks altogether.
 func (l *layout) findMissing(fail *HeaderError, claimed map[string]bool) {
 	example := run.Remedy{}
 	for _, c := range columns {

@@ -114,8 +114,8 @@ type Heading struct {
 
 const maxExcerpt = 80
 
-// excerpt copies the start of a text, so that a message neither floods a screen
-// nor keeps the block alive that the text was cut from.
+// excerpt copies the start of a text, so that a message does not flood a screen
+// and does not keep the text alive that it was cut from.
 func excerpt(text string) string {
 	if len(text) <= maxExcerpt {
 		return strings.Clone(text)
@@ -147,7 +147,7 @@ func Read(name string, r io.Reader, opts Options) (*Log, error) {
 	rows := newCSVRows(input, dialect.delimiter)
 	rows.width = dialect.width
 	if dialect.announced {
-		rows.readLine()
+		rows.skipLine()
 	}
 	log, err := readRows(name, rows, dialect.delimiter, own, opts)
 	if err != nil {

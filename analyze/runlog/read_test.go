@@ -16,7 +16,6 @@ import (
 	"testing/iotest"
 
 	"regear/analyze/run"
-	"regear/analyze/units"
 
 	"github.com/gocarina/gocsv"
 )
@@ -65,9 +64,8 @@ func TestColumnOrderChangesNothing(t *testing.T) {
 	}
 }
 
-// TestManyRows reads more rows than a batch holds, good and bad ones mixed, and
-// checks that neither the number of workers nor the way the bytes arrive changes
-// anything.
+// TestManyRows reads more rows than a block holds, good and bad ones mixed, and
+// checks that every row comes out in its place, however the bytes arrive.
 func TestManyRows(t *testing.T) {
 	var b strings.Builder
 	b.WriteString(smallHeader)
@@ -93,9 +91,7 @@ func TestManyRows(t *testing.T) {
 			t.Fatalf("cells %q beside run %v", cells, r)
 		}
 	}
-	defer runtime.GOMAXPROCS(runtime.GOMAXPROCS(1))
 	for name, r := range map[string]io.Reader{
-		"one worker":         strings.NewReader(text),
 		"one byte at a time": iotest.OneByteReader(strings.NewReader(text)),
 		"error with data":    iotest.DataErrReader(strings.NewReader(text)),
 	} {
@@ -165,6 +161,19 @@ func TestEndlessLine(t *testing.T) {
 		if got := after.TotalAlloc - before.TotalAlloc; got > 32<<20 {
 			t.Errorf("%q: %d bytes were allocated", fill, got)
 		}
+	}
+}
+
+// TestUnclosedQuoteAbovePairs reads a quote that does not close above many lines of quotes that
+// do, which must cost no more than to look for its end once.
+func TestUnclosedQuoteAbovePairs(t *testing.T) {
+	text := smallHeader + "2026-03-14,15,68,118,21,8,66,one\n\"a\n" + strings.Repeat("\"\"\n", 300_000)
+	var before, after runtime.MemStats
+	runtime.ReadMemStats(&before)
+	log := mustRead(t, text, Options{})
+	runtime.ReadMemStats(&after)
+	if got := after.TotalAlloc - before.TotalAlloc; got > 32<<20 || len(log.Runs) != 1 || len(log.Problems) == 0 || log.Problems[0].Line != 3 {
+		t.Errorf("%d bytes were allocated, problems %v", got, log.Problems[:min(3, len(log.Problems))])
 	}
 }
 
@@ -318,43 +327,5 @@ func TestWarningsAreAbsentFromCleanLogs(t *testing.T) {
 	}
 	if slices.ContainsFunc(log.Columns, func(c Heading) bool { return c.Name == "" }) {
 		t.Errorf("unknown columns in %v", log.Columns)
-	}
-}
-
-// TestLogLongerThanGuessed reads a log whose first rows are so long that fewer are
-// expected than come, with refused rows all along: every row has to come out in its place.
-func TestLogLongerThanGuessed(t *testing.T) {
-	const rows = 6*blockRows + 100 // of which the room ends in the sixth batch, and would take the last
-	var text strings.Builder
-	text.WriteString("date,pinion_teeth,spur_teeth,tire_diameter_mm,ambient_c,run_minutes,motor_peak_c,note\n")
-	refused := func(i int) bool { return i%20 == 0 }
-	for i := range rows {
-		peak := "70"
-		if refused(i) {
-			peak = "hot"
-		}
-		note := ""
-		if i < 2*rows/3 {
-			note = "long, long ago"
-		}
-		fmt.Fprintf(&text, "2026-03-14,%d,68,118,20,%d,%s,%q\n", 13+i%5, 1+i, peak, note)
-	}
-	log, err := Read("guess.csv", strings.NewReader(text.String()), Options{})
-	if err != nil {
-		t.Fatal(err)
-	}
-	if log.Rows != rows || len(log.Runs)+len(log.Problems) != rows {
-		t.Fatalf("%d rows, %d runs and %d problems, want %d rows", log.Rows, len(log.Runs), len(log.Problems), rows)
-	}
-	at := 0
-	for i := range rows {
-		if refused(i) {
-			continue
-		}
-		r := &log.Runs[at]
-		at++
-		if r.Line != i+2 || r.Gearing.Pinion != 13+i%5 || r.Minutes != units.Minutes(1+i) {
-			t.Fatalf("run %d stands on line %d with pinion %d and %g minutes, want line %d", at, r.Line, r.Gearing.Pinion, r.Minutes, i+2)
-		}
 	}
 }

@@ -167,18 +167,16 @@ func (in *intake) readAll() error {
 		b.names = append(b.names, in.headings[k.place].Name)
 	}
 	out := make([]decoded, blockRows)
-	var blocks [][]run.Run
 	for {
 		readErr := in.fill(b)
 		if err := gocsv.UnmarshalDecoder(b, &out); err != nil {
 			return fmt.Errorf("decoding rows: %w", err)
 		}
-		runs := make([]run.Run, 0, len(b.from))
 		for i, from := range b.from {
-			runs = append(runs, run.Run{})
-			ok := in.read(from.line, out[i].Cells, &runs[len(runs)-1])
-			if !ok {
-				runs = runs[:len(runs)-1]
+			var one run.Run
+			ok := in.read(from.line, out[i].Cells, &one)
+			if ok {
+				in.log.Runs = append(in.log.Runs, one)
 			}
 			switch {
 			case ok && in.keep:
@@ -187,9 +185,7 @@ func (in *intake) readAll() error {
 				in.log.Refused = append(in.log.Refused, Row{run.Position{File: in.File, Line: from.line}, from.cells})
 			}
 		}
-		blocks = append(blocks, runs)
 		if readErr == io.EOF {
-			in.log.Runs = slices.Concat(blocks...)
 			return nil
 		}
 		if readErr != nil {

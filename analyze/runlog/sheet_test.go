@@ -2,6 +2,8 @@ package runlog
 
 import (
 	"io"
+	"iter"
+	"slices"
 	"testing"
 	"time"
 
@@ -27,13 +29,13 @@ func TestDayCounts(t *testing.T) {
 func TestReadSheet(t *testing.T) {
 	rows := [][]string{{"", ""}, {"date", "pinion_teeth", "spur_teeth", "tire_diameter_mm", "ambient_c", "run_minutes", "motor_peak_c"},
 		{"46097.5", "15", "68", "118", "21", "8", "66"}, {"2026-03-16", "15", "68", "118", "21", "8", "hot"}}
+	pull, stop := iter.Pull(slices.Values(rows))
+	defer stop()
 	next := func() ([]string, error) {
-		if len(rows) == 0 {
-			return nil, io.EOF
+		if row, more := pull(); more {
+			return row, nil
 		}
-		row := rows[0]
-		rows = rows[1:]
-		return row, nil
+		return nil, io.EOF
 	}
 	log, err := ReadSheet("log.xlsx", Sheet{Next: next}, Options{})
 	if err != nil {

@@ -110,8 +110,8 @@ const (
 )
 
 // signatures are the first bytes of the files that are most often taken for a
-// CSV file. PNG: ISO/IEC 15948, 5.2. PDF: ISO 32000-1, 7.5.2. The others are
-// common knowledge, from memory.
+// CSV file. The tests hold those that net/http knows by content (WHATWG MIME Sniffing)
+// against it; rich text and the old kind of .xls are from memory.
 var signatures = []struct{ start, kind, do string }{
 	{"\x89PNG\r\n\x1a\n", "a PNG picture", nameTheLog},
 	{"\xff\xd8\xff", "a JPEG picture", nameTheLog},

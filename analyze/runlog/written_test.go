@@ -3,8 +3,7 @@ package runlog
 import (
 	"bytes"
 	"encoding/csv"
-	"os"
-	"path/filepath"
+	"errors"
 	"slices"
 	"testing"
 
@@ -12,32 +11,25 @@ import (
 	"regear/analyze/units"
 )
 
-// Written and WrittenColumns are what Write writes.
-func TestWrittenIsWhatWriteWrites(t *testing.T) {
-	file, err := os.Open(filepath.Join(corpus, "plain.csv"))
-	if err != nil {
-		t.Fatal(err)
-	}
-	defer file.Close()
-	log, err := Read("plain.csv", file, Options{})
-	if err != nil || len(log.Runs) == 0 {
-		t.Fatal(err, "no runs")
-	}
-	// One run has another value in every column.
-	full := log.Runs[0]
+// fullRun is a run that says something in every column.
+func fullRun() run.Run {
+	full := goodRun()
 	for i, p := range run.Parts {
 		full.Peak.Set(p, units.Celsius(60+i))
 		full.Start.Set(p, units.Celsius(30+i))
 	}
 	full.StoppedByHeat, full.Cells, full.Skip = true, 3, true
 	full.Motor, full.Surface, full.Cooling, full.Note = "can", "grass", "fan", "windy"
-	runs := append(log.Runs, full)
+	return full
+}
+
+// Written and WrittenColumns are what Write writes.
+func TestWrittenIsWhatWriteWrites(t *testing.T) {
+	runs := []run.Run{goodRun(), fullRun()}
 	var text bytes.Buffer
-	if err := Write(&text, runs); err != nil {
-		t.Fatal(err)
-	}
+	writeErr := Write(&text, runs)
 	rows, err := csv.NewReader(&text).ReadAll()
-	if err != nil {
+	if err := errors.Join(writeErr, err); err != nil {
 		t.Fatal(err)
 	}
 	if !slices.Equal(rows[0], WrittenColumns()) {
@@ -46,6 +38,30 @@ func TestWrittenIsWhatWriteWrites(t *testing.T) {
 	for i, r := range runs {
 		if !slices.Equal(rows[i+1], Written(r)) {
 			t.Errorf("run %d: %q, Write has %q", i, Written(r), rows[i+1])
+		}
+	}
+}
+
+// Each column is copied, and no other with it.
+func TestColumnsAreCopied(t *testing.T) {
+	full, blank := fullRun(), run.Run{}
+	for _, c := range Columns() {
+		if !c.Written() {
+			continue
+		}
+		one := blank
+		c.Copy(&one, &full)
+		for _, other := range Columns() {
+			want := other.Of(&blank)
+			if other.Name() == c.Name() {
+				want = other.Of(&full)
+			}
+			if got := other.Of(&one); got != want || c.Of(&full) == "" {
+				t.Errorf("with %s copied, %s is %q, want %q", c.Name(), other.Name(), got, want)
+			}
+		}
+		if c.Copy(&one, &blank); one != blank {
+			t.Errorf("%s copied back: %+v", c.Name(), one)
 		}
 	}
 }

@@ -62,8 +62,8 @@ func (q question[T]) run(env *environment, format report.Format[T], system units
 	if err != nil {
 		return err
 	}
-	// The picture comes first: whoever reads the text through a pipe may close it early,
-	// and that ends the program.
+	// The picture comes first: a pipe that reads the text may be closed early, and that ends
+	// the program.
 	if err := plot.fill(func() (*plotting.Figure, error) { return q.figure(answer, system) }); err != nil {
 		return err
 	}

@@ -13,49 +13,39 @@ import (
 	"regear/cmd/regear/internal/report"
 )
 
-// otherRuns is --next: next runs by what is different about them.
-type otherRuns []otherRun
-
-type otherRun struct {
-	text     string
-	settings []setting
-}
-
-type setting struct{ name, value string }
-
 // mostRuns is how many next runs fit beside each other on a page.
 const mostRuns = 4
 
+// differences are the names that --next takes, in the order of the help.
+var differences = []string{"ambient", "minutes", "tire", "cells", "surface", "cooling"}
+
+// otherRuns is --next: next runs by what is different about them.
+type otherRuns []string
+
 func (f *otherRuns) add(text string) error {
-	run := otherRun{text: strings.TrimSpace(text)}
-	for _, item := range strings.Split(text, ",") {
-		name, value, found := strings.Cut(item, "=")
-		if !found {
-			return errors.New("write what is different, as in ambient=35C,minutes=15 (with a decimal point)")
-		}
-		run.settings = append(run.settings, setting{strings.ToLower(strings.TrimSpace(name)), strings.TrimSpace(value)})
-	}
-	if err := change(new(ask.NextRun), run.settings); err != nil {
+	if err := change(new(ask.NextRun), text); err != nil {
 		return err
 	}
 	if len(*f)+1 >= mostRuns {
 		return fmt.Errorf("%d other runs at most fit beside the next one", mostRuns-1)
 	}
-	*f = append(*f, run)
+	*f = append(*f, strings.TrimSpace(text))
 	return nil
 }
 
-// differences are the names that --next takes, in the order of the help.
-var differences = []string{"ambient", "minutes", "tire", "cells", "surface", "cooling"}
-
-// change sets circumstances of a next run by their names.
-func change(next *ask.NextRun, settings []setting) error {
-	for _, s := range settings {
-		if !slices.Contains(differences, s.name) {
-			return fmt.Errorf("there is no circumstance %q%s; there are %s", s.name, nearest.DidYouMean(s.name, differences), strings.Join(differences, ", "))
+// change changes a next run by what is different about another.
+func change(next *ask.NextRun, different string) error {
+	for _, item := range strings.Split(different, ",") {
+		name, value, found := strings.Cut(item, "=")
+		if !found {
+			return errors.New("write what is different, as in ambient=35C,minutes=15 (with a decimal point)")
 		}
-		if err := next.Set(s.name, s.value); err != nil {
-			return fmt.Errorf("%s: %q: %w", s.name, s.value, err)
+		name, value = strings.ToLower(strings.TrimSpace(name)), strings.TrimSpace(value)
+		if !slices.Contains(differences, name) {
+			return fmt.Errorf("there is no circumstance %q%s; there are %s", name, nearest.DidYouMean(name, differences), strings.Join(differences, ", "))
+		}
+		if err := next.Set(name, value); err != nil {
+			return fmt.Errorf("%s: %q: %w", name, value, err)
 		}
 	}
 	return nil
@@ -73,7 +63,7 @@ one of them by what is different: ` + strings.Join(differences, ", ") + `.`,
 		example: `  regear compare --log weekend.csv --next ambient=35C --next 'ambient=35C,minutes=15'
   regear compare --log weekend.csv --limit motor=80C --next tire=104mm --next cooling=fan`,
 		asks: func(cmd *cobra.Command) {
-			asked.register(env, cmd, ask.Value{Name: "next", Kind: "NAME=VALUE,...", Take: others.add, Known: []string{"ambient=", "minutes=", "tire=", "cells=", "surface=", "cooling="},
+			asked.register(env, cmd, ask.Value{Name: "next", Kind: "NAME=VALUE,...", Take: others.add, Known: strings.Fields(strings.Join(differences, "= ") + "="),
 				Usage: "another next run by what is different, as in ambient=35C,minutes=15; repeatable"})
 		},
 		formats: report.CompareFormats,
@@ -93,19 +83,21 @@ func (e *environment) compare(asked *nextFlags, others otherRuns) (report.Compar
 	if err != nil {
 		return all, err
 	}
-	for _, other := range append(otherRuns{{}}, others...) {
+	for _, different := range append(otherRuns{""}, others...) {
 		run := asked.next
-		if err := change(&run, other.settings); err != nil {
-			return all, usageError{err}
+		if different != "" {
+			if err := change(&run, different); err != nil {
+				return all, usageError{err}
+			}
 		}
 		advice, err := e.answer(fitted, &run)
-		if err != nil && other.text != "" {
-			err = fmt.Errorf("--next %s: %w", other.text, err)
+		if err != nil && different != "" {
+			err = fmt.Errorf("--next %s: %w", different, err)
 		}
 		if err != nil {
 			return all, err
 		}
-		all.Runs = append(all.Runs, report.NextRun{Different: other.text, Advice: advice})
+		all.Runs = append(all.Runs, report.NextRun{Different: different, Advice: advice})
 	}
 	all.Noticed = fitted.Notes
 	return all, nil

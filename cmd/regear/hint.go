@@ -3,11 +3,12 @@ package main
 import (
 	"errors"
 	"fmt"
-	"regear/analyze/nearest"
 	"strings"
 
 	"github.com/spf13/cobra"
 	"github.com/spf13/pflag"
+
+	"regear/analyze/nearest"
 )
 
 // unknownCommand says that there is no such command, and what may have been meant.

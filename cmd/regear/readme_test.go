@@ -8,7 +8,7 @@ import (
 	"testing"
 )
 
-// TestReadme runs the README's commands as they are written there, and checks that
+// TestReadme runs the commands of the documents as they are written there, and checks that
 // each block behind one shows what it prints and that its picture is the one in the
 // repository. -update rewrites the blocks and the pictures.
 func TestReadme(t *testing.T) {
@@ -17,18 +17,35 @@ func TestReadme(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	readme := read(t, "README.md")
-	blocks := fencedBlocks(readme)
-
 	// The commands write pictures beside the demo: let them do so in a copy of it.
 	copyOfDemo := t.TempDir()
 	if err := os.CopyFS(filepath.Join(copyOfDemo, "testdata", "demo"), os.DirFS("testdata/demo")); err != nil {
 		t.Fatal(err)
 	}
-	t.Chdir(copyOfDemo)
-
-	want := readme
 	ran := 0
+	for _, name := range []string{"README.md", "DEVELOPERS.md"} {
+		t.Chdir(top)
+		text := read(t, name)
+		t.Chdir(copyOfDemo)
+		want, n := carriedOut(t, text)
+		ran += n
+		if *update {
+			keep(t, top, name, want)
+		} else {
+			compare(t, name, text, want)
+		}
+	}
+	if ran < 3 {
+		t.Errorf("only %d commands of the documents were run", ran)
+	}
+	comparePictures(t, copyOfDemo, top)
+}
+
+// carriedOut returns a document with what its commands print now, and how many it has.
+func carriedOut(t *testing.T, document string) (want string, ran int) {
+	t.Helper()
+	want = document
+	blocks := fencedBlocks(document)
 	for i, b := range blocks {
 		if b.file != "" {
 			want = strings.Replace(want, b.text, b.with(read(t, b.file)), 1)
@@ -51,15 +68,7 @@ func TestReadme(t *testing.T) {
 			}
 		}
 	}
-	if ran < 3 {
-		t.Errorf("only %d commands of the README were run", ran)
-	}
-	if *update {
-		keep(t, top, "README.md", want)
-	} else {
-		compare(t, "README.md", readme, want)
-	}
-	comparePictures(t, copyOfDemo, top)
+	return want, ran
 }
 
 // comparePictures checks every picture that the README shows against the one that

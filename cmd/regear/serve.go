@@ -153,7 +153,6 @@ func openTo(at *net.TCPAddr, site http.Handler, out io.Writer) (http.Handler, er
 	}
 	fmt.Fprint(out, "Each link lets one browser in, once. Nothing is encrypted: anybody on the same network can read along.\nCtrl-C ends it.\n")
 	door := &web.Door{Random: random, NewLink: func(path string) { showLinks(out, reachable, port, path) }}
-	door.Open()
 	return web.Guard(door.Keep(site), append(hosts, reachable...)), nil
 }
 
@@ -196,9 +195,9 @@ func cantListen(address string, err error) error {
 	case errors.Is(err, syscall.EADDRINUSE):
 		return fmt.Errorf("%s: another program listens there already, perhaps another regear serve: end it, or name another port with --listen", address)
 	case errors.Is(err, syscall.EADDRNOTAVAIL):
-		return fmt.Errorf("%s: is no address of this computer", address)
+		return fmt.Errorf("%s: is not an address of this computer", address)
 	case errors.Is(err, os.ErrPermission):
-		return fmt.Errorf("%s: is not for everybody to listen on: name a port above 1023", address)
+		return fmt.Errorf("%s: only an administrator can listen there: name a port above 1023", address)
 	}
 	var op *net.OpError
 	if errors.As(err, &op) {

@@ -25,13 +25,7 @@ func (f File) Read(opts runlog.Options) ([]*runlog.Log, error) {
 		return nil, err
 	}
 	defer file.Close()
-	logs, err := logbook.ReadLogs(f.Name, file, opts)
-	for _, log := range logs {
-		if !opts.KeepCells { // they are larger than the runs
-			log.Cells, log.Refused = nil, nil
-		}
-	}
-	return logs, err
+	return logbook.ReadLogs(f.Name, file, opts)
 }
 
 // ImportOptions say how the logs of an import are read.

@@ -138,8 +138,7 @@ func Listed(runs []run.Run, filter *ask.RunFilter) []run.Run {
 }
 
 // WithoutFolders returns the car with the places of its runs under the names of their files
-// alone. A report is made to be passed on, and the folders of whoever made it are no
-// concern of its reader. Names that would be the same stay as they are.
+// alone. A report is made to be passed on, and your folders are no concern of its reader. Names that would be the same stay as they are.
 func (c *Car) WithoutFolders() *Car {
 	short := c.shortNames()
 	runs := slices.Clone(c.Runs)

@@ -3,8 +3,7 @@
 //
 // A value is checked as it is given, long before a log is read. What was not said is
 // completed from the car file, the last run and the documented defaults, in this order.
-// No error names a flag, as whoever reads it may look at a page: the command adds the
-// flag's name.
+// No error names a flag, as its reader may look at a page: the command adds the flag's name.
 package ask
 
 import (

@@ -16,9 +16,9 @@ import (
 	"regear/analyze/units"
 )
 
-// What can be asked of a run. Beyond these bounds, and those of a car file, lies a slip of
-// a finger or of a unit, which deserves an error rather than an answer; common practice,
-// no source.
+// What can be asked of a run. Beyond these bounds, and those of a car file, lies a typing
+// error or a wrong unit, which deserves an error rather than an answer; common practice, no
+// source.
 const (
 	coldestAir, hottestAir  units.Celsius = -60, 70
 	shortestRun, longestRun units.Minutes = 0.1, 24 * 60

@@ -114,8 +114,8 @@ func (n *NextRun) Problems(setup *carfile.Car) []run.Problem {
 }
 
 // mostPairs is how many combinations of a pinion and a spur are looked at, more than a box
-// of gears has. Each costs time and memory, and whoever can open a page could ask for all
-// that there are.
+// of gears has. Each costs time and memory, and a page could be asked for all that there
+// are.
 const mostPairs = 1000
 
 // chooseGears fills in what there is to choose from after the last run.
@@ -132,7 +132,7 @@ func (n *NextRun) chooseGears(req *advise.Request, last analyze.Conditions, setu
 		req.Smaller, _ = advise.Combine(fitted, down)
 		slices.Reverse(req.Smaller)
 	}
-	// Whoever names both wants to see each of them.
+	// A driver who names both wants to see each of them.
 	gears.Collapse = req.From.Pinions == advise.CarFile || req.From.Spurs == advise.CarFile
 	pairs := 0
 	for _, box := range gears.Boxes {

@@ -331,7 +331,7 @@ func (d *Draft) Read() (*runlog.Log, error) {
 	return log, nil
 }
 
-// parseReading refuses what nobody can have read.
+// parseReading refuses what no thermometer can have read.
 func parseReading(text string) (units.Celsius, error) {
 	c, err := units.ParseTemperature(text)
 	if err == nil {

@@ -171,7 +171,6 @@ func TestBrowserDoor(t *testing.T) {
 	site := newSite(p.book, "")
 	var links []string
 	door := &web.Door{Random: site.Random, NewLink: func(path string) { links = append(links, path) }}
-	door.Open()
 	server := httptest.NewServer(web.Guard(door.Keep(site.Handler()), []string{"127.0.0.1"}))
 	t.Cleanup(server.Close)
 

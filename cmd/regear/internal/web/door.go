@@ -28,21 +28,16 @@ const (
 	doorCookie = "regear_in"
 )
 
-// Open makes the first link.
-func (d *Door) Open() {
-	d.mu.Lock()
-	defer d.mu.Unlock()
-	d.in = map[string]bool{}
-	d.renew()
-}
-
 func (d *Door) renew() {
 	d.key = d.Random()
 	d.NewLink(doorPath + d.key)
 }
 
-// Keep returns a handler that lets the browsers that came in through to next.
+// Keep makes the first link, and returns a handler that lets the browsers that came in
+// through to next.
 func (d *Door) Keep(next http.Handler) http.Handler {
+	d.in = map[string]bool{}
+	d.renew()
 	mux := http.NewServeMux()
 	mux.HandleFunc("GET "+doorPath+"{key}", d.ask)
 	mux.HandleFunc("POST "+doorPath+"{key}", d.enter)

@@ -50,7 +50,6 @@ func cooling(r *run.Run) string { return r.Cooling }
 
 // listLabels offers the labels that runs carry.
 func (f *field) listLabels(runs []run.Run) {
-	f.List = nil
 	for i := range runs {
 		if label := f.label(&runs[i]); label != "" {
 			f.List = append(f.List, label)

@@ -43,14 +43,14 @@ func TestNoAnswerKeepsTheForm(t *testing.T) {
 	p := newPit(t, "")
 	p.importDemo("weekend.csv")
 	for query, says := range map[string]string{
+		"ambient=" + url.QueryEscape("\u0663\u0660"): "not a number",
 		"limit-motor=20": "is not above the next run",
-		"limit-motor=none&limit-esc=none&limit-battery=none":          "give one below",
-		"ambient=" + url.QueryEscape("\u0663\u0660"):                  "not a number",
-		"tire=" + url.QueryEscape("1e308mm"):                          "is no tire",
-		"pinions=1-400&spurs=1-400":                                   "160000 pairs, and 1000 are the most",
-		"confidence=150":                                              "above 0 and below 100 %",
-		"ambient=warm":                                                "not a number",
-		"minutes=1e9":                                                 "is no run&#39;s length",
+		"limit-motor=none&limit-esc=none&limit-battery=none": "give one below",
+		"tire=" + url.QueryEscape("1e308mm"):                 "is no tire",
+		"pinions=1-400&spurs=1-400":                          "160000 pairs, and 1000 are the most",
+		"confidence=150":                                     "above 0 and below 100 %",
+		"ambient=warm":                                       "not a number",
+		"minutes=1e9":                                        "is no run&#39;s length",
 		"limit-motor=" + url.QueryEscape("<script>alert(1)</script>"): "not a number",
 	} {
 		p.get("/advice?car=heron&max-step-up=1&"+query).hasStatus(http.StatusUnprocessableEntity).

@@ -29,7 +29,7 @@ type importPage struct {
 	Decide   bool     // runs are in conflict, and the reader is to decide
 	Sure     bool     // what looks implausible is meant
 	Warnings []string // what to ask about before anything is imported
-	Next     *link
+	Done     bool     // all that could be imported is
 	ShowForm bool
 
 	Held, HeldNames string // files that need not be sent again
@@ -145,7 +145,7 @@ func (i *importing) carryOut() error {
 	case !logs.AnyRun():
 		return errors.New("no usable run: nothing was imported")
 	default:
-		i.Next = &link{"/", "To the advice"}
+		i.Done = true
 		// What was refused may be read otherwise, without choosing the file again.
 		i.ShowForm = len(i.Rejects) > 0
 	}

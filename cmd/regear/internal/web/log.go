@@ -42,44 +42,42 @@ type group struct {
 	Fields       []*field
 }
 
-// layout is how the fields of a run stand on the page: what was just read comes first,
+// layout returns how the fields of a run stand on the page: what was just read comes first,
 // what rarely changes later.
-var layout = []struct {
-	title  string
-	folded bool
-	fields []field
-}{
-	{"Which car", false, []field{
-		{Name: "car", Label: "The car's name", Whole: true, Hint: "always written the same way"},
-	}},
-	{"How hot it got", false, []field{
-		{Name: "motor-peak", Label: "Motor", Keys: decimals},
-		{Name: "esc-peak", Label: "ESC", Keys: decimals},
-		{Name: "battery-peak", Label: "Battery", Keys: decimals, Hint: "leave blank what was not measured; 172F counts as °F, whatever is shown"},
-		{Name: "stopped-by-heat", Label: "Heat cut the run short"},
-	}},
-	{"The run", false, []field{
-		{Name: "minutes", Label: "Driven, min", Hint: "as in 12.5 or 12:30"},
-		{Name: "ambient", Label: "Air", Keys: decimals},
-		{Name: "date", Label: "When it ended", Kind: "datetime-local", Hint: "leave blank for now"},
-	}},
-	{"The gearing", false, []field{
-		{Name: "pinion", Label: "Pinion, teeth", Keys: digits},
-		{Name: "spur", Label: "Spur, teeth", Keys: digits},
-		{Name: "internal-ratio", Label: "Internal ratio", Keys: decimals, Hint: "1 if there is none"},
-		{Name: "tire", Label: "Tire", Keys: decimals},
-	}},
-	{"Warm start, battery, labels and note", true, []field{
-		{Name: "motor-start", Label: "Motor before", Keys: decimals},
-		{Name: "esc-start", Label: "ESC before", Keys: decimals},
-		{Name: "battery-start", Label: "Battery before", Keys: decimals, Hint: "only if it was still warm"},
-		{Name: "cells", Label: "Cells in series", Keys: digits},
-		{Name: "motor", Label: "Which motor", label: motor},
-		{Name: "surface", Label: "Surface", label: surface},
-		{Name: "cooling", Label: "Cooling", label: cooling},
-		{Name: "note", Label: "Note", Whole: true},
-		{Name: "skip", Label: "Keep it in the book, out of the fits"},
-	}},
+func layout() []group {
+	return []group{
+		{Title: "Which car", Fields: []*field{
+			{Name: "car", Label: "The car's name", Whole: true, Hint: "always written the same way"},
+		}},
+		{Title: "How hot it got", Fields: []*field{
+			{Name: "motor-peak", Label: "Motor", Keys: decimals},
+			{Name: "esc-peak", Label: "ESC", Keys: decimals},
+			{Name: "battery-peak", Label: "Battery", Keys: decimals, Hint: "leave blank what was not measured; 172F counts as °F, whatever is shown"},
+			{Name: "stopped-by-heat", Label: "Heat cut the run short"},
+		}},
+		{Title: "The run", Fields: []*field{
+			{Name: "minutes", Label: "Driven, min", Hint: "as in 12.5 or 12:30"},
+			{Name: "ambient", Label: "Air", Keys: decimals},
+			{Name: "date", Label: "When it ended", Kind: "datetime-local", Hint: "leave blank for now"},
+		}},
+		{Title: "The gearing", Fields: []*field{
+			{Name: "pinion", Label: "Pinion, teeth", Keys: digits},
+			{Name: "spur", Label: "Spur, teeth", Keys: digits},
+			{Name: "internal-ratio", Label: "Internal ratio", Keys: decimals, Hint: "1 if there is none"},
+			{Name: "tire", Label: "Tire", Keys: decimals},
+		}},
+		{Title: "Warm start, battery, labels and note", Folded: true, Fields: []*field{
+			{Name: "motor-start", Label: "Motor before", Keys: decimals},
+			{Name: "esc-start", Label: "ESC before", Keys: decimals},
+			{Name: "battery-start", Label: "Battery before", Keys: decimals, Hint: "only if it was still warm"},
+			{Name: "cells", Label: "Cells in series", Keys: digits},
+			{Name: "motor", Label: "Which motor", label: motor},
+			{Name: "surface", Label: "Surface", label: surface},
+			{Name: "cooling", Label: "Cooling", label: cooling},
+			{Name: "note", Label: "Note", Whole: true},
+			{Name: "skip", Label: "Keep it in the book, out of the fits"},
+		}},
+	}
 }
 
 // logForm shows the form, filled in with what rarely changes.
@@ -211,17 +209,14 @@ func newRunForm(r *request, logs *app.Logs, car string, carChosen bool) *runForm
 	if _, err := f.run.Enter(entry.Car, car); errors.As(err, new(*app.CarFileError)) {
 		f.Note = "The car file can't be read, so nothing is taken from it; a run can be logged all the same."
 	}
-	for _, l := range layout {
-		g := group{Title: l.title, Folded: l.folded}
-		for _, shown := range l.fields {
-			f.fields[shown.Name] = &shown
-			if shown.Name != "car" || !carChosen {
-				g.Fields = append(g.Fields, &shown)
-			}
+	f.Groups = layout()
+	for _, g := range f.Groups {
+		for _, shown := range g.Fields {
+			f.fields[shown.Name] = shown
 		}
-		if len(g.Fields) > 0 {
-			f.Groups = append(f.Groups, g)
-		}
+	}
+	if carChosen {
+		f.Groups = f.Groups[1:]
 	}
 	for _, e := range entry.Fields {
 		f.fillIn(e)

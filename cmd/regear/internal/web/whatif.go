@@ -22,17 +22,12 @@ type whatIf struct {
 	MoreOpen bool
 	Asked    bool // something differs from the last run
 
-	fields []field
+	fields      []field
+	First, More []field // of them: those that are asked about most, and those that are folded
 }
 
-// firstFields is how many of the fields stand in sight; the others are folded.
+// firstFields is how many of the fields stand in sight.
 const firstFields = 4
-
-// First returns the fields that are asked about most.
-func (w whatIf) First() []field { return w.fields[:min(firstFields, len(w.fields))] }
-
-// More returns the others.
-func (w whatIf) More() []field { return w.fields[len(w.First()):] }
 
 // errMarked reports that what was asked makes no sense, and that the fields say why.
 var errMarked = errors.New("something that was asked for makes no sense: correct it on the advice page")
@@ -50,6 +45,7 @@ func (w *whatIf) read(r *request, car *app.Fitted) (*ask.NextRun, error) {
 	said, query := r.askedUnits(), r.URL.Query()
 	w.Units = r.units.String()
 	w.fields = whatIfFields(car, &usual, r.units)
+	w.First, w.More = w.fields[:firstFields], w.fields[firstFields:]
 	untouched := whatIfFields(car, &usual, said)
 	next := new(ask.NextRun)
 	for i := range w.fields {
