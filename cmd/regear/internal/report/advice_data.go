@@ -141,7 +141,7 @@ func toAdvice(a Advised) adviceJSON {
 		Help:       helpJSON{hundredths(a.Help.Minutes), hundredths(a.Help.Tire), a.Help.Spur},
 		Scaling:    scalingOf(a.Car, a.Next),
 		CheckFirst: adviceWords{Advice: a.Advice}.checksFirst(),
-		Warnings:   toWarnings(a.Warnings, a.Noticed),
+		Warnings:   toWarnings(a.Warnings, a.Notes),
 	}
 	for i := range a.Candidates {
 		doc.Candidates = append(doc.Candidates, toCandidate(&a.Candidates[i], a.Confidence))
@@ -237,7 +237,7 @@ func adviceRows(a Advised) [][]string {
 		}
 	}
 	var codes []string // of each kind of warning once, in the order of the answer
-	for _, w := range toWarnings(a.Warnings, a.Noticed) {
+	for _, w := range toWarnings(a.Warnings, a.Notes) {
 		if !slices.Contains(codes, w.Code) {
 			codes = append(codes, w.Code)
 		}

@@ -192,7 +192,7 @@ type nextOneJSON struct {
 func toCompared(c Compared) compareJSON {
 	doc := compareJSON{Schema: Schema}
 	for _, r := range c.Runs {
-		doc.Runs = append(doc.Runs, nextOneJSON{r.Different, toAdvice(Advised{Advice: r.Advice, Noticed: c.Noticed})})
+		doc.Runs = append(doc.Runs, nextOneJSON{r.Different, toAdvice(Advised{Advice: r.Advice, Notes: c.Notes})})
 	}
 	return doc
 }

@@ -242,7 +242,7 @@ func toFit(car Fitted) fitJSON {
 	last := analyze.ConditionsOf(car.Last)
 	return fitJSON{
 		Schema: Schema, Car: car.Car.Name, Current: toCurrent(last), Scaling: scalingOf(car.Car, last),
-		Parts: eachFit(car.Car, toPartFit), Warnings: toWarnings(car.Warnings(), car.Noticed),
+		Parts: eachFit(car.Car, toPartFit), Warnings: toWarnings(car.Warnings(), car.Notes),
 	}
 }
 

@@ -12,6 +12,7 @@ import (
 	"regear/analyze/run"
 	"regear/analyze/runlog"
 	"regear/analyze/units"
+	"regear/cmd/regear/internal/app"
 	"regear/cmd/regear/internal/document"
 )
 
@@ -31,33 +32,33 @@ type Format[T any] struct {
 // Advised is which gearing to run next.
 type Advised struct {
 	*advise.Advice
-	Noticed Noticed
-	Brief   bool // what fits one screen, together with the warnings and cautions in brief; of text
+	Notes app.Notes
+	Brief bool // what fits one screen, together with the warnings and cautions in brief; of text
 }
 
 // Fitted is what the runs of a car tell of its parts.
 type Fitted struct {
 	*analyze.Car
-	Noticed Noticed
+	Notes app.Notes
 }
 
 // Replayed is how a car's forecasts would have fared.
 type Replayed struct {
 	*analyze.Hindsight
-	Noticed Noticed
+	Notes app.Notes
 }
 
 // Compared is the answer for several next runs, the one that the others differ from first.
 type Compared struct {
-	Runs    []NextRun
-	Noticed Noticed
+	Runs  []NextRun
+	Notes app.Notes
 }
 
 // Rested is how long to run and how long to rest.
 type Rested struct {
 	*advise.Advice
-	Start   run.Readings // what the parts read now
-	Noticed Noticed
+	Start run.Readings // what the parts read now
+	Notes app.Notes
 }
 
 // Started is the first gearing after a change of tire, battery or motor.
@@ -212,7 +213,7 @@ type warningJSON struct {
 	Action  string   `json:"action"`
 }
 
-func toWarnings(warnings []analyze.Warning, n Noticed) []warningJSON {
+func toWarnings(warnings []analyze.Warning, n app.Notes) []warningJSON {
 	// Never null: a reader iterates without asking.
 	all := []warningJSON{}
 	for _, w := range warnings {
@@ -224,7 +225,7 @@ func toWarnings(warnings []analyze.Warning, n Noticed) []warningJSON {
 		}
 		all = append(all, one)
 	}
-	return append(all, noticedJSON(n)...)
+	return append(all, toNotes(n)...)
 }
 
 // cells are values as CSV has them: yes and no for a bool, and no text that a spreadsheet

@@ -161,7 +161,7 @@ var trustNames = map[analyze.Trust]string{
 func toHindsight(h Replayed) hindsightJSON {
 	doc := hindsightJSON{
 		Schema: Schema, Car: h.Car, Reliability: []reliabilityJSON{},
-		HeatStops: h.HeatStops, Unreplayed: h.Unreplayed, Warnings: toWarnings(nil, h.Noticed),
+		HeatStops: h.HeatStops, Unreplayed: h.Unreplayed, Warnings: toWarnings(nil, h.Notes),
 	}
 	var parts run.ByPart[analyze.PartHindsight]
 	for _, p := range h.Parts {

@@ -49,8 +49,8 @@ func (m *Import) log(l app.ImportedLog, t logbook.Tally) document.Lines {
 	if len(l.Contents.Extra) > 0 {
 		about.Items = append(about.Items, "kept beside the columns that are read: "+quotedList(l.Contents.Extra))
 	}
-	about.Items = append(about.Items, findings("refused", l.Problems, m.whereRefused())...)
-	about.Items = append(about.Items, findings("noticed", l.Warnings, "")...)
+	about.Items = append(about.Items, problemsUnder("refused", l.Problems, m.whereRefused())...)
+	about.Items = append(about.Items, problemsUnder("noticed", l.Warnings, "")...)
 	return about
 }
 
@@ -64,7 +64,7 @@ func (m *Import) whereRefused() string {
 	return "--rejects FILE writes all of them"
 }
 
-func findings(what string, found []run.Problem, whereAll string) []string {
+func problemsUnder(what string, found []run.Problem, whereAll string) []string {
 	const mostShown = 20
 	var lines []string
 	for _, p := range found[:min(len(found), mostShown)] {

@@ -12,31 +12,21 @@ import (
 	"regear/cmd/regear/internal/document"
 )
 
-// Noticed is what was noticed while the logs were read.
-type Noticed = app.Notes
-
-// NoticedText writes every finding on a line of its own that begins with its place, for
-// people and for editors that jump there. What looks implausible in the same way in
-// many rows of a log is said once: on a hot day every row's air is hot.
-func NoticedText(n Noticed) string {
-	var b strings.Builder
-	_ = Noted(n).Text(&b, document.Layout{}) // a strings.Builder does not fail
-	return b.String()
-}
-
-// Noted are the same findings; there is nothing where there are none.
-func Noted(n Noticed) document.Document {
-	lines := noticedLines(n)
+// Noted has every note on a line of its own that begins with its place, for people and for
+// editors that jump there; it is empty if there is none. What looks implausible in the same way
+// in many rows of a log is said once: on a hot day every row's air is hot.
+func Noted(n app.Notes) document.Document {
+	lines := noteLines(n)
 	if len(lines) == 0 {
 		return nil
 	}
 	return document.Document{document.Lines{Items: lines}}
 }
 
-func noticedLines(n Noticed) []string {
+func noteLines(n app.Notes) []string {
 	var lines []string
 	for _, k := range kindsOf(n) {
-		for _, g := range k.findings() {
+		for _, g := range k.notes() {
 			line := g.first.String()
 			switch more := len(g.at) - 1; {
 			case more == 1:
@@ -50,23 +40,23 @@ func noticedLines(n Noticed) []string {
 	return lines
 }
 
-// kind is one kind of finding: its code in JSON, and what became of the row.
+// kind is one kind of note: its code in JSON, and what became of the row.
 type kind struct {
 	code, consequence, inBrief string
-	once                       bool // findings alike are said once
+	once                       bool // notes alike are said once
 	problems                   []run.Problem
 }
 
-// finding is a problem with the places of all that are alike.
-type finding struct {
+// note is a problem with the places of all that are alike.
+type note struct {
 	first run.Problem
 	at    []run.Position
 }
 
-// findings groups the problems in the order of their first places.
-func (k kind) findings() []finding {
+// notes groups the problems in the order of their first places.
+func (k kind) notes() []note {
 	type likeness struct{ file, column, what string }
-	var all []finding
+	var all []note
 	known := map[likeness]int{}
 	for _, p := range k.problems {
 		like := likeness{p.File, p.Column, p.What}
@@ -75,12 +65,12 @@ func (k kind) findings() []finding {
 			continue
 		}
 		known[like] = len(all)
-		all = append(all, finding{p, []run.Position{p.Position}})
+		all = append(all, note{p, []run.Position{p.Position}})
 	}
 	return all
 }
 
-func kindsOf(n Noticed) []kind {
+func kindsOf(n app.Notes) []kind {
 	return []kind{
 		{"row_left_out", "row left out", "left out", false, n.LeftOut},
 		{"looks_implausible", "used as it is", "looks odd, used as it is", true, n.Doubtful},
@@ -88,10 +78,10 @@ func kindsOf(n Noticed) []kind {
 	}
 }
 
-func noticedJSON(n Noticed) []warningJSON {
+func toNotes(n app.Notes) []warningJSON {
 	var all []warningJSON
 	for _, k := range kindsOf(n) {
-		for _, g := range k.findings() {
+		for _, g := range k.notes() {
 			p := g.first
 			one := warningJSON{Code: k.code, Action: p.Do}
 			if p.Line > 0 {
@@ -113,8 +103,8 @@ type RunProblem struct {
 	Why   string
 }
 
-// RowProblems lists what was noticed in logs.
-func RowProblems(n Noticed) []RunProblem {
+// RowProblems lists the notes of logs, row by row.
+func RowProblems(n app.Notes) []RunProblem {
 	var all []RunProblem
 	for _, k := range kindsOf(n) {
 		for _, p := range k.problems {

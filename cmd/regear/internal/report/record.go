@@ -13,6 +13,7 @@ import (
 	"regear/analyze"
 	"regear/analyze/run"
 	"regear/analyze/units"
+	"regear/cmd/regear/internal/app"
 	"regear/cmd/regear/internal/document"
 	"regear/plotting"
 )
@@ -22,7 +23,7 @@ type Record struct {
 	Answer    *advise.Advice
 	Hindsight *analyze.Hindsight // nil where no run has an earlier one to be foreseen from
 	Runs      []run.Run          // of the car, in any order
-	Noticed   Noticed            // in the logs
+	Notes     app.Notes          // in the logs
 	Units     units.System
 	Reader    Reader
 	Version   string // of the program
@@ -150,7 +151,7 @@ func (r *Record) runs() document.Document {
 
 func (r *Record) leftOut() document.Block {
 	why := problemLines(LeftOutOf(r.Answer.Car))
-	why = append(why, noticedLines(Noticed{LeftOut: r.Noticed.LeftOut, CountedOnce: r.Noticed.CountedOnce})...)
+	why = append(why, noteLines(app.Notes{LeftOut: r.Notes.LeftOut, CountedOnce: r.Notes.CountedOnce})...)
 	if len(why) == 0 {
 		return document.Paragraph("No row and no run is left out.")
 	}
@@ -161,7 +162,7 @@ func (r *Record) leftOut() document.Block {
 }
 
 func (r *Record) warnings() document.Document {
-	doc := append(WarningNotes(r.Answer.Warnings, r.Units, r.Reader), Noted(Noticed{Doubtful: r.Noticed.Doubtful})...)
+	doc := append(WarningNotes(r.Answer.Warnings, r.Units, r.Reader), Noted(app.Notes{Doubtful: r.Notes.Doubtful})...)
 	if len(r.Answer.Car.Warnings()) == 0 {
 		doc = append(doc, document.Paragraph(fitWords{r.Answer.Car, r.Units}.allClear()))
 	}

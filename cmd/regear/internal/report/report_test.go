@@ -23,6 +23,7 @@ import (
 	"regear/analyze/drivetrain"
 	"regear/analyze/run"
 	"regear/analyze/units"
+	"regear/cmd/regear/internal/app"
 	"regear/cmd/regear/internal/document"
 )
 
@@ -141,7 +142,7 @@ func TestBriefWarningsFitALine(t *testing.T) {
 		}
 	}
 	var b strings.Builder
-	if err := BriefWarnings(&b, everyWarning(), Noticed{}, Style{}); err != nil {
+	if err := BriefWarnings(&b, everyWarning(), app.Notes{}, Style{}); err != nil {
 		t.Fatal(err)
 	}
 	// Three are in the headline or first line already, two are told, and the others counted.
@@ -207,14 +208,19 @@ func advice(t *testing.T) *advise.Advice {
 	return a
 }
 
-// No format drops a warning, nor what the reader noticed.
-func TestEveryFormatShowsEveryCode(t *testing.T) {
-	a := advice(t)
-	noticed := Noticed{
+// everyNote is one note of each kind.
+func everyNote() app.Notes {
+	return app.Notes{
 		LeftOut:     []run.Problem{{Position: run.Position{File: "weekend.csv", Line: 4}, Column: "motor_peak_c", Value: "hot", What: "is not a number", Do: "write it"}},
 		Doubtful:    []run.Problem{{Position: run.Position{File: "weekend.csv", Line: 5}, What: "is odd", Do: "look"}},
 		CountedOnce: []run.Problem{{Position: run.Position{File: "weekend.csv", Line: 6}, What: "is the run of a.csv:2"}},
 	}
+}
+
+// No format drops a warning or a note.
+func TestEveryFormatShowsEveryCode(t *testing.T) {
+	a := advice(t)
+	notes := everyNote()
 	codes := []string{"row_left_out", "looks_implausible", "counted_once"}
 	for _, w := range analyze.Kinds {
 		codes = append(codes, string(w.Code()))
@@ -223,7 +229,7 @@ func TestEveryFormatShowsEveryCode(t *testing.T) {
 	var doc struct {
 		Warnings []struct{ Code, Message, Action string }
 	}
-	written := inFormats(t, AdviceFormats, Advised{Advice: a, Noticed: noticed}, units.Metric)
+	written := inFormats(t, AdviceFormats, Advised{Advice: a, Notes: notes}, units.Metric)
 	if err := json.Unmarshal([]byte(written["json"]), &doc); err != nil {
 		t.Fatal(err)
 	}
@@ -244,7 +250,7 @@ func TestEveryFormatShowsEveryCode(t *testing.T) {
 	}
 
 	const wide = 10000
-	text := asText(WarningNotes(a.Warnings, units.Metric, AtCommandLine), wide) + NoticedText(noticed)
+	text := asText(WarningNotes(a.Warnings, units.Metric, AtCommandLine), wide) + asText(Noted(notes), wide)
 	for _, w := range a.Warnings {
 		if message, _, _ := wording(units.Metric, []analyze.Warning{w}, AtCommandLine); !strings.Contains(text, message) {
 			t.Errorf("text does not say %q", message)
@@ -312,11 +318,7 @@ func record(t *testing.T) *Record {
 	}
 	return &Record{
 		Answer: a, Hindsight: h, Runs: runs, Version: "v1.2.3", Made: time.Date(2026, 5, 18, 19, 4, 0, 0, time.UTC),
-		Noticed: Noticed{
-			LeftOut:     []run.Problem{{Position: run.Position{File: "weekend.csv", Line: 4}, Column: "motor_peak_c", Value: "hot", What: "is not a number", Do: "write it"}},
-			Doubtful:    []run.Problem{{Position: run.Position{File: "weekend.csv", Line: 5}, What: "is odd", Do: "look"}},
-			CountedOnce: []run.Problem{{Position: run.Position{File: "weekend.csv", Line: 6}, What: "is the run of a.csv:2"}},
-		},
+		Notes: everyNote(),
 	}
 }
 
@@ -346,7 +348,7 @@ func inMarkdown(text string) string {
 	return escape.ReplaceAllString(strings.ReplaceAll(text, "**", ""), "$1")
 }
 
-// A record leaves nothing out: each warning with what to do, what was noticed in the log,
+// A record leaves nothing out: each warning with what to do, each note of the log,
 // each candidate, each run, the assumptions and the cautions, in both formats.
 func TestRecordSaysEverything(t *testing.T) {
 	for _, u := range []units.System{units.Metric, units.US} {
@@ -675,12 +677,12 @@ func rowsOf(t *testing.T, text string) []map[string]string {
 // No answer of any kind holds what is no number, whatever the log.
 func TestEveryAnswerIsSound(t *testing.T) {
 	eachAnswer(t, func(t *testing.T, a *advise.Advice, runs []run.Run) {
-		odd := Noticed{LeftOut: []run.Problem{{Position: run.Position{File: "<&>.csv", Line: 9}, Column: "note", Value: "=1", What: "is odd"}}}
+		odd := app.Notes{LeftOut: []run.Problem{{Position: run.Position{File: "<&>.csv", Line: 9}, Column: "note", Value: "=1", What: "is odd"}}}
 		var now run.Readings
 		for _, f := range a.Car.Fits() {
 			now.Set(f.Part, a.Next.Ambient+9)
 		}
-		sound(t, AdviceFormats, Advised{Advice: a, Noticed: odd})
+		sound(t, AdviceFormats, Advised{Advice: a, Notes: odd})
 		sound(t, AdviceFormats, Advised{Advice: a, Brief: true})
 		sound(t, FitFormats, Fitted{a.Car, odd})
 		sound(t, CompareFormats, Compared{[]NextRun{{Advice: a}, {"ambient=35C", a}}, odd})
@@ -883,24 +885,23 @@ func TestNoChanceIsRoundedUpToTheConfidence(t *testing.T) {
 	}
 }
 
-// JSON, CSV and text tell of the same warnings, and what was noticed in the log is in all
-// of them.
+// JSON, CSV and text tell of the same warnings, and the notes of the log are in all of them.
 func TestFormatsWarnAlike(t *testing.T) {
 	eachAnswer(t, func(t *testing.T, a *advise.Advice, _ []run.Run) {
-		noticed := Noticed{Doubtful: []run.Problem{{Position: run.Position{File: "a.csv", Line: 3}, What: "is odd"}}}
+		notes := app.Notes{Doubtful: []run.Problem{{Position: run.Position{File: "a.csv", Line: 3}, What: "is odd"}}}
 		var want []string
 		for _, w := range a.Warnings {
 			want = append(want, string(w.Code()))
 		}
 		want = append(want, "looks_implausible")
 		var got []string
-		for _, w := range toAdvice(Advised{Advice: a, Noticed: noticed}).Warnings {
+		for _, w := range toAdvice(Advised{Advice: a, Notes: notes}).Warnings {
 			got = append(got, w.Code)
 		}
 		if !slices.Equal(got, want) {
 			t.Errorf("JSON warns of %v, the answer of %v", got, want)
 		}
-		written := inFormats(t, AdviceFormats, Advised{Advice: a, Noticed: noticed}, units.Metric)
+		written := inFormats(t, AdviceFormats, Advised{Advice: a, Notes: notes}, units.Metric)
 		slices.Sort(want)
 		want = slices.Compact(want)
 		for _, row := range rowsOf(t, written["csv"]) {
@@ -908,7 +909,7 @@ func TestFormatsWarnAlike(t *testing.T) {
 				t.Errorf("CSV warns of %v, the answer of %v", codes, want)
 			}
 		}
-		text := asText(append(WarningNotes(a.Warnings, units.Metric, AtCommandLine), Noted(noticed)...), 10000)
+		text := asText(append(WarningNotes(a.Warnings, units.Metric, AtCommandLine), Noted(notes)...), 10000)
 		if n, groups := strings.Count(text, "warning: "), len(sameButForPart(a.Warnings)); n != groups {
 			t.Errorf("text has %d warnings for %d groups", n, groups)
 		}

@@ -184,7 +184,7 @@ func toLongest(l advise.Longest) *hundredths { return optional(hundredths(l.Minu
 func toRest(a Rested) restJSON {
 	doc := restJSON{
 		Schema: Schema, Car: a.Car.Name, NextRun: toNextRun(a.Next), Limits: limits(a.Limits), Confidence: a.Confidence,
-		Start: eachPart(a.Start, celsius), RestNow: eachPart(a.RestFrom(a.Start), toCool), Warnings: toWarnings(a.Warnings, a.Noticed),
+		Start: eachPart(a.Start, celsius), RestNow: eachPart(a.RestFrom(a.Start), toCool), Warnings: toWarnings(a.Warnings, a.Notes),
 	}
 	for _, s := range a.Stints(a.Start) {
 		doc.Gearings = append(doc.Gearings, stintJSON{

@@ -11,6 +11,7 @@ import (
 	"regear/analyze/drivetrain"
 	"regear/analyze/run"
 	"regear/analyze/units"
+	"regear/cmd/regear/internal/app"
 	"regear/cmd/regear/internal/document"
 )
 
@@ -19,7 +20,7 @@ type StartKnown struct {
 	Pinions  bool // those at hand are known
 	Ambient  bool // the air of the first run is
 	Internal advise.Origin
-	Noticed  Noticed // in the log
+	Notes    app.Notes // in the log
 }
 
 // started words the first gearing after a change for a driver who stands at the car, new tires
@@ -346,7 +347,7 @@ func toStart(s Started) startJSON {
 		doc.Car, doc.Informed = s.Car.Name, "log and prior"
 		warnings = s.Car.Warnings()
 	}
-	doc.Warnings = toWarnings(warnings, s.Known.Noticed)
+	doc.Warnings = toWarnings(warnings, s.Known.Notes)
 	if s.Before.KV != s.After.KV {
 		doc.Informed = "nothing"
 	}

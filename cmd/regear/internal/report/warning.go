@@ -14,6 +14,7 @@ import (
 	"regear/analyze/nearest"
 	"regear/analyze/run"
 	"regear/analyze/units"
+	"regear/cmd/regear/internal/app"
 	"regear/cmd/regear/internal/document"
 )
 
@@ -54,14 +55,14 @@ var byUrgency = []analyze.Warning{
 // BriefWarnings writes the warnings that change what to do, one line each, and how many
 // more there are. What a headline says already is not said again. Rows that can't be used
 // come first: what is missing may be the best of the log.
-func BriefWarnings(w io.Writer, warnings []analyze.Warning, n Noticed, s Style) error {
+func BriefWarnings(w io.Writer, warnings []analyze.Warning, n app.Notes, s Style) error {
 	const most = 3 // lines
 	groups := sameButForPart(slices.DeleteFunc(slices.Clone(warnings), analyze.ChecksFirst))
 	urgency := func(group []analyze.Warning) int {
 		return slices.IndexFunc(byUrgency, func(kind analyze.Warning) bool { return kind.Code() == group[0].Code() })
 	}
 	slices.SortStableFunc(groups, func(a, b []analyze.Warning) int { return cmp.Compare(urgency(a), urgency(b)) })
-	lines := noticedBrief(n)
+	lines := notesInBrief(n)
 	for _, group := range groups {
 		_, _, brief := wording(s.Units, group, AtCommandLine)
 		lines = append(lines, brief)
@@ -76,21 +77,21 @@ func BriefWarnings(w io.Writer, warnings []analyze.Warning, n Noticed, s Style) 
 	return document.Document{section("", "", told...)}.Text(w, s.Layout)
 }
 
-// noticedBrief counts the notes of the rows, a line for each kind. A note that only asks about
+// notesInBrief counts the notes of the rows, a line for each kind. A note that only asks about
 // typed values has been told.
-func noticedBrief(n Noticed) []string {
+func notesInBrief(n app.Notes) []string {
 	var lines []string
 	for _, k := range kindsOf(n) {
-		findings := slices.DeleteFunc(k.findings(), func(f finding) bool { return f.first.Ask && f.first.Line == 0 })
-		if len(findings) == 0 {
+		notes := slices.DeleteFunc(k.notes(), func(n note) bool { return n.first.Ask && n.first.Line == 0 })
+		if len(notes) == 0 {
 			continue
 		}
-		at := findings[0].first.Position
+		at := notes[0].first.Position
 		place := shortened(filepath.Base(at.File))
 		if at.Line > 0 {
 			place += fmt.Sprintf(" line %d", at.Line)
 		}
-		if len(findings) > 1 {
+		if len(notes) > 1 {
 			place += " and more"
 		}
 		lines = append(lines, fmt.Sprintf("%s, %s: --full tells", place, k.inBrief))
