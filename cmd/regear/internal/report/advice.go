@@ -16,8 +16,8 @@ import (
 )
 
 // Advice is an answer in full: the pick in one sentence, what to read early, the
-// candidates, why, and what was assumed. Warnings and cautions are apart, as they go to
-// other places: see [WarningNotes] and [CautionNotes].
+// candidates, why, and what was assumed. Warnings and cautions go to other places: see
+// [WarningNotes] and [CautionNotes].
 func Advice(a *advise.Advice, u units.System) document.Document {
 	t := adviceWords{a, u}
 	doc := t.opening()
@@ -34,21 +34,15 @@ func Advice(a *advise.Advice, u units.System) document.Document {
 	return doc
 }
 
-// Brief is the same answer for a driver at a tailgate: what fits one screen together with
-// the warnings and cautions in brief.
-func Brief(a *advise.Advice, u units.System) document.Document {
-	t := adviceWords{a, u}
-	return document.Document{section("", "", t.opening()...), section("", "", t.around(), document.Paragraph("Assumed: "+t.inBrief()))}
-}
-
 // Headline is the pick in one sentence.
 func Headline(a *advise.Advice, u units.System) string { return adviceWords{a, u}.headline() }
 
 func advised(a Advised, u units.System) document.Document {
-	if a.Brief {
-		return Brief(a.Advice, u)
+	if !a.Brief {
+		return Advice(a.Advice, u)
 	}
-	return Advice(a.Advice, u)
+	t := adviceWords{a.Advice, u}
+	return document.Document{section("", "", t.opening()...), section("", "", t.around(), document.Paragraph("Assumed: "+t.inBrief()))}
 }
 
 type adviceWords struct {
@@ -106,8 +100,8 @@ func (t adviceWords) howHot(hot []analyze.VeryHot) string {
 	}))
 }
 
-// first is what to do first: check a car that runs hotter than it did, read early, or
-// what else would help where there is no pick.
+// first is what to do first: check a car that runs hotter than it did, read early, or do what
+// else would help where there is no pick.
 func (t adviceWords) first() string {
 	prose := ""
 	if hotter := ofKind[analyze.RunsHotter](t.Warnings); len(hotter) > 0 {
@@ -159,7 +153,7 @@ func (t adviceWords) limits() string {
 	}))
 }
 
-// why gives the reasons in the order in which a driver asks for them.
+// why gives the reasons in the order in which drivers ask for them.
 func (t adviceWords) why() []string {
 	p, decides := t.Pick.Parts.At(t.Binding), "The "+t.Binding.Word()+" decides"
 	if t.Limits.Len() > 1 {
@@ -255,7 +249,7 @@ func (t adviceWords) help() string {
 	}
 	var ways []string
 	if m := t.Help.Minutes; m > 0 {
-		ways = append(ways, fmt.Sprintf("a run of at most %s", minutes(units.Minutes(math.Floor(float64(m))))))
+		ways = append(ways, fmt.Sprintf("a run of at most %s", units.Minutes(math.Floor(float64(m)))))
 	}
 	if tire := t.Help.Tire; tire > 0 {
 		ways = append(ways, fmt.Sprintf("a tire of at most %s", t.Units.Tire(tire)))
@@ -286,7 +280,7 @@ func (t adviceWords) candidate(g drivetrain.Gearing) *advise.Candidate {
 func (t adviceWords) nextTest() string {
 	n := t.NextTest
 	return fmt.Sprintf("%s for %s, %s chance to stay under the limits: it makes the %s's range on %s about %s narrower.",
-		capital(t.gearing(n.Gearing)), minutes(n.Minutes), chance(n.Chance), n.Part.Word(), t.gearing(n.For), share(n.Narrower))
+		capital(t.gearing(n.Gearing)), n.Minutes, chance(n.Chance), n.Part.Word(), t.gearing(n.For), share(n.Narrower))
 }
 
 // topSpeed says how fast the pick could turn at most, for heat to be weighed against.
@@ -358,8 +352,8 @@ func (t adviceWords) partColumn(part run.Part) document.Column {
 	return document.Column{Head: name + "\n" + limit, Full: name + ", " + limit, Spare: t.spareOf(part)}
 }
 
-// spareOf returns how well a part's column can be spared: the one that decides not at all,
-// and of the others first the one that is the least likely to.
+// spareOf returns how well a part's column can be spared. The part that decides never can; of
+// the others, the one that is least likely to decide goes first.
 func (t adviceWords) spareOf(part run.Part) int {
 	if part == t.Binding {
 		return 0
@@ -401,7 +395,6 @@ func (t adviceWords) role(g drivetrain.Gearing) []string {
 	return role
 }
 
-// legend explains what the table's columns and marks don't say themselves.
 func (t adviceWords) legend() string {
 	prose := fmt.Sprintf("Chance: of staying under every limit. Temperatures: 80 %% of runs peak between the first and the last, "+
 		"half of them below the middle one. Speed: flat out, against the last run. Longest run: still reaches %s.", wanted(t.Confidence))

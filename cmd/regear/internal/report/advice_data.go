@@ -54,8 +54,8 @@ type recommendationJSON struct {
 	BindingPart string      `json:"binding_part"`
 }
 
-// helpJSON is what else would reach the confidence where no candidate does, each by
-// itself with the named pinion.
+// helpJSON says what would bring the named pinion to the confidence where no candidate reaches
+// it, each change alone.
 type helpJSON struct {
 	Minutes hundredths `json:"run_minutes,omitempty"`
 	Tire    hundredths `json:"tire_diameter_mm,omitempty"`
@@ -86,7 +86,6 @@ type peakJSON struct {
 	P90 hundredths `json:"p90"`
 }
 
-// excludedJSON is a combination of gears at hand that is no candidate.
 type excludedJSON struct {
 	gearsJSON
 	Reason  string `json:"reason"`
@@ -103,8 +102,8 @@ type scalingJSON struct {
 	NoRule          probability  `json:"no_rule_probability"`
 }
 
-// earlyJSON is what the part that decides should read part-way through a run with the
-// pick, the later of the readings.
+// earlyJSON is the later reading that the part that decides should have part-way through a run
+// with the pick.
 type earlyJSON struct {
 	Part      string      `json:"part"`
 	Minutes   thousandths `json:"minutes"`
@@ -217,7 +216,7 @@ func eachFit[J any](car *analyze.Car, to func(*analyze.Fit) J) byPart[J] {
 
 // adviceColumns are the columns of an answer as CSV, in their order. Each part adds
 // partColumns behind them, whether it was measured or not, and the last column
-// holds the codes of the answer's warnings, parted by spaces.
+// holds the codes of the answer's warnings, separated by spaces.
 var (
 	adviceColumns = []string{
 		"car", "pinion_teeth", "spur_teeth", "internal_ratio", "tire_diameter_mm", "final_drive_ratio", "rollout_mm",

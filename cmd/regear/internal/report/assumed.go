@@ -21,8 +21,8 @@ var originWords = map[advise.Origin]string{
 	advise.Default: "by default",
 }
 
-// assumed says what the answer takes for granted of the next run, each with where
-// it came from.
+// assumed says what the answer takes for granted about the next run, and where each item
+// comes from.
 func (t adviceWords) assumed() []string {
 	items := append(t.circumstances(),
 		"Every part starts at the temperature of the air: let the car cool first.",
@@ -54,8 +54,8 @@ func (t adviceWords) inBrief() string {
 	return strings.Join(append(items, "the next starts cool"), "; ") + "."
 }
 
-// warmest returns how many runs are taken to have begun warm, and with which share of the
-// heat, for the part that is taken to have kept most.
+// warmest returns how many runs are taken to have begun warm and the share of the heat that was
+// left, for the part that is taken to have kept most.
 func (t adviceWords) warmest() (n int, left float64) {
 	for _, f := range t.Car.Fits() {
 		if runs, share := f.WarmStarts(); runs > 0 && share >= left {
@@ -69,7 +69,7 @@ func (t adviceWords) warmest() (n int, left float64) {
 func (t adviceWords) byOrigin(word func(origin, words string) string) []string {
 	next, from := t.Next, map[advise.Origin][]string{}
 	add := func(origin advise.Origin, words string) { from[origin] = append(from[origin], words) }
-	add(t.From.Minutes, minutes(next.Minutes))
+	add(t.From.Minutes, next.Minutes.String())
 	add(t.From.Ambient, "air of "+t.Units.Reading(next.Ambient))
 	add(t.From.Tire, "tire of "+t.Units.Tire(next.Tire))
 	if next.Cells > 0 {
@@ -88,7 +88,7 @@ func (t adviceWords) byOrigin(word func(origin, words string) string) []string {
 	return items
 }
 
-// choice says from which gearing the answer goes on, and what there is to choose from.
+// choice says what is fitted now, and what there is to choose from.
 func (t adviceWords) choice() string {
 	last := t.Car.Last
 	choice := "those around the one that keeps the rollout, as none were named"

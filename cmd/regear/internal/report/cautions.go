@@ -15,7 +15,7 @@ func BriefCaution() document.Document {
 		"gears. Hot or swollen LiPo: outside; never charge it warm"}}}
 }
 
-// CautionNotes are what belongs beside every answer about heat and drive trains.
+// CautionNotes belong beside every answer about heat and drive trains.
 func CautionNotes(u units.System) document.Document {
 	const (
 		burns    = 65 // °C at which metal burns skin in about a second of contact
@@ -28,9 +28,9 @@ func CautionNotes(u units.System) document.Document {
 		u.Reading(burns), u.Reading(0), u.Reading(chargeTo))}}}
 }
 
-// checksFirst says what to check where gearing may not be the lever, in the order of what it
-// costs. It names what could be, never what is: a log can't know a cause. The places to
-// look are common practice.
+// checksFirst says what to check where gearing may not be the lever, the cheapest first. It
+// names what could be, never what is: a log can't know a cause. The places to look are common
+// practice, no source.
 func (t adviceWords) checksFirst() []string {
 	if part, reason := t.hotAtAnyGearing(); reason != "" {
 		return []string{

@@ -182,7 +182,7 @@ var meanings = map[string]string{
 func (t fitWords) allClear() string {
 	return fmt.Sprintf("Checks: all clear. No odd run (score above %s), no lone run that decides (above %s), "+
 		"no growth of the rise over the log (above %s), no reading within %s of the air after %s or more.",
-		trimmed(analyze.OddScore, 1), share(analyze.Influence), share(analyze.Hotter), t.Units.Rise(analyze.NearAmbientRise), minutes(analyze.NearAmbientMinutes))
+		trimmed(analyze.OddScore, 1), share(analyze.Influence), share(analyze.Hotter), t.Units.Rise(analyze.NearAmbientRise), units.Minutes(analyze.NearAmbientMinutes))
 }
 
 type fitJSON struct {

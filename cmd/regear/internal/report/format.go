@@ -133,7 +133,7 @@ func (p probability) String() string {
 	return millionths(min(max(p, least), 1-least)).String()
 }
 
-// stated is the probability of what is wanted with a confidence. One that misses it is not
+// stated is a probability that is compared with a confidence: one that misses it is not
 // rounded up to it.
 func stated(p, confidence float64) probability {
 	if p < confidence {
@@ -150,7 +150,7 @@ func (x tenThousandths) MarshalJSON() ([]byte, error) { return []byte(x.String()
 func (x millionths) MarshalJSON() ([]byte, error)     { return []byte(x.String()), nil }
 func (p probability) MarshalJSON() ([]byte, error)    { return []byte(p.String()), nil }
 
-// optional returns what there is, or nil: a value that JSON leaves out.
+// optional returns nil for a value that JSON leaves out.
 func optional[T any](value T, there bool) *T {
 	if !there {
 		return nil
@@ -158,7 +158,7 @@ func optional[T any](value T, there bool) *T {
 	return &value
 }
 
-// byPart holds one value a part and leaves out the parts without one.
+// byPart holds a value for each part that has one.
 type byPart[T any] struct {
 	Motor   *T `json:"motor,omitempty"`
 	ESC     *T `json:"esc,omitempty"`

@@ -96,7 +96,6 @@ func (t hindsightWords) replays(p analyze.PartHindsight) document.Section {
 	return section("replays-"+p.Part.String(), capital(p.Part.Word()), table)
 }
 
-// remarks says what the replay is and what it left out.
 func (t hindsightWords) remarks() string {
 	prose := "Each run is foreseen from the earlier ones alone, under the conditions in which it was driven and the limits of today."
 	if t.HeatStops > 0 {

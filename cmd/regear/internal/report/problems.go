@@ -114,7 +114,7 @@ func RowProblems(n app.Notes) []RunProblem {
 	return all
 }
 
-// NoUsableRun says of a car, or of a log, that none of its runs can be fitted.
+// NoUsableRun says that no run of a car or a log can be fitted.
 func NoUsableRun(beginning string) string {
 	return beginning + " can be used: a run counts if it isn't skipped and some part got hotter than it started"
 }
@@ -210,8 +210,8 @@ func ByFlags(r run.Remedy) string {
 	return ""
 }
 
-// Mapping writes the mapping of a header to a column as flags and pages take it, and what
-// it holds for.
+// Mapping writes the mapping of a header to a column as flags and pages take it, and the unit
+// for which it is right.
 func Mapping(r run.Remedy) string {
 	mapping := fmt.Sprintf("'%s=%s'", run.Printable(r.Header), r.Column)
 	if r.Unit != "" {

@@ -18,7 +18,7 @@ import (
 	"regear/plotting"
 )
 
-// Record is all that there is to say of one answer, to be kept and shown to others.
+// Record is everything about one answer, to be kept and shown to others.
 type Record struct {
 	Answer    *advise.Advice
 	Hindsight *analyze.Hindsight // nil where no run has an earlier one to be foreseen from
@@ -30,8 +30,8 @@ type Record struct {
 	Made      time.Time
 }
 
-// mostListed is how many runs a record lists, the latest, and how many that are left out.
-// More would make a page that a phone can't open, and that nobody reads.
+// mostListed is how many runs, the latest, and how many of those left out a record lists. More
+// would make a page that a phone can't open and nobody reads.
 const mostListed = 500
 
 // HTML writes the record as a page that needs no other file. It fails with what the plots
@@ -217,7 +217,6 @@ func HindsightFigures(h *analyze.Hindsight, u units.System) (document.Figures, e
 	return document.Figures{figure}, err
 }
 
-// drawn draws a figure, if there is one.
 func drawn(f *plotting.Figure, err error) (document.Figure, error) {
 	if err != nil {
 		return document.Figure{}, err

@@ -155,7 +155,7 @@ func TestBriefWarningsFitALine(t *testing.T) {
 func TestBriefFitsNarrowTerminals(t *testing.T) {
 	a := advice(t)
 	for _, width := range []int{50, 60, 80, 100} {
-		text := asText(Brief(a, units.Metric), width)
+		text := asText(advised(Advised{Advice: a, Brief: true}, units.Metric), width)
 		for line := range strings.Lines(text) {
 			if n := len([]rune(strings.TrimRight(line, "\n"))); n > width {
 				t.Errorf("%d columns: %d in %q", width, n, line)

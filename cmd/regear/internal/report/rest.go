@@ -58,7 +58,7 @@ func goingOut(rests run.ByPart[advise.Rest]) run.ByPart[advise.Rest] {
 func runLength(l advise.Longest) string {
 	switch {
 	case !l.Bounded:
-		return "run as long as you like up to " + minutes(advise.MaxMinutes)
+		return "run as long as you like up to " + units.Minutes(advise.MaxMinutes).String()
 	case l.Minutes < 1:
 		return "don't run"
 	}

@@ -18,8 +18,8 @@ import (
 
 func listed(runs []run.Run, u units.System) document.Document { return FlaggedRuns(runs, nil, u) }
 
-// FlaggedRuns are a table of runs, with what is to be said of single runs before their notes
-// (see [RunFlags]), and totals by car.
+// FlaggedRuns are a table of runs, with flags before their notes (see [RunFlags]), and totals
+// by car.
 func FlaggedRuns(runs []run.Run, flags map[run.Position][]string, u units.System) document.Document {
 	if len(runs) == 0 {
 		return document.Document{document.Paragraph("No run passes the filters.")}
@@ -70,7 +70,7 @@ func remarks(r *run.Run) []string {
 
 func whenOf(r *run.Run) string { return moment(r.When, r.HasTime) }
 
-// Total sums up the runs of one car in a line. There must be one.
+// Total sums up the runs of one car in a line. There must be one at least.
 func Total(name string, runs []run.Run) string {
 	t := totalOf(name, runs)
 	if name == "" {
@@ -80,7 +80,6 @@ func Total(name string, runs []run.Run) string {
 		fromTo(t.First, t.Last), fromTo(strconv.Itoa(t.FewestTeeth), strconv.Itoa(t.MostTeeth)))
 }
 
-// totals are the sums of one car's runs.
 type totals struct {
 	Car         string     `json:"car"`
 	Runs        int        `json:"runs"`
@@ -91,7 +90,6 @@ type totals struct {
 	MostTeeth   int        `json:"largest_pinion_teeth"`
 }
 
-// totalOf sums up runs. There must be one at least.
 func totalOf(name string, runs []run.Run) totals {
 	t := totals{Car: name, Runs: len(runs), FewestTeeth: runs[0].Gearing.Pinion}
 	t.First = runs[0].When.Format(dateLayout)
@@ -156,8 +154,8 @@ func toRun(r *run.Run) runJSON {
 	}
 }
 
-// RunFlags says of the runs of a car, by their place, what makes them doubtful and what
-// keeps them out of a fit, in a few words each.
+// RunFlags says in a few words what makes runs of a car doubtful and what keeps them out of a
+// fit, by their positions.
 func RunFlags(car *analyze.Car) map[run.Position][]string {
 	flags := map[run.Position][]string{}
 	add := func(at run.Position, words string) {
@@ -199,18 +197,18 @@ func CarLine(name string, runs []run.Run) string {
 	return fmt.Sprintf("%s: %s, last on %s", name, count(len(runs), "run"), totalOf(name, runs).Last)
 }
 
-// CarsText lists the cars of a car file, and what is odd about it.
+// CarsText lists the cars of a car file and its problems.
 func CarsText(w io.Writer, f *carfile.File) error {
 	var b strings.Builder
 	fmt.Fprintf(&b, "%s: %s\n", f.Name, count(len(f.Cars), "car"))
 	for _, name := range slices.Sorted(maps.Keys(f.Cars)) {
 		fmt.Fprintf(&b, "  %s: %s\n", name, carWords(f.Cars[name]))
 	}
-	odd := f.Check()
-	if len(odd) == 0 {
+	problems := f.Check()
+	if len(problems) == 0 {
 		b.WriteString("Nothing is odd.\n")
 	}
-	for _, p := range odd {
+	for _, p := range problems {
 		b.WriteString(p.String() + "\n")
 	}
 	_, err := io.WriteString(w, b.String())
@@ -231,13 +229,13 @@ func carWords(c *carfile.Car) string {
 	return list(words)
 }
 
-// Logged tells which run was added to the book, and how many it holds now.
+// Logged says which run was added to the book, and how many it holds now.
 func Logged(w io.Writer, book string, r *run.Run, runs int) error {
 	_, err := fmt.Fprintf(w, "Logged: %s.\nLog book %s: holds %s now.\n", runLine(units.Metric, r), book, count(runs, "run"))
 	return err
 }
 
-// Saved says the same in one line, where there is but one book.
+// Saved says the same in one line, where there is only one book.
 func Saved(r *run.Run, runs int, u units.System) string {
 	return fmt.Sprintf("Saved: %s. The log book holds %s now.", runLine(u, r), count(runs, "run"))
 }
@@ -246,5 +244,5 @@ func runLine(u units.System, r *run.Run) string {
 	peaks := eachOf(r.Peak, func(part run.Part, c units.Celsius) string { return part.Word() + " " + u.Reading(c) })
 	return fmt.Sprintf("%s, %s, %s, internal ratio %s, tire %s, %s in %s, %s",
 		r.Car, whenOf(r), pair(r.Gearing), significant(r.Gearing.Internal), u.Tire(r.Tire),
-		minutes(r.Minutes), u.Reading(r.Ambient), strings.Join(peaks, ", "))
+		r.Minutes, u.Reading(r.Ambient), strings.Join(peaks, ", "))
 }

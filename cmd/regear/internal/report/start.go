@@ -15,16 +15,15 @@ import (
 	"regear/cmd/regear/internal/document"
 )
 
-// StartKnown says what a first gearing was asked with.
+// StartKnown says what is known where a first gearing is asked for.
 type StartKnown struct {
-	Pinions  bool // those at hand are known
-	Ambient  bool // the air of the first run is
+	Pinions  bool // those at hand
+	Ambient  bool // the air of the first run
 	Internal advise.Origin
 	Notes    app.Notes // in the log
 }
 
-// started words the first gearing after a change for a driver who stands at the car, new tires
-// in hand.
+// started is written for a driver who stands at the car with new tires in hand.
 func started(s Started, u units.System) document.Document {
 	t := startWords{s, u}
 	return document.Document{
@@ -67,8 +66,7 @@ func (t startWords) headline() string {
 	return fmt.Sprintf("%s keeps the %s; make the first run on %s.", capital(keep), t.kept(), t.name(t.Careful.Gearing))
 }
 
-// nothing says what there is none of: of what is at hand or, where that is not known, of
-// pinions in general.
+// nothing is of what is at hand or, where that is not known, of pinions in general.
 func (t startWords) nothing(general string) string {
 	if t.Known.Pinions {
 		return "Nothing at hand"
@@ -76,7 +74,7 @@ func (t startWords) nothing(general string) string {
 	return general
 }
 
-// noneBelow says why no pinion below the one that keeps is proposed.
+// noneBelow says why no smaller pinion is proposed.
 func (t startWords) noneBelow() string {
 	if t.Keep.Gearing.Pinion > advise.SmallestPinion {
 		return "no smaller pinion fits the mount"
@@ -153,7 +151,7 @@ func (t startWords) motorChange() string {
 	return list(words)
 }
 
-// heat says where what is said of heat comes from.
+// heat says where the heat in the answer comes from.
 func (t startWords) heat() string {
 	switch {
 	case t.Before.KV != t.After.KV:
@@ -163,7 +161,7 @@ func (t startWords) heat() string {
 		if t.Before.Tire != t.After.Tire {
 			prose += "; what a tire does beyond its rollout (weight, grip) is the general rule"
 		}
-		prose += fmt.Sprintf(". The forecast is for a run of %s in %s.", minutes(t.Run.Minutes), t.Units.Reading(t.Run.Ambient))
+		prose += fmt.Sprintf(". The forecast is for a run of %s in %s.", t.Run.Minutes, t.Units.Reading(t.Run.Ambient))
 		if o := t.Keep; o != nil && o.Chance < advise.DefaultConfidence {
 			prose += fmt.Sprintf(" %s has a chance of only %s to stay under every limit: let regear advise, told of the same change, pick by heat.",
 				capital(t.name(o.Gearing)), chance(o.Chance))
@@ -176,7 +174,6 @@ func (t startWords) heat() string {
 	return "There is no log to go by, so this is geometry, and the heat the general rule, not your car."
 }
 
-// options is the table of what can be fitted.
 func (t startWords) options() document.Table {
 	type option = *advise.StartOption
 	forecast, rule, travel := t.Options[0].Parts.Len() > 0, t.Options[0].HasRiseChange, t.Options[0].HasTravel

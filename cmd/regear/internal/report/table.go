@@ -153,7 +153,7 @@ func (t GearTable) json() tableJSON {
 	return doc
 }
 
-// mount names whether a pair fits, or nothing where that is not known.
+// mount says whether a pair fits; "" where that is not known.
 func (t GearTable) mount(r GearRow) string {
 	if !t.HasMount {
 		return ""

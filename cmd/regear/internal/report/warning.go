@@ -18,17 +18,17 @@ import (
 	"regear/cmd/regear/internal/document"
 )
 
-// Reader is how whoever reads an answer can ask again.
+// Reader says where an answer is read, and so how its reader can ask again.
 type Reader int
 
 // Readers.
 const (
 	AtCommandLine Reader = iota
-	OnPage               // of what if
+	OnPage               // with a form for what if
 )
 
-// WarningNotes are warnings for people, each with what to do about it. What is said of
-// several parts in the same words is said once.
+// WarningNotes are warnings for people, each with what to do about it. Warnings of several parts
+// in the same words are one.
 func WarningNotes(warnings []analyze.Warning, u units.System, to Reader) document.Document {
 	if len(warnings) == 0 {
 		return nil
@@ -41,8 +41,7 @@ func WarningNotes(warnings []analyze.Warning, u units.System, to Reader) documen
 	return document.Document{notes}
 }
 
-// byUrgency has a warning of each kind, from those that change most what to do to those that
-// change least.
+// byUrgency has a warning of each kind, those that change most what to do first.
 var byUrgency = []analyze.Warning{
 	analyze.VeryHot{}, analyze.NotTheLever{}, analyze.RunsHotter{}, analyze.UnitsLookSwapped{},
 	analyze.AllTooFarUp{}, analyze.UnknownLabel{}, analyze.CellsUntested{}, analyze.CutShortMinutes{},
@@ -52,9 +51,9 @@ var byUrgency = []analyze.Warning{
 	analyze.HeatStops{}, analyze.InfluentialRun{}, analyze.OtherMotorRuns{},
 }
 
-// BriefWarnings writes the warnings that change what to do, one line each, and how many
-// more there are. What a headline says already is not said again. Rows that can't be used
-// come first: what is missing may be the best of the log.
+// BriefWarnings writes the warnings that change most what to do, one line each, and how many
+// more there are. It leaves out what a headline has said. Rows that can't be used come first:
+// what is missing may be the best of the log.
 func BriefWarnings(w io.Writer, warnings []analyze.Warning, n app.Notes, s Style) error {
 	const most = 3 // lines
 	groups := sameButForPart(slices.DeleteFunc(slices.Clone(warnings), analyze.ChecksFirst))
@@ -113,9 +112,9 @@ func sameButForPart(warnings []analyze.Warning) [][]analyze.Warning {
 	return groups
 }
 
-// saidOnce returns what neighbouring warnings must have in common to be said as one, or nil
-// for one that is said by itself. What differs between their parts is then said part by
-// part, or not at all.
+// saidOnce returns what neighbouring warnings must have in common to be one, or nil for a
+// warning that stays alone. What differs between the parts is then told part by part, or not at
+// all.
 func saidOnce(w analyze.Warning) any {
 	switch w := w.(type) {
 	case analyze.LimitAssumed, analyze.PartUnjudged, analyze.WarmStartAssumed:
@@ -293,7 +292,6 @@ func wording(u units.System, group []analyze.Warning, to Reader) (message, actio
 	}
 }
 
-// choose returns what can be done at a command line, or on a page.
 func (r Reader) choose(flag, field string) string {
 	if r == OnPage {
 		return field

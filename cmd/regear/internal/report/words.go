@@ -131,7 +131,6 @@ func remarked[T any](marks func(*T) []string) column[T] {
 func whole(x float64) string                 { return units.Fixed(x, 0) }
 func fixed(x float64, decimals int) string   { return units.Fixed(x, decimals) }
 func trimmed(x float64, decimals int) string { return units.Trimmed(x, decimals) }
-func minutes(m units.Minutes) string         { return m.String() }
 func chance(p float64) string                { return units.Chance(p) }
 func wanted(confidence float64) string       { return units.Confidence(confidence) }
 func share(x float64) string                 { return units.Percent(x, 0) }
