@@ -15,6 +15,11 @@ import (
 	"regear/cmd/regear/internal/document"
 )
 
+type adviceWords struct {
+	*advise.Advice
+	Units units.System
+}
+
 // Advice is an answer in full: the pick in one sentence, what to read early, the
 // candidates, why, and what was assumed. Warnings and cautions go to other places: see
 // [WarningNotes] and [CautionNotes].
@@ -43,11 +48,6 @@ func advised(a Advised, u units.System) document.Document {
 	}
 	t := adviceWords{a.Advice, u}
 	return document.Document{section("", "", t.opening()...), section("", "", t.around(), document.Paragraph("Assumed: "+t.inBrief()))}
-}
-
-type adviceWords struct {
-	*advise.Advice
-	Units units.System
 }
 
 func (t adviceWords) opening() document.Document {
@@ -333,6 +333,25 @@ func (t adviceWords) table(of []advise.Candidate) document.Table {
 		table.Rows[i].Strong = t.picks(of[i].Gearing)
 	}
 	return table
+}
+
+// longest writes the longest run that holds, in whole minutes rounded down.
+func longest(m units.Minutes) string {
+	if m < 1 {
+		return "under 1"
+	}
+	return whole(math.Floor(float64(m)))
+}
+
+func lengthCell(l advise.Longest) string {
+	if !l.Bounded {
+		return "over " + whole(float64(advise.MaxMinutes))
+	}
+	return longest(l.Minutes)
+}
+
+func peaks(u units.System, p advise.PartForecast) string {
+	return u.Peak(p.P10) + "–" + u.Peak(p.P50) + "–" + u.Peak(p.P90)
 }
 
 func longestOf(c *advise.Candidate) advise.Longest {

@@ -2,11 +2,11 @@ package report
 
 import (
 	"fmt"
+	"maps"
 	"slices"
 	"strings"
 
 	"regear/advise"
-	"regear/analyze"
 	"regear/analyze/drivetrain"
 	"regear/analyze/run"
 	"regear/analyze/units"
@@ -17,23 +17,6 @@ import (
 type NextRun struct {
 	Different string // what is different about it, as it was asked; "" for the first
 	*advise.Advice
-}
-
-// WarningsOfAll returns the warnings of several answers, each kind once for a part or
-// a run of the log.
-func WarningsOfAll(all []NextRun) []analyze.Warning {
-	var out []analyze.Warning
-	told := map[string]bool{}
-	for _, r := range all {
-		for _, w := range r.Warnings {
-			key := fmt.Sprint(w.Code(), analyze.About(w))
-			if !told[key] {
-				told[key] = true
-				out = append(out, w)
-			}
-		}
-	}
-	return out
 }
 
 func compared(c Compared, u units.System) document.Document {
@@ -147,18 +130,17 @@ func (t compareWords) columns(first document.Column) []document.Column {
 }
 
 func (t compareWords) chances() document.Table {
-	var gearings []drivetrain.Gearing // of all runs, each once: another tire may have others
+	gears := map[drivetrain.Gearing]bool{} // of all runs: another tire may have others
 	for _, r := range t.runs {
 		for i := range r.Candidates {
-			gearings = append(gearings, r.Candidates[i].Gearing)
+			gears[r.Candidates[i].Gearing] = true
 		}
 	}
-	slices.SortFunc(gearings, advise.ByTeeth)
 	table := document.Table{
 		Caption: "Chance of each gearing in each next run",
 		Columns: append(t.columns(document.Column{Head: "gearing"}), remarkColumn),
 	}
-	for _, g := range slices.Compact(gearings) {
+	for _, g := range slices.SortedFunc(maps.Keys(gears), advise.ByTeeth) {
 		cells, mark := []string{pair(g)}, ""
 		for _, r := range t.runs {
 			a, cell := adviceWords{r.Advice, t.Units}, ""

@@ -167,6 +167,24 @@ func (t fitWords) spread(c *analyze.Coefficient) string {
 	return t.value(c, c.Prior.SD)
 }
 
+// tenPercent returns by what share the rise changes with a tenth more rollout.
+func tenPercent(exponent float64) float64 { return math.Pow(1.1, exponent) - 1 }
+
+func growth(exponent float64) string {
+	return change(tenPercent(exponent), "larger", "smaller", "neither larger nor smaller")
+}
+
+func signedGrowth(exponent float64) string { return signedShare(tenPercent(exponent)) }
+
+func growthRange(e analyze.Estimate) string {
+	return signedGrowth(e.Low) + " to " + signedGrowth(e.High)
+}
+
+// span writes the rollouts between which runs lie.
+func span(u units.System, s analyze.Span) string {
+	return fromTo(u.Rollout(s.Low), u.Rollout(s.High)) + " " + u.LengthUnit()
+}
+
 // meanings explain the coefficients in plain words.
 var meanings = map[string]string{
 	"level":    "final rise at the log's middle gearing and tire",

@@ -2,14 +2,11 @@ package report
 
 import (
 	"fmt"
-	"io"
-	"path/filepath"
 	"slices"
 	"strings"
 
 	"regear/analyze/logbook"
 	"regear/analyze/run"
-	"regear/analyze/runlog"
 	"regear/cmd/regear/internal/app"
 	"regear/cmd/regear/internal/document"
 )
@@ -35,13 +32,14 @@ func Imported(m *Import) document.Document {
 	return append(doc, document.Lines{Items: m.outcome()})
 }
 
-// ImportText writes what became of an import as text.
-func ImportText(w io.Writer, m *Import) error { return Imported(m).Text(w, document.Layout{}) }
-
 func (m *Import) log(l app.ImportedLog, t logbook.Tally) document.Lines {
 	about := document.Lines{Head: fmt.Sprintf("%s: %s", l.Name, l.Format)}
-	if units := unitsIn(l.Columns); units != "" {
-		about.Head += ", " + units
+	units := map[string]bool{}
+	for _, c := range l.Columns {
+		units[c.Unit] = units[c.Unit] || c.Name != ""
+	}
+	if read := slices.DeleteFunc([]string{"°C", "°F", "mm", "in"}, func(unit string) bool { return !units[unit] }); len(read) > 0 {
+		about.Head += ", " + list(read)
 	}
 	if len(m.Conflicts) == 0 {
 		about.Items = append(about.Items, fmt.Sprintf("%s: %s", count(l.Rows, "row"), m.tally(l, t)))
@@ -95,13 +93,6 @@ func (m *Import) tally(l app.ImportedLog, t logbook.Tally) string {
 	return list(append(parts, fmt.Sprintf("%d refused", l.Rows-len(l.Contents.Entries))))
 }
 
-// unitsIn lists the units of temperatures and lengths that a log was read in.
-func unitsIn(columns []runlog.Heading) string {
-	return list(slices.DeleteFunc([]string{"°C", "°F", "mm", "in"}, func(unit string) bool {
-		return !slices.ContainsFunc(columns, func(c runlog.Heading) bool { return c.Name != "" && c.Unit == unit })
-	}))
-}
-
 // conflict shows two sets of values of one run side by side.
 func conflict(c logbook.Conflict) document.Section {
 	day := c.New.When.Format(dateLayout)
@@ -112,7 +103,7 @@ func conflict(c logbook.Conflict) document.Section {
 		Caption: "What the two say of this run",
 		Columns: []document.Column{
 			{Full: "column", Kind: document.Label},
-			{Head: short(c.Kept.Position), Kind: document.Label}, {Head: short(c.New.Position), Kind: document.Label},
+			{Head: base(c.Kept.Position), Kind: document.Label}, {Head: base(c.New.Position), Kind: document.Label},
 		},
 	}
 	for _, d := range c.Differences {
@@ -122,12 +113,6 @@ func conflict(c logbook.Conflict) document.Section {
 		document.Lines{Items: []string{fmt.Sprintf("conflict: %s, run of %s: %s and %s", c.New.Car, day, c.Kept.Position, c.New.Position)}},
 		table,
 	}}
-}
-
-// short writes a position without its folder, as the head of a column.
-func short(p run.Position) string {
-	p.File = filepath.Base(p.File)
-	return p.String()
 }
 
 func shown(cell string) string {

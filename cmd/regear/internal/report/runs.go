@@ -3,12 +3,10 @@ package report
 import (
 	"fmt"
 	"io"
-	"maps"
 	"slices"
 	"strconv"
 	"strings"
 
-	"regear/advise/carfile"
 	"regear/analyze"
 	"regear/analyze/run"
 	"regear/analyze/runlog"
@@ -195,38 +193,6 @@ func CarLine(name string, runs []run.Run) string {
 		name = "(no name; choose it with --car '')"
 	}
 	return fmt.Sprintf("%s: %s, last on %s", name, count(len(runs), "run"), totalOf(name, runs).Last)
-}
-
-// CarsText lists the cars of a car file and its problems.
-func CarsText(w io.Writer, f *carfile.File) error {
-	var b strings.Builder
-	fmt.Fprintf(&b, "%s: %s\n", f.Name, count(len(f.Cars), "car"))
-	for _, name := range slices.Sorted(maps.Keys(f.Cars)) {
-		fmt.Fprintf(&b, "  %s: %s\n", name, carWords(f.Cars[name]))
-	}
-	problems := f.Check()
-	if len(problems) == 0 {
-		b.WriteString("Nothing is odd.\n")
-	}
-	for _, p := range problems {
-		b.WriteString(p.String() + "\n")
-	}
-	_, err := io.WriteString(w, b.String())
-	return err
-}
-
-func carWords(c *carfile.Car) string {
-	pinions, spurs := 0, 0
-	for _, b := range c.Boxes {
-		pinions, spurs = pinions+len(b.Pinions), spurs+len(b.Spurs)
-	}
-	words := []string{
-		count(pinions, "pinion"), count(spurs, "spur"), count(len(c.Tires), "tire"), count(c.Limits.Len(), "limit"),
-	}
-	if m := c.Mount; m != nil {
-		words = append(words, fmt.Sprintf("a mount for %s to %s teeth in all", trimmed(m.Least, 1), trimmed(m.Most, 1)))
-	}
-	return list(words)
 }
 
 // Logged says which run was added to the book, and how many it holds now.

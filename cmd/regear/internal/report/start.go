@@ -7,7 +7,6 @@ import (
 	"strconv"
 
 	"regear/advise"
-	"regear/analyze"
 	"regear/analyze/drivetrain"
 	"regear/analyze/run"
 	"regear/analyze/units"
@@ -337,14 +336,11 @@ func toStart(s Started) startJSON {
 		After:  startSetupJSON{nil, thousandths(s.After.Tire), s.After.Cells, s.After.KV},
 		Keeps:  keptNames[s.Keeps], Target: thousandths(s.Target), Exact: thousandths(s.Exact),
 		Keep: toStartGear(s.Keep), Careful: toStartGear(s.Careful),
-		Readings: []readingJSON{}, Limits: limits(s.Limits), Informed: "prior",
+		Readings: []readingJSON{}, Limits: limits(s.Limits), Informed: "prior", Warnings: toWarnings(nil, s.Known.Notes),
 	}
-	var warnings []analyze.Warning
 	if s.Car != nil {
-		doc.Car, doc.Informed = s.Car.Name, "log and prior"
-		warnings = s.Car.Warnings()
+		doc.Car, doc.Informed, doc.Warnings = s.Car.Name, "log and prior", toWarnings(s.Car.Warnings(), s.Known.Notes)
 	}
-	doc.Warnings = toWarnings(warnings, s.Known.Notes)
 	if s.Before.KV != s.After.KV {
 		doc.Informed = "nothing"
 	}

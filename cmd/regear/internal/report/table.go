@@ -7,7 +7,9 @@ import (
 	"strconv"
 	"strings"
 
+	"regear/advise/carfile"
 	"regear/analyze/drivetrain"
+	"regear/analyze/run"
 	"regear/analyze/units"
 	"regear/cmd/regear/internal/document"
 )
@@ -159,4 +161,25 @@ func (t GearTable) mount(r GearRow) string {
 		return ""
 	}
 	return reachNames[r.Reach]
+}
+
+// Cars lists the cars of a car file and its problems.
+func Cars(f *carfile.File) document.Document {
+	cars := document.Lines{Head: fmt.Sprintf("%s: %s", f.Name, count(len(f.Cars), "car"))}
+	for _, name := range slices.Sorted(maps.Keys(f.Cars)) {
+		c, pinions, spurs := f.Cars[name], 0, 0
+		for _, b := range c.Boxes {
+			pinions, spurs = pinions+len(b.Pinions), spurs+len(b.Spurs)
+		}
+		words := []string{count(pinions, "pinion"), count(spurs, "spur"), count(len(c.Tires), "tire"), count(c.Limits.Len(), "limit")}
+		if m := c.Mount; m != nil {
+			words = append(words, fmt.Sprintf("a mount for %s to %s teeth in all", trimmed(m.Least, 1), trimmed(m.Most, 1)))
+		}
+		cars.Items = append(cars.Items, name+": "+list(words))
+	}
+	problems := worded(f.Check(), run.Problem.String)
+	if len(problems) == 0 {
+		problems = []string{"Nothing is odd."}
+	}
+	return document.Document{section("", "", cars, document.Lines{Items: problems})}
 }

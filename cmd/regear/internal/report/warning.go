@@ -98,6 +98,23 @@ func notesInBrief(n app.Notes) []string {
 	return lines
 }
 
+// WarningsOfAll returns the warnings of several answers, each kind once for a part or
+// a run of the log.
+func WarningsOfAll(all []NextRun) []analyze.Warning {
+	var out []analyze.Warning
+	told := map[string]bool{}
+	for _, r := range all {
+		for _, w := range r.Warnings {
+			key := fmt.Sprint(w.Code(), analyze.About(w))
+			if !told[key] {
+				told[key] = true
+				out = append(out, w)
+			}
+		}
+	}
+	return out
+}
+
 // sameButForPart groups neighbouring warnings that differ in nothing but the part.
 func sameButForPart(warnings []analyze.Warning) [][]analyze.Warning {
 	var groups [][]analyze.Warning

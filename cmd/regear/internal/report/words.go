@@ -3,12 +3,11 @@ package report
 import (
 	"fmt"
 	"math"
+	"path/filepath"
 	"strconv"
 	"strings"
 	"time"
 
-	"regear/advise"
-	"regear/analyze"
 	"regear/analyze/drivetrain"
 	"regear/analyze/run"
 	"regear/analyze/units"
@@ -180,37 +179,10 @@ func speedPhrase(x float64) string {
 	return "hardly a change of speed"
 }
 
-// tenPercent returns by what share the rise changes with a tenth more rollout.
-func tenPercent(exponent float64) float64 { return math.Pow(1.1, exponent) - 1 }
-
-func growth(exponent float64) string {
-	return change(tenPercent(exponent), "larger", "smaller", "neither larger nor smaller")
-}
-
-func signedGrowth(exponent float64) string { return signedShare(tenPercent(exponent)) }
-
-func growthRange(e analyze.Estimate) string {
-	return signedGrowth(e.Low) + " to " + signedGrowth(e.High)
-}
-
-// longest writes the longest run that holds, in whole minutes rounded down.
-func longest(m units.Minutes) string {
-	if m < 1 {
-		return "under 1"
-	}
-	return whole(math.Floor(float64(m)))
-}
-
-func lengthCell(l advise.Longest) string {
-	if !l.Bounded {
-		return "over " + whole(float64(advise.MaxMinutes))
-	}
-	return longest(l.Minutes)
-}
-
-// span writes the rollouts between which runs lie.
-func span(u units.System, s analyze.Span) string {
-	return fromTo(u.Rollout(s.Low), u.Rollout(s.High)) + " " + u.LengthUnit()
+// base writes a position without its folder.
+func base(p run.Position) string {
+	p.File = filepath.Base(p.File)
+	return p.String()
 }
 
 func fromTo(low, high string) string {
@@ -218,10 +190,6 @@ func fromTo(low, high string) string {
 		return low
 	}
 	return low + " to " + high
-}
-
-func peaks(u units.System, p advise.PartForecast) string {
-	return u.Peak(p.P10) + "–" + u.Peak(p.P50) + "–" + u.Peak(p.P90)
 }
 
 // speed writes a road speed in both units, the system's own first.
