@@ -71,7 +71,7 @@ func runCarCheck(env *environment) error {
 	if err != nil {
 		return withoutCall(err)
 	}
-	return report.CarsText(env.out, file)
+	return report.Cars(file).Text(env.out, report.Style{}.Layout)
 }
 
 // carAnswers is a car in the making.

@@ -33,7 +33,7 @@ the air. The battery comes out, so it has a line of its own: let it cool below 4
 			if err == nil {
 				err = checkStart(a.Advice, start)
 			}
-			return report.Rested{Advice: a.Advice, Start: start, Noticed: a.Noticed}, err
+			return report.Rested{Advice: a.Advice, Start: start, Notes: a.Notes}, err
 		},
 		tell: func(r report.Rested, people bool, s report.Style) error {
 			return env.warnAndCaution(r.Warnings, people, s)
