@@ -41,20 +41,19 @@ func fitCar(runs []run.Run, priorOf func(run.Part) Prior) (*Car, error) {
 	car := &Car{Name: last.Car, Last: last}
 	var left []LeftOut
 	otherMotor := 0
-	same := make([]*run.Run, 0, len(runs))
-	var others []*run.Run
+	var same, others []*run.Run
 	for i := range runs {
-		switch r := &runs[i]; {
-		case r.Skip:
-			left = append(left, LeftOut{r.Position, Skipped})
-			others = append(others, r)
-		case !alike(r.Motor, last.Motor):
-			left = append(left, LeftOut{r.Position, OtherMotor})
-			others = append(others, r)
-			otherMotor++
-		default:
+		r := &runs[i]
+		if !r.Skip && alike(r.Motor, last.Motor) {
 			same = append(same, r)
+			continue
 		}
+		reason := Skipped
+		if !r.Skip {
+			reason = OtherMotor
+			otherMotor++
+		}
+		left, others = append(left, LeftOut{r.Position, reason}), append(others, r)
 	}
 	all := newRows(same, others)
 
@@ -109,32 +108,19 @@ func (c *Car) Fits() []*Fit {
 func alike(a, b string) bool { return a == b || run.Fold(a) == run.Fold(b) }
 
 // Cars splits runs by car and returns them by name, as each name was first written: letter
-// case and blanks make no other car. The order within a car is kept; the runs of a log of
-// one car are not copied.
+// case and blanks make no other car. The order within a car is kept.
 func Cars(runs []run.Run) (names []string, byCar map[string][]run.Run) {
-	first := map[string]string{}   // names by how they are compared
-	written := map[string]string{} // the same by how they are written
-	for i := range runs {
-		car := runs[i].Car
-		if _, known := written[car]; known {
-			continue
-		}
-		folded := run.Fold(car)
-		if _, known := first[folded]; !known {
-			first[folded] = car
-		}
-		written[car] = first[folded]
-	}
-	names = slices.Sorted(maps.Values(first))
-	if len(written) == 1 {
-		return names, map[string][]run.Run{names[0]: runs}
-	}
-	byCar = make(map[string][]run.Run, len(names))
+	written := map[string]string{} // by how names are compared
+	byCar = map[string][]run.Run{}
 	for _, r := range runs {
-		r.Car = written[r.Car]
+		folded := run.Fold(r.Car)
+		if _, known := written[folded]; !known {
+			written[folded] = r.Car
+		}
+		r.Car = written[folded]
 		byCar[r.Car] = append(byCar[r.Car], r)
 	}
-	return names, byCar
+	return slices.Sorted(maps.Keys(byCar)), byCar
 }
 
 // CarNamed returns the one of names that is meant, whatever its letter case and blanks.
@@ -148,9 +134,8 @@ func CarNamed(name string, names []string) (string, bool) {
 
 // Tested returns the span of rollouts that any fit has seen.
 func (c *Car) Tested() Span {
-	fits := c.Fits()
-	s := fits[0].Tested
-	for _, f := range fits[1:] {
+	s := noSpan()
+	for _, f := range c.fits.All() {
 		s.include(f.Tested.Low)
 		s.include(f.Tested.High)
 	}
