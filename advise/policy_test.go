@@ -178,7 +178,7 @@ func TestNextTestIsTheBestSafeOne(t *testing.T) {
 				for _, minutes := range []units.Minutes{12, 6} {
 					test := a.With(c.Gearing)
 					test.Minutes = minutes
-					if n := narrower(test); n >= least && car.Under(test, a.limits()).All >= confidence {
+					if n := narrower(test); n >= least && car.Under(test, Temperatures(a.Limits)).All >= confidence {
 						best = max(best, n)
 					}
 				}
@@ -192,7 +192,7 @@ func TestNextTestIsTheBestSafeOne(t *testing.T) {
 				named++
 				test := a.With(n.Gearing)
 				test.Minutes = n.Minutes
-				if got := car.Under(test, a.limits()).All; got != n.Chance || got < confidence {
+				if got := car.Under(test, Temperatures(a.Limits)).All; got != n.Chance || got < confidence {
 					t.Errorf("limit %g °C: stated chance %.3f, it is %.3f", float64(limit), n.Chance, got)
 				}
 			}
@@ -577,7 +577,7 @@ func TestMinutesToLimit(t *testing.T) {
 		a := advised(t, car, asked(car, limit))
 		for _, c := range a.Candidates {
 			chance := func(minutes units.Minutes) float64 {
-				return car.Forecast(a.With(c.Gearing)).Lasting(minutes).Under(a.limits()).All
+				return car.Forecast(a.With(c.Gearing)).Lasting(minutes).Under(Temperatures(a.Limits)).All
 			}
 			if reaches := chance(MaxMinutes) >= 0.8; reaches == c.HasMinutesToLimit {
 				t.Errorf("limit %g °C, %v: a run of an hour reaches it: %t, minutes to limit: %t", float64(limit), c.Gearing, reaches, c.HasMinutesToLimit)
