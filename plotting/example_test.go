@@ -3,22 +3,17 @@ package plotting_test
 import (
 	"bytes"
 	"fmt"
-	"time"
 
 	"regear/advise"
 	"regear/analyze"
-	"regear/analyze/drivetrain"
 	"regear/analyze/run"
 	"regear/analyze/units"
 	"regear/plotting"
 )
 
 func Example() {
-	drive := run.Run{
-		When: time.Date(2026, time.May, 3, 15, 0, 0, 0, time.UTC), Car: "heron",
-		Gearing: drivetrain.Gearing{Pinion: 17, Spur: 68, Internal: 2.5}, Tire: 118,
-		Ambient: 24, Minutes: 10,
-	}
+	drive := run.Run{Car: "heron", Tire: 118, Ambient: 24, Minutes: 10}
+	drive.Gearing.Pinion, drive.Gearing.Spur, drive.Gearing.Internal = 17, 68, 2.5
 	drive.Peak.Set(run.Motor, 78)
 	car, err := analyze.FitCar([]run.Run{drive})
 	if err != nil {
