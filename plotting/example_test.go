@@ -21,10 +21,10 @@ func Example() {
 		return
 	}
 	advice, err := advise.For(car, advise.Request{
-		Limits:     run.ByPart[advise.Limit]{}.With(run.Motor, advise.Limit{Temperature: 80}),
-		Confidence: advise.DefaultConfidence,
-		Gearings:   advise.Pinions(drive.Gearing, []int{15, 16, 17}, []int{68}),
 		Next:       analyze.ConditionsOf(car.Last),
+		Gearings:   advise.Pinions(drive.Gearing, []int{15, 16, 17}, []int{68}),
+		Confidence: advise.DefaultConfidence,
+		Limits:     run.ByPart[advise.Limit]{}.With(run.Motor, advise.Limit{Temperature: 80}),
 	})
 	if err != nil {
 		fmt.Println(err)
