@@ -41,7 +41,8 @@ func fitCar(runs []run.Run, priorOf func(run.Part) Prior) (*Car, error) {
 	car := &Car{Name: last.Car, Last: last}
 	var left []LeftOut
 	otherMotor := 0
-	var same, others []*run.Run
+	same := make([]*run.Run, 0, len(runs))
+	var others []*run.Run
 	for i := range runs {
 		r := &runs[i]
 		if !r.Skip && alike(r.Motor, last.Motor) {
@@ -108,19 +109,32 @@ func (c *Car) Fits() []*Fit {
 func alike(a, b string) bool { return a == b || run.Fold(a) == run.Fold(b) }
 
 // Cars splits runs by car and returns them by name, as each name was first written: letter
-// case and blanks make no other car. The order within a car is kept.
+// case and blanks make no other car. The order within a car is kept; the runs of a log of
+// one car are not copied.
 func Cars(runs []run.Run) (names []string, byCar map[string][]run.Run) {
-	written := map[string]string{} // by how names are compared
-	byCar = map[string][]run.Run{}
-	for _, r := range runs {
-		folded := run.Fold(r.Car)
-		if _, known := written[folded]; !known {
-			written[folded] = r.Car
+	first := map[string]string{}   // names by how they are compared
+	written := map[string]string{} // the same by how they are written
+	for i := range runs {
+		car := runs[i].Car
+		if _, known := written[car]; known {
+			continue
 		}
-		r.Car = written[folded]
+		folded := run.Fold(car)
+		if _, known := first[folded]; !known {
+			first[folded] = car
+		}
+		written[car] = first[folded]
+	}
+	names = slices.Sorted(maps.Values(first))
+	if len(written) == 1 {
+		return names, map[string][]run.Run{names[0]: runs}
+	}
+	byCar = make(map[string][]run.Run, len(names))
+	for _, r := range runs {
+		r.Car = written[r.Car]
 		byCar[r.Car] = append(byCar[r.Car], r)
 	}
-	return slices.Sorted(maps.Keys(byCar)), byCar
+	return names, byCar
 }
 
 // CarNamed returns the one of names that is meant, whatever its letter case and blanks.

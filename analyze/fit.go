@@ -120,10 +120,9 @@ func fitPart(part run.Part, prior Prior, all *rows) (*Fit, error) {
 	if len(m.at) == 0 {
 		return nil, nil
 	}
-	f.Runs, f.Tested = len(m.at), noSpan()
-	for i := range m.at {
-		f.used = append(f.used, m.run(i))
-		f.Tested.include(m.run(i).Rollout())
+	f.used, f.Runs, f.Tested = m.used(), len(m.at), noSpan()
+	for _, r := range f.used {
+		f.Tested.include(r.Rollout())
 	}
 	worlds, weights := f.worlds(m)
 	a := f.accumulate(m, worlds)

@@ -156,7 +156,8 @@ func (s start) left(t units.Minutes, tau, share float64) float64 {
 
 // measure picks the runs that f can use, and notes why it leaves the others out.
 func (f *Fit) measure(all *rows) *measured {
-	m := &measured{rows: all}
+	n := len(all.runs)
+	m := &measured{all, make([]int, 0, n), make([]units.Celsius, 0, n), make([]start, 0, n)}
 	for i, r := range all.runs {
 		if reason, ok := f.usable(r); !ok {
 			f.LeftOut = append(f.LeftOut, LeftOut{r.Position, reason})
@@ -195,6 +196,18 @@ func startRise(r *run.Run, part run.Part) units.Rise {
 }
 
 func (m *measured) run(i int) *run.Run { return m.runs[m.at[i]] }
+
+// used returns the runs. Parts that use all of them share one slice.
+func (m *measured) used() []*run.Run {
+	if len(m.at) == len(m.runs) {
+		return m.runs
+	}
+	all := make([]*run.Run, len(m.at))
+	for i := range m.at {
+		all[i] = m.run(i)
+	}
+	return all
+}
 
 // warmStart is how far above the air a part has to start for the driver to be told.
 const warmStart units.Rise = 5
