@@ -74,7 +74,6 @@ func gearingFigure(a *advise.Advice, part run.Part, system units.System, axis Ax
 	return f, nil
 }
 
-// knot is the forecast at one rollout.
 type knot struct {
 	rollout units.Millimeters
 	forecast
@@ -111,7 +110,6 @@ func (v view) knots() []knot {
 
 func finite(x float64) bool { return !math.IsNaN(x) && !math.IsInf(x, 0) }
 
-// near forgives rounding.
 func near(a, b units.Millimeters) bool { return math.Abs(float64(a/b)-1) < 1e-9 }
 
 // span returns the rollouts to be seen: every candidate, and of the tested span as much
@@ -190,7 +188,6 @@ func Minutes(a *advise.Advice, part run.Part, system units.System) (*Figure, err
 	return f, nil
 }
 
-// overTime is the sweep over run lengths under c.
 func (v view) overTime(c analyze.Conditions, times []float64) (low, middle, high []XY) {
 	return v.sweep(len(times), func(i int) (float64, forecast) {
 		c.Minutes = units.Minutes(times[i])
@@ -227,7 +224,6 @@ func (v view) times() []float64 {
 	return slices.Compact(all)
 }
 
-// testedMinutes returns the shortest and the longest run of the fit.
 func (v view) testedMinutes() (shortest, longest float64) {
 	shortest, longest = math.Inf(1), 0
 	for _, r := range v.fit.Used() {
@@ -254,7 +250,6 @@ func longest(c *advise.Candidate) units.Minutes {
 	return units.Minutes(math.Floor(float64(c.MinutesToLimit)))
 }
 
-// minutesTitle says how long the pick may run.
 func (v view) minutesTitle(pick string) string {
 	chance := fmt.Sprintf("%s chance to stay %s", v.wanted(), v.underLimits())
 	switch m := longest(v.Pick); {

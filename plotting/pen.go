@@ -126,7 +126,6 @@ func polyline(points []vg.Point) vg.Path {
 	return path
 }
 
-// polygon is a closed polyline.
 func polygon(points ...vg.Point) vg.Path {
 	path := polyline(points)
 	path.Close()
@@ -139,7 +138,6 @@ func around(centre vg.Point, halfWidth, halfHeight vg.Length) vg.Rectangle {
 	return vg.Rectangle{Min: centre.Sub(half), Max: centre.Add(half)}
 }
 
-// circle is a pill as wide as high.
 func circle(centre vg.Point, radius vg.Length) vg.Path { return pill(around(centre, radius, radius)) }
 
 // pill is a rectangle with round ends, of cubic curves.
@@ -167,7 +165,6 @@ var (
 	wantedDashes = []vg.Length{2, 3}
 )
 
-// glyph draws one point.
 func (p *pen) glyph(r Role, at vg.Point, radius vg.Length) {
 	switch r {
 	case AtLeast:
@@ -231,7 +228,6 @@ var (
 	bar    = newInk("bar", 0xB5C9CF)    // beside a bar in first
 )
 
-// ink returns a role's colour.
 func (r Role) ink() ink {
 	switch r {
 	case Forecast, MotorPart:
@@ -274,7 +270,6 @@ func themeFor(width vg.Length) theme {
 	return t
 }
 
-// sans returns the face of a size.
 func sans(size vg.Length, bold bool) font.Face {
 	f := font.Font{Typeface: "Liberation", Variant: "Sans"}
 	if bold {

@@ -37,7 +37,6 @@ func newView(a *advise.Advice, part run.Part, system units.System) (view, error)
 // high, and above and below middle equally often.
 type forecast struct{ low, middle, high units.Celsius }
 
-// under returns the forecast for a run under c.
 func (v view) under(c analyze.Conditions) forecast {
 	p := v.fit.Predict(c)
 	return forecast{p.Quantile(0.1), p.Quantile(0.5), p.Quantile(0.9)}
@@ -56,7 +55,7 @@ func (v view) at(rollout units.Millimeters) analyze.Conditions {
 	return c
 }
 
-// ratioFor returns the final drive ratio that gives a rollout on a tire.
+// ratioFor returns the final drive ratio that gives a rollout on a tire: π tire / rollout.
 func ratioFor(rollout, tire units.Millimeters) float64 {
 	return math.Pi * float64(tire) / float64(rollout)
 }
@@ -116,7 +115,6 @@ func split(name string, points []XY, tested func(i int) bool) []Curve {
 	return pieces
 }
 
-// limitLevel returns the line of the part's limit, if it has one.
 func (v view) limitLevel() []Level {
 	limit, ok := v.Limits.Of(v.part)
 	if !ok {
@@ -201,7 +199,6 @@ func (a answer) candidates() []*advise.Candidate {
 	return all
 }
 
-// severalSpurs reports whether the candidates differ in more than the pinion.
 func (a answer) severalSpurs() bool {
 	return slices.ContainsFunc(a.Candidates, func(c advise.Candidate) bool {
 		return c.Gearing.Spur != a.Next.Gearing.Spur
@@ -228,12 +225,10 @@ func (a answer) teeth(g drivetrain.Gearing) string {
 	}
 }
 
-// mark returns a candidate's mark at x.
 func (a answer) mark(c *advise.Candidate, x float64) Mark {
 	return Mark{X: x, Label: a.label(c.Gearing), Pick: c == a.Pick, Present: c.Gearing == a.Next.Gearing}
 }
 
-// marksName heads the lane of candidates.
 func (a answer) marksName() string {
 	if a.severalSpurs() {
 		return "pinion/spur"
@@ -270,7 +265,6 @@ func (a answer) carName() string {
 	return string(letters)
 }
 
-// heading names the car and its next run.
 func (a answer) heading() string {
 	name := a.carName()
 	if name != "" {
@@ -295,10 +289,8 @@ func (a answer) verdict() string {
 	}
 }
 
-// wanted writes the confidence that was asked for.
 func (a answer) wanted() string { return units.Confidence(a.Confidence) }
 
-// underLimits names what a candidate's chance is the chance of.
 func (a answer) underLimits() string {
 	if a.Limits.Len() == 1 {
 		for part := range a.Limits.All() {
