@@ -50,7 +50,6 @@ func (s *sums) share(d *daySums, lambda, sign float64) {
 	s.logDet += sign * math.Log1p(lambda*d.n)
 }
 
-// plus returns the sums of s and other.
 func (s *sums) plus(other *sums) sums {
 	columns, worlds := s.xy.Dims()
 	all := newSums(columns, worlds)

@@ -82,7 +82,6 @@ func fitCar(runs []run.Run, priorOf func(run.Part) Prior) (*Car, error) {
 	return car, nil
 }
 
-// lastRun returns the latest run that is not skipped, or nil.
 func lastRun(runs []run.Run) *run.Run {
 	var last *run.Run
 	for i := range runs {

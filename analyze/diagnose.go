@@ -303,7 +303,6 @@ func (c *Car) NextRunWarnings(next Conditions) []Warning {
 	return append(all, d.coolings.unknown("cooling", next.Cooling)...)
 }
 
-// unknown tells of a label that the log does not hold, with those that it does.
 func (l labels) unknown(kind, label string) []Warning {
 	if label == "" || l.knows(label) {
 		return nil

@@ -88,7 +88,6 @@ type component struct {
 	weight   float64 // sums to 1 over the components
 }
 
-// ofNewDay returns the variance of a run on a day of its own.
 func (c *component) ofNewDay() float64 { return c.variance * (1 + c.day) }
 
 // Heating returns the share of the plateau that a part which started at the air's temperature
@@ -180,7 +179,6 @@ func (f *Fit) schemes() []scheme {
 	return all
 }
 
-// fitGrid fits every cell of the grid and weighs the cells.
 func (f *Fit) fitGrid(a *accumulated, worlds []world, weights []float64) error {
 	var logWeights []float64
 	for _, scheme := range f.schemes() {
@@ -253,7 +251,6 @@ func (f *Fit) usable(r *run.Run) (Reason, bool) {
 	return 0, true
 }
 
-// belief is what is held of the coefficients in one cell of the grid.
 type belief struct {
 	coefficients []Belief
 	ruled        bool // the exponent follows the general rule

@@ -212,7 +212,6 @@ func trust(held, replays int) Trust {
 	return Earned
 }
 
-// reliability groups the stated chances into fifths.
 func reliability(parts []PartHindsight) []Reliability {
 	const bands = 5
 	all := make([]Reliability, bands)

@@ -85,7 +85,6 @@ type place struct {
 	coordinates []float64
 }
 
-// places returns where a row stands in each of the fit's bases.
 func (f *Fit) places(x []float64) []place {
 	all := make([]place, len(f.bases))
 	for i, b := range f.bases {
@@ -180,7 +179,6 @@ func (f *Fit) NoRule() float64 {
 	})
 }
 
-// slope returns the combination of the coefficients that is the exponent at a gearing.
 func (f *Fit) slope(c Conditions) []float64 {
 	row := f.design.next(&c)
 	slope := make([]float64, len(row))
@@ -212,7 +210,6 @@ func (c combinations) cdf(v float64) float64 {
 	return sum
 }
 
-// moments returns mean and variance.
 func (c combinations) moments() (mean, variance float64) {
 	for i := range c {
 		mean += c[i].weight * c[i].location
@@ -241,7 +238,6 @@ type Estimate struct {
 	Value, Low, High, Level float64
 }
 
-// expect returns the mean of a quantity over what the log leaves possible.
 func (f *Fit) expect(of func(*component) float64) float64 {
 	sum := 0.0
 	for i := range f.components {

@@ -9,7 +9,6 @@ import (
 	"regear/analyze/units"
 )
 
-// row is what the regression's columns are made of, for one run.
 type row struct {
 	rollout, tire, cells float64 // natural logarithms, from the log's middles
 	air                  float64 // kelvin, from the log's middle
@@ -17,7 +16,6 @@ type row struct {
 	surface, cooling     int // the labels' columns; colLevel for a label without one
 }
 
-// fill writes the columns of r to x.
 func (r *row) fill(x []float64) {
 	clear(x)
 	x[colExponent] = r.rollout
@@ -224,10 +222,8 @@ func (m *measured) warmStarts(tau float64) int {
 	return n
 }
 
-// rise returns how far the i-th run's peak lies above the air.
 func (m *measured) rise(i int) units.Rise { return m.peak[i].Above(m.run(i).Ambient) }
 
-// stoppedByHeat reports whether the i-th run's peak is a lower bound.
 func (m *measured) stoppedByHeat(i int) bool { return m.run(i).StoppedByHeat }
 
 func (m *measured) fill(x []float64, i int) { m.rows.rows[m.at[i]].fill(x) }

@@ -51,7 +51,6 @@ func drawFair(set physics.Set, kind Kind, r *rand.Rand) (*draft, garage) {
 	}
 }
 
-// dropTimes leaves a log and its question with days alone.
 func (g *garage) dropTimes() {
 	drop := func(r *domain.Run) { r.When, r.HasTime = r.When.Truncate(24*time.Hour), false }
 	for i := range g.log {
@@ -84,7 +83,6 @@ type draft struct {
 	asked   func(*Question)             // the question is put
 }
 
-// newDraft draws a car and how long its log is.
 func newDraft(set physics.Set, of recipe, r *rand.Rand) *draft {
 	if of.car == nil {
 		of.car = physics.Draw
@@ -181,12 +179,10 @@ type truth struct {
 	peaks [len(domain.Parts)][][]float64
 }
 
-// best returns the pick that the policy makes of the true chances.
 func (t truth) best(log []domain.Run, q Question) int {
 	return tallest(log, q, func(i int) float64 { return t.chance[i] })
 }
 
-// content returns the true probability of an interval of a part's peak.
 func (t truth) content(part domain.Part, candidate int, in Interval) float64 {
 	peaks := t.peaks[part][candidate]
 	from, _ := slices.BinarySearch(peaks, float64(in.Low))
@@ -247,7 +243,6 @@ func sortedPeaks(met [][]physics.ByPart, part domain.Part) [][]float64 {
 	return peaks
 }
 
-// shareUnder returns the share of runs whose readings are at or under every limit.
 func shareUnder(met []physics.ByPart, limits domain.ByPart[units.Celsius]) float64 {
 	var share mean
 	for _, r := range met {

@@ -42,7 +42,6 @@ type mean struct {
 
 func (m *mean) add(x float64) { m.sum, m.n = m.sum+x, m.n+1 }
 
-// count adds 1 for yes and 0 for no.
 func (m *mean) count(yes bool) {
 	x := 0.0
 	if yes {
@@ -51,13 +50,10 @@ func (m *mean) count(yes bool) {
 	m.add(x)
 }
 
-// value returns the mean, NaN where nothing was added.
 func (m mean) value() float64 { return m.sum / float64(m.n) }
 
-// rms returns the root mean square error of the stated chances.
 func (s *score) rms() float64 { return math.Sqrt(s.squares.value()) }
 
-// add scores an answer to a garage's question.
 func (s *score) add(g garage, answer Answer) {
 	q := g.question
 	s.garages++
@@ -97,7 +93,6 @@ func (s *score) add(g garage, answer Answer) {
 // adviser whose picks hold more often than its own has given speed away.
 const knowingTheTruth = "knowing the truth"
 
-// answer is what an adviser would state who knows the truth.
 func (t truth) answer(log []domain.Run, q Question) Answer {
 	return answerEach(log, q, func(i int) Forecast {
 		f := Forecast{Chance: t.chance[i], Known: true}
@@ -110,7 +105,6 @@ func (t truth) answer(log []domain.Run, q Question) Answer {
 	})
 }
 
-// scored is an adviser's scores: in all, and by kind of log.
 type scored struct {
 	name   string
 	total  score
@@ -166,7 +160,6 @@ var scoreHeader = []string{
 	"RMS of chance", "80 % covers", "pick holds", "pick true enough", "teeth off", "exact", "answered", "needless",
 }
 
-// cells returns a score's row.
 func (s *score) cells() []string {
 	teeth := "-"
 	if s.teeth.n > 0 {

@@ -57,8 +57,8 @@ type Load struct {
 
 // Load drives laps in a setup. It reports false if the car can't get round.
 func (c *Car) Load(s Setup) (Load, bool) {
-	cool, ok := c.Drive(s, coolWinding)
-	hot, round := c.Drive(s, hotWinding)
+	cool, ok := c.drive(s, coolWinding)
+	hot, round := c.drive(s, hotWinding)
 	if !ok || !round {
 		return Load{}, false
 	}
@@ -69,7 +69,6 @@ func (c *Car) Load(s Setup) (Load, bool) {
 	}, true
 }
 
-// watts spreads the losses of a lap over the nodes.
 func (c *Car) watts(l Lap) (w State) {
 	t := &c.thermal
 	w[t.winding] = l.Copper / l.Seconds
