@@ -128,12 +128,10 @@ type EarlyReading struct {
 	StopAbove     units.Celsius
 }
 
-// soonest is how soon a part is warm enough to be read at all.
-const soonest units.Minutes = 1
-
 // early returns the early readings: at 2 and at 5 minutes, which is common practice, or
 // half-way through a run that is no longer than that.
 func (a *Advice) early() []EarlyReading {
+	const soonest units.Minutes = 1 // before, a part is not warm enough to be read
 	run := a.Car.Forecast(a.With(a.Pick.Gearing))
 	at := readingMinutes
 	if a.Next.Minutes <= at[len(at)-1] {
@@ -141,14 +139,12 @@ func (a *Advice) early() []EarlyReading {
 	}
 	var all []EarlyReading
 	for _, minutes := range at {
-		early, ok := run.Early(a.Binding, minutes, a.Limits.At(a.Binding).Temperature)
+		stop, ok := run.StopAbove(a.Binding, minutes, a.Limits.At(a.Binding).Temperature)
 		if !ok || minutes < soonest {
 			continue
 		}
-		all = append(all, EarlyReading{
-			Part: a.Binding, Minutes: minutes, StopAbove: early.StopAbove,
-			P10: early.Expected.Quantile(0.1), P50: early.Expected.Quantile(0.5), P90: early.Expected.Quantile(0.9),
-		})
+		p := run.Lasting(minutes).Part(a.Binding)
+		all = append(all, EarlyReading{a.Binding, minutes, p.Quantile(0.1), p.Quantile(0.5), p.Quantile(0.9), stop})
 	}
 	return all
 }

@@ -75,19 +75,10 @@ func (f *Forecast) Under(limits Limits) Chance {
 	return out
 }
 
-// Early is what a part should read part-way through a run.
-type Early struct {
-	Expected Prediction
-	// StopAbove is the reading above which the whole run is more likely than not to pass
-	// the part's limit.
-	StopAbove units.Celsius
-}
-
-// Early foresees a part's reading after some minutes of the run. It reports false where
-// [Fit.StopAbove] does. The car must have a fit of the part.
-func (f *Forecast) Early(p run.Part, minutes units.Minutes, limit units.Celsius) (Early, bool) {
-	stop, ok := f.car.Fit(p).StopAbove(f.next, minutes, limit, f.car.correlation)
-	return Early{f.Lasting(minutes).Part(p), stop}, ok
+// StopAbove returns the reading of a part after early minutes of the run above which to stop:
+// see [Fit.StopAbove]. The car must have a fit of the part.
+func (f *Forecast) StopAbove(p run.Part, early units.Minutes, limit units.Celsius) (units.Celsius, bool) {
+	return f.car.Fit(p).StopAbove(f.next, early, limit, f.car.correlation)
 }
 
 // Limits are the temperatures that parts should stay under. A part without a

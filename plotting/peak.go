@@ -40,8 +40,8 @@ func gearingFigure(a *advise.Advice, part run.Part, system units.System, axis Ax
 		return nil, err
 	}
 	knots := v.knots()
-	low, middle, high := v.sweep(len(knots), func(i int) (float64, forecast) {
-		return place(knots[i].rollout), knots[i].forecast
+	low, middle, high := v.sweep(len(knots), func(i int) (float64, advise.PartForecast) {
+		return place(knots[i].rollout), knots[i].PartForecast
 	})
 	f := &Figure{
 		Title:     fmt.Sprintf("%s expect the %s at %s in 8 of 10 runs", v.verdict(), v.part.Word(), v.expect(v.Pick)),
@@ -76,7 +76,7 @@ func gearingFigure(a *advise.Advice, part run.Part, system units.System, axis Ax
 
 type knot struct {
 	rollout units.Millimeters
-	forecast
+	advise.PartForecast
 }
 
 // sweepKnots is how many steps a curve has at least. The forecast bends so little that
@@ -89,7 +89,7 @@ func (v view) knots() []knot {
 	low, high := v.span()
 	var all []knot
 	for _, c := range v.candidates() {
-		all = append(all, knot{c.Rollout, v.of(c)})
+		all = append(all, knot{c.Rollout, c.Parts.At(v.part)})
 	}
 	add := func(rollout units.Millimeters) {
 		if rollout < low || rollout > high || slices.ContainsFunc(all, func(k knot) bool { return near(k.rollout, rollout) }) {
@@ -103,7 +103,7 @@ func (v view) knots() []knot {
 	for k := 0; k <= sweepKnots; k++ {
 		add(low * units.Millimeters(math.Pow(step, float64(k))))
 	}
-	all = slices.DeleteFunc(all, func(k knot) bool { return !finite(float64(k.low)) || !finite(float64(k.high)) })
+	all = slices.DeleteFunc(all, func(k knot) bool { return !finite(float64(k.P10)) || !finite(float64(k.P90)) })
 	slices.SortFunc(all, func(a, b knot) int { return cmp.Compare(a.rollout, b.rollout) })
 	return slices.CompactFunc(all, func(a, b knot) bool { return near(a.rollout, b.rollout) })
 }
@@ -189,7 +189,7 @@ func Minutes(a *advise.Advice, part run.Part, system units.System) (*Figure, err
 }
 
 func (v view) overTime(c analyze.Conditions, times []float64) (low, middle, high []XY) {
-	return v.sweep(len(times), func(i int) (float64, forecast) {
+	return v.sweep(len(times), func(i int) (float64, advise.PartForecast) {
 		c.Minutes = units.Minutes(times[i])
 		return times[i], v.under(c)
 	})

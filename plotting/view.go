@@ -33,19 +33,10 @@ func newView(a *advise.Advice, part run.Part, system units.System) (view, error)
 	return view{answer{a, system}, part, fit}, nil
 }
 
-// forecast is where the next run's peak is expected: in 8 of 10 runs between low and
-// high, and above and below middle equally often.
-type forecast struct{ low, middle, high units.Celsius }
-
-func (v view) under(c analyze.Conditions) forecast {
+// under returns the forecast for a run under c.
+func (v view) under(c analyze.Conditions) advise.PartForecast {
 	p := v.fit.Predict(c)
-	return forecast{p.Quantile(0.1), p.Quantile(0.5), p.Quantile(0.9)}
-}
-
-// of returns what the answer expects of the part in a candidate.
-func (v view) of(c *advise.Candidate) forecast {
-	p := c.Parts.At(v.part)
-	return forecast{p.P10, p.P50, p.P90}
+	return advise.PartForecast{P10: p.Quantile(0.1), P50: p.Quantile(0.5), P90: p.Quantile(0.9)}
 }
 
 // at returns the next run's conditions at a rollout, as if there were a pinion for it.
@@ -62,27 +53,27 @@ func ratioFor(rollout, tire units.Millimeters) float64 {
 
 // expect writes where 8 of 10 runs with a candidate are expected to peak.
 func (v view) expect(c *advise.Candidate) string {
-	f := v.of(c)
-	return v.Peak(f.low) + "–" + v.Forecast(f.high)
+	f := c.Parts.At(v.part)
+	return v.Peak(f.P10) + "–" + v.Forecast(f.P90)
 }
 
 // callout sets a candidate's forecast apart at x.
 func (v view) callout(x float64, c *advise.Candidate, role Role, name string) Callout {
-	f := v.of(c)
+	f := c.Parts.At(v.part)
 	return Callout{
-		Range:  Range{x, v.Temperature(f.low), v.Temperature(f.high)},
-		Middle: v.Temperature(f.middle), Lines: []string{name, v.expect(c)}, Role: role,
+		Range:  Range{x, v.Temperature(f.P10), v.Temperature(f.P90)},
+		Middle: v.Temperature(f.P50), Lines: []string{name, v.expect(c)}, Role: role,
 	}
 }
 
 // sweep returns the forecasts at n places of an axis as lines: the lower end of where 8 of
 // 10 runs are expected, the middle and the upper end.
-func (v view) sweep(n int, at func(i int) (x float64, f forecast)) (low, middle, high []XY) {
+func (v view) sweep(n int, at func(i int) (x float64, f advise.PartForecast)) (low, middle, high []XY) {
 	for i := range n {
 		x, f := at(i)
-		low = append(low, XY{x, v.Temperature(f.low)})
-		middle = append(middle, XY{x, v.Temperature(f.middle)})
-		high = append(high, XY{x, v.Temperature(f.high)})
+		low = append(low, XY{x, v.Temperature(f.P10)})
+		middle = append(middle, XY{x, v.Temperature(f.P50)})
+		high = append(high, XY{x, v.Temperature(f.P90)})
 	}
 	return low, middle, high
 }
