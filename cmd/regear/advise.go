@@ -33,7 +33,7 @@ func (e *environment) tellAdvice(a report.Advised, people bool, s report.Style) 
 	if !a.Brief {
 		return e.warnAndCaution(a.Warnings, people, s)
 	}
-	if err := report.BriefWarnings(e.errOut, a.Warnings, a.Noticed, s); err != nil {
+	if err := report.BriefWarnings(e.errOut, a.Warnings, a.Notes, s); err != nil {
 		return err
 	}
 	return report.BriefCaution().Text(e.out, s.Layout)

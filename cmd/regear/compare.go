@@ -94,6 +94,6 @@ func (e *environment) compare(asked *nextFlags, others otherRuns) (report.Compar
 		}
 		all.Runs = append(all.Runs, report.NextRun{Different: different, Advice: advice})
 	}
-	all.Noticed = fitted.Notes
+	all.Notes = fitted.Notes
 	return all, nil
 }

@@ -20,7 +20,7 @@ func newFitCommand(env *environment) *cobra.Command {
 				return report.Fitted{}, err
 			}
 			fit, err := analyze.FitCar(car.Runs)
-			return report.Fitted{Car: fit, Noticed: car.Notes}, logs.noFit(err)
+			return report.Fitted{Car: fit, Notes: car.Notes}, logs.noFit(err)
 		},
 		tell: func(f report.Fitted, _ bool, s report.Style) error { return env.warn(f.Warnings(), s) },
 	}.command(env)

@@ -47,5 +47,5 @@ func (e *environment) lookBack(logs *logFlags, limits *ask.Limits) (report.Repla
 	if errors.Is(err, analyze.ErrTooFewRuns) {
 		err = fmt.Errorf("%s: hindsight needs two usable runs of a part at least, as each is foreseen from the earlier ones; log more runs", logs.source)
 	}
-	return report.Replayed{Hindsight: hindsight, Noticed: car.Notes}, err
+	return report.Replayed{Hindsight: hindsight, Notes: car.Notes}, err
 }

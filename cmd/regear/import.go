@@ -99,7 +99,7 @@ func (f *importFlags) run(env *environment) error {
 	if shown.RejectFiles, err = f.writeRejects(logs); err != nil {
 		return fmt.Errorf("%w; the runs are in the log book, so import again with another --rejects", withoutCall(err))
 	}
-	if err := report.ImportText(env.out, &shown); err != nil {
+	if err := report.Imported(&shown).Text(env.out, report.Style{}.Layout); err != nil {
 		return err
 	}
 	if n := len(logs.Conflicts); n > 0 {

@@ -173,8 +173,7 @@ func (e *environment) carOf(f *logFlags, short bool) (*app.Car, error) {
 
 // print writes what was noted in logs to standard error.
 func (e *environment) print(n app.Notes) error {
-	_, err := io.WriteString(e.errOut, report.NoticedText(n))
-	return err
+	return report.Noted(n).Text(e.errOut, report.Style{}.Layout)
 }
 
 // app returns what the commands stand on, with a log book.
@@ -215,7 +214,7 @@ func (e *environment) answered(f *nextFlags, short bool) (report.Advised, error)
 		return report.Advised{}, err
 	}
 	advice, err := e.answer(fitted, &f.next)
-	return report.Advised{Advice: advice, Noticed: fitted.Notes, Brief: short}, err
+	return report.Advised{Advice: advice, Notes: fitted.Notes, Brief: short}, err
 }
 
 // answer answers for one next run. Its errors name the flags, and what is doubtful about

@@ -44,7 +44,7 @@ func (e *environment) report(asked *nextFlags, u units.System) (*report.Record, 
 		return nil, filled{}, inFlags(err, fitted)
 	}
 	record := &report.Record{
-		Answer: all.Advice, Hindsight: all.Hindsight, Runs: fitted.Runs, Noticed: fitted.Notes,
+		Answer: all.Advice, Hindsight: all.Hindsight, Runs: fitted.Runs, Notes: fitted.Notes,
 		Units: u, Version: version(), Made: e.now(),
 	}
 	return record, filled{report.Headline(all.Advice, u), all.Advice.Warnings}, nil

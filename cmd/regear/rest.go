@@ -25,7 +25,7 @@ func newRestCommand(env *environment) *cobra.Command {
 			if err == nil {
 				err = checkStart(a.Advice, start)
 			}
-			return report.Rested{Advice: a.Advice, Start: start, Noticed: a.Noticed}, err
+			return report.Rested{Advice: a.Advice, Start: start, Notes: a.Notes}, err
 		},
 		tell: func(r report.Rested, people bool, s report.Style) error {
 			return env.warnAndCaution(r.Warnings, people, s)

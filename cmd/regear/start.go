@@ -79,7 +79,7 @@ func (f *startFlags) start(env *environment) (report.Started, error) {
 	var fit *analyze.Car
 	if car != nil {
 		fit = car.Fit
-		answer.Known.Noticed = car.Notes
+		answer.Known.Notes = car.Notes
 	}
 	req, err := f.request(fit, setup, &answer.Known)
 	if err != nil {
@@ -89,7 +89,7 @@ func (f *startFlags) start(env *environment) (report.Started, error) {
 	if err := env.confirm(env.asker(), problems, "Use it all the same?"); err != nil {
 		return answer, err
 	}
-	answer.Known.Noticed.Doubtful = append(answer.Known.Noticed.Doubtful, problems...)
+	answer.Known.Notes.Doubtful = append(answer.Known.Notes.Doubtful, problems...)
 	answer.Start, err = advise.FirstGearing(req)
 	return answer, err
 }

@@ -110,7 +110,7 @@ func keepReport(r *request) (reply, error) {
 	if err != nil {
 		return nil, noAnswer(err)
 	}
-	record := report.Record{Answer: all.Advice, Hindsight: all.Hindsight, Runs: fitted.Runs, Noticed: withProblems(fitted.Notes, all.Problems),
+	record := report.Record{Answer: all.Advice, Hindsight: all.Hindsight, Runs: fitted.Runs, Notes: withProblems(fitted.Notes, all.Problems),
 		Units: r.units, Reader: report.OnPage, Version: r.site.Version, Made: r.site.Now()}
 	var text bytes.Buffer
 	err = record.HTML(&text)

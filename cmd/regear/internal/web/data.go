@@ -31,7 +31,7 @@ func adviceJSON(r *request) (reply, error) {
 	if err != nil {
 		return nil, noAnswer(err)
 	}
-	doc, err := written(report.AdviceFormats, "json", report.Advised{Advice: advice, Noticed: withProblems(fitted.Notes, problems)})
+	doc, err := written(report.AdviceFormats, "json", report.Advised{Advice: advice, Notes: withProblems(fitted.Notes, problems)})
 	return jsonReply{http.StatusOK, doc}, err
 }
 

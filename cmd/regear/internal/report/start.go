@@ -1,8 +1,8 @@
 package report
 
 import (
+	"cmp"
 	"fmt"
-	"io"
 	"slices"
 	"strconv"
 
@@ -10,21 +10,21 @@ import (
 	"regear/analyze/drivetrain"
 	"regear/analyze/run"
 	"regear/analyze/units"
+	"regear/cmd/regear/internal/app"
 	"regear/cmd/regear/internal/document"
 )
 
-// StartKnown says what a first gearing was asked with.
+// StartKnown says what is known where a first gearing is asked for.
 type StartKnown struct {
-	Pinions  bool // those at hand are known
-	Ambient  bool // the air of the first run is
+	Pinions  bool // those at hand
+	Ambient  bool // the air of the first run
 	Internal advise.Origin
-	Noticed  Noticed // in the log
+	Notes    app.Notes // in the log
 }
 
-// Start is the first gearing after a change for a driver who stands at the car, new tires in
-// hand.
-func Start(s *advise.Start, known StartKnown, u units.System) document.Document {
-	t := startWords{s, known, u}
+// started is written for a driver who stands at the car with new tires in hand.
+func started(s Started, u units.System) document.Document {
+	t := startWords{s, u}
 	return document.Document{
 		document.Headline(t.headline()),
 		section("why", "Why", document.List(t.why())),
@@ -33,13 +33,8 @@ func Start(s *advise.Start, known StartKnown, u units.System) document.Document 
 	}
 }
 
-func writeStartText(w io.Writer, answer Started, s Style) error {
-	return answerText(w, Start(answer.Start, answer.Known, s.Units), s)
-}
-
 type startWords struct {
-	*advise.Start
-	known StartKnown
+	Started
 	Units units.System
 }
 
@@ -51,7 +46,7 @@ func (t startWords) headline() string {
 	if !t.Keep.Holds() {
 		closest := fmt.Sprintf("%s keeps the %s. The closest, %s, is %s", t.nothing("No whole number of teeth"), t.kept(), keep, offWords(t.Keep.Off))
 		switch {
-		case t.Keep.Off > 0 && t.Careful == nil && t.known.Pinions:
+		case t.Keep.Off > 0 && t.Careful == nil && t.Known.Pinions:
 			return closest + " and nothing at hand lies below it: get a smaller pinion before you drive."
 		case t.Keep.Off > 0 && t.Careful == nil:
 			return fmt.Sprintf("%s, and %s: fit a larger spur before you drive.", closest, t.noneBelow())
@@ -62,7 +57,7 @@ func (t startWords) headline() string {
 	}
 	if t.Careful == nil {
 		below := "nothing at hand lies below it"
-		if !t.known.Pinions {
+		if !t.Known.Pinions {
 			below = t.noneBelow()
 		}
 		return fmt.Sprintf("%s keeps the %s; %s for a careful first run, so keep that run short.", capital(keep), t.kept(), below)
@@ -70,16 +65,15 @@ func (t startWords) headline() string {
 	return fmt.Sprintf("%s keeps the %s; make the first run on %s.", capital(keep), t.kept(), t.name(t.Careful.Gearing))
 }
 
-// nothing says what there is none of: of what is at hand or, where that is not known, of
-// pinions in general.
+// nothing is of what is at hand or, where that is not known, of pinions in general.
 func (t startWords) nothing(general string) string {
-	if t.known.Pinions {
+	if t.Known.Pinions {
 		return "Nothing at hand"
 	}
 	return general
 }
 
-// noneBelow says why no pinion below the one that keeps is proposed.
+// noneBelow says why no smaller pinion is proposed.
 func (t startWords) noneBelow() string {
 	if t.Keep.Gearing.Pinion > advise.SmallestPinion {
 		return "no smaller pinion fits the mount"
@@ -87,7 +81,6 @@ func (t startWords) noneBelow() string {
 	return "smaller pinions are hardly sold"
 }
 
-// kept names what is kept.
 func (t startWords) kept() string {
 	if t.Keeps == advise.KeptSpeed {
 		return "speed"
@@ -98,7 +91,7 @@ func (t startWords) kept() string {
 // offWords says how a rollout misses the one that keeps.
 func offWords(off float64) string { return change(off, "taller", "shorter", "as tall") }
 
-// name names a gearing: by its pinion, and by its spur where there are several.
+// name names a gearing by its pinion, and by its spur where there are several.
 func (t startWords) name(g drivetrain.Gearing) string {
 	if slices.ContainsFunc(t.Options, func(o *advise.StartOption) bool { return o.Gearing.Spur != t.Fitted.Spur }) {
 		return pair(g)
@@ -106,7 +99,6 @@ func (t startWords) name(g drivetrain.Gearing) string {
 	return fmt.Sprintf("pinion %d", g.Pinion)
 }
 
-// lack says why an option can't be fitted.
 func (t startWords) lack(o *advise.StartOption) string {
 	var words []string
 	if !o.Owned {
@@ -126,18 +118,17 @@ func (t startWords) why() []string {
 	before := fmt.Sprintf("Before: %s on %s, %s %s a motor turn. ", pair(t.Fitted), u.Tire(t.Before.Tire),
 		u.Rollout(t.Fitted.Rollout(t.Before.Tire)), u.LengthUnit())
 	var reasons []string
-	switch t.Keeps {
-	case advise.KeptRollout:
+	if t.Keeps == advise.KeptRollout {
 		reasons = append(reasons, before+fmt.Sprintf("The same distance a motor turn keeps both load and speed; on %s with spur %d that would be a pinion of %s teeth.",
 			u.Tire(t.After.Tire), t.Fitted.Spur, fixed(t.Exact, 1)))
-	default:
+	} else {
 		reasons = append(reasons, before+fmt.Sprintf("The motor now turns at another speed (%s), so the distance a motor turn has to become %s %s for the same speed; "+
 			"with spur %d that would be a pinion of %s teeth.", t.motorChange(), u.Rollout(t.Target), u.LengthUnit(), t.Fitted.Spur, fixed(t.Exact, 1)))
 	}
 	if t.Keep != t.Nearest && t.Keep != nil {
 		reasons = append(reasons, fmt.Sprintf("Closest of all would be %s, %s: %s.", t.name(t.Nearest.Gearing), offWords(t.Nearest.Off), t.lack(t.Nearest)))
 	}
-	if t.known.Internal == advise.Default {
+	if t.Known.Internal == advise.Default {
 		reasons = append(reasons, "No internal ratio was given, so 1 is used: the ratios below are pinion to spur alone, and which pinion keeps the load does not depend on it.")
 	}
 	if t.Keep != nil && t.After.KV > 0 && t.After.Cells > 0 {
@@ -148,7 +139,6 @@ func (t startWords) why() []string {
 	return append(reasons, t.heat())
 }
 
-// motorChange says what makes the motor turn at another speed.
 func (t startWords) motorChange() string {
 	var words []string
 	if t.Before.Cells != t.After.Cells {
@@ -160,7 +150,7 @@ func (t startWords) motorChange() string {
 	return list(words)
 }
 
-// heat says where what is said of heat comes from.
+// heat says where the heat in the answer comes from.
 func (t startWords) heat() string {
 	switch {
 	case t.Before.KV != t.After.KV:
@@ -170,7 +160,7 @@ func (t startWords) heat() string {
 		if t.Before.Tire != t.After.Tire {
 			prose += "; what a tire does beyond its rollout (weight, grip) is the general rule"
 		}
-		prose += fmt.Sprintf(". The forecast is for a run of %s in %s.", minutes(t.Run.Minutes), t.Units.Reading(t.Run.Ambient))
+		prose += fmt.Sprintf(". The forecast is for a run of %s in %s.", t.Run.Minutes, t.Units.Reading(t.Run.Ambient))
 		if o := t.Keep; o != nil && o.Chance < advise.DefaultConfidence {
 			prose += fmt.Sprintf(" %s has a chance of only %s to stay under every limit: let regear advise, told of the same change, pick by heat.",
 				capital(t.name(o.Gearing)), chance(o.Chance))
@@ -183,13 +173,12 @@ func (t startWords) heat() string {
 	return "There is no log to go by, so this is geometry, and the heat the general rule, not your car."
 }
 
-// options is the table of what can be fitted.
 func (t startWords) options() document.Table {
 	type option = *advise.StartOption
 	forecast, rule, travel := t.Options[0].Parts.Len() > 0, t.Options[0].HasRiseChange, t.Options[0].HasTravel
-	var columns []column[option]
+	var columns columnsOf[option]
 	add := func(head string, cell func(option) string) {
-		columns = append(columns, column[option]{document.Column{Head: head}, func(o *option) string { return cell(*o) }})
+		columns.add(document.Column{Head: head}, func(o *option) string { return cell(*o) })
 	}
 	add("\npinion", func(o option) string { return strconv.Itoa(o.Gearing.Pinion) })
 	add("\nspur", func(o option) string { return strconv.Itoa(o.Gearing.Spur) })
@@ -217,7 +206,6 @@ func (t startWords) options() document.Table {
 	return table
 }
 
-// travelWords writes by how much the motor moves, with its sign.
 func travelWords(m units.Millimeters) string {
 	text := fixed(float64(m), 1)
 	if m > 0 && text != "0.0" {
@@ -231,7 +219,7 @@ func (t startWords) marks(o *advise.StartOption) []string {
 	switch {
 	case o == t.Keep && o.Holds():
 		marks = append(marks, "keeps the "+t.kept())
-	case o == t.Keep && t.known.Pinions:
+	case o == t.Keep && t.Known.Pinions:
 		marks = append(marks, "closest at hand")
 	case o == t.Keep:
 		marks = append(marks, "closest")
@@ -261,21 +249,28 @@ func (t startWords) legend(forecast, rule, travel bool) string {
 	if travel {
 		prose += " Motor moves: away from the spur where +, against what was fitted before."
 	}
-	if !t.known.Pinions {
+	if !t.Known.Pinions {
 		prose += " Which pinions you own was not said."
 	}
 	return prose
 }
 
-// firstRun says how to make the first run, and when to stop it.
 func (t startWords) firstRun() []string {
 	steps := []string{"Set the mesh with the battery unplugged, and let every part cool to the air first."}
+	full := cmp.Or(t.Run.Minutes, advise.FirstRunMinutes)
 	for _, r := range t.Readings {
-		steps = append(steps, fmt.Sprintf("After %s stop and read every part within a minute. Go no further if %s.", minutes(r.Minutes), t.tooWarm(r)))
+		steps = append(steps, fmt.Sprintf("After %s stop and read every part within a minute. Go no further if %s: "+
+			"it would probably pass its limit in a full run of %s.", r.Minutes, either(eachOf(r.Share, func(part run.Part, _ float64) string {
+			return fmt.Sprintf("the %s reads over %s", part.Word(), t.Units.Forecast(t.StopAbove(r, part)))
+		})), full))
 	}
-	if len(t.Readings) > 0 && !t.known.Ambient {
+	if len(t.Readings) > 0 && !t.Known.Ambient {
+		air := "18C"
+		if t.Units == units.US {
+			air = "65F"
+		}
 		steps = append(steps, fmt.Sprintf("These readings are for air of %s, as none was given: say yours with --ambient, as in --ambient %s. "+
-			"Without it, stop one degree earlier for each degree that the air is cooler.", t.Units.Reading(advise.AssumedAir), t.exampleAir()))
+			"Without it, stop one degree earlier for each degree that the air is cooler.", t.Units.Reading(advise.AssumedAir), air))
 	}
 	return append(steps,
 		fmt.Sprintf("Limits: %s. Stop at once at any of them, or if something smells, slips, cuts out or slows down.",
@@ -283,25 +278,102 @@ func (t startWords) firstRun() []string {
 		"If all is well, log the run (regear advise goes on from there), and only then fit the taller one.")
 }
 
-// tooWarm says how warm each part may be at an early reading.
-func (t startWords) tooWarm(r advise.Reading) string {
-	return fmt.Sprintf("%s: it would probably pass its limit in a full run of %s", either(eachOf(r.Share, func(part run.Part, _ float64) string {
-		return fmt.Sprintf("the %s reads over %s", part.Word(), t.Units.Forecast(t.StopAbove(r, part)))
-	})), minutes(t.full()))
+type startJSON struct {
+	Schema   int                `json:"schema"`
+	Car      string             `json:"car,omitempty"`
+	Before   startSetupJSON     `json:"before"`
+	After    startSetupJSON     `json:"after"`
+	Keeps    string             `json:"keeps"`
+	Target   thousandths        `json:"rollout_that_keeps_mm"`
+	Exact    thousandths        `json:"exact_pinion_teeth"`
+	Keep     *gearsJSON         `json:"keep,omitempty"`
+	Careful  *gearsJSON         `json:"first_run,omitempty"`
+	Options  []startOptionJSON  `json:"gearings"`
+	Readings []readingJSON      `json:"early_readings"`
+	Limits   byPart[hundredths] `json:"limits_c"`
+	Informed string             `json:"heat_informed_by"`
+	Warnings []warningJSON      `json:"warnings"`
 }
 
-// exampleAir is an air as a flag takes it.
-func (t startWords) exampleAir() string {
-	if t.Units == units.US {
-		return "65F"
-	}
-	return "18C"
+type startSetupJSON struct {
+	*gearsJSON             // where it is known
+	Tire       thousandths `json:"tire_diameter_mm"`
+	Cells      int         `json:"cells,omitempty"`
+	KV         float64     `json:"motor_kv,omitempty"`
 }
 
-// full is the run that the early readings are judged for.
-func (t startWords) full() units.Minutes {
-	if t.Run.Minutes > 0 {
-		return t.Run.Minutes
+type startOptionJSON struct {
+	gearsJSON
+	Ratio       tenThousandths   `json:"final_drive_ratio"`
+	Rollout     thousandths      `json:"rollout_mm"`
+	Off         hundredths       `json:"rollout_off_percent"`
+	SpeedChange hundredths       `json:"speed_change_percent"`
+	AtHand      bool             `json:"at_hand"`
+	Mount       string           `json:"mount,omitempty"`
+	Travel      *thousandths     `json:"motor_moves_mm,omitempty"`
+	RiseChange  *intervalJSON    `json:"motor_rise_change,omitempty"`
+	Probability *probability     `json:"probability_under_limits,omitempty"`
+	Parts       byPart[partJSON] `json:"parts"`
+}
+
+type readingJSON struct {
+	Minutes float64             `json:"run_minutes"`
+	Share   byPart[thousandths] `json:"share_of_the_way_to_limit"`
+	Air     hundredths          `json:"ambient_c"`
+	Stop    byPart[hundredths]  `json:"stop_above_c"`
+}
+
+var keptNames = map[advise.Kept]string{advise.KeptRollout: "rollout", advise.KeptSpeed: "speed"}
+
+var reachNames = map[drivetrain.Reach]string{drivetrain.Inside: "fits", drivetrain.TooClose: "too_small", drivetrain.TooFar: "too_large"}
+
+// toStart returns the JSON document; "mount" is absent where the mount's reach is not known.
+func toStart(s Started) startJSON {
+	fitted := toGears(s.Fitted)
+	doc := startJSON{
+		Schema: Schema,
+		Before: startSetupJSON{&fitted, thousandths(s.Before.Tire), s.Before.Cells, s.Before.KV},
+		After:  startSetupJSON{nil, thousandths(s.After.Tire), s.After.Cells, s.After.KV},
+		Keeps:  keptNames[s.Keeps], Target: thousandths(s.Target), Exact: thousandths(s.Exact),
+		Keep: toStartGear(s.Keep), Careful: toStartGear(s.Careful),
+		Readings: []readingJSON{}, Limits: limits(s.Limits), Informed: "prior", Warnings: toWarnings(nil, s.Known.Notes),
 	}
-	return advise.FirstRunMinutes
+	if s.Car != nil {
+		doc.Car, doc.Informed, doc.Warnings = s.Car.Name, "log and prior", toWarnings(s.Car.Warnings(), s.Known.Notes)
+	}
+	if s.Before.KV != s.After.KV {
+		doc.Informed = "nothing"
+	}
+	for _, option := range s.Options {
+		o := toStartOption(option)
+		if s.Gears.Mount != nil {
+			o.Mount = reachNames[option.Reach]
+		}
+		doc.Options = append(doc.Options, o)
+	}
+	for _, r := range s.Readings {
+		var stop run.Readings
+		for part := range r.Share.All() {
+			stop.Set(part, s.StopAbove(r, part))
+		}
+		share := eachPart(r.Share, func(share float64) thousandths { return thousandths(share) })
+		doc.Readings = append(doc.Readings, readingJSON{float64(r.Minutes), share, celsius(s.Run.Ambient), eachPart(stop, celsius)})
+	}
+	return doc
+}
+
+func toStartGear(o *advise.StartOption) *gearsJSON {
+	if o == nil {
+		return nil
+	}
+	return &gearsJSON{o.Gearing.Pinion, o.Gearing.Spur}
+}
+
+func toStartOption(o *advise.StartOption) startOptionJSON {
+	return startOptionJSON{
+		gearsJSON: toGears(o.Gearing), Ratio: tenThousandths(o.Ratio), Rollout: thousandths(o.Rollout),
+		Off: hundredths(o.Off * 100), SpeedChange: hundredths(o.SpeedChange * 100), AtHand: o.Owned,
+		Travel: optional(thousandths(o.Travel), o.HasTravel), RiseChange: optional(toInterval(o.RiseChange), o.HasRiseChange),
+		Probability: optional(probability(o.Chance), o.Parts.Len() > 0), Parts: eachPart(o.Parts, toPart),
+	}
 }

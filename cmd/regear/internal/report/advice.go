@@ -2,9 +2,9 @@ package report
 
 import (
 	"fmt"
-	"io"
 	"math"
 	"slices"
+	"strconv"
 	"strings"
 
 	"regear/advise"
@@ -15,9 +15,14 @@ import (
 	"regear/cmd/regear/internal/document"
 )
 
+type adviceWords struct {
+	*advise.Advice
+	Units units.System
+}
+
 // Advice is an answer in full: the pick in one sentence, what to read early, the
-// candidates, why, and what was assumed. Warnings and cautions are apart, as they go to
-// other places: see [WarningNotes] and [CautionNotes].
+// candidates, why, and what was assumed. Warnings and cautions go to other places: see
+// [WarningNotes] and [CautionNotes].
 func Advice(a *advise.Advice, u units.System) document.Document {
 	t := adviceWords{a, u}
 	doc := t.opening()
@@ -34,30 +39,17 @@ func Advice(a *advise.Advice, u units.System) document.Document {
 	return doc
 }
 
-// Brief is the same answer for a driver at a tailgate: what fits one screen together with
-// the warnings and cautions in brief.
-func Brief(a *advise.Advice, u units.System) document.Document {
-	t := adviceWords{a, u}
-	return document.Document{section("", "", t.opening()...), section("", "", t.around(), document.Paragraph("Assumed: "+t.inBrief()))}
-}
-
 // Headline is the pick in one sentence.
 func Headline(a *advise.Advice, u units.System) string { return adviceWords{a, u}.headline() }
 
-func writeAdviceText(w io.Writer, a Advised, s Style) error {
-	if a.Brief {
-		return answerText(w, Brief(a.Advice, s.Units), s)
+func advised(a Advised, u units.System) document.Document {
+	if !a.Brief {
+		return Advice(a.Advice, u)
 	}
-	return answerText(w, Advice(a.Advice, s.Units), s)
+	t := adviceWords{a.Advice, u}
+	return document.Document{section("", "", t.opening()...), section("", "", t.around(), document.Paragraph("Assumed: "+t.inBrief()))}
 }
 
-// adviceWords words one answer.
-type adviceWords struct {
-	*advise.Advice
-	Units units.System
-}
-
-// opening is the answer and what to do first.
 func (t adviceWords) opening() document.Document {
 	doc := document.Document{document.Headline(t.headline())}
 	if first := t.first(); first != "" {
@@ -82,7 +74,10 @@ func (t adviceWords) headline() string {
 	}
 	switch t.Action {
 	case advise.Keep:
-		return fmt.Sprintf("Keep the gearing, %s: %s%s.", t.gearing(c.Gearing), chanceOf, t.ifFaster(c))
+		if math.Round(c.SpeedChange*100) != 0 { // as another tire or battery does
+			chanceOf += "; " + speedPhrase(c.SpeedChange)
+		}
+		return fmt.Sprintf("Keep the gearing, %s: %s.", t.gearing(c.Gearing), chanceOf)
 	case advise.GearDown:
 		return fmt.Sprintf("Go down %s: %s; %s.", t.change(c.Gearing), chanceOf, speedPhrase(c.SpeedChange))
 	case advise.GearUp:
@@ -96,15 +91,6 @@ func (t adviceWords) headline() string {
 		wanted(t.Confidence), t.gearing(c.Gearing), chanceOf, speedPhrase(c.SpeedChange))
 }
 
-// ifFaster says how a kept gearing changes the speed, which another tire or battery does.
-func (t adviceWords) ifFaster(c *advise.Candidate) string {
-	if math.Round(c.SpeedChange*100) == 0 {
-		return ""
-	}
-	return "; " + speedPhrase(c.SpeedChange)
-}
-
-// howHot says what makes a car very hot.
 func (t adviceWords) howHot(hot []analyze.VeryHot) string {
 	if hot[0].NoGearing {
 		return fmt.Sprintf(": even %s has only a %s chance", t.gearing(t.Pick.Gearing), chance(t.Pick.Chance))
@@ -114,34 +100,28 @@ func (t adviceWords) howHot(hot []analyze.VeryHot) string {
 	}))
 }
 
-// first is what to do first: check a car that runs hotter than it did, read early, or
-// what else would help where there is no pick.
+// first is what to do first: check a car that runs hotter than it did, read early, or do what
+// else would help where there is no pick.
 func (t adviceWords) first() string {
-	prose := t.then()
+	prose := ""
 	if hotter := ofKind[analyze.RunsHotter](t.Warnings); len(hotter) > 0 {
 		w := hotter[0]
-		prose = fmt.Sprintf("Check the car first: at equal gearing the rise of the %s has grown by %s. ", w.Part.Word(), share(w.Growth)) + prose
+		prose = fmt.Sprintf("Check the car first: at equal gearing the rise of the %s has grown by %s. ", w.Part.Word(), share(w.Growth))
 	}
-	return prose
-}
-
-func (t adviceWords) then() string {
 	switch {
 	case len(ofKind[analyze.VeryHot](t.Warnings)) > 0:
-		prose := fmt.Sprintf("Once the car is sound again, the most probable is %s: %s.", t.gearing(t.Pick.Gearing), chance(t.Pick.Chance))
+		prose += fmt.Sprintf("Once the car is sound again, the most probable is %s: %s.", t.gearing(t.Pick.Gearing), chance(t.Pick.Chance))
 		if t.Help != (advise.Help{}) {
 			prose += " " + t.help()
 		}
-		return prose
 	case t.Action == advise.NoneReachesConfidence:
-		return t.help()
-	case len(t.Early) == 0:
-		return ""
+		prose += t.help()
+	case len(t.Early) > 0:
+		prose += fmt.Sprintf("Read the %s early: %s.", t.Binding.Word(), strings.Join(worded(t.Early, func(r advise.EarlyReading) string {
+			return fmt.Sprintf("at %s %s to %s, stop above %s", r.Minutes, t.Units.Peak(r.P10), t.Units.Forecast(r.P90), t.Units.Forecast(r.StopAbove))
+		}), "; "))
 	}
-	words := worded(t.Early, func(r advise.EarlyReading) string {
-		return fmt.Sprintf("at %s %s to %s, stop above %s", minutes(r.Minutes), t.Units.Peak(r.P10), t.Units.Forecast(r.P90), t.Units.Forecast(r.StopAbove))
-	})
-	return fmt.Sprintf("Read the %s early: %s.", t.Binding.Word(), strings.Join(words, "; "))
+	return prose
 }
 
 // change names a step from the current gearing: "two teeth, 17 to 15".
@@ -173,9 +153,15 @@ func (t adviceWords) limits() string {
 	}))
 }
 
-// why gives the reasons in the order in which a driver asks for them.
+// why gives the reasons in the order in which drivers ask for them.
 func (t adviceWords) why() []string {
-	reasons := []string{t.bindingPart()}
+	p, decides := t.Pick.Parts.At(t.Binding), "The "+t.Binding.Word()+" decides"
+	if t.Limits.Len() > 1 {
+		decides += ", as it comes closest to its limit"
+	}
+	reasons := []string{fmt.Sprintf("%s: on %s it peaks between %s and %s in 80 %% of runs, and stays under %s in %s.",
+		decides, t.gearing(t.Pick.Gearing), t.Units.Peak(p.P10), t.Units.Forecast(p.P90),
+		t.Units.Reading(t.Limits.At(t.Binding).Temperature), chance(p.Chance))}
 	now := t.candidate(t.Current.Gearing)
 	if now != nil && now != t.Pick {
 		reasons = append(reasons, t.asItIs(now))
@@ -185,23 +171,17 @@ func (t adviceWords) why() []string {
 	}
 	reasons = append(reasons, t.scaling(t.Car.Fit(t.Binding)))
 	if t.Pick.Outside {
-		reasons = append(reasons, t.outside())
+		side, so := "above", ": make the first run short, and read it early"
+		if t.Pick.Rollout < t.Car.Tested().Low {
+			side, so = "below", ""
+		}
+		reasons = append(reasons, fmt.Sprintf("%s lies %s every gearing in the log, so this reaches beyond what your car has shown%s.",
+			capital(t.gearing(t.Pick.Gearing)), side, so))
 	}
 	if t.Pick.TopSpeed > 0 {
 		reasons = append(reasons, t.topSpeed())
 	}
 	return reasons
-}
-
-func (t adviceWords) bindingPart() string {
-	p := t.Pick.Parts.At(t.Binding)
-	decides := "The " + t.Binding.Word() + " decides"
-	if t.Limits.Len() > 1 {
-		decides += ", as it comes closest to its limit"
-	}
-	return fmt.Sprintf("%s: on %s it peaks between %s and %s in 80 %% of runs, and stays under %s in %s.",
-		decides, t.gearing(t.Pick.Gearing), t.Units.Peak(p.P10), t.Units.Forecast(p.P90),
-		t.Units.Reading(t.Limits.At(t.Binding).Temperature), chance(p.Chance))
 }
 
 // asItIs says what the gearing now fitted would do.
@@ -215,7 +195,6 @@ func (t adviceWords) asItIs(now *advise.Candidate) string {
 	return prose + "."
 }
 
-// whyNotTaller says what speaks against the next taller candidate, if there is one.
 func (t adviceWords) whyNotTaller(next *advise.Candidate) string {
 	switch {
 	case next == nil:
@@ -263,15 +242,6 @@ func (t adviceWords) scaling(f *analyze.Fit) string {
 		"not your car yet: %s.", f.Runs, part, effect)
 }
 
-func (t adviceWords) outside() string {
-	side, so := "above", ": make the first run short, and read it early"
-	if t.Pick.Rollout < t.Car.Tested().Low {
-		side, so = "below", ""
-	}
-	return fmt.Sprintf("%s lies %s every gearing in the log, so this reaches beyond what your car has shown%s.",
-		capital(t.gearing(t.Pick.Gearing)), side, so)
-}
-
 // help says what else would bring the named candidate to the confidence.
 func (t adviceWords) help() string {
 	if t.Pick.TooFarUp {
@@ -279,7 +249,7 @@ func (t adviceWords) help() string {
 	}
 	var ways []string
 	if m := t.Help.Minutes; m > 0 {
-		ways = append(ways, fmt.Sprintf("a run of at most %s", minutes(units.Minutes(math.Floor(float64(m))))))
+		ways = append(ways, fmt.Sprintf("a run of at most %s", units.Minutes(math.Floor(float64(m)))))
 	}
 	if tire := t.Help.Tire; tire > 0 {
 		ways = append(ways, fmt.Sprintf("a tire of at most %s", t.Units.Tire(tire)))
@@ -298,7 +268,7 @@ func (t adviceWords) help() string {
 	return fmt.Sprintf("With %s, %s would%s bring the chance to %s.", t.gearing(t.Pick.Gearing), either(ways), each, wanted(t.Confidence))
 }
 
-// candidate returns the candidate with a gearing, or nil.
+// candidate returns nil if none has the gearing.
 func (t adviceWords) candidate(g drivetrain.Gearing) *advise.Candidate {
 	i := slices.IndexFunc(t.Candidates, func(c advise.Candidate) bool { return c.Gearing == g })
 	if i < 0 {
@@ -307,11 +277,10 @@ func (t adviceWords) candidate(g drivetrain.Gearing) *advise.Candidate {
 	return &t.Candidates[i]
 }
 
-// nextTest names another run that would teach much.
 func (t adviceWords) nextTest() string {
 	n := t.NextTest
 	return fmt.Sprintf("%s for %s, %s chance to stay under the limits: it makes the %s's range on %s about %s narrower.",
-		capital(t.gearing(n.Gearing)), minutes(n.Minutes), chance(n.Chance), n.Part.Word(), t.gearing(n.For), share(n.Narrower))
+		capital(t.gearing(n.Gearing)), n.Minutes, chance(n.Chance), n.Part.Word(), t.gearing(n.For), share(n.Narrower))
 }
 
 // topSpeed says how fast the pick could turn at most, for heat to be weighed against.
@@ -323,4 +292,136 @@ func (t adviceWords) topSpeed() string {
 	}
 	return prose + fmt.Sprintf(" (kV %s, %s at %s V, freshly charged).",
 		trimmed(t.MotorKV, 0), count(t.Next.Cells, "cell"), trimmed(advise.FullCellVolts, 1))
+}
+
+func (t adviceWords) candidates() document.Table {
+	table := t.table(t.Candidates)
+	for i := range table.Columns {
+		table.Columns[i].Spare = 0
+	}
+	table.Legend = t.legend()
+	return table
+}
+
+// around is the table of the candidates around the pick, for the short answer.
+func (t adviceWords) around() document.Table {
+	const most = 7
+	at := slices.IndexFunc(t.Candidates, func(c advise.Candidate) bool { return c.Gearing == t.Pick.Gearing })
+	from := max(0, min(at-most/2, len(t.Candidates)-most))
+	return t.table(t.Candidates[from:min(from+most, len(t.Candidates))])
+}
+
+// table is a table of some candidates. Where a line is short, it can spare first the ratio,
+// then the rollout, the longest run, the parts that don't decide, and the speed.
+func (t adviceWords) table(of []advise.Candidate) document.Table {
+	type candidate = advise.Candidate
+	var columns columnsOf[candidate]
+	columns.add(document.Column{Head: "\npinion"}, func(c *candidate) string { return strconv.Itoa(c.Gearing.Pinion) })
+	if t.severalSpurs() {
+		columns.add(document.Column{Head: "\nspur"}, func(c *candidate) string { return strconv.Itoa(c.Gearing.Spur) })
+	}
+	columns.add(document.Column{Head: "\nratio", Later: true, Spare: 6}, func(c *candidate) string { return fixed(c.Ratio, 2) })
+	columns.add(document.Column{Head: "rollout\n" + t.Units.LengthUnit(), Later: true, Spare: 5}, func(c *candidate) string { return t.Units.Rollout(c.Rollout) })
+	columns.add(document.Column{Head: "\nspeed", Later: true, Spare: 1}, func(c *candidate) string { return signedShare(c.SpeedChange) })
+	columns.add(document.Column{Head: "\nchance"}, func(c *candidate) string { return chance(c.Chance) })
+	for _, f := range t.Car.Fits() {
+		columns.add(t.partColumn(f.Part), func(c *candidate) string { return peaks(t.Units, c.Parts.At(f.Part)) })
+	}
+	columns.add(document.Column{Head: "longest\nrun, min", Spare: 4}, func(c *candidate) string { return lengthCell(longestOf(c)) })
+	table := tableOf("What each candidate would do in the next run", of, append(columns, remarked(t.marks)))
+	for i := range of {
+		table.Rows[i].Strong = t.picks(of[i].Gearing)
+	}
+	return table
+}
+
+// longest writes the longest run that holds, in whole minutes rounded down.
+func longest(m units.Minutes) string {
+	if m < 1 {
+		return "under 1"
+	}
+	return whole(math.Floor(float64(m)))
+}
+
+func lengthCell(l advise.Longest) string {
+	if !l.Bounded {
+		return "over " + whole(float64(advise.MaxMinutes))
+	}
+	return longest(l.Minutes)
+}
+
+func peaks(u units.System, p advise.PartForecast) string {
+	return u.Peak(p.P10) + "–" + u.Peak(p.P50) + "–" + u.Peak(p.P90)
+}
+
+func longestOf(c *advise.Candidate) advise.Longest {
+	return advise.Longest{Minutes: c.MinutesToLimit, Bounded: c.HasMinutesToLimit}
+}
+
+// picks reports whether a gearing is the pick and reaches the confidence.
+func (t adviceWords) picks(g drivetrain.Gearing) bool {
+	return g == t.Pick.Gearing && t.Action != advise.NoneReachesConfidence
+}
+
+func (t adviceWords) partColumn(part run.Part) document.Column {
+	name, limit := part.Word()+" "+t.Units.TemperatureUnit(), "no limit"
+	if l, ok := t.Limits.Of(part); ok {
+		limit = "limit " + t.Units.ReadingNumber(l.Temperature)
+	}
+	return document.Column{Head: name + "\n" + limit, Full: name + ", " + limit, Spare: t.spareOf(part)}
+}
+
+// spareOf returns how well a part's column can be spared. The part that decides never can; of
+// the others, the one that is least likely to decide goes first.
+func (t adviceWords) spareOf(part run.Part) int {
+	if part == t.Binding {
+		return 0
+	}
+	spare := 2
+	for other, f := range t.Pick.Parts.All() {
+		if its := t.Pick.Parts.At(part); other != t.Binding && other != part && (!its.HasLimit || f.HasLimit && f.Chance < its.Chance) {
+			spare = 3
+		}
+	}
+	return spare
+}
+
+// markNow is the mark of the gearing in the car.
+const markNow = "now fitted"
+
+func (t adviceWords) marks(c *advise.Candidate) []string {
+	marks := t.role(c.Gearing)
+	if c.Outside {
+		marks = append(marks, "untested")
+	}
+	if c.TooFarUp {
+		marks = append(marks, "too far up")
+	}
+	return marks
+}
+
+func (t adviceWords) role(g drivetrain.Gearing) []string {
+	var role []string
+	switch {
+	case t.picks(g):
+		role = append(role, "pick")
+	case g == t.Pick.Gearing:
+		role = append(role, "likeliest")
+	}
+	if g == t.Current.Gearing {
+		role = append(role, markNow)
+	}
+	return role
+}
+
+func (t adviceWords) legend() string {
+	prose := fmt.Sprintf("Chance: of staying under every limit. Temperatures: 80 %% of runs peak between the first and the last, "+
+		"half of them below the middle one. Speed: flat out, against the last run. Longest run: still reaches %s.", wanted(t.Confidence))
+	if slices.ContainsFunc(t.Candidates, func(c advise.Candidate) bool { return c.Outside }) {
+		prose += " Untested: outside the rollouts already run (" + span(t.Units, t.Car.Tested()) + ")."
+	}
+	if slices.ContainsFunc(t.Candidates, func(c advise.Candidate) bool { return c.TooFarUp }) {
+		prose += fmt.Sprintf(" Too far up: more than %s above what is fitted, or above the tallest gearing that a run has proven.", teeth(t.MaxStepUp))
+	}
+	return prose
 }
