@@ -126,7 +126,6 @@ func parseGears(text string) ([]int, error) {
 	return slices.Compact(teeth), nil
 }
 
-// partNames returns the names of the parts, each with an ending.
 func partNames(ending string) []string {
 	var names []string
 	for _, p := range run.Parts {
@@ -152,7 +151,6 @@ type Tire struct {
 	Rim string
 }
 
-// parseTireChoice takes what begins as a number for a diameter.
 func parseTireChoice(text string) (Tire, error) {
 	text = strings.TrimSpace(text)
 	if text == "" || !unicode.IsLetter([]rune(text)[0]) {
@@ -266,7 +264,6 @@ func Readings(name, usage string, to *run.Readings) Value {
 	}}
 }
 
-// cutPart cuts a part from what is said of it.
 func cutPart(text, wanted string) (part run.Part, said string, err error) {
 	name, said, found := strings.Cut(text, "=")
 	if !found {

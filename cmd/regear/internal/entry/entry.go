@@ -33,14 +33,12 @@ type Field struct {
 	kind
 }
 
-// kind is what a field holds, and how a text of it is read into a run.
 type kind struct {
 	name  string // as a help names it
 	units [2]string
 	set   func(to *run.Run, text string, setup *carfile.Car) error
 }
 
-// in returns the kind of the fields that hold a value of kind k at a place of a run.
 func in[T any](name string, k ask.Kind[T], at func(*run.Run) *T) kind {
 	return kind{name, k.Units, func(to *run.Run, text string, _ *carfile.Car) error {
 		value, err := k.Parse(text)
@@ -51,7 +49,6 @@ func in[T any](name string, k ask.Kind[T], at func(*run.Run) *T) kind {
 	}}
 }
 
-// moment is the kind of the time at which a run ended, as ISO 8601 writes it.
 var moment = kind{name: "DATE",
 	set: func(to *run.Run, text string, _ *carfile.Car) (err error) {
 		to.When, to.HasTime, err = parseMoment(text)
@@ -59,7 +56,6 @@ var moment = kind{name: "DATE",
 	},
 }
 
-// tire is the kind of a tire's diameter, or of its name in the car file.
 var tire = kind{name: ask.TireChoice.Name, units: ask.TireChoice.Units,
 	set: func(to *run.Run, text string, setup *carfile.Car) error {
 		choice, err := ask.TireChoice.Parse(text)
@@ -70,7 +66,6 @@ var tire = kind{name: ask.TireChoice.Name, units: ask.TireChoice.Units,
 	},
 }
 
-// reading returns the kind of what a part read.
 func reading(part run.Part, of func(*run.Run) *run.Readings) kind {
 	return kind{name: "TEMP", units: ask.Air.Units, set: func(to *run.Run, text string, _ *carfile.Car) error {
 		c, err := parseReading(text)
@@ -148,7 +143,6 @@ const (
 	tireColumn = "tire_diameter_mm"
 )
 
-// columns are those of a log, by their names.
 var columns = func() map[string]runlog.Column {
 	all := map[string]runlog.Column{}
 	for _, c := range runlog.Columns() {
@@ -263,7 +257,6 @@ func Usual(known []run.Run, car string, setup *carfile.Car) *Draft {
 	return usual
 }
 
-// fromCarFile returns what a car file says that stands in a run.
 func fromCarFile(setup *carfile.Car) *Draft {
 	d := &Draft{run: run.Run{Cells: setup.Cells}}
 	gearing := &d.run.Gearing
