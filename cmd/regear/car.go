@@ -26,12 +26,7 @@ func newCarCommand(env *environment) *cobra.Command {
 		Use:   "car",
 		Short: "Keep what you would otherwise type each time: gears, tires, limits",
 		Args:  cobra.ArbitraryArgs,
-		RunE: func(cmd *cobra.Command, args []string) error {
-			if len(args) > 0 {
-				return unknownCommand(cmd, args[0])
-			}
-			return cmd.Help()
-		},
+		RunE:  helpOfGroup,
 	}
 	cmd.AddCommand(newCarAddCommand(env), newCarCheckCommand(env))
 	return cmd

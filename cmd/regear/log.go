@@ -34,7 +34,7 @@ func newLogCommand(env *environment) *cobra.Command {
 		// What it is given is kept as it is: what a tire's name stands for shows only once the
 		// car is known.
 		take := func(text string) error { told.given[f.Name] = text; return f.Check(text) }
-		flag := cmd.Flags().VarPF(ask.Value{Name: f.Name, Kind: f.Kind(), Take: take}, f.Name, "", f.Usage)
+		flag := cmd.Flags().VarPF(ask.Value{Name: f.Name, Kind: f.Kind, Take: take}, f.Name, "", f.Usage)
 		if f.IsMark() {
 			flag.NoOptDefVal = "yes"
 		}

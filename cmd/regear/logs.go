@@ -223,11 +223,11 @@ func (e *environment) note(n *app.Notes, problems []domain.Problem) error {
 	var told app.Notes
 	for _, p := range problems {
 		p.File = "--" + p.File
-		if !slices.Contains(n.Doubtful, p) {
-			told.Doubtful = append(told.Doubtful, p)
+		if !slices.Contains(n.Implausible, p) {
+			told.Implausible = append(told.Implausible, p)
 		}
 	}
-	n.Doubtful = append(n.Doubtful, told.Doubtful...)
+	n.Implausible = append(n.Implausible, told.Implausible...)
 	return e.print(told)
 }
 

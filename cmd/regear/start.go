@@ -87,7 +87,7 @@ func (f *startFlags) start(env *environment) (report.Started, error) {
 	if err := env.confirm(env.asker(), problems, "Use it all the same?"); err != nil {
 		return answer, err
 	}
-	answer.Known.Notes.Doubtful = append(answer.Known.Notes.Doubtful, problems...)
+	answer.Known.Notes.Implausible = append(answer.Known.Notes.Implausible, problems...)
 	answer.Start, err = advise.FirstGearing(req)
 	return answer, err
 }

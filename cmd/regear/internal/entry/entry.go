@@ -34,8 +34,8 @@ type Field struct {
 }
 
 type kind struct {
-	name  string // as a help names it
-	units [2]string
+	Kind  string // as a help names it: TEMP, LENGTH
+	Units ask.Units
 	set   func(to *run.Run, text string, setup *carfile.Car) error
 }
 
@@ -49,14 +49,14 @@ func in[T any](name string, k ask.Kind[T], at func(*run.Run) *T) kind {
 	}}
 }
 
-var moment = kind{name: "DATE",
+var moment = kind{Kind: "DATE",
 	set: func(to *run.Run, text string, _ *carfile.Car) (err error) {
 		to.When, to.HasTime, err = parseMoment(text)
 		return err
 	},
 }
 
-var tire = kind{name: ask.TireChoice.Name, units: ask.TireChoice.Units,
+var tire = kind{Kind: ask.TireChoice.Name, Units: ask.TireChoice.Units,
 	set: func(to *run.Run, text string, setup *carfile.Car) error {
 		choice, err := ask.TireChoice.Parse(text)
 		if err == nil && setup != nil {
@@ -67,7 +67,7 @@ var tire = kind{name: ask.TireChoice.Name, units: ask.TireChoice.Units,
 }
 
 func reading(part run.Part, of func(*run.Run) *run.Readings) kind {
-	return kind{name: "TEMP", units: ask.Air.Units, set: func(to *run.Run, text string, _ *carfile.Car) error {
+	return kind{Kind: "TEMP", Units: ask.Air.Units, set: func(to *run.Run, text string, _ *carfile.Car) error {
 		c, err := parseReading(text)
 		if err == nil {
 			of(to).Set(part, c)
@@ -156,11 +156,8 @@ func (f Field) column() *runlog.Column {
 	return &c
 }
 
-// Kind returns how a help names what f holds: TEMP, LENGTH.
-func (f Field) Kind() string { return f.kind.name }
-
 // IsMark reports whether f says yes by being there at all.
-func (f Field) IsMark() bool { return f.kind.name == markName }
+func (f Field) IsMark() bool { return f.Kind == markName }
 
 // IsPeak reports whether f is what a part read after the run. A run needs one at least.
 func (f Field) IsPeak() bool { return strings.HasSuffix(f.Name, "-peak") }
@@ -180,12 +177,6 @@ func (f Field) Problems(text string, setup *carfile.Car) []run.Problem {
 		problems[i].Column = f.Column
 	}
 	return problems
-}
-
-// WithUnit returns a text with its unit in a system behind it where it is a bare number of
-// a field that needs one: see [ask.Value.WithUnit].
-func (f Field) WithUnit(text string, system units.System) string {
-	return ask.WithUnit(text, f.kind.units, system)
 }
 
 // Draft is a run in the making. The zero Draft holds nothing.

@@ -72,7 +72,7 @@ func written[T any](formats []report.Format[T], name string, answer T) ([]byte, 
 }
 
 func withProblems(n app.Notes, asked []run.Problem) app.Notes {
-	n.Doubtful = slices.Concat(n.Doubtful, asked)
+	n.Implausible = slices.Concat(n.Implausible, asked)
 	return n
 }
 

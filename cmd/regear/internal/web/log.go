@@ -15,6 +15,7 @@ import (
 	"regear/analyze/run"
 	"regear/analyze/units"
 	"regear/cmd/regear/internal/app"
+	"regear/cmd/regear/internal/ask"
 	"regear/cmd/regear/internal/entry"
 )
 
@@ -222,7 +223,7 @@ func (f *runForm) fillIn(e entry.Field) {
 		shown.Kind = "checkbox"
 	case e.Name == "tire":
 		shown.Unit = f.units.LengthUnit()
-	case e.WithUnit("1", units.Metric) != "1":
+	case e.Units != ask.Units{}:
 		shown.Unit = f.units.TemperatureUnit()
 	}
 	if shown.label != nil {
@@ -257,7 +258,7 @@ func (f *runForm) read(entered url.Values) {
 			_ = f.run.TakeUsual(e) // only a car's can fail
 			continue
 		}
-		problems, err := f.run.Enter(e, e.WithUnit(text, f.units))
+		problems, err := f.run.Enter(e, e.Units.Behind(text, f.units))
 		if err != nil {
 			f.mark(e.Name, err.Error())
 		}

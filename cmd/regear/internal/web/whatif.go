@@ -97,7 +97,7 @@ func withUnit(name, text string, u units.System) string {
 		name = "limit"
 	}
 	value, _ := ask.Named(new(ask.NextRun).Values(), name)
-	return value.WithUnit(text, u)
+	return value.Units.Behind(text, u)
 }
 
 // fromPercent returns a share of what stands in a field of percent; a share such as 0.8
