@@ -33,11 +33,7 @@ type question[T any] struct {
 }
 
 func (q question[T]) command(env *environment) *cobra.Command {
-	names := make([]string, len(q.formats))
-	for i, f := range q.formats {
-		names[i] = f.Name
-	}
-	format, system := ask.NewChoice(names, q.formats...), newUnitsFlag()
+	format, system := ask.NewChoice(func(f report.Format[T]) string { return f.Name }, q.formats...), newUnitsFlag()
 	plot := newPicture()
 	cmd := &cobra.Command{Use: q.use, Short: q.short, Args: noArguments,
 		RunE: func(*cobra.Command, []string) error { return failed(q.run(env, format.Value, system.Value, plot)) }}

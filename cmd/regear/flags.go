@@ -3,6 +3,7 @@ package main
 import (
 	"errors"
 	"fmt"
+	"slices"
 	"strings"
 
 	"github.com/spf13/cobra"
@@ -23,8 +24,7 @@ func addFlags(cmd *cobra.Command, values ...ask.Value) {
 func wrongFlag(name, text string, err error) error { return usagef("--%s: %q: %w", name, text, err) }
 
 func newUnitsFlag() *ask.Choice[units.System] {
-	systems := []units.System{units.Metric, units.US}
-	return ask.NewChoice([]string{units.Metric.String(), units.US.String()}, systems...)
+	return ask.NewChoice(units.System.String, units.Metric, units.US)
 }
 
 const unitsUsage = "units of text output, unless the car file says; JSON and CSV are always metric"
@@ -36,12 +36,7 @@ type readingFlags struct {
 
 // register adds the flags. column ends the usage of --column.
 func (f *readingFlags) register(cmd *cobra.Command, column string) {
-	orders := []runlog.DateOrder{runlog.OrderOfLog, runlog.DayFirst, runlog.MonthFirst}
-	names := make([]string, len(orders))
-	for i, order := range orders {
-		names[i] = order.String()
-	}
-	f.columns, f.order = map[string]string{}, ask.NewChoice(names, orders...)
+	f.columns, f.order = map[string]string{}, ask.NewChoice(runlog.DateOrder.String, runlog.OrderOfLog, runlog.DayFirst, runlog.MonthFirst)
 	cmd.Flags().Var(f.order, "date-order", "how to read dates such as 03/04/2026 where the log's\ndates fit both orders")
 	addFlags(cmd, ask.Value{Name: "column", Kind: "HEADER=COLUMN", Take: f.addColumn,
 		Usage: "read a header of your own as a column, as in 'Temp mot=motor_peak_f'; repeatable" + column})
@@ -56,13 +51,7 @@ func (f *readingFlags) addColumn(mapping string) error {
 }
 
 func readOnce(files []string) error {
-	stdin := 0
-	for _, name := range files {
-		if name == "-" {
-			stdin++
-		}
-	}
-	if stdin > 1 {
+	if at := slices.Index(files, "-"); at >= 0 && slices.Contains(files[at+1:], "-") {
 		return errors.New("standard input (-) can be read only once")
 	}
 	return nil

@@ -171,18 +171,14 @@ func (f *importFlags) writeRejects(logs *app.Import) ([]string, error) {
 	}
 	var names []string
 	for _, rows := range logs.Rejects(f.rejects) {
-		if err := writeRows(rows); err != nil {
+		file, err := os.Create(rows.Name)
+		if err == nil {
+			err = errors.Join(rows.Write(file), file.Close())
+		}
+		if err != nil {
 			return names, err
 		}
 		names = append(names, rows.Name)
 	}
 	return names, nil
-}
-
-func writeRows(rows app.Reject) error {
-	file, err := os.Create(rows.Name)
-	if err != nil {
-		return err
-	}
-	return errors.Join(rows.Write(file), file.Close())
 }

@@ -125,9 +125,13 @@ type Choice[T any] struct {
 	values []T // of the words, in their order
 }
 
-// NewChoice returns a choice that stands at the first of its words.
-func NewChoice[T any](words []string, values ...T) *Choice[T] {
-	return &Choice[T]{values[0], words, values}
+// NewChoice returns a choice that stands at the first of its values, each of which has a word.
+func NewChoice[T any](word func(T) string, values ...T) *Choice[T] {
+	c := &Choice[T]{Value: values[0], values: values}
+	for _, v := range values {
+		c.words = append(c.words, word(v))
+	}
+	return c
 }
 
 // Set takes one of the words, in any letter case.
