@@ -2,7 +2,6 @@ package main
 
 import (
 	"bytes"
-	"io"
 	"os"
 	"path/filepath"
 	"regexp"
@@ -184,7 +183,7 @@ func TestAsking(t *testing.T) {
 	inTopFolder(t)
 	newBookFolder(t)
 	mustRun(t, "", "import", weekend)
-	env := &environment{getenv: os.Getenv, errOut: io.Discard, now: time.Now}
+	env := &environment{getenv: os.Getenv, errOut: new(bytes.Buffer), now: time.Now}
 	a, known := onBook(t, env)
 	// The tire is first taken for its rim, and then read across the rubber.
 	answers := "\nseventeen\n16\n\n\n2.8in\nno\n\n12:30\n165\n165F\n\n40C\n\n"

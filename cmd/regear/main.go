@@ -28,7 +28,7 @@ import (
 func main() { os.Exit(run(os.Args[1:], os.Stdin, os.Stdout, os.Stderr)) }
 
 // subcommands builds each subcommand, in the order of the help. To add one, write
-// its file and name its constructor here.
+// its file and its help, and name its constructor here.
 var subcommands = []func(*environment) *cobra.Command{
 	newAdviseCommand,
 	newFitCommand,

@@ -72,8 +72,8 @@ func (a *App) ReadImport(files []File, opts ImportOptions) (*Import, error) {
 	return i, nil
 }
 
-// Word words the remedies of all problems, for those who are shown them and for the rows
-// that are to be mended.
+// Word puts the remedies of all problems into words, for the reader and for the file of
+// refused rows.
 func (i *Import) Word(words func(run.Remedy) string) {
 	for _, l := range i.Logs {
 		l.Problems, l.Warnings = run.Worded(l.Problems, words), run.Worded(l.Warnings, words)

@@ -177,7 +177,7 @@ func (t Tire) Of(setup *carfile.Car) (units.Millimeters, error) {
 // Limits are the temperatures that parts should stay under, as far as they were said. The
 // zero Limits says nothing.
 type Limits struct {
-	// said holds what was said of a part; not Given is that it is to be left unjudged.
+	// said holds what was said of a part. One that is not Given leaves the part unjudged.
 	said run.ByPart[Optional[units.Celsius]]
 }
 

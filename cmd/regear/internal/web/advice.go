@@ -147,8 +147,8 @@ var errMarked = errors.New("something that was asked for makes no sense: correct
 // read reads the form. It fails with [errMarked], or where there is no answer whatever is
 // asked, and then without fields.
 //
-// A field that stands as it was shown says nothing: what was not said is to be named
-// in the answer as assumed. What was said in other units than are shown keeps its unit.
+// A field that stands as it was shown says nothing: the answer names what was not said as
+// assumed. What was said in other units than are shown keeps its unit.
 func (w *whatIf) read(r *request, car *app.Fitted) (*ask.NextRun, error) {
 	usual, err := new(ask.NextRun).Request(car.Fit, car.Setup.Car)
 	if err != nil {

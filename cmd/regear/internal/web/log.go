@@ -20,7 +20,7 @@ import (
 )
 
 type logPage struct {
-	Car    string // "" where it is to be entered
+	Car    string // "" where the form asks for it
 	Others []string
 	Groups []group
 	// Form tells this form from every other, so that it is saved once however often it is
