@@ -67,38 +67,33 @@ func isZip(r io.Reader) (bool, io.Reader, error) {
 	return string(start) == signature, ahead, nil
 }
 
+// readWorkbook reads every sheet that has a usable header.
 func readWorkbook(name string, r io.Reader, opts runlog.Options) ([]*runlog.Log, error) {
+	unusable := func(what, do string) run.Problem {
+		return run.Problem{Position: run.Position{File: name}, What: what, Do: do}
+	}
+	const asCSV = "save the sheet as CSV"
+	tooLarge := unusable(fmt.Sprintf("unpacks to more than %d MiB or holds more than %d million cells", maxSheetBytes>>20, maxSheetCells/1_000_000), asCSV)
 	data, err := io.ReadAll(io.LimitReader(r, maxSheetBytes+1))
 	switch {
 	case err != nil:
 		return nil, fmt.Errorf("%s: %w", name, err)
 	case len(data) > maxSheetBytes:
-		return nil, tooLarge(name)
+		return nil, tooLarge
 	}
 	book, err := excelize.OpenReader(bytes.NewReader(data), excelize.Options{
 		UnzipSizeLimit: maxSheetBytes, UnzipXMLSizeLimit: maxSheetBytes})
 	switch {
 	case err != nil && strings.Contains(err.Error(), "unzip size exceeds"):
-		return nil, tooLarge(name)
+		return nil, tooLarge
 	case err != nil:
-		return nil, run.Problem{Position: run.Position{File: name},
-			What: fmt.Sprintf("can't be read as an .xlsx sheet (%v)", err), Do: "open it and save it again, or save the sheet as CSV"}
+		return nil, unusable(fmt.Sprintf("can't be read as an .xlsx sheet (%v)", err), "open it and save it again, or "+asCSV)
 	}
 	defer book.Close()
-	return readSheets(name, book, opts)
-}
 
-func tooLarge(name string) run.Problem {
-	return run.Problem{Position: run.Position{File: name},
-		What: fmt.Sprintf("unpacks to more than %d MiB or holds more than %d million cells", maxSheetBytes>>20, maxSheetCells/1_000_000),
-		Do:   "save the sheet as CSV"}
-}
-
-// readSheets reads every sheet that has a usable header.
-func readSheets(name string, book *excelize.File, opts runlog.Options) ([]*runlog.Log, error) {
 	var logs []*runlog.Log
 	var passed []string
-	var firstErr error
+	var firstErr error = unusable("holds no sheet", "save it again")
 	sheets := book.GetSheetList()
 	left := maxSheetCells
 	for _, sheet := range sheets {
@@ -107,42 +102,33 @@ func readSheets(name string, book *excelize.File, opts runlog.Options) ([]*runlo
 			title = fmt.Sprintf("%s (%s)", name, sheet)
 		}
 		log, err := readSheet(title, book, sheet, &left, opts)
+		noHeader := errors.As(err, new(*runlog.HeaderError)) || errors.As(err, new(run.Problem))
 		switch {
+		case left < 0:
+			return nil, tooLarge
 		case err == nil:
 			logs = append(logs, log)
-		case errors.Is(err, errTooManyCells):
-			return nil, tooLarge(name)
-		case !isUnusable(err):
+		case !noHeader:
 			return nil, err
 		default:
-			passed = append(passed, strconv.Quote(sheet))
-			if firstErr == nil {
+			if len(passed) == 0 {
 				firstErr = err
 			}
+			passed = append(passed, strconv.Quote(sheet))
 		}
 	}
 	if len(logs) == 0 {
-		if firstErr == nil {
-			firstErr = run.Problem{Position: run.Position{File: name}, What: "holds no sheet", Do: "save it again"}
-		}
 		return nil, firstErr
 	}
 	if len(passed) > 0 {
-		logs[0].Warnings = slices.Insert(logs[0].Warnings, 0, run.Problem{Position: run.Position{File: name},
-			What: "has sheets that are no run logs and were passed over: " + strings.Join(passed, ", ")})
+		logs[0].Warnings = slices.Insert(logs[0].Warnings, 0,
+			unusable("has sheets that are no run logs and were passed over: "+strings.Join(passed, ", "), ""))
 	}
 	return logs, nil
 }
 
-// isUnusable reports whether an error says that a sheet is no run log.
-func isUnusable(err error) bool {
-	var header *runlog.HeaderError
-	return errors.As(err, &header) || errors.As(err, new(run.Problem))
-}
-
-var errTooManyCells = errors.New("too many cells")
-
-// readSheet reads one sheet. left is how many cells may still be read.
+// readSheet reads one sheet. left is how many cells may still be read; the sheet ends where
+// it falls below 0.
 func readSheet(title string, book *excelize.File, sheet string, left *int, opts runlog.Options) (*runlog.Log, error) {
 	// Numbers are wanted with all their digits, whatever the sheet shows of them.
 	exact, err := book.Rows(sheet)
@@ -164,7 +150,7 @@ func readSheet(title string, book *excelize.File, sheet string, left *int, opts 
 			return nil, err
 		}
 		if *left -= len(cells); *left < 0 {
-			return nil, errTooManyCells
+			return nil, io.EOF
 		}
 		asShown, err := shown.Columns()
 		if err != nil {
@@ -177,20 +163,15 @@ func readSheet(title string, book *excelize.File, sheet string, left *int, opts 
 		}
 		return cells, nil
 	}
-	return runlog.ReadSheet(title, runlog.Sheet{Next: next, From1904: from1904(book)}, opts)
+	props, err := book.GetWorkbookProps()
+	from1904 := err == nil && props.Date1904 != nil && *props.Date1904
+	return runlog.ReadSheet(title, runlog.Sheet{Next: next, From1904: from1904}, opts)
 }
-
-// someDays lies above every duration and below every date that a sheet may hold.
-const someDays = 100
 
 // isTimeOfDay reports whether a cell is a time that the sheet holds in days. Typed as
 // 12:30, minutes and seconds become one; what is shown is what was meant.
 func isTimeOfDay(exact, shown string) bool {
+	const someDays = 100 // above every duration and below every date that a sheet may hold
 	days, err := strconv.ParseFloat(exact, 64)
 	return err == nil && days >= 0 && days < someDays && strings.Contains(shown, ":")
-}
-
-func from1904(book *excelize.File) bool {
-	props, err := book.GetWorkbookProps()
-	return err == nil && props.Date1904 != nil && *props.Date1904
 }
