@@ -113,15 +113,12 @@ func readWorkbook(name string, r io.Reader, opts runlog.Options) ([]*runlog.Log,
 // it falls below 0.
 func readSheet(title string, book *excelize.File, sheet string, left *int, opts runlog.Options) (*runlog.Log, error) {
 	// Numbers are wanted with all their digits, whatever the sheet shows of them.
-	exact, err := book.Rows(sheet)
-	if err != nil {
+	exact, exactErr := book.Rows(sheet)
+	shown, shownErr := book.Rows(sheet)
+	if err := cmp.Or(exactErr, shownErr); err != nil {
 		return nil, fmt.Errorf("%s: %w", title, err)
 	}
 	defer exact.Close()
-	shown, err := book.Rows(sheet)
-	if err != nil {
-		return nil, fmt.Errorf("%s: %w", title, err)
-	}
 	defer shown.Close()
 	next := func() ([]string, error) {
 		if !exact.Next() || !shown.Next() {
@@ -150,8 +147,8 @@ func readSheet(title string, book *excelize.File, sheet string, left *int, opts 
 	return runlog.ReadSheet(title, runlog.Sheet{Next: next, From1904: from1904}, opts)
 }
 
-// isTimeOfDay reports whether a cell is a time that the sheet holds in days. Typed as
-// 12:30, minutes and seconds become one; what is shown is what was meant.
+// isTimeOfDay reports whether a cell is a time that the sheet holds in days. Minutes and
+// seconds typed as 12:30 become one; what the sheet shows is what was meant.
 func isTimeOfDay(exact, shown string) bool {
 	const someDays = 100 // above every duration and below every date that a sheet may hold
 	days, err := strconv.ParseFloat(exact, 64)
@@ -223,7 +220,6 @@ func NameCar(log *runlog.Log, car string) error {
 	return nil
 }
 
-// noCar says why no car is known of a log's runs.
 func noCar(log *runlog.Log) run.Problem {
 	p := run.Problem{Position: run.Position{File: log.Name}, What: "has no column that names the car",
 		Remedy: run.Remedy{Kind: run.NameCar}}
