@@ -33,7 +33,7 @@ type Format[T any] struct {
 type Advised struct {
 	*advise.Advice
 	Notes app.Notes
-	Brief bool // what fits one screen, together with the warnings and cautions in brief; of text
+	Brief bool // text fits one screen, together with the warnings and cautions in brief
 }
 
 // Fitted is what the runs of a car tell of its parts.

@@ -172,16 +172,16 @@ func (p RunProblem) place() string {
 	return p.Position.String()
 }
 
-type problemsJSON struct {
-	Schema   int              `json:"schema"`
-	Problems []runProblemJSON `json:"problems"`
-}
-
 type runProblemJSON struct {
 	Place string   `json:"place,omitempty"`
 	Car   string   `json:"car,omitempty"`
 	Parts []string `json:"parts,omitempty"`
 	Why   string   `json:"why"`
+}
+
+type problemsJSON struct {
+	Schema   int              `json:"schema"`
+	Problems []runProblemJSON `json:"problems"`
 }
 
 func toProblems(problems []RunProblem) problemsJSON {
