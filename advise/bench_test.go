@@ -1,8 +1,8 @@
 package advise
 
 import (
+	"bytes"
 	"os"
-	"path/filepath"
 	"testing"
 
 	"regear/analyze"
@@ -11,12 +11,11 @@ import (
 
 // BenchmarkFor answers for nine pinions from the demo's season, whose fit is not counted.
 func BenchmarkFor(b *testing.B) {
-	file, err := os.Open(filepath.Join("..", "testdata", "demo", "season.csv"))
+	season, err := os.ReadFile("../testdata/demo/season.csv")
 	if err != nil {
 		b.Fatal(err)
 	}
-	defer file.Close()
-	log, err := runlog.Read("season.csv", file, runlog.Options{})
+	log, err := runlog.Read("season.csv", bytes.NewReader(season), runlog.Options{})
 	if err != nil {
 		b.Fatal(err)
 	}

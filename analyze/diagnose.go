@@ -60,7 +60,6 @@ func (c *Car) diagnose(runs []*run.Run, otherMotor int) []Warning {
 	return all
 }
 
-// diagnose looks for what the runs of one part show.
 func (f *Fit) diagnose(m *measured) []Warning {
 	all := slices.Concat(f.oddRuns(m), f.influentialRun(m), f.hotter(), f.nearAmbient(m), f.swappedUnits(m))
 	if f.Bounds > 0 {
@@ -137,8 +136,11 @@ func (f *Fit) residualSpread(m *measured) (middle, spread float64) {
 		}
 	}
 	middle = median(plain)
+	for i, residual := range plain {
+		plain[i] = math.Abs(residual - middle)
+	}
 	const normal = 1.4826 // a normal distribution's spread over its median distance
-	return middle, math.Max(normal*medianDistance(plain, middle), leastScatter)
+	return middle, math.Max(normal*median(plain), leastScatter)
 }
 
 // expected returns what a used run would have read without its residual.
@@ -178,7 +180,7 @@ func (f *Fit) hotter() []Warning {
 	drift := make([]float64, f.design.columns())
 	drift[colDrift] = 1
 	e := f.estimate(drift, 2*hotterChance-1)
-	growth := math.Expm1(e.Value * f.design.driftSpan())
+	growth := math.Expm1(-e.Value * f.design.drifted(0))
 	if e.Low <= 0 || growth < Hotter {
 		return nil
 	}
@@ -205,19 +207,6 @@ func (f *Fit) nearAmbient(m *measured) []Warning {
 // far above what any part survives, or hardly above the air.
 func (f *Fit) swappedUnits(m *measured) []Warning {
 	const survives, warm = 140, 45
-	// The middle of most logs is plain to see without sorting them.
-	hot, cool := 0, 0
-	for i, peak := range m.peak {
-		if peak > survives {
-			hot++
-		}
-		if m.rise(i) < NearAmbientRise {
-			cool++
-		}
-	}
-	if 2*max(hot, cool) < f.Runs-1 {
-		return nil
-	}
 	peaks, rises := make([]float64, f.Runs), make([]float64, f.Runs)
 	for i, peak := range m.peak {
 		peaks[i], rises[i] = float64(peak), float64(m.rise(i))
@@ -265,19 +254,15 @@ func severalChanges(runs []*run.Run) []Warning {
 			continue
 		}
 		w := SeveralChanges{Run: r.Position}
-		for _, change := range []struct {
-			name string
-			made bool
-		}{
-			{"tire", before.tire != now.tire},
-			{"cells", before.cells != now.cells},
-			{"surface", before.surface != now.surface},
-			{"cooling", before.cooling != now.cooling},
-		} {
-			if change.made {
-				w.With = append(w.With, change.name)
+		note := func(name string, changed bool) {
+			if changed {
+				w.With = append(w.With, name)
 			}
 		}
+		note("tire", before.tire != now.tire)
+		note("cells", before.cells != now.cells)
+		note("surface", before.surface != now.surface)
+		note("cooling", before.cooling != now.cooling)
 		return []Warning{w}
 	}
 	return nil
@@ -318,7 +303,6 @@ func (c *Car) NextRunWarnings(next Conditions) []Warning {
 	return append(all, d.coolings.unknown("cooling", next.Cooling)...)
 }
 
-// unknown tells of a label that the log does not hold, with those that it does.
 func (l labels) unknown(kind, label string) []Warning {
 	if label == "" || l.knows(label) {
 		return nil

@@ -2,7 +2,7 @@ package analyze
 
 import (
 	"errors"
-	"fmt"
+
 	"math"
 
 	"gonum.org/v1/gonum/floats"
@@ -34,12 +34,10 @@ type Line struct {
 //	slope = Σ (x-x̄)(y-ȳ) / Σ (x-x̄)²,   se(slope) = s / √Σ (x-x̄)²,
 //	se(intercept) = s √(1/n + x̄²/Σ (x-x̄)²),   s² = Σ residual² / (n-2)
 //
-// It fails with ErrNoLine on fewer than three points or constant x. All values
-// must be finite.
+// It fails with ErrNoLine on fewer than three points or constant x. There must be as many x
+// as y, all finite.
 func fitLine(x, y []float64) (Line, error) {
-	if len(x) != len(y) {
-		panic(fmt.Sprintf("analyze: %d x for %d y", len(x), len(y)))
-	}
+
 	n := len(x)
 	if n < 3 || floats.Min(x) == floats.Max(x) {
 		return Line{}, ErrNoLine

@@ -85,7 +85,6 @@ type place struct {
 	coordinates []float64
 }
 
-// places returns where a row stands in each of the fit's bases.
 func (f *Fit) places(x []float64) []place {
 	all := make([]place, len(f.bases))
 	for i, b := range f.bases {
@@ -180,7 +179,6 @@ func (f *Fit) NoRule() float64 {
 	})
 }
 
-// slope returns the combination of the coefficients that is the exponent at a gearing.
 func (f *Fit) slope(c Conditions) []float64 {
 	row := f.design.next(&c)
 	slope := make([]float64, len(row))
@@ -212,7 +210,6 @@ func (c combinations) cdf(v float64) float64 {
 	return sum
 }
 
-// moments returns mean and variance.
 func (c combinations) moments() (mean, variance float64) {
 	for i := range c {
 		mean += c[i].weight * c[i].location
@@ -241,7 +238,6 @@ type Estimate struct {
 	Value, Low, High, Level float64
 }
 
-// expect returns the mean of a quantity over what the log leaves possible.
 func (f *Fit) expect(of func(*component) float64) float64 {
 	sum := 0.0
 	for i := range f.components {
@@ -367,4 +363,36 @@ func (f *Fit) StopAbove(c Conditions, early units.Minutes, limit units.Celsius, 
 		return limit, true // the limit itself is always a reason to stop
 	}
 	return c.Ambient.Plus(units.Rise(Root(func(rise float64) float64 { return holds(rise) - 0.5 }, least, most, quantileWidth))), true
+}
+
+// Narrowing returns the spread of ln(rise) that the fit expects of a run under
+// target: now, and after one further run under test whose outcome is not yet known. Both
+// start at the air's temperature.
+//
+// With variance and covariance over everything the log leaves open (coefficients, day, time
+// constant, scatter),
+//
+//	var(target | test) = var(target) - cov(target, test)² / var(test)
+//
+// which is exact for one component and linear where they are mixed.
+func (f *Fit) Narrowing(target, test Conditions) (now, after float64) {
+	atTarget, atTest := f.places(f.design.next(&target)), f.places(f.design.next(&test))
+	var meanX, meanZ, xx, zz, xz float64
+	for i := range f.components {
+		k := &f.components[i]
+		x, z := atTarget[k.base], atTest[k.base]
+		mx, vx := k.along(x.center, x.coordinates)
+		mz, vz := k.along(z.center, z.coordinates)
+		mx += math.Log(Heating(target.Minutes, k.tau))
+		mz += math.Log(Heating(test.Minutes, k.tau))
+		xx += k.weight * (mx*mx + vx + k.ofNewDay())
+		zz += k.weight * (mz*mz + vz + k.ofNewDay())
+		xz += k.weight * (mx*mz + k.together(x.coordinates, z.coordinates))
+		meanX += k.weight * mx
+		meanZ += k.weight * mz
+	}
+	variance := xx - meanX*meanX
+	covariance := xz - meanX*meanZ
+	left := variance - covariance*covariance/(zz-meanZ*meanZ)
+	return math.Sqrt(variance), math.Sqrt(math.Max(0, left))
 }

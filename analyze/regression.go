@@ -29,7 +29,6 @@ type basis struct {
 	precision []float64  // the diagonal of D
 }
 
-// errNotFinite reports sums that no regression can use.
 var errNotFinite = errors.New("analyze: a sum over the runs is not finite")
 
 func newBasis(prior []Belief, xx *mat.SymDense) (*basis, error) {
@@ -76,7 +75,6 @@ type pulls struct {
 	logDet float64
 }
 
-// pulls returns those of world k.
 func (b *basis) pulls(data *sums, k int) pulls {
 	m := mat.NewVecDense(len(b.prior), nil)
 	for j, belief := range b.prior {
@@ -130,7 +128,6 @@ func (p *posterior) along(center float64, coordinates []float64) (mean, variance
 	return mean, variance
 }
 
-// together returns the covariance of two linear combinations.
 func (p *posterior) together(u, w []float64) float64 {
 	sum := 0.0
 	for j := range u {

@@ -291,8 +291,8 @@ func TestKnotsAreFine(t *testing.T) {
 		knots := v.knots()
 		for i, k := range knots[1:] {
 			between := (ratioFor(knots[i].rollout, v.Next.Tire) + ratioFor(k.rollout, v.Next.Tire)) / 2
-			exact := v.Temperature(v.under(v.at(units.Millimeters(math.Pi * float64(v.Next.Tire) / between))).middle)
-			drawn := (v.Temperature(knots[i].middle) + v.Temperature(k.middle)) / 2
+			exact := v.Temperature(v.under(v.at(units.Millimeters(math.Pi * float64(v.Next.Tire) / between))).P50)
+			drawn := (v.Temperature(knots[i].P50) + v.Temperature(k.P50)) / 2
 			if off := (drawn - exact) / (f.Y.High - f.Y.Low) * frameHeight; exact < f.Y.High && math.Abs(off) > float64(Curve{}.style().Width) {
 				t.Errorf("%s: %g pixels off at ratio %g", name, off, between)
 			}

@@ -15,8 +15,8 @@ import (
 
 	"github.com/gofrs/flock"
 
+	"regear/analyze/logbook/wholefile"
 	"regear/analyze/runlog"
-	"regear/internal/wholefile"
 )
 
 // newBook returns a book in a folder of its own that holds some runs.
@@ -47,9 +47,10 @@ func read(t *testing.T, path string) string {
 	return string(text)
 }
 
+// write writes a file and the folder that it is to lie in.
 func write(t *testing.T, path, text string) {
 	t.Helper()
-	if err := os.WriteFile(path, []byte(text), 0o644); err != nil {
+	if err := errors.Join(os.MkdirAll(filepath.Dir(path), 0o755), os.WriteFile(path, []byte(text), 0o644)); err != nil {
 		t.Fatal(err)
 	}
 }
@@ -200,9 +201,8 @@ func TestBookChangedMeanwhile(t *testing.T) {
 		}
 		nothingBeside(t, b)
 	}
-	none := &loaded{}
 	write(t, b.Path, edited)
-	if err := b.replace(none, []byte("new")); !errors.Is(err, ErrChanged) || read(t, b.Path) != edited {
+	if err := b.replace(nil, []byte("new")); !errors.Is(err, ErrChanged) || read(t, b.Path) != edited {
 		t.Errorf("appeared: %v", err)
 	}
 }
@@ -289,9 +289,6 @@ func TestManyAddToAtOnce(t *testing.T) {
 
 func TestSnapshotOfOddBooks(t *testing.T) {
 	b := newBook(t)
-	if err := b.makeFolder(); err != nil {
-		t.Fatal(err)
-	}
 	write(t, b.Path, " \n\n")
 	blank := snapshot(t, b)
 	if len(blank.Log.Runs) != 0 || blank.Mark == "" {
@@ -312,8 +309,8 @@ func TestSnapshotOfOddBooks(t *testing.T) {
 // nothingBeside checks that no half-written file is left.
 func nothingBeside(t *testing.T, b Book) {
 	t.Helper()
-	if left := besides(b.Path, "*"+wholefile.Suffix); len(left) > 0 {
-		t.Errorf("left behind: %v", left)
+	if left, err := filepath.Glob(b.Path + ".*" + wholefile.Suffix); err != nil || len(left) > 0 {
+		t.Errorf("left behind: %v (%v)", left, err)
 	}
 }
 
@@ -354,14 +351,11 @@ func TestBookWithBadRows(t *testing.T) {
 		"no car":   "2026-05-16T12:00,,16,68,1,118,24,12,78\n",
 	} {
 		b := newBook(t)
-		if err := b.makeFolder(); err != nil {
-			t.Fatal(err)
-		}
 		text := "date,car,pinion_teeth,spur_teeth,internal_ratio,tire_diameter_mm,ambient_c,run_minutes,motor_peak_c\n" + bad
 		write(t, b.Path, text)
 		var rows *RowsError
 		_, err := b.Add([]Contents{of(aRun(0))}, Undecided)
-		if !errors.Is(err, ErrUnreadable) || !errors.As(err, &rows) || rows.Problems[0].Line != 2 || read(t, b.Path) != text {
+		if !errors.As(err, &rows) || rows.Problems[0].Line != 2 || read(t, b.Path) != text {
 			t.Errorf("%s: %v", name, err)
 		}
 	}
@@ -475,10 +469,22 @@ func TestColumnsAreRemembered(t *testing.T) {
 	if err != nil || len(got) != 2 || got["temp-MOT"] != "motor_peak_c" || got["Luft"] != "ambient_c" {
 		t.Errorf("%v %v", got, err)
 	}
-	path := filepath.Join(filepath.Dir(b.Path), columnsName)
+	path := b.columnsFile().Path
 	write(t, path, read(t, path)+"nonsense\n")
-	if _, err := b.Columns(); err == nil || !strings.Contains(err.Error(), columnsName+":4: ") {
+	if _, err := b.Columns(); err == nil || !strings.HasPrefix(err.Error(), path+":4: ") {
 		t.Errorf("%v", err)
+	}
+	b.Name = "log book" // whoever calls the book by a name is not to read where it lies
+	if _, err := b.Columns(); err == nil || !strings.HasPrefix(err.Error(), "columns.txt:4: ") {
+		t.Errorf("%v", err)
+	}
+	if err := errors.Join(os.Remove(path), os.Mkdir(path, 0o755)); err != nil {
+		t.Fatal(err)
+	}
+	_, err = b.Columns()
+	rememberErr := b.Remember(map[string]string{"Luft": "ambient_f"})
+	if err == nil || rememberErr == nil || strings.Contains(errors.Join(err, rememberErr).Error(), filepath.Dir(b.Path)) {
+		t.Errorf("%v, %v", err, rememberErr)
 	}
 }
 

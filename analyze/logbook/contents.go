@@ -11,15 +11,12 @@ import (
 	"bytes"
 	"encoding/csv"
 	"fmt"
-	"io"
 	"math"
 	"slices"
 	"strings"
-	"time"
 
 	"regear/analyze/run"
 	"regear/analyze/runlog"
-	"regear/analyze/units"
 )
 
 // Contents is what a book or a log holds.
@@ -50,19 +47,32 @@ const ReasonColumn = "refused_because"
 //
 // A run whose further cells can't stand in a book joins the log's refused rows.
 func FromLog(log *runlog.Log) Contents {
-	return contentsOf(log, func(i int) bool { return holdsSomething(log.Cells, i) })
+	return contentsOf(log, func(i int) bool {
+		return slices.ContainsFunc(log.Cells, func(cells []string) bool { return i < len(cells) && cleanExtra(cells[i]) != "" })
+	})
 }
 
 // contentsOf returns what a log holds, with the further columns that are wanted.
 func contentsOf(log *runlog.Log, wanted func(at int) bool) Contents {
-	at, headers := extraColumns(log, wanted)
-	c := Contents{Extra: headers, Entries: make([]Entry, 0, len(log.Runs))}
+	var at []int
+	c := Contents{Entries: make([]Entry, 0, len(log.Runs))}
+	for i, column := range log.Columns {
+		if column.Name != "" || runlog.SameHeader(column.Header, ReasonColumn) || !wanted(i) {
+			continue
+		}
+		// A byte that is no text would make the whole book one of another encoding.
+		header := cleanExtra(strings.ToValidUTF8(column.Header, "\uFFFD"))
+		for header == "" || slices.Contains(c.Extra, header) {
+			header = strings.TrimSpace(fmt.Sprintf("%s column %d", header, i+1))
+		}
+		at, c.Extra = append(at, i), append(c.Extra, header)
+	}
 	for i := range log.Runs {
 		e := Entry{Run: &log.Runs[i]}
-		round(e.Run)
+		roundAll(e.Run)
 		if len(at) > 0 {
 			var problem *run.Problem
-			if e.Extra, problem = extraCells(log.Cells[i], at, headers); problem != nil {
+			if e.Extra, problem = extraCells(log.Cells[i], at, c.Extra); problem != nil {
 				problem.Position = e.Position
 				log.Problems = append(log.Problems, *problem)
 				log.Refused = append(log.Refused, runlog.Row{Position: e.Position, Cells: log.Cells[i]})
@@ -74,39 +84,17 @@ func contentsOf(log *runlog.Log, wanted func(at int) bool) Contents {
 	return c
 }
 
-// extraColumns finds the wanted ones of the columns that are not read.
-func extraColumns(log *runlog.Log, wanted func(at int) bool) (at []int, headers []string) {
-	for i, column := range log.Columns {
-		if column.Name != "" || runlog.SameHeader(column.Header, ReasonColumn) || !wanted(i) {
-			continue
-		}
-		// A byte that is no text would make the whole book one of another encoding.
-		header := cleanExtra(strings.ToValidUTF8(column.Header, "\uFFFD"))
-		for header == "" || slices.Contains(headers, header) {
-			header = strings.TrimSpace(fmt.Sprintf("%s column %d", header, i+1))
-		}
-		at, headers = append(at, i), append(headers, header)
-	}
-	return at, headers
-}
-
-func holdsSomething(rows [][]string, at int) bool {
-	return slices.ContainsFunc(rows, func(cells []string) bool { return at < len(cells) && cleanExtra(cells[at]) != "" })
-}
-
-// maxExtraBytes keeps a cell well below what runlog takes for a quote that never closes.
-const maxExtraBytes = 16 << 10
-
 // extraCells returns the cells of a row at some places, under their headers.
 func extraCells(cells []string, at []int, headers []string) (map[string]string, *run.Problem) {
+	const most = 16 << 10 // well below what runlog takes for a quote that never closes
 	extra := map[string]string{}
 	for k, i := range at {
 		if i >= len(cells) {
 			continue
 		}
 		cell := cleanExtra(cells[i])
-		if len(cell) > maxExtraBytes {
-			return nil, &run.Problem{Column: headers[k], What: fmt.Sprintf("is longer than %d bytes", maxExtraBytes), Do: "shorten it"}
+		if len(cell) > most {
+			return nil, &run.Problem{Column: headers[k], What: fmt.Sprintf("is longer than %d bytes", most), Do: "shorten it"}
 		}
 		if cell != "" {
 			extra[headers[k]] = strings.Clone(cell)
@@ -122,99 +110,62 @@ func cleanExtra(cell string) string {
 	return strings.TrimSpace(runlog.UnescapeFormula(strings.TrimSpace(cell)))
 }
 
-// round makes a run what the book has of it. A spreadsheet saves what it shows, which is
+// roundAll makes a run what the book has of it. A spreadsheet saves what it shows, which is
 // about ten digits: 180 °F kept as 82.22222222222223 °C would come back as another
 // number, and the run as another run. Four decimals lie far below what any thermometer
 // or tape measure reads.
-func round(r *run.Run) {
-	r.Gearing.Internal = decimals(r.Gearing.Internal, 6)
-	r.Tire = units.Millimeters(decimals(float64(r.Tire), 4))
-	r.Ambient = units.Celsius(decimals(float64(r.Ambient), 4))
-	r.Minutes = units.Minutes(decimals(float64(r.Minutes), 4))
-	for _, of := range []*run.Readings{&r.Peak, &r.Start} {
-		for _, p := range run.Parts {
-			if c, taken := of.Of(p); taken {
-				of.Set(p, units.Celsius(decimals(float64(c), 4)))
-			}
+func roundAll(r *run.Run) {
+	round(&r.Gearing.Internal, 6)
+	round(&r.Tire, 4)
+	round(&r.Ambient, 4)
+	round(&r.Minutes, 4)
+	for _, readings := range []*run.Readings{&r.Peak, &r.Start} {
+		for part, c := range readings.All() {
+			round(&c, 4)
+			readings.Set(part, c)
 		}
 	}
 }
 
-func decimals(x float64, n int) float64 {
-	scale := math.Pow10(n)
-	return math.Round(x*scale)/scale + 0 // adding 0 turns -0 into 0
+func round[T ~float64](x *T, decimals int) {
+	scale := math.Pow10(decimals)
+	*x = T(math.Round(float64(*x)*scale)/scale + 0) // adding 0 turns -0 into 0
 }
 
-// sort puts entries in the order of time. Those of one moment, or of one day without a
-// time, stay in the order in which they are.
-func (c *Contents) sort() {
-	slices.SortStableFunc(c.Entries, func(a, b Entry) int { return a.When.Compare(b.When) })
-}
-
-// write writes c as a book.
-func (c *Contents) write(w io.Writer) error {
+// text returns c as the text of a book.
+func (c *Contents) text() []byte {
+	var text bytes.Buffer
 	for _, line := range c.Comments {
-		if _, err := io.WriteString(w, line+"\n"); err != nil {
-			return err
-		}
+		text.WriteString(line + "\n")
 	}
-	out := csv.NewWriter(w)
-	header := runlog.WrittenColumns()
-	for _, h := range c.Extra {
-		header = append(header, runlog.EscapeFormula(h))
-	}
-	if err := out.Write(header); err != nil {
-		return err
-	}
-	for _, e := range c.Entries {
-		cells := runlog.Written(*e.Run)
+	out := csv.NewWriter(&text) // which can't fail: it writes to memory
+	write := func(cells []string, extra func(header string) string) {
 		for _, h := range c.Extra {
-			cells = append(cells, runlog.EscapeFormula(e.Extra[h]))
+			cells = append(cells, runlog.EscapeFormula(extra(h)))
 		}
-		if err := out.Write(cells); err != nil {
-			return err
-		}
+		out.Write(cells)
+	}
+	write(runlog.WrittenColumns(), func(header string) string { return header })
+	for _, e := range c.Entries {
+		write(runlog.Written(*e.Run), func(header string) string { return e.Extra[header] })
 	}
 	out.Flush()
-	return out.Error()
+	return text.Bytes()
 }
 
 // commentLines returns the lines of a text that begin with # and are no part of a row.
 func commentLines(text []byte, log *runlog.Log) []string {
-	if isPlain(text) {
-		return nil
-	}
-	// A cell of several lines may have one that begins with #.
-	inside := map[int]bool{}
-	mark := func(at run.Position, cells []string) {
-		for k := range 1 + strings.Count(strings.Join(cells, ""), "\n") {
-			inside[at.Line+k] = true
+	inside := map[int]bool{} // a cell of several lines may have one that begins with #
+	for i, r := range log.Runs {
+		for k := range 1 + strings.Count(strings.Join(log.Cells[i], ""), "\n") {
+			inside[r.Line+k] = true
 		}
 	}
-	for i, r := range log.Runs {
-		mark(r.Position, log.Cells[i])
-	}
-	for _, r := range log.Refused {
-		mark(r.Position, r.Cells)
-	}
 	var comments []string
-	number := 0
-	for line := range strings.Lines(string(bytes.TrimPrefix(text, []byte("\uFEFF")))) {
-		number++
-		if line[0] == '#' && !inside[number] {
-			comments = append(comments, strings.TrimRight(line, "\r\n"))
+	for i, line := range strings.Split(string(bytes.TrimPrefix(text, []byte("\uFEFF"))), "\n") {
+		if strings.HasPrefix(line, "#") && !inside[i+1] {
+			comments = append(comments, strings.TrimRight(line, "\r"))
 		}
 	}
 	return comments
-}
-
-// moment tells moments apart. A time without a zone is on a clock of its own.
-type moment struct {
-	when  time.Time // in UTC
-	timed bool
-	zoned bool
-}
-
-func momentOf(r *run.Run) moment {
-	return moment{r.When.UTC(), r.HasTime, r.When.Location() != time.UTC}
 }

@@ -3,6 +3,7 @@ package logbook
 import (
 	"maps"
 	"slices"
+	"time"
 
 	"regear/analyze/drivetrain"
 	"regear/analyze/run"
@@ -72,8 +73,14 @@ type Difference struct {
 // order meets a conflict, but for the order of runs within a day, and every run of book
 // and logs is in the outcome unless it was replaced.
 func Merge(book Contents, logs []Contents, decide Decision) Merged {
-	m := merging{decide: decide, groups: make(map[identity]*group, len(book.Entries))}
-	m.Comments, m.Extra = book.Comments, slices.Clone(book.Extra)
+	most := len(book.Entries) // of the runs that may have to be told apart
+	for _, log := range logs {
+		most = max(most, len(log.Entries))
+	}
+	m := merging{
+		Contents: Contents{Comments: book.Comments, Extra: slices.Clone(book.Extra), Entries: make([]Entry, 0, most)},
+		decide:   decide, groups: make(map[identity]*group, most),
+	}
 	for _, e := range book.Entries {
 		m.append(m.group(e), e)
 	}
@@ -86,7 +93,7 @@ func Merge(book Contents, logs []Contents, decide Decision) Merged {
 	}
 	// A book that is in no order of time, as someone saved it, is no reason to write it.
 	if !sameEntries(m.Entries, book.Entries) {
-		m.sort()
+		slices.SortStableFunc(m.Entries, func(a, b Entry) int { return a.When.Compare(b.When) })
 		out.Contents, out.Changed = m.Contents, true
 	}
 	return out
@@ -101,12 +108,24 @@ func sameEntry(a, b Entry) bool {
 	return momentOf(a.Run) == momentOf(b.Run) && *a.Run == r && maps.Equal(a.Extra, b.Extra)
 }
 
-// identity is what makes an entry the run that it is. The last group is blank where
-// the moment tells.
+// moment tells moments apart. A time without a zone is on a clock of its own.
+type moment struct {
+	seconds, nanoseconds int64
+	timed, zoned         bool
+}
+
+func momentOf(r *run.Run) moment {
+	return moment{r.When.Unix(), int64(r.When.Nanosecond()), r.HasTime, r.When.Location() != time.UTC}
+}
+
+// identity is what makes an entry the run that it is.
 type identity struct {
 	car string
 	moment
+	values any // of a run whose moment does not tell: dayValues, else nil
+}
 
+type dayValues struct {
 	gearing     drivetrain.Gearing
 	tire        units.Millimeters
 	ambient     units.Celsius
@@ -117,8 +136,7 @@ type identity struct {
 func identify(r *run.Run) identity {
 	id := identity{car: r.Car, moment: momentOf(r)}
 	if !r.HasTime {
-		id.gearing, id.tire, id.ambient, id.minutes = r.Gearing, r.Tire, r.Ambient, r.Minutes
-		id.peak, id.start = r.Peak, r.Start
+		id.values = dayValues{r.Gearing, r.Tire, r.Ambient, r.Minutes, r.Peak, r.Start}
 	}
 	return id
 }
@@ -187,7 +205,11 @@ func (m *merging) add(log Contents) {
 			m.Extra = append(m.Extra, header)
 		}
 	}
-	var rest []Entry
+	type newcomer struct {
+		*group
+		Entry
+	}
+	var rest []newcomer
 	for _, e := range log.Entries {
 		g := m.group(e)
 		candidates := g.candidates(e)
@@ -196,18 +218,17 @@ func (m *merging) add(log Contents) {
 			g.take(candidates[k])
 			tally.Known++
 		} else {
-			rest = append(rest, e)
+			rest = append(rest, newcomer{g, e})
 		}
 	}
-	for _, e := range rest {
-		m.place(e, tally)
+	for _, n := range rest {
+		m.place(n.group, n.Entry, tally)
 	}
 }
 
 // place adds an entry that the book does not have word for word, or unites it with the
 // entry that it is.
-func (m *merging) place(e Entry, tally *Tally) {
-	g := m.group(e)
+func (m *merging) place(g *group, e Entry, tally *Tally) {
 	candidates := g.candidates(e)
 	if len(candidates) == 0 {
 		m.append(g, e)
@@ -216,43 +237,32 @@ func (m *merging) place(e Entry, tally *Tally) {
 	}
 	var agreeing []int
 	for _, at := range candidates {
-		if agree(m.Entries[at], e) {
+		if agree(m.differences(m.Entries[at], e)) {
 			agreeing = append(agreeing, at)
 		}
 	}
 	saysAll := func(at int) bool { return sameEntry(union(m.Entries[at], e), m.Entries[at]) }
 	differs := func(at int) bool { return !sameEntry(m.Entries[at], m.Entries[agreeing[0]]) }
+	at := candidates[0]
 	if k := slices.IndexFunc(agreeing, saysAll); k >= 0 {
 		g.take(agreeing[k])
 		tally.Known++
 	} else if len(agreeing) > 0 && !slices.ContainsFunc(agreeing, differs) {
-		at := agreeing[0]
+		at = agreeing[0]
 		g.take(at)
 		m.Entries[at] = union(m.Entries[at], e)
 		tally.Completed++
-	} else {
-		m.contradict(g, candidates[0], e, tally)
-	}
-}
-
-// contradict deals with an entry that says something else than the one at a place.
-func (m *merging) contradict(g *group, at int, e Entry, tally *Tally) {
-	switch {
-	case m.decide == KeepBoth:
+	} else if m.decide == KeepBoth {
 		m.append(g, e)
 		tally.Added++
-	case m.decide == Replace && slices.Contains(g.free, at):
+	} else if m.decide == Replace && slices.Contains(g.free, at) {
 		g.take(at)
-		m.Entries[at] = overlaid(m.Entries[at], e)
+		m.Entries[at] = Entry{e.Run, filled(e.Extra, m.Entries[at].Extra)}
 		tally.Replaced++
-	default:
+	} else {
 		m.conflicts = append(m.conflicts, Conflict{m.Entries[at], e, m.differences(m.Entries[at], e)})
 	}
 }
-
-// overlaid returns the values of e, and in the columns that runlog does not read those
-// of old where e has none.
-func overlaid(old, e Entry) Entry { return Entry{e.Run, filled(e.Extra, old.Extra)} }
 
 // filled returns further cells with those of others where there are none.
 func filled(cells, others map[string]string) map[string]string {
@@ -263,25 +273,6 @@ func filled(cells, others map[string]string) map[string]string {
 }
 
 var columns = runlog.Columns()
-
-// agree reports whether two entries of one run contradict each other in no column.
-func agree(a, b Entry) bool {
-	other := *b.Run
-	other.When = a.When // the same moment may be written in another zone
-	for i := range columns {
-		if !textsAgree(columns[i].Of(a.Run), columns[i].Of(&other)) {
-			return false
-		}
-	}
-	for header, cell := range a.Extra {
-		if !textsAgree(cell, b.Extra[header]) {
-			return false
-		}
-	}
-	return true
-}
-
-func textsAgree(a, b string) bool { return a == b || a == "" || b == "" }
 
 // union returns what two entries that agree say together.
 func union(a, b Entry) Entry {
@@ -309,4 +300,13 @@ func (m *merging) differences(kept, e Entry) []Difference {
 		add(header, kept.Extra[header], e.Extra[header])
 	}
 	return all
+}
+
+// agree reports whether two entries of one run contradict each other in none of the columns
+// in which they differ. A blank contradicts nothing, and the same moment may be written in
+// another zone.
+func agree(differences []Difference) bool {
+	return !slices.ContainsFunc(differences, func(d Difference) bool {
+		return d.Kept != "" && d.New != "" && d.Column != "date"
+	})
 }

@@ -1,6 +1,7 @@
 package logbook
 
 import (
+	"cmp"
 	"encoding/csv"
 	"errors"
 	"fmt"
@@ -28,15 +29,24 @@ func Rejects(logs []*runlog.Log) []RejectTable {
 		if len(log.Refused) == 0 {
 			continue
 		}
-		header := rejectsHeader(log)
+		// The columns that are read go by their own names, which carry the unit wherever the
+		// log had it from. The reason comes first: a row may have more cells than there are
+		// headers.
+		header := []string{ReasonColumn}
+		for _, c := range log.Columns {
+			header = append(header, cmp.Or(c.Name, runlog.EscapeFormula(c.Header)))
+		}
 		at := slices.IndexFunc(all, func(t RejectTable) bool { return slices.Equal(t.Header, header) })
 		if at < 0 {
 			at = len(all)
 			all = append(all, RejectTable{Header: header})
 		}
-		reasons := reasonsByLine(log.Problems)
+		reasons := map[int][]string{} // by line
+		for _, p := range log.Problems {
+			reasons[p.Line] = append(reasons[p.Line], p.String())
+		}
 		for _, row := range log.Refused {
-			cells := []string{reasons[row.Line]}
+			cells := []string{strings.Join(reasons[row.Line], "; ")}
 			for _, cell := range row.Cells {
 				cells = append(cells, runlog.EscapeFormula(cell))
 			}
@@ -44,33 +54,6 @@ func Rejects(logs []*runlog.Log) []RejectTable {
 		}
 	}
 	return all
-}
-
-// rejectsHeader names the columns that are read by their own names, which carry the
-// unit wherever the log had it from. The reason comes first: a row may have more cells
-// than there are headers.
-func rejectsHeader(log *runlog.Log) []string {
-	header := []string{ReasonColumn}
-	for _, c := range log.Columns {
-		name := c.Name
-		if name == "" {
-			name = runlog.EscapeFormula(c.Header)
-		}
-		header = append(header, name)
-	}
-	return header
-}
-
-// reasonsByLine joins all that is wrong with each row.
-func reasonsByLine(problems []run.Problem) map[int]string {
-	reasons := map[int]string{}
-	for _, p := range problems {
-		if reasons[p.Line] != "" {
-			reasons[p.Line] += "; "
-		}
-		reasons[p.Line] += p.String()
-	}
-	return reasons
 }
 
 // Write writes t as a log.
@@ -122,7 +105,7 @@ func noCar(log *runlog.Log) run.Problem {
 }
 
 // nameIn returns the first cell of a column whose cells could all be names, else "".
-func nameIn(rows [][]string, column int) string {
+func nameIn(rows [][]string, column int) (name string) {
 	const longestName = 80
 	for _, cells := range rows {
 		if column >= len(cells) {
@@ -132,9 +115,7 @@ func nameIn(rows [][]string, column int) string {
 		if _, err := units.ParseNumber(cell); cell == "" || len(cell) > longestName || err == nil {
 			return ""
 		}
+		name = cmp.Or(name, cell)
 	}
-	if len(rows) == 0 {
-		return ""
-	}
-	return strings.TrimSpace(rows[0][column])
+	return name
 }

@@ -132,7 +132,6 @@ func (d *driver) drive(plan []planned) (log []domain.Run) {
 	return log
 }
 
-// read returns the whole degrees that are written down of what a gun shows in °C.
 func (d *driver) read(gun func(domain.Part) float64) (readings domain.Readings) {
 	for _, part := range d.parts {
 		readings.Set(part, whole(gun(part)))

@@ -14,11 +14,11 @@ import (
 
 	"regear/advise/carfile"
 	"regear/analyze/drivetrain"
+	"regear/analyze/logbook/wholefile"
 	domain "regear/analyze/run"
 	"regear/analyze/units"
 	"regear/cmd/regear/internal/ask"
 	"regear/cmd/regear/internal/report"
-	"regear/internal/wholefile"
 )
 
 func newCarCommand(env *environment) *cobra.Command {
@@ -262,7 +262,7 @@ func (a *carAnswers) add(env *environment, told bool) error {
 	if err := os.MkdirAll(filepath.Dir(path), 0o755); err != nil {
 		return withoutCall(err)
 	}
-	if err := wholefile.Write(path, after); err != nil {
+	if err := wholefile.Write(path, path, after); err != nil {
 		return err
 	}
 	_, err = fmt.Fprintf(env.out, "%s: car %q was added. Look over it with any text editor, or with: regear car check\n", path, a.Name)

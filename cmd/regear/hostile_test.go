@@ -7,7 +7,7 @@ import (
 	"net/http"
 	"os"
 	"path/filepath"
-	"regear/internal/wholefile"
+	"regear/analyze/logbook/wholefile"
 	"runtime"
 	"strings"
 	"testing"

@@ -8,9 +8,9 @@ import (
 	"strings"
 
 	"regear/analyze"
+	"regear/analyze/logbook/wholefile"
 	"regear/analyze/units"
 	"regear/cmd/regear/internal/report"
-	"regear/internal/wholefile"
 	"regear/plotting"
 )
 
@@ -76,7 +76,10 @@ func (f *outFile[T]) fill(content func() (T, error)) error {
 	if err != nil {
 		return err
 	}
-	return f.file.Write(func(w io.Writer) error { return f.write(w, made) })
+	if err := f.file.Fill(func(w io.Writer) error { return f.write(w, made) }); err != nil {
+		return err
+	}
+	return f.file.Rename()
 }
 
 // discard removes what was opened and not written.

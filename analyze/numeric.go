@@ -1,6 +1,9 @@
 package analyze
 
-import "math"
+import (
+	"math"
+	"slices"
+)
 
 // Root returns where the continuous f crosses zero between low and high, which
 // must bracket it; at equal ends it returns them. It is false position that halves the
@@ -43,4 +46,15 @@ func Root(f func(float64) float64, low, high, width float64) float64 {
 		high, fHigh = next, fNext
 	}
 	return high
+}
+
+// median returns the middle one of the values in rising order, or halfway between the two
+// middle ones. There must be one at least. It leaves the values in rising order.
+func median(values []float64) float64 {
+	slices.Sort(values)
+	half := len(values) / 2
+	if len(values)%2 == 1 {
+		return values[half]
+	}
+	return (values[half-1] + values[half]) / 2
 }

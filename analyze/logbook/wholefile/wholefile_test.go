@@ -36,14 +36,14 @@ func alone(t *testing.T, path, text string) {
 // same where it is opened and never written.
 func TestWholeFileOrNone(t *testing.T) {
 	path := filepath.Join(t.TempDir(), "weekend.html")
-	if err := Write(path, []byte("old")); err != nil {
+	if err := Write(path, path, []byte("old")); err != nil {
 		t.Fatal(err)
 	}
 	errCut := errors.New("cut off")
 	for _, write := range []func(f *File) error{
 		func(*File) error { return errCut },
 		func(f *File) error {
-			return f.Write(func(w io.Writer) error {
+			return f.Fill(func(w io.Writer) error {
 				_, err := io.WriteString(w, "half of the n")
 				return errors.Join(err, errCut)
 			})
@@ -59,7 +59,7 @@ func TestWholeFileOrNone(t *testing.T) {
 		f.Discard()
 		alone(t, path, "old")
 	}
-	if err := Write(path, []byte("new")); err != nil {
+	if err := Write(path, path, []byte("new")); err != nil {
 		t.Fatal(err)
 	}
 	alone(t, path, "new")
@@ -75,7 +75,7 @@ func TestWholeFileKeepsWhatItReplaces(t *testing.T) {
 	if err := os.Symlink(target, link); err != nil {
 		t.Skipf("this system makes no links: %v", err)
 	}
-	if err := Write(link, []byte("new")); err != nil {
+	if err := Write(link, link, []byte("new")); err != nil {
 		t.Fatal(err)
 	}
 	if info, err := os.Lstat(link); err != nil || info.Mode()&os.ModeSymlink == 0 {
