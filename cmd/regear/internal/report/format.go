@@ -67,7 +67,7 @@ type Started struct {
 	Known StartKnown
 }
 
-// The formats of each answer, the usual one first. A blank line parts an answer in text from
+// The formats of each answer, the usual one first. In text a blank line separates an answer from
 // the cautions behind it.
 var (
 	AdviceFormats    = []Format[Advised]{inText(advised, "\n"), inJSON(toAdvice), inCSV(adviceRows)}
