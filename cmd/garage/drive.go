@@ -79,7 +79,7 @@ func (d *driver) blank(p planned, index int) domain.Run {
 	}
 }
 
-// drive drives a plan, every run of which can be driven, and returns the log.
+// drive drives a plan and returns the log. The car must be able to drive every run.
 func (d *driver) drive(plan []planned) (log []domain.Run) {
 	var today physics.Fate
 	var state physics.State
