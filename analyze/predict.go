@@ -158,9 +158,7 @@ const quantileWidth = 1e-7
 //
 // with its interval at level. At one tire, the exponent of the final drive ratio is its
 // negative.
-func (f *Fit) Exponent(c Conditions, level float64) Estimate {
-	return f.estimate(f.slope(c), level)
-}
+func (f *Fit) Exponent(c Conditions, level float64) Estimate { return f.estimate(f.slope(c), level) }
 
 // ExponentBelow returns the probability that the exponent at the gearing of c, as in
 // [Fit.Exponent], is less than a given one.

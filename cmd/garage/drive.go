@@ -57,9 +57,7 @@ func (d *driver) load(p planned) (physics.Load, bool) {
 const coldPause = 2 * time.Hour
 
 // dayStart returns when the first run of a day starts; days are a week apart.
-func dayStart(day int) time.Time {
-	return time.Date(2026, time.March, 7+7*day, 9, 0, 0, 0, time.UTC)
-}
+func dayStart(day int) time.Time { return time.Date(2026, time.March, 7+7*day, 9, 0, 0, 0, time.UTC) }
 
 func duration(minutes float64) time.Duration { return time.Duration(minutes * float64(time.Minute)) }
 
