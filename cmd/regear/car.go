@@ -25,16 +25,7 @@ func newCarCommand(env *environment) *cobra.Command {
 	cmd := &cobra.Command{
 		Use:   "car",
 		Short: "Keep what you would otherwise type each time: gears, tires, limits",
-		Long: `car keeps the car file, in which regear finds what you would otherwise type each time:
-each car's gears at hand, internal ratio, tires by name, limits and whose they are,
-motor, cells, and which pairs of gears its mount takes. Nothing needs the file, and
-a flag always comes before it; where an answer uses it, the answer says so.
-
-The car file is a text file that you can edit. It lies in your settings folder as
-regear/cars.toml, unless --cars or $` + carsVariable + ` names another.`,
-		Example: `  regear car add
-  regear car check`,
-		Args: cobra.ArbitraryArgs,
+		Args:  cobra.ArbitraryArgs,
 		RunE: func(cmd *cobra.Command, args []string) error {
 			if len(args) > 0 {
 				return unknownCommand(cmd, args[0])
@@ -50,12 +41,8 @@ func newCarCheckCommand(env *environment) *cobra.Command {
 	return &cobra.Command{
 		Use:   "check",
 		Short: "Say what is odd or missing in the car file",
-		Long: `check reads the car file and lists its cars, and then what is odd or missing, each with
-its line. Nothing is changed.`,
-		Example: `  regear car check
-  regear car check --cars club.toml`,
-		Args: noArguments,
-		RunE: func(*cobra.Command, []string) error { return failed(runCarCheck(env)) },
+		Args:  noArguments,
+		RunE:  func(*cobra.Command, []string) error { return failed(runCarCheck(env)) },
 	}
 }
 
@@ -206,12 +193,7 @@ func newCarAddCommand(env *environment) *cobra.Command {
 	cmd := &cobra.Command{
 		Use:   "add",
 		Short: "Add a car to the car file by answering a few questions",
-		Long: `add asks for what is worth keeping of a car and adds it to the car file, with remarks
-that say what each line means. Enter skips a question; a line can be filled in later
-with any text editor. With flags it asks nothing and takes what they say.`,
-		Example: `  regear car add
-  regear car add --name heron --pinions 13-17 --spurs 68 --internal-ratio 2.5 --tires big=118mm`,
-		Args: noArguments,
+		Args:  noArguments,
 	}
 	cmd.Flags().SortFlags = false
 	questions := a.questions()

@@ -57,11 +57,6 @@ func newCompareCommand(env *environment) *cobra.Command {
 	return question[report.Compared]{
 		use:   "compare",
 		short: "The pick under several next runs, side by side: a hotter day, another tire",
-		long: `compare answers as advise does for the next run and, beside it, for up to three others
-that differ from it: a hotter day, a longer run, another tire, a fan. Each --next names
-one of them by what is different: ` + strings.Join(differences, ", ") + `.`,
-		example: `  regear compare --log weekend.csv --next ambient=35C --next 'ambient=35C,minutes=15'
-  regear compare --log weekend.csv --limit motor=80C --next tire=104mm --next cooling=fan`,
 		asks: func(cmd *cobra.Command) {
 			asked.register(env, cmd, ask.Value{Name: "next", Kind: "NAME=VALUE,...", Take: others.add, Known: strings.Fields(strings.Join(differences, "= ") + "="),
 				Usage: "another next run by what is different, as in ambient=35C,minutes=15; repeatable"})

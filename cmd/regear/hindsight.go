@@ -20,13 +20,6 @@ func newHindsightCommand(env *environment) *cobra.Command {
 	return question[report.Replayed]{
 		use:   "hindsight",
 		short: "Replay the log: would the forecasts have been right?",
-		long: `hindsight takes the log of one car run by run and foresees each from the earlier ones
-alone, as advise would have done on the day. It shows every forecast beside what was
-read, wrong ones included, counts how often the 80 % range held and how the stated
-chances came out, and says whether the forecasts have earned trust on this car.`,
-		example: `  regear hindsight --log season.csv
-  regear hindsight --log season.csv --limit motor=80C --plot hindsight.svg
-  regear hindsight --log season.csv --format json`,
 		asks: func(cmd *cobra.Command) {
 			logs.register(env, cmd)
 			addFlags(cmd, limits.Value("limit", "judge the chances against this limit, as in motor=80C; repeatable\n"+

@@ -28,25 +28,8 @@ type importFlags struct {
 func newImportCommand(env *environment) *cobra.Command {
 	var f importFlags
 	cmd := &cobra.Command{
-		Use:   "import FILE...",
-		Short: "Add the runs of logs to the log book",
-		Long: `import adds the runs of logs, CSV files or .xlsx sheets, to the log book. The book is one
-CSV file with the runs of all your cars; advise, fit and plot read it if you name no
-log. A FILE of - is standard input.
-
-The same run is added once, however often you import it. A run is known by its car
-and its moment; where a log gives the day alone, by its car, day, gearing, tire, air,
-minutes and readings. A run that the book has with other values is a conflict: import
-shows both and changes nothing, until --replace or --keep-both decides. A blank cell
-contradicts nothing, and a blank in the book is filled from the log.
-
-Import adds everything or nothing. It names the rows that can't be used, and --rejects
-writes them to a file: mend them there and import that file. On a terminal it asks
-whether a tire that has the size of a rim is meant.`,
-		Example: `  regear import weekend.csv
-  regear import spring.csv summer.xlsx --rejects mend.csv
-  regear import club.csv --date-order day-first --column 'Temp mot=motor_peak_f'
-  regear import weekend.csv --dry-run`,
+		Use:     "import FILE...",
+		Short:   "Add the runs of logs to the log book",
 		PreRunE: f.check,
 		RunE:    func(*cobra.Command, []string) error { return failed(f.run(env)) },
 	}

@@ -28,15 +28,8 @@ func newLogCommand(env *environment) *cobra.Command {
 	cmd := &cobra.Command{
 		Use:   "log",
 		Short: "Add one run to the log book",
-		Long: `log adds one run to the log book. What you don't give and what rarely changes (car,
-gearing, tire, cells, motor, surface, cooling) is as in the car's last run; for the
-first run of a car, spur, internal ratio and cells are as in the car file. The date is
-now. On a terminal log asks for what is needed and was not given, and whether what looks
-doubtful is meant.`,
-		Example: `  regear log --pinion 16 --minutes 12:30 --ambient 24C --motor-peak 78C --battery-peak 41C
-  regear log --car heron --date 2026-05-16 --minutes 8 --ambient 75F --motor-peak 165F`,
-		Args: noArguments,
-		RunE: func(*cobra.Command, []string) error { return failed(told.log(env)) },
+		Args:  noArguments,
+		RunE:  func(*cobra.Command, []string) error { return failed(told.log(env)) },
 	}
 	for _, f := range entry.Fields {
 		// What it is given is kept as it is: what a tire's name stands for shows only once the

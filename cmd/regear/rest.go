@@ -16,14 +16,6 @@ func newRestCommand(env *environment) *cobra.Command {
 	return question[report.Rested]{
 		use:   "rest",
 		short: "How long may I run, and how long let the car rest?",
-		long: `rest says for the gearing now fitted and for the one that advise picks how long a run
-may last with the wanted chance of staying under every limit: from cold and, with
---start, from what the parts read now. Then it says how long to rest before the next
-pack. Motor and ESC go out again, so they rest until they are within 5 °C (9 °F) of
-the air. The battery comes out, so it has a line of its own: let it cool below 45 °C
-(113 °F) before you charge it.`,
-		example: `  regear rest --log weekend.csv --ambient 30C
-  regear rest --log weekend.csv --start motor=45C --start battery=35C`,
 		asks: func(cmd *cobra.Command) {
 			asked.register(env, cmd, ask.Readings("start", "what a part reads now, as in motor=45C; repeatable (default: as cool as the air)", &start))
 		},

@@ -34,20 +34,6 @@ func newStartCommand(env *environment) *cobra.Command {
 	return question[report.Started]{
 		use:   "start",
 		short: "The first gearing after another tire, battery or motor, and how to try it",
-		long: `start answers "the tire grows from 104 to 118 mm: what keeps the load?". It names the
-pinion that does, the next one down for a careful first run, what each does to speed
-and heat, whether it is at hand and fits the mount, and how to make the first run.
-
-Say with --pinion, --spur and --from-tire what was fitted before. Without --pinion it
-is the last run in your log, and the log foresees the heat.`,
-		example: `  # A larger tire, no log yet.
-  regear start --from-tire 104mm --tire 118mm --spur 68 --pinion 17
-
-  # One cell more; what was fitted is in the log.
-  regear start --log weekend.csv --cells 5
-
-  # Another motor, tires by their names in the car file.
-  regear start --car heron --pinion 17 --from-kv 2200 --kv 3000 --tire small`,
 		asks: func(cmd *cobra.Command) {
 			addFlags(cmd, f.values()...)
 			f.logFlags.register(env, cmd)
