@@ -13,19 +13,17 @@ import (
 // Check returns what is allowed in a car file and yet odd, or left out and worth
 // having, in the order of its lines.
 func (f *File) Check() []run.Problem {
-	c := &checking{problems{file: f.Name, lines: f.lines}}
+	c := &problems{file: f.Name, lines: f.lines}
 	if len(f.Cars) == 0 {
 		c.add("cars", "", "the file has no car", "add one with `regear car add`")
 	}
 	for _, name := range slices.Sorted(maps.Keys(f.Cars)) {
-		c.car(join("cars", name), f.Cars[name])
+		c.checkCar(join("cars", name), f.Cars[name])
 	}
 	return c.byLine()
 }
 
-type checking struct{ problems }
-
-func (c *checking) car(at string, car *Car) {
+func (c *problems) checkCar(at string, car *Car) {
 	c.between(join(at, "internal_ratio"), car.Internal, leastInternal, mostInternal, "look whether it is the ratio behind the spur alone")
 	c.between(join(at, "motor_kv"), car.KV, leastKV, mostKV, "look at the motor's label")
 	c.between(join(at, "cells"), float64(car.Cells), 1, mostCells, "write the cells in series, not the milliampere-hours")
@@ -36,19 +34,19 @@ func (c *checking) car(at string, car *Car) {
 			c.add(key, text, drivetrain.RimSize, drivetrain.MeasureAcrossTire)
 		}
 	}
-	c.gears(at, car.Boxes)
-	c.mount(at, car)
-	c.limits(at, car.Limits)
+	c.checkGears(at, car.Boxes)
+	c.checkMount(at, car)
+	c.checkLimits(at, car.Limits)
 }
 
 // between tells of a value outside what is usual. 0 is absent.
-func (c *checking) between(key string, value, least, most float64, do string) {
+func (c *problems) between(key string, value, least, most float64, do string) {
 	if value != 0 && (value < least || value > most) {
 		c.add(key, fmt.Sprintf("%.6g", value), fmt.Sprintf("is outside the usual %g to %g", least, most), do)
 	}
 }
 
-func (c *checking) gears(at string, boxes []drivetrain.Box) {
+func (c *problems) checkGears(at string, boxes []drivetrain.Box) {
 	main := boxes[0]
 	switch {
 	case len(main.Spurs) == 0:
@@ -79,33 +77,29 @@ func (c *checking) gears(at string, boxes []drivetrain.Box) {
 	}
 }
 
-func (c *checking) mount(at string, car *Car) {
-	m := car.Mount
+func (c *problems) checkMount(at string, car *Car) {
+	m, key := car.Mount, join(at, "mount")
 	if m == nil {
 		return
 	}
-	key := join(at, "mount")
 	if m.Most-m.Least > widestSlot {
 		c.add(key, "", fmt.Sprintf("the slot would take %.0f to %.0f teeth in all, which is very long", m.Least, m.Most), "look at the unit of closer and farther")
 	}
-	pairs, inside := 0, 0
+	anyPair, fits := false, false
 	for _, b := range car.Boxes {
 		for _, spur := range b.Spurs {
 			for _, pinion := range b.Pinions {
-				pairs++
-				if m.Reach(b.Pitch, pinion, spur) == drivetrain.Inside {
-					inside++
-				}
+				anyPair, fits = true, fits || m.Reach(b.Pitch, pinion, spur) == drivetrain.Inside
 			}
 		}
 	}
-	if pairs > 0 && inside == 0 {
+	if anyPair && !fits {
 		c.add(key, "", fmt.Sprintf("no pair of the gears named fits the mount's %.0f to %.0f teeth in all", m.Least, m.Most),
 			"add up the teeth of pinion and spur as they are fitted now")
 	}
 }
 
-func (c *checking) limits(at string, limits run.ByPart[Limit]) {
+func (c *problems) checkLimits(at string, limits run.ByPart[Limit]) {
 	if limits.Len() == 0 {
 		c.add(at, "", "no limits are named, so the documented defaults are used", "add those on the makers' sheets below a line "+examples["limits"])
 	}

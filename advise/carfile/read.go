@@ -11,6 +11,7 @@ import (
 	"strings"
 
 	"github.com/pelletier/go-toml/v2"
+	"github.com/pelletier/go-toml/v2/unstable"
 
 	"regear/analyze/drivetrain"
 	"regear/analyze/nearest"
@@ -66,7 +67,7 @@ func Read(name string, r io.Reader) (*File, error) {
 	if err := decoder.Decode(&doc); err != nil {
 		return nil, decodingProblems(name, err)
 	}
-	u := &understanding{problems{file: name, lines: indexOf(text)}}
+	u := &problems{file: name, lines: indexOf(text)}
 	f := &File{Name: name, Units: u.units(doc.Units), Cars: map[string]*Car{}, lines: u.lines}
 	for _, car := range slices.Sorted(maps.Keys(doc.Cars)) {
 		f.Cars[car] = u.car(car, doc.Cars[car])
@@ -138,10 +139,7 @@ func unknownKey(file string, err *toml.DecodeError) run.Problem {
 	return p
 }
 
-// understanding turns a document's values into quantities.
-type understanding struct{ problems }
-
-func (u *understanding) units(text string) *units.System {
+func (u *problems) units(text string) *units.System {
 	name := strings.ToLower(strings.TrimSpace(text))
 	if name == "" {
 		return nil
@@ -153,7 +151,7 @@ func (u *understanding) units(text string) *units.System {
 	return &system
 }
 
-func (u *understanding) car(name string, t carTable) *Car {
+func (u *problems) car(name string, t carTable) *Car {
 	at := join("cars", name)
 	if strings.TrimSpace(name) == "" {
 		u.add(at, "", "a car needs a name", "write it as in "+examples["cars"])
@@ -185,7 +183,7 @@ func (u *understanding) car(name string, t carTable) *Car {
 }
 
 // number returns a number that may be absent, and lies above 0 and up to most otherwise.
-func number[T int | float64](u *understanding, key string, value *T, most T) T {
+func number[T int | float64](u *problems, key string, value *T, most T) T {
 	if value == nil {
 		return 0
 	}
@@ -194,12 +192,12 @@ func number[T int | float64](u *understanding, key string, value *T, most T) T {
 		if _, whole := any(most).(int); whole {
 			bounds = "between 1 and"
 		}
-		u.add(key, fmt.Sprint(*value), fmt.Sprintf("does not lie %s %v", bounds, most), "write it as in "+examples[lastOf(key)])
+		u.add(key, fmt.Sprint(*value), fmt.Sprintf("does not lie %s %v", bounds, most), "write it as in "+examples[key[strings.LastIndexByte(key, '.')+1:]])
 	}
 	return *value
 }
 
-func (u *understanding) box(at string, t gearsTable) drivetrain.Box {
+func (u *problems) box(at string, t gearsTable) drivetrain.Box {
 	b := drivetrain.Box{Spurs: u.teeth(join(at, "spurs"), t.Spurs), Pinions: u.teeth(join(at, "pinions"), t.Pinions)}
 	if t.Pitch != "" {
 		var err error
@@ -209,7 +207,7 @@ func (u *understanding) box(at string, t gearsTable) drivetrain.Box {
 	return b
 }
 
-func (u *understanding) teeth(key string, list []int) []int {
+func (u *problems) teeth(key string, list []int) []int {
 	for _, n := range list {
 		if n < 1 || n > MaxTeeth {
 			u.add(key, strconv.Itoa(n), fmt.Sprintf("a gear has between 1 and %d teeth", MaxTeeth), "")
@@ -219,7 +217,7 @@ func (u *understanding) teeth(key string, list []int) []int {
 }
 
 // mount understands either way to say how far the motor moves.
-func (u *understanding) mount(at string, pitch drivetrain.Pitch, t *mountTable) *drivetrain.Mount {
+func (u *problems) mount(at string, pitch drivetrain.Pitch, t *mountTable) *drivetrain.Mount {
 	byTeeth := t.LeastTeeth != nil || t.MostTeeth != nil
 	byTravel := t.KnownPinion != nil || t.KnownSpur != nil || t.Closer != "" || t.Farther != ""
 	const both = "least_teeth and most_teeth, or known_pinion, known_spur, closer and farther"
@@ -247,14 +245,14 @@ func (u *understanding) mount(at string, pitch drivetrain.Pitch, t *mountTable) 
 }
 
 // travel is a length that may be 0.
-func (u *understanding) travel(key, text string) units.Millimeters {
+func (u *problems) travel(key, text string) units.Millimeters {
 	m, err := units.ParseLength(text)
 	m, err = within(m, err, 0, maxTire, "is no travel of a motor, which lies between %g and %g mm")
 	u.addError(key, text, err)
 	return m
 }
 
-func (u *understanding) limits(at string, t limitsTable) run.ByPart[Limit] {
+func (u *problems) limits(at string, t limitsTable) run.ByPart[Limit] {
 	var limits run.ByPart[Limit]
 	for _, l := range []struct {
 		part         run.Part
@@ -271,4 +269,92 @@ func (u *understanding) limits(at string, t limitsTable) run.ByPart[Limit] {
 		}
 	}
 	return limits
+}
+
+// problems collects what is wrong with a file.
+type problems struct {
+	file  string
+	lines index
+	found []run.Problem
+}
+
+// add adds a problem at a key.
+func (p *problems) add(key, value, what, do string) {
+	p.found = append(p.found, run.Problem{
+		Position: run.Position{File: p.file, Line: p.lines.line(key)}, Column: key, Value: value, What: what, Do: do,
+	})
+}
+
+// addError adds what is wrong with a value, if something is.
+func (p *problems) addError(key, value string, err error) {
+	if err != nil {
+		p.add(key, value, err.Error(), "")
+	}
+}
+
+// byLine returns the problems in the order of their lines.
+func (p *problems) byLine() []run.Problem {
+	slices.SortStableFunc(p.found, func(a, b run.Problem) int { return a.Line - b.Line })
+	return p.found
+}
+
+// err returns the problems as one error, nil for none.
+func (p *problems) err() error {
+	var all []error
+	for _, problem := range p.byLine() {
+		all = append(all, problem)
+	}
+	return errors.Join(all...)
+}
+
+// index holds the line of each key of a document, so that what is wrong with a value
+// can be told with its place.
+type index map[string]int
+
+// line returns the line of a key or, where it stands in no line of its own, of the
+// table that would hold it.
+func (x index) line(key string) int {
+	line, known := x[key]
+	for !known && key != "" {
+		key = key[:max(strings.LastIndexByte(key, '.'), 0)]
+		line, known = x[key]
+	}
+	return line
+}
+
+// join joins the parts of a key as TOML does. Names with dots share an entry with no other
+// in practice, and would only get a neighbour's line.
+func join(keys ...string) string { return strings.Join(keys, ".") }
+
+// indexOf notes the lines of a document that the decoder accepted.
+func indexOf(text []byte) index {
+	x := index{}
+	var p unstable.Parser
+	p.Reset(text)
+	table := ""
+	for p.NextExpression() {
+		switch e := p.Expression(); e.Kind {
+		case unstable.Table, unstable.ArrayTable:
+			table = x.note(&p, "", e)
+		case unstable.KeyValue:
+			x.note(&p, table, e)
+		}
+	}
+	return x
+}
+
+// note notes a key of a table, and the keys of an inline table behind it.
+func (x index) note(p *unstable.Parser, table string, e *unstable.Node) string {
+	key, line := table, 0
+	for it := e.Key(); it.Next(); {
+		key = strings.TrimPrefix(join(key, string(it.Node().Data)), ".")
+		line = p.Shape(it.Node().Raw).Start.Line
+	}
+	x[key] = line
+	if e.Kind == unstable.KeyValue && e.Value().Kind == unstable.InlineTable {
+		for it := e.Value().Children(); it.Next(); {
+			x.note(p, key, it.Node())
+		}
+	}
+	return key
 }
