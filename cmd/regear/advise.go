@@ -28,7 +28,6 @@ func newAdviseCommand(env *environment) *cobra.Command {
 	}.command(env)
 }
 
-// tellAdvice tells the warnings and cautions of an answer, in brief where it is.
 func (e *environment) tellAdvice(a report.Advised, people bool, s report.Style) error {
 	if !a.Brief {
 		return e.warnAndCaution(a.Warnings, people, s)

@@ -26,12 +26,7 @@ func newCarCommand(env *environment) *cobra.Command {
 		Use:   "car",
 		Short: "Keep what you would otherwise type each time: gears, tires, limits",
 		Args:  cobra.ArbitraryArgs,
-		RunE: func(cmd *cobra.Command, args []string) error {
-			if len(args) > 0 {
-				return unknownCommand(cmd, args[0])
-			}
-			return cmd.Help()
-		},
+		RunE:  helpOfGroup,
 	}
 	cmd.AddCommand(newCarAddCommand(env), newCarCheckCommand(env))
 	return cmd
@@ -61,19 +56,16 @@ func runCarCheck(env *environment) error {
 	return report.Cars(file).Text(env.out, report.Style{}.Layout)
 }
 
-// carAnswers is a car in the making.
 type carAnswers struct {
 	carfile.Draft
 	system *ask.Choice[units.System] // that answers are shown in, for a new file
 }
 
-// carQuestion is one thing to know of a car: a flag, and a question where no flag was given.
 type carQuestion struct {
 	ask.Value
 	ask string
 }
 
-// questions returns what there is to know, each to be kept in a.
 func (a *carAnswers) questions() []carQuestion {
 	return []carQuestion{
 		{ask.Value{Name: nameFlag, Kind: "TEXT", Usage: "name of the car, as the log has it", Take: into(ask.Text.Parse, &a.Name)},
@@ -107,12 +99,10 @@ func (a *carAnswers) questions() []carQuestion {
 
 const nameFlag, unitsFlag, tiresFlag = "name", "units", "tires"
 
-// into takes what parse makes of a text.
 func into[T any](parse func(string) (T, error), to *T) func(text string) error {
 	return func(text string) (err error) { *to, err = parse(text); return err }
 }
 
-// asText takes a text that parse accepts as it is.
 func asText[T any](parse func(string) (T, error), to *string) func(text string) error {
 	return func(text string) error {
 		_, err := parse(text)
@@ -176,7 +166,6 @@ func (a *carAnswers) takeMount(text string) error {
 
 var gearSum = ask.Count("", 2, 2*carfile.MaxTeeth)
 
-// limit takes a temperature and, behind a comma and a blank, whose limit it is.
 func limit(under, whose *string) func(text string) error {
 	return func(text string) error {
 		degrees, owner, _ := strings.Cut(text, ", ")
@@ -251,7 +240,6 @@ func (a *carAnswers) add(env *environment, told bool) error {
 	return err
 }
 
-// addedTo returns a car file with the car behind what it held before.
 func (a *carAnswers) addedTo(before []byte) []byte {
 	if len(bytes.TrimSpace(before)) > 0 {
 		return slices.Concat(before, []byte("\n"+a.Text()))
@@ -289,7 +277,6 @@ func (a *carAnswers) askAll(env *environment, known *carfile.File) error {
 	return nil
 }
 
-// rimQuestion asks whether the tires are meant that have the size of a rim, "" if none has.
 func (a *carAnswers) rimQuestion() string {
 	var lines []string
 	for _, p := range a.rims() {

@@ -16,10 +16,8 @@ import (
 // mostRuns is how many next runs fit beside each other on a page.
 const mostRuns = 4
 
-// differences are the names that --next takes, in the order of the help.
 var differences = []string{"ambient", "minutes", "tire", "cells", "surface", "cooling"}
 
-// otherRuns is --next: next runs by what is different about them.
 type otherRuns []string
 
 func (f *otherRuns) add(text string) error {
@@ -33,7 +31,6 @@ func (f *otherRuns) add(text string) error {
 	return nil
 }
 
-// change changes a next run by what is different about another.
 func change(next *ask.NextRun, different string) error {
 	for _, item := range strings.Split(different, ",") {
 		name, value, found := strings.Cut(item, "=")

@@ -16,10 +16,8 @@ import (
 	"regear/cmd/regear/internal/ask"
 )
 
-// carsVariable is the environment variable that names the car file.
 const carsVariable = "REGEAR_CARS"
 
-// carsFile is where the car file lies, and what it holds once it was read.
 type carsFile struct {
 	flag string
 	read *carfile.File
@@ -119,7 +117,6 @@ func (e *environment) inFileUnits(cmd *cobra.Command, _ []string) error {
 // bookVariable names the log book where no flag does.
 const bookVariable = "REGEAR_BOOK"
 
-// bookFlag is --book.
 type bookFlag struct{ path string }
 
 func (f *bookFlag) register(cmd *cobra.Command) {
@@ -142,7 +139,6 @@ func (f *bookFlag) book(env *environment) (logbook.Book, error) {
 	return logbook.Book{Path: path}, nil
 }
 
-// noBook says what to do where there is no log book yet.
 func noBook(path string) error {
 	return fmt.Errorf("%s: there is no log book yet: put your logs into it with regear import FILE, or name a log with --log FILE", path)
 }

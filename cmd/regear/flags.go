@@ -14,17 +14,14 @@ import (
 	"regear/cmd/regear/internal/ask"
 )
 
-// addFlags makes flags of values.
 func addFlags(cmd *cobra.Command, values ...ask.Value) {
 	for _, v := range values {
 		cmd.Flags().Var(v, v.Name, v.Usage)
 	}
 }
 
-// wrongFlag words what is wrong with a flag's value, as shows only once the car is known.
 func wrongFlag(name, text string, err error) error { return usagef("--%s: %q: %w", name, text, err) }
 
-// newUnitsFlag is --units, the units of text output.
 func newUnitsFlag() *ask.Choice[units.System] {
 	systems := []units.System{units.Metric, units.US}
 	return ask.NewChoice([]string{units.Metric.String(), units.US.String()}, systems...)
@@ -32,7 +29,6 @@ func newUnitsFlag() *ask.Choice[units.System] {
 
 const unitsUsage = "units of text output, unless the car file says; JSON and CSV are always metric"
 
-// readingFlags say how to read a log.
 type readingFlags struct {
 	columns map[string]string // headers of your own, each with the column that it is read as
 	order   *ask.Choice[runlog.DateOrder]
@@ -59,7 +55,6 @@ func (f *readingFlags) addColumn(mapping string) error {
 	return err
 }
 
-// readOnce refuses standard input among files more than once.
 func readOnce(files []string) error {
 	stdin := 0
 	for _, name := range files {
@@ -97,7 +92,6 @@ func complete(cmd *cobra.Command) {
 	})
 }
 
-// unknownCommand says that there is no such command, and what may have been meant.
 func unknownCommand(root *cobra.Command, name string) error {
 	var names []string
 	for _, c := range root.Commands() {
@@ -140,7 +134,6 @@ func unknownFlag(cmd *cobra.Command, err *pflag.NotExistError) error {
 	return fmt.Errorf("there is no flag %s%s; see %s --help", name, nearest.DidYouMean(name, names), cmd.CommandPath())
 }
 
-// noArguments refuses arguments that are not flags, and guesses what they were for.
 func noArguments(cmd *cobra.Command, args []string) error {
 	if len(args) == 0 {
 		return nil

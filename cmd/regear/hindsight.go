@@ -34,7 +34,6 @@ func newHindsightCommand(env *environment) *cobra.Command {
 	}.command(env)
 }
 
-// lookBack reads the logs and looks back on the car that was asked for.
 func (e *environment) lookBack(logs *logFlags, limits *ask.Limits) (report.Replayed, error) {
 	car, err := e.carOf(logs, false)
 	if err != nil {

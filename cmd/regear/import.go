@@ -14,7 +14,6 @@ import (
 	"regear/cmd/regear/internal/report"
 )
 
-// importFlags are what `regear import` was asked.
 type importFlags struct {
 	bookFlag
 	readingFlags
@@ -111,7 +110,6 @@ func (f *importFlags) run(env *environment) error {
 	return nil
 }
 
-// undecided is the error of an import that was stopped by conflicts.
 func undecided(n int) error {
 	runs, disagree := "runs", "disagree"
 	if n == 1 {
@@ -121,7 +119,6 @@ func undecided(n int) error {
 		"or decide with --replace (the log's values, but not between rows of one log) or --keep-both", n, runs, disagree)
 }
 
-// read reads all logs, and fails if one can't be read as a whole.
 func (f *importFlags) read(env *environment, book logbook.Book) (*app.Import, error) {
 	var files []app.File
 	for _, name := range f.files {
@@ -141,7 +138,6 @@ func (f *importFlags) read(env *environment, book logbook.Book) (*app.Import, er
 	return logs, nil
 }
 
-// bookError words an error of the log book, with the rows that can't be used.
 func (e *environment) bookError(book logbook.Book, err error) error {
 	var rows *logbook.RowsError
 	if errors.As(err, &rows) {

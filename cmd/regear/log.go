@@ -16,7 +16,6 @@ import (
 	"regear/cmd/regear/internal/report"
 )
 
-// runFlags are what `regear log` was told of a run.
 type runFlags struct {
 	bookFlag
 	given    map[string]string // by the names of the fields
@@ -35,7 +34,7 @@ func newLogCommand(env *environment) *cobra.Command {
 		// What it is given is kept as it is: what a tire's name stands for shows only once the
 		// car is known.
 		take := func(text string) error { told.given[f.Name] = text; return f.Check(text) }
-		flag := cmd.Flags().VarPF(ask.Value{Name: f.Name, Kind: f.Kind(), Take: take}, f.Name, "", f.Usage)
+		flag := cmd.Flags().VarPF(ask.Value{Name: f.Name, Kind: f.Kind, Take: take}, f.Name, "", f.Usage)
 		if f.IsMark() {
 			flag.NoOptDefVal = "yes"
 		}
@@ -103,7 +102,6 @@ func (told *runFlags) enter(env *environment, a *app.App, known *app.Logs, askin
 	return run, nil
 }
 
-// enterField enters one field: as it was given, as the driver answers, or as usual.
 func (told *runFlags) enterField(run *app.NewRun, f entry.Field, asking *asker) error {
 	text, given := told.given[f.Name]
 	switch {
@@ -123,7 +121,6 @@ func (told *runFlags) enterField(run *app.NewRun, f entry.Field, asking *asker) 
 	return run.TakeUsual(f)
 }
 
-// ask asks for a field, and says what a blank answer stands for.
 func (told *runFlags) ask(run *app.NewRun, f entry.Field, asking *asker) error {
 	question, usual := f.Usage, run.Usual.Text(f)
 	if usual != "" {

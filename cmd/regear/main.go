@@ -124,12 +124,7 @@ func newRootCommand(env *environment) *cobra.Command {
 		SilenceErrors: true,
 		SilenceUsage:  true,
 		Args:          cobra.ArbitraryArgs,
-		RunE: func(cmd *cobra.Command, args []string) error {
-			if len(args) > 0 {
-				return unknownCommand(cmd, args[0])
-			}
-			return cmd.Help()
-		},
+		RunE:          helpOfGroup,
 	}
 	root.SetIn(env.in)
 	root.SetOut(env.out)
@@ -147,6 +142,14 @@ func newRootCommand(env *environment) *cobra.Command {
 	}
 	addHelp(root)
 	return root
+}
+
+// helpOfGroup is what a command does that only groups others.
+func helpOfGroup(cmd *cobra.Command, args []string) error {
+	if len(args) > 0 {
+		return unknownCommand(cmd, args[0])
+	}
+	return cmd.Help()
 }
 
 //go:embed help
@@ -183,7 +186,6 @@ func newHelpCommand() *cobra.Command {
 	}
 }
 
-// version returns what the build says of itself.
 func version() string {
 	info, ok := debug.ReadBuildInfo()
 	if !ok || info.Main.Version == "" || info.Main.Version == "(devel)" {

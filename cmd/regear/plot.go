@@ -15,7 +15,6 @@ import (
 	"regear/plotting"
 )
 
-// drawer makes one kind of figure.
 type drawer func(a *advise.Advice, part domain.Part, s units.System) (*plotting.Figure, error)
 
 var drawers = map[string]drawer{
@@ -27,7 +26,6 @@ var drawers = map[string]drawer{
 	},
 }
 
-// figureNames are the kinds of figures, in the order of the help.
 var figureNames = []string{"ratio", "rollout", "minutes", "chance"}
 
 func newPlotCommand(env *environment) *cobra.Command {
@@ -52,7 +50,6 @@ func newPlotCommand(env *environment) *cobra.Command {
 	return cmd
 }
 
-// oneFigure wants the name of one figure on the command line.
 func oneFigure(_ *cobra.Command, args []string) error {
 	names := strings.Join(figureNames, ", ")
 	if len(args) != 1 {

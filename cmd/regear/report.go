@@ -26,7 +26,6 @@ func newReportCommand(env *environment) *cobra.Command {
 	return cmd
 }
 
-// report reads, fits, answers and looks back.
 func (e *environment) report(asked *nextFlags, u units.System) (*report.Record, filled, error) {
 	car, err := e.carOf(&asked.logFlags, false)
 	if err != nil {

@@ -33,7 +33,6 @@ func newRestCommand(env *environment) *cobra.Command {
 	}.command(env)
 }
 
-// checkStart refuses readings that nothing can be told from.
 func checkStart(a *advise.Advice, now domain.Readings) error {
 	const colder units.Celsius = 5 // a car from a cool house, say
 	for _, part := range domain.Parts {

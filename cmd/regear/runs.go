@@ -21,7 +21,6 @@ type listed struct {
 	problem  bool // the problems are listed
 }
 
-// listFormats are the formats of either list.
 func listFormats() []report.Format[listed] {
 	formats := make([]report.Format[listed], len(report.RunsFormats))
 	for i, runs := range report.RunsFormats {

@@ -24,7 +24,6 @@ import (
 	"regear/cmd/regear/internal/web"
 )
 
-// serveOptions is what `regear serve` was asked.
 type serveOptions struct {
 	bookFlag
 	listen string
@@ -55,7 +54,6 @@ func newServeCommand(env *environment) *cobra.Command {
 	return cmd
 }
 
-// listenAddress completes an address with the port.
 func listenAddress(text string) (string, error) {
 	host, port, err := net.SplitHostPort(text)
 	if err != nil {
@@ -144,7 +142,6 @@ func openTo(at *net.TCPAddr, site http.Handler, out io.Writer) (http.Handler, er
 	return web.Guard(door.Keep(site), append(hosts, reachable...)), nil
 }
 
-// reachableAddresses returns the addresses under which others can reach this computer.
 func reachableAddresses() ([]string, error) {
 	all, err := net.InterfaceAddrs()
 	if err != nil {
@@ -174,10 +171,9 @@ func showLinks(out io.Writer, hosts []string, port, path string) {
 	}
 }
 
-// random returns a text of 130 random bits in letters and digits.
+// random returns 130 random bits in letters and digits.
 func random() string { return strings.ToLower(rand.Text()) }
 
-// cantListen says why an address can't be listened on.
 func cantListen(address string, err error) error {
 	switch {
 	case errors.Is(err, syscall.EADDRINUSE):
@@ -194,7 +190,6 @@ func cantListen(address string, err error) error {
 	return fmt.Errorf("%s: %w", address, err)
 }
 
-// rereadCars reads the car file as it is now.
 func (e *environment) rereadCars() (*carfile.File, error) {
 	fresh := *e
 	fresh.cars.read = nil

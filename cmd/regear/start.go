@@ -15,7 +15,6 @@ import (
 	"regear/cmd/regear/internal/report"
 )
 
-// startFlags are what `regear start` was asked.
 type startFlags struct {
 	logFlags
 	pinion, spur     ask.Optional[int]
@@ -50,7 +49,6 @@ func newStartCommand(env *environment) *cobra.Command {
 	}.command(env)
 }
 
-// values are what can be said of the change and of the first run after it.
 func (f *startFlags) values() []ask.Value {
 	return []ask.Value{
 		ask.TireChoice.Value("from-tire", "tire diameter before the change, as in 104mm or 4.1in, or its name in the car file", &f.fromTire),
@@ -89,7 +87,7 @@ func (f *startFlags) start(env *environment) (report.Started, error) {
 	if err := env.confirm(env.asker(), problems, "Use it all the same?"); err != nil {
 		return answer, err
 	}
-	answer.Known.Notes.Doubtful = append(answer.Known.Notes.Doubtful, problems...)
+	answer.Known.Notes.Implausible = append(answer.Known.Notes.Implausible, problems...)
 	answer.Start, err = advise.FirstGearing(req)
 	return answer, err
 }
@@ -117,7 +115,6 @@ func (f *startFlags) before(env *environment) (*app.Fitted, *carfile.Car, error)
 	return fitted, fitted.Setup.Car, nil
 }
 
-// request completes what was asked with the last run and the car file.
 func (f *startFlags) request(car *analyze.Car, setup *carfile.Car, known *report.StartKnown) (advise.StartRequest, error) {
 	req := advise.StartRequest{Car: car, Limits: f.limits.Complete(setup), Gears: ask.GearsAtHand(setup, f.pinions, f.spurs)}
 	known.Pinions = len(req.Gears.Boxes[0].Pinions) > 0
@@ -157,7 +154,6 @@ func (f *startFlags) request(car *analyze.Car, setup *carfile.Car, known *report
 	return req, f.setups(&req, last, setup)
 }
 
-// setups fills in what changes.
 func (f *startFlags) setups(req *advise.StartRequest, last analyze.Conditions, setup *carfile.Car) error {
 	before, after := &req.Before, &req.After
 	var err error

@@ -14,7 +14,6 @@ import (
 	"regear/cmd/regear/internal/report"
 )
 
-// tableFlags are what `regear table` was asked.
 type tableFlags struct {
 	car            string
 	pinions, spurs ask.Optional[[]int]
@@ -81,7 +80,6 @@ func (f *tableFlags) table(env *environment) (report.GearTable, error) {
 	return t, nil
 }
 
-// tiresOf returns the tires that were named, or all in the car file.
 func (f *tableFlags) tiresOf(setup *carfile.Car) ([]report.Tire, error) {
 	var tires []report.Tire
 	for _, choice := range f.tires {

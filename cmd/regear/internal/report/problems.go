@@ -73,7 +73,7 @@ func (k kind) notes() []note {
 func kindsOf(n app.Notes) []kind {
 	return []kind{
 		{"row_left_out", "row left out", "left out", false, n.LeftOut},
-		{"looks_implausible", "used as it is", "looks odd, used as it is", true, n.Doubtful},
+		{"looks_implausible", "used as it is", "looks odd, used as it is", true, n.Implausible},
 		{"counted_once", "counted once", "in two logs, counted once", false, n.CountedOnce},
 	}
 }

@@ -156,7 +156,7 @@ func (r *Record) leftOut() document.Block {
 }
 
 func (r *Record) warnings() document.Document {
-	doc := append(WarningNotes(r.Answer.Warnings, r.Units, r.Reader), Noted(app.Notes{Doubtful: r.Notes.Doubtful})...)
+	doc := append(WarningNotes(r.Answer.Warnings, r.Units, r.Reader), Noted(app.Notes{Implausible: r.Notes.Implausible})...)
 	if len(r.Answer.Car.Warnings()) == 0 {
 		doc = append(doc, document.Paragraph(fitWords{r.Answer.Car, r.Units}.allClear()))
 	}

@@ -212,7 +212,7 @@ func advice(t *testing.T) *advise.Advice {
 func everyNote() app.Notes {
 	return app.Notes{
 		LeftOut:     []run.Problem{{Position: run.Position{File: "weekend.csv", Line: 4}, Column: "motor_peak_c", Value: "hot", What: "is not a number", Do: "write it"}},
-		Doubtful:    []run.Problem{{Position: run.Position{File: "weekend.csv", Line: 5}, What: "is odd", Do: "look"}},
+		Implausible: []run.Problem{{Position: run.Position{File: "weekend.csv", Line: 5}, What: "is odd", Do: "look"}},
 		CountedOnce: []run.Problem{{Position: run.Position{File: "weekend.csv", Line: 6}, What: "is the run of a.csv:2"}},
 	}
 }
@@ -888,7 +888,7 @@ func TestNoChanceIsRoundedUpToTheConfidence(t *testing.T) {
 // JSON, CSV and text tell of the same warnings, and the notes of the log are in all of them.
 func TestFormatsWarnAlike(t *testing.T) {
 	eachAnswer(t, func(t *testing.T, a *advise.Advice, _ []run.Run) {
-		notes := app.Notes{Doubtful: []run.Problem{{Position: run.Position{File: "a.csv", Line: 3}, What: "is odd"}}}
+		notes := app.Notes{Implausible: []run.Problem{{Position: run.Position{File: "a.csv", Line: 3}, What: "is odd"}}}
 		var want []string
 		for _, w := range a.Warnings {
 			want = append(want, string(w.Code()))

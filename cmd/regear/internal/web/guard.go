@@ -62,7 +62,6 @@ func refuseForeign(w http.ResponseWriter, _ *http.Request) {
 	http.Error(w, "Another site asked for this, so it was refused. Open the page itself and try again.", http.StatusForbidden)
 }
 
-// hostOf returns the name by which a request knows the server, without the port.
 func hostOf(r *http.Request) string {
 	host := r.Host
 	if name, _, err := net.SplitHostPort(host); err == nil {
@@ -183,7 +182,6 @@ func (d *Door) fits(key string) bool {
 	return subtle.ConstantTimeCompare([]byte(key), []byte(d.key)) == 1
 }
 
-// showDoor shows the page in front of the door. Its template knows what to say under each title.
 func showDoor(w http.ResponseWriter, status int, title string) {
 	render(w, status, "door.html", struct{ Title string }{title})
 }

@@ -38,7 +38,6 @@ func (p *page) send(w http.ResponseWriter, r *request) {
 	}{p.title, p.car, r.URL.Path, back, r.site.Version, r.units == units.US, p.body})
 }
 
-// formStatus returns the status of a page with a form.
 func formStatus(isFine bool) int {
 	if isFine {
 		return http.StatusOK
@@ -78,7 +77,6 @@ func render(w http.ResponseWriter, status int, name string, data any) {
 	_, _ = w.Write(text.Bytes()) // the browser is gone if this fails
 }
 
-// capital writes a sentence with a capital first letter, whatever its script.
 func capital(sentence string) string {
 	first, size := utf8.DecodeRuneInString(sentence)
 	if first == utf8.RuneError {
@@ -87,7 +85,6 @@ func capital(sentence string) string {
 	return string(unicode.ToUpper(first)) + sentence[size:]
 }
 
-// field is one field of a form.
 type field struct {
 	ID, Name, Label string
 	Unit            string // what a bare number is in
@@ -102,7 +99,6 @@ type field struct {
 	label func(*run.Run) string // of a field that holds a label of runs
 }
 
-// slider is the extent of one.
 type slider struct{ Low, High, Step float64 }
 
 // Keys that a phone shows for a field.
@@ -127,7 +123,6 @@ func motor(r *run.Run) string   { return r.Motor }
 func surface(r *run.Run) string { return r.Surface }
 func cooling(r *run.Run) string { return r.Cooling }
 
-// listLabels offers the labels that runs carry.
 func (f *field) listLabels(runs []run.Run) {
 	for i := range runs {
 		if label := f.label(&runs[i]); label != "" {
@@ -138,7 +133,6 @@ func (f *field) listLabels(runs []run.Run) {
 	f.List = slices.Compact(f.List)
 }
 
-// whatAndDo says what is wrong and what to do about it.
 func whatAndDo(p run.Problem) string {
 	if p.Do == "" {
 		return p.What

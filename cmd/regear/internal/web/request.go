@@ -24,7 +24,6 @@ type request struct {
 	units units.System
 }
 
-// handler answers a request with a reply or an error.
 type handler func(*request) (reply, error)
 
 // reply is what a handler answers with: a page, another address, a file or data.
@@ -32,14 +31,12 @@ type reply interface {
 	send(w http.ResponseWriter, r *request)
 }
 
-// redirect sends the browser to another address.
 type redirect string
 
 func (to redirect) send(w http.ResponseWriter, r *request) {
 	http.Redirect(w, r.Request, string(to), http.StatusSeeOther)
 }
 
-// file is a file to keep.
 type file struct {
 	name, kind string
 	data       []byte
@@ -53,7 +50,6 @@ func (f file) send(w http.ResponseWriter, _ *request) {
 
 const csvKind = "text/csv; charset=utf-8"
 
-// jsonReply is a JSON document.
 type jsonReply struct {
 	status int
 	json   []byte
@@ -65,10 +61,8 @@ func (d jsonReply) send(w http.ResponseWriter, _ *request) {
 	_, _ = w.Write(d.json) // the program that asked is gone if this fails
 }
 
-// page makes an HTTP handler of one whose errors are shown as a page.
 func (s *Site) page(answer handler) http.HandlerFunc { return s.serve(answer, problemPage) }
 
-// api makes an HTTP handler of one whose errors are JSON documents.
 func (s *Site) api(answer handler) http.HandlerFunc { return s.serve(answer, problemData) }
 
 func (s *Site) serve(answer handler, refuse func(error) reply) http.HandlerFunc {
@@ -95,7 +89,6 @@ type link struct{ Path, Words string }
 func (p *problem) Error() string { return p.title + ": " + p.err.Error() }
 func (p *problem) Unwrap() error { return p.err }
 
-// problemOf returns an error as a problem.
 func problemOf(err error) *problem {
 	var p *problem
 	switch {
@@ -110,7 +103,6 @@ func problemOf(err error) *problem {
 // isTooLarge reports whether a request was cut off because it is larger than [Guard] allows.
 func isTooLarge(err error) bool { return errors.As(err, new(*http.MaxBytesError)) }
 
-// problemPage shows an error.
 func problemPage(err error) reply {
 	p := problemOf(err)
 	return &page{status: p.status, title: p.title, template: "problem.html", body: struct {
@@ -120,7 +112,6 @@ func problemPage(err error) reply {
 	}{p.title, reasons(p.err), p.next}}
 }
 
-// problemData tells an error to a program.
 func problemData(err error) reply {
 	doc, _ := json.Marshal(struct { // two fields that can't fail
 		Schema int    `json:"schema"`
@@ -146,15 +137,12 @@ func reasons(err error) []string {
 	return lines
 }
 
-// noSuchPage answers for every other path.
 func noSuchPage(*request) (reply, error) {
 	return nil, &problem{http.StatusNotFound, "There is no such page", errors.New("the address leads nowhere here"), &link{"/", "To the cars"}}
 }
 
-// unitsCookie keeps a browser's choice of units.
 const unitsCookie = "regear_units"
 
-// unitsNamed returns the units of a name, or others where no units have it.
 func unitsNamed(name string, others units.System) units.System {
 	if named, err := units.ParseSystem(name); err == nil {
 		return named
@@ -170,7 +158,6 @@ func (s *Site) unitsOf(r *http.Request) units.System {
 	return unitsNamed(cookie.Value, s.Units)
 }
 
-// chooseUnits keeps a choice and goes back to the page it was made on.
 func chooseUnits(w http.ResponseWriter, r *http.Request) {
 	const year = 365 * 24 * 60 * 60
 	chosen := unitsNamed(r.PostFormValue("units"), units.Metric)
@@ -197,7 +184,6 @@ func address(path string, pairs ...string) string {
 	return path + "?" + values.Encode()
 }
 
-// logs returns the log book as it is now.
 func (r *request) logs() (*app.Logs, error) { return r.site.ReadBook() }
 
 // car returns the book and the car that the address asks about, or the only one.
@@ -233,7 +219,6 @@ func (r *request) carOrAll() (*app.Logs, *app.Car, error) {
 	return logs, &app.Car{Runs: logs.Runs, Notes: logs.Notes}, nil
 }
 
-// fitted returns the car that the address asks about, with its fits.
 func (r *request) fitted() (*app.Fitted, error) {
 	_, car, err := r.car()
 	if err != nil {
@@ -243,7 +228,6 @@ func (r *request) fitted() (*app.Fitted, error) {
 	return fitted, ofCar(car.Name, err)
 }
 
-// ofCar says what the reader can do about an error of a car.
 func ofCar(name string, err error) error {
 	logOne := &link{address("/log", "car", name), "Log a run"}
 	var file *app.CarFileError
@@ -257,7 +241,6 @@ func ofCar(name string, err error) error {
 	return err
 }
 
-// noAnswer says that what was asked has no answer, and why.
 func noAnswer(err error) error {
 	return &problem{http.StatusUnprocessableEntity, "There is no answer", report.NoAnswer(err), nil}
 }

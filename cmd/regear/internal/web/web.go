@@ -80,7 +80,6 @@ func (s *Site) Handler() http.Handler {
 	return gzhttp.GzipHandler(mux) // a page is mostly figures and shrinks to a fifth, which tells at the far end of a field
 }
 
-// asset serves one file of the program.
 func asset(kind string, data []byte) http.HandlerFunc {
 	return func(w http.ResponseWriter, _ *http.Request) {
 		w.Header().Set("Content-Type", kind)
@@ -89,7 +88,6 @@ func asset(kind string, data []byte) http.HandlerFunc {
 	}
 }
 
-// recent keeps the latest values, each under a key.
 type recent[T any] struct {
 	mu     sync.Mutex
 	keys   []string // the oldest first
@@ -114,7 +112,6 @@ func (r *recent[T]) drop(i int) {
 	r.keys, r.values = slices.Delete(r.keys, i, i+1), slices.Delete(r.values, i, i+1)
 }
 
-// get returns what is kept under a key, and whether there is anything.
 func (r *recent[T]) get(key string) (value T, kept bool) {
 	r.mu.Lock()
 	defer r.mu.Unlock()
