@@ -89,8 +89,7 @@ type Request struct {
 	// Smaller are gearings to go on with, the largest pinion first, as long as none that
 	// was looked at reaches the confidence.
 	Smaller []drivetrain.Gearing
-	// Excluded holds the combinations at hand that are not among Gearings, for the
-	// answer to tell.
+	// Excluded holds the combinations at hand that are not among Gearings.
 	Excluded []Excluded
 	// MotorKV is the motor's unloaded turns a minute for each volt; 0 is not known.
 	MotorKV float64
@@ -183,7 +182,7 @@ type Advice struct {
 	Next     analyze.Conditions // with the current gearing
 	Limits   run.ByPart[Limit]  // of the parts that were measured
 	Unjudged []run.Part         // limited, but never measured
-	// Confidence and the others up to MotorKV are those of the request.
+	// The next are those of the request.
 	Confidence float64
 	MaxStepUp  int
 	From       Origins
@@ -300,9 +299,6 @@ func check(req Request) error {
 	return nil
 }
 
-// limits returns the judged limits in the form that a fit takes.
-func (a *Advice) limits() analyze.Limits { return Temperatures(a.Limits) }
-
 // Temperatures leaves out where limits came from.
 func Temperatures(limits run.ByPart[Limit]) analyze.Limits {
 	var plain analyze.Limits
@@ -322,14 +318,16 @@ func (a *Advice) With(g drivetrain.Gearing) analyze.Conditions {
 func (a *Advice) candidate(g drivetrain.Gearing) Candidate {
 	next := a.With(g)
 	foreseen := a.Car.Forecast(next)
-	chance := foreseen.Under(a.limits())
+	chance := foreseen.Under(Temperatures(a.Limits))
+	const rounding = 1e-9
+	up := teethAbove(a.tallest, next) - rounding
 	c := Candidate{
 		Gearing: g, Ratio: g.FinalDriveRatio(), Rollout: next.Rollout(),
 		SpeedChange: a.speedChange(next),
 		Chance:      chance.All,
 		Reaches:     chance.All >= a.Confidence,
 		Outside:     !a.Car.Tested().Contains(next.Rollout()),
-		TooFarUp:    a.MaxStepUp > 0 && a.teethAbove(a.tallest, next) > float64(a.MaxStepUp),
+		TooFarUp:    a.MaxStepUp > 0 && up > float64(a.MaxStepUp),
 	}
 	c.Unproven = len(a.lever) > 0 && c.Outside && c.Rollout > a.Car.Tested().High
 	for _, f := range a.Car.Fits() {
@@ -340,7 +338,7 @@ func (a *Advice) candidate(g drivetrain.Gearing) Candidate {
 	return c
 }
 
-// partForecast returns what a part will do in a run, of whose chances these are.
+// partForecast returns what a part will do in a run with these chances.
 func partForecast(part run.Part, run *analyze.Forecast, chance analyze.Chance) PartForecast {
 	p := run.Part(part)
 	out := PartForecast{P10: p.Quantile(0.1), P50: p.Quantile(0.5), P90: p.Quantile(0.9)}
@@ -382,23 +380,21 @@ func (a *Advice) tallestProven() units.Millimeters {
 }
 
 // teethAbove returns how many teeth of its pinion a gearing lies above a rollout.
-func (a *Advice) teethAbove(rollout units.Millimeters, c analyze.Conditions) float64 {
-	const rounding = 1e-9
-	return float64(c.Gearing.Pinion) - c.Gearing.PinionFor(rollout, c.Tire) - rounding
+func teethAbove(rollout units.Millimeters, c analyze.Conditions) float64 {
+	return float64(c.Gearing.Pinion) - c.Gearing.PinionFor(rollout, c.Tire)
 }
 
 // minutesToLimit returns the longest run that reaches the wanted confidence, unless
 // even MaxMinutes does.
 func (a *Advice) minutesToLimit(run *analyze.Forecast) (units.Minutes, bool) {
-	limits := a.limits()
+	limits := Temperatures(a.Limits)
 	short := func(minutes float64) float64 {
 		return run.Lasting(units.Minutes(minutes)).Under(limits).All - a.Confidence
 	}
 	if short(float64(MaxMinutes)) >= 0 {
 		return 0, false
 	}
-	// A run of no length warms nothing.
-	const noLength = 1e-3
+	const noLength = 1e-3 // a run of no length warms nothing
 	return units.Minutes(analyze.Root(short, noLength, float64(MaxMinutes), 1e-4)), true
 }
 
@@ -487,12 +483,11 @@ func (a *Advice) warnings() []analyze.Warning {
 // teethOutside returns by how many teeth of its pinion a gearing lies outside the
 // rollouts already run: above 0 beyond the tallest, below 0 beyond the shortest.
 func (a *Advice) teethOutside(c analyze.Conditions) float64 {
-	teeth := float64(c.Gearing.Pinion)
 	tested := a.Car.Tested()
-	if above := teeth - c.Gearing.PinionFor(tested.High, c.Tire); above > 0 {
+	if above := teethAbove(tested.High, c); above > 0 {
 		return above
 	}
-	return teeth - c.Gearing.PinionFor(tested.Low, c.Tire)
+	return teethAbove(tested.Low, c)
 }
 
 // notTheLever finds the parts that are too hot at the current gearing while the log, not
@@ -500,7 +495,7 @@ func (a *Advice) teethOutside(c analyze.Conditions) float64 {
 func (a *Advice) notTheLever() {
 	// An exponent of a half: a tenth less rollout takes a twentieth from the rise.
 	const weak, takes, likely = 0.5, 0.05, 0.5
-	chances := a.Car.Under(a.Next, a.limits()).Part
+	chances := a.Car.Under(a.Next, Temperatures(a.Limits)).Part
 	for _, f := range a.Car.Fits() {
 		chance, limited := chances.Of(f.Part)
 		if !limited || chance >= a.Confidence || f.InformedBy(a.Next) == analyze.FromPrior {
@@ -541,4 +536,18 @@ func (a *Advice) veryHot() []analyze.Warning {
 		all = append(all, analyze.VeryHot{NoGearing: true})
 	}
 	return all
+}
+
+// FullCellVolts is the voltage of a fully charged LiPo cell, by the usual cell
+// specification (4.20 ± 0.05 V). Nominal is 3.7 V; a bound has to hold for a full one.
+const FullCellVolts = 4.2
+
+// TopSpeed returns the road speed in km/h at which a motor would turn without any load:
+//
+//	speed = rollout * kV * cells * volts a cell * 60 / 1e6
+//
+// No car reaches it: every load on the motor takes turns away. It is the bound
+// above, for weighing what a gearing gains.
+func TopSpeed(rollout units.Millimeters, kv float64, cells int, cellVolts float64) float64 {
+	return drivetrain.Speed(rollout, kv*float64(cells)*cellVolts)
 }

@@ -43,18 +43,18 @@ type Gears struct {
 // fitted one, in rising pinion order, and those that can't, with the reason. What is
 // fitted now fits, whatever was said of the mount.
 func Combine(fitted drivetrain.Gearing, gears Gears) (candidates []drivetrain.Gearing, out []Excluded) {
-	meshing := map[drivetrain.Gearing]bool{}
+	seen := map[drivetrain.Gearing]bool{}
+	each := func(pinions, spurs []int, found func(drivetrain.Gearing)) {
+		for _, g := range Pinions(fitted, pinions, spurs) {
+			if !seen[g] {
+				seen[g] = true
+				found(g)
+			}
+		}
+	}
 	for _, box := range gears.Boxes {
-		for _, g := range Pinions(fitted, box.Pinions, box.Spurs) {
-			if meshing[g] {
-				continue
-			}
-			meshing[g] = true
-			reach := drivetrain.Inside
-			if gears.Mount != nil && g != fitted {
-				reach = gears.Mount.Reach(box.Pitch, g.Pinion, g.Spur)
-			}
-			switch reach {
+		each(box.Pinions, box.Spurs, func(g drivetrain.Gearing) {
+			switch gears.reach(fitted, g, box.Pitch) {
 			case drivetrain.TooClose:
 				out = append(out, Excluded{Gearing: g, Reason: TooSmallForMount})
 			case drivetrain.TooFar:
@@ -62,9 +62,13 @@ func Combine(fitted drivetrain.Gearing, gears Gears) (candidates []drivetrain.Ge
 			default:
 				candidates = append(candidates, g)
 			}
+		})
+	}
+	for _, of := range gears.Boxes {
+		for _, and := range gears.Boxes {
+			each(of.Pinions, and.Spurs, func(g drivetrain.Gearing) { out = append(out, Excluded{Gearing: g, Reason: OtherPitch}) })
 		}
 	}
-	out = append(out, otherPitches(fitted, gears.Boxes, meshing)...)
 	if gears.Collapse {
 		var same []Excluded
 		candidates, same = collapse(fitted, candidates)
@@ -80,27 +84,15 @@ func ByTeeth(a, b drivetrain.Gearing) int {
 	return cmp.Or(cmp.Compare(a.Pinion, b.Pinion), cmp.Compare(a.Spur, b.Spur))
 }
 
-// otherPitches returns the pairs across boxes that have no twin inside one.
-func otherPitches(fitted drivetrain.Gearing, boxes []drivetrain.Box, meshing map[drivetrain.Gearing]bool) []Excluded {
-	var out []Excluded
-	told := map[drivetrain.Gearing]bool{}
-	for i, of := range boxes {
-		for j, and := range boxes {
-			if i == j {
-				continue
-			}
-			for _, g := range Pinions(fitted, of.Pinions, and.Spurs) {
-				if !meshing[g] && !told[g] {
-					told[g] = true
-					out = append(out, Excluded{Gearing: g, Reason: OtherPitch})
-				}
-			}
-		}
+// reach says whether the mount takes a gearing of one pitch. It takes what is fitted.
+func (gears Gears) reach(fitted, g drivetrain.Gearing, pitch drivetrain.Pitch) drivetrain.Reach {
+	if gears.Mount == nil || g == fitted {
+		return drivetrain.Inside
 	}
-	return out
+	return gears.Mount.Reach(pitch, g.Pinion, g.Spur)
 }
 
-// collapse keeps of combinations of nearly equal ratio the one that changes least.
+// collapse keeps the one that changes least of combinations of nearly equal ratio.
 func collapse(fitted drivetrain.Gearing, all []drivetrain.Gearing) (kept []drivetrain.Gearing, same []Excluded) {
 	all = slices.Clone(all)
 	slices.SortFunc(all, func(a, b drivetrain.Gearing) int {
@@ -122,20 +114,19 @@ func collapse(fitted drivetrain.Gearing, all []drivetrain.Gearing) (kept []drive
 	return kept, same
 }
 
-// partsChanged returns how many of the two gears a change takes.
-func partsChanged(from, to drivetrain.Gearing) int {
-	n := 0
-	if from.Pinion != to.Pinion {
-		n++
-	}
-	if from.Spur != to.Spur {
-		n++
-	}
-	return n
-}
-
 // teethChanged returns how many teeth lie between two gearings, over both gears.
 func teethChanged(from, to drivetrain.Gearing) int {
 	abs := func(n int) int { return max(n, -n) }
 	return abs(from.Pinion-to.Pinion) + abs(from.Spur-to.Spur)
+}
+
+// partsChanged returns how many of the two gears a change takes.
+func partsChanged(from, to drivetrain.Gearing) int {
+	switch {
+	case from.Pinion != to.Pinion && from.Spur != to.Spur:
+		return 2
+	case from.Pinion != to.Pinion || from.Spur != to.Spur:
+		return 1
+	}
+	return 0
 }

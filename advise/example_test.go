@@ -2,25 +2,27 @@ package advise_test
 
 import (
 	"fmt"
-	"time"
 
 	"regear/advise"
 	"regear/analyze"
 	"regear/analyze/drivetrain"
 	"regear/analyze/run"
-	"regear/analyze/units"
 )
 
 // From three invented runs: which pinion keeps the motor under 70 °C with a chance of 80 %.
 func ExampleFor() {
-	drive := func(hour, pinion int, motor units.Celsius) run.Run {
-		return run.Run{
-			When: time.Date(2026, time.May, 2, hour, 0, 0, 0, time.UTC), HasTime: true, Car: "heron",
-			Gearing: drivetrain.Gearing{Pinion: pinion, Spur: 68, Internal: 2.5}, Tire: 118,
-			Ambient: 22, Minutes: 9, Peak: run.Readings{}.With(run.Motor, motor),
+	log := make([]run.Run, 3) // of one day
+	for i := range log {
+		log[i] = run.Run{
+			Car: "heron", Gearing: drivetrain.Gearing{Pinion: 15, Spur: 68, Internal: 2.5}, Tire: 118,
+			Ambient: 22, Minutes: 9,
 		}
 	}
-	car, err := analyze.FitCar([]run.Run{drive(10, 15, 62), drive(11, 15, 65), drive(12, 16, 69)})
+	log[0].Peak.Set(run.Motor, 62)
+	log[1].Peak.Set(run.Motor, 65)
+	log[2].Peak.Set(run.Motor, 69)
+	log[2].Gearing.Pinion = 16
+	car, err := analyze.FitCar(log)
 	if err != nil {
 		fmt.Println(err)
 		return

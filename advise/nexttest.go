@@ -35,7 +35,7 @@ func (a *Advice) nextTest() *NextTest {
 	if slices.ContainsFunc(a.Warnings, analyze.ChecksFirst) {
 		return nil
 	}
-	fit, limits := a.Car.Fit(a.Binding), a.limits()
+	fit, limits := a.Car.Fit(a.Binding), Temperatures(a.Limits)
 	target := a.With(a.Pick.Gearing)
 	narrower := func(test analyze.Conditions) float64 {
 		now, after := fit.Narrowing(target, test)
@@ -66,9 +66,8 @@ func (a *Advice) nextTest() *NextTest {
 	return best
 }
 
-// Help is what else would bring the most probable candidate to the wanted
-// confidence, where no candidate reaches it. What would not, or not within reason,
-// is absent (0).
+// Help is what else would bring the most probable candidate to the wanted confidence,
+// where no candidate reaches it. It is 0 where nothing within reason would.
 type Help struct {
 	Minutes units.Minutes     // a run no longer than this
 	Tire    units.Millimeters // a tire no larger than this
@@ -81,11 +80,10 @@ const (
 	largestSpurShare  = 1.4
 )
 
-// help looks for what else would do.
 func (a *Advice) help() Help {
 	var h Help
 	base := a.With(a.Pick.Gearing)
-	limits := a.limits()
+	limits := Temperatures(a.Limits)
 	reaches := func(c analyze.Conditions) bool { return a.Car.Under(c, limits).All >= a.Confidence }
 
 	if a.Pick.HasMinutesToLimit && a.Pick.MinutesToLimit >= 1 {

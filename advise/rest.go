@@ -117,3 +117,34 @@ func coolingTime(above, to units.Rise, tau units.Minutes) units.Minutes {
 	}
 	return tau * units.Minutes(math.Log(float64(above/to)))
 }
+
+// EarlyReading is what the part that decides should read part-way through a run with the
+// pick, and the reading above which to stop: from there on the whole run is more likely
+// than not to pass the limit.
+type EarlyReading struct {
+	Part          run.Part
+	Minutes       units.Minutes
+	P10, P50, P90 units.Celsius
+	StopAbove     units.Celsius
+}
+
+// early returns the early readings: at 2 and at 5 minutes, which is common practice, or
+// half-way through a run that is no longer than that.
+func (a *Advice) early() []EarlyReading {
+	const soonest units.Minutes = 1 // before, a part is not warm enough to be read
+	run := a.Car.Forecast(a.With(a.Pick.Gearing))
+	at := readingMinutes
+	if a.Next.Minutes <= at[len(at)-1] {
+		at = []units.Minutes{a.Next.Minutes / 2}
+	}
+	var all []EarlyReading
+	for _, minutes := range at {
+		stop, ok := run.StopAbove(a.Binding, minutes, a.Limits.At(a.Binding).Temperature)
+		if !ok || minutes < soonest {
+			continue
+		}
+		p := run.Lasting(minutes).Part(a.Binding)
+		all = append(all, EarlyReading{a.Binding, minutes, p.Quantile(0.1), p.Quantile(0.5), p.Quantile(0.9), stop})
+	}
+	return all
+}

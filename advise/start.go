@@ -41,10 +41,8 @@ type Kept uint8
 
 // What can be kept.
 const (
-	// KeptRollout: the distance a motor turn, and with it both load and speed.
-	KeptRollout Kept = iota
-	// KeptSpeed: the unloaded road speed, as the motor itself now turns faster or slower.
-	KeptSpeed
+	KeptRollout Kept = iota // the distance a motor turn, and with it both load and speed
+	KeptSpeed               // the unloaded road speed, as the motor itself now turns faster or slower
 )
 
 // StartOption is one gearing after the change.
@@ -216,26 +214,19 @@ func (s *Start) option(p paired) *StartOption {
 		o.HasTravel = true
 		o.Travel = p.pitch.CentreDistance(p.Pinion, p.Spur) - fitted.CentreDistance(s.Fitted.Pinion, s.Fitted.Spur)
 	}
-	if s.Gears.Mount != nil && p.Gearing != s.Fitted {
-		o.Reach = s.Gears.Mount.Reach(p.pitch, p.Pinion, p.Spur)
-	}
+	o.Reach = s.Gears.reach(s.Fitted, p.Gearing, p.pitch)
 	return o
 }
 
-// heat fills in what is known of an option's heat. Of another motor nothing is: neither
-// log nor rule knows it.
+// heat fills in what is known of an option's heat. Neither log nor rule knows another motor's.
 func (s *Start) heat(o *StartOption) {
-	switch {
-	case s.After.KV != s.Before.KV:
-	case s.Car != nil:
-		s.foresee(o)
-	default:
-		o.RiseChange, o.HasRiseChange = s.riseChange(o.Rollout), true
+	if s.After.KV != s.Before.KV {
+		return
 	}
-}
-
-// foresee fills in the log's forecast.
-func (s *Start) foresee(o *StartOption) {
+	if s.Car == nil {
+		o.RiseChange, o.HasRiseChange = s.riseChange(o.Rollout), true
+		return
+	}
 	next := s.Run
 	next.Gearing, next.Tire, next.Cells = o.Gearing, s.After.Tire, s.After.Cells
 	foreseen := s.Car.Forecast(next)
@@ -282,11 +273,8 @@ func (s *Start) choose() {
 			s.Keep = o
 		}
 	}
-	if s.Keep == nil {
-		return
-	}
 	for _, o := range s.Options {
-		if o.usable() && o.Rollout < s.Keep.Rollout*(1-nearlyEqual) && (s.Careful == nil || s.downTo(o, s.Careful)) {
+		if s.Keep != nil && o.usable() && o.Rollout < s.Keep.Rollout*(1-nearlyEqual) && (s.Careful == nil || s.downTo(o, s.Careful)) {
 			s.Careful = o
 		}
 	}

@@ -29,9 +29,7 @@ type Car struct {
 // without a time, where the later in the log is the later run. It keeps pointers to the runs.
 //
 // It fails with ErrNoRuns if no run can be used.
-func FitCar(runs []run.Run) (*Car, error) {
-	return fitCar(runs, PriorOf)
-}
+func FitCar(runs []run.Run) (*Car, error) { return fitCar(runs, PriorOf) }
 
 func fitCar(runs []run.Run, priorOf func(run.Part) Prior) (*Car, error) {
 	last := lastRun(runs)
@@ -44,17 +42,17 @@ func fitCar(runs []run.Run, priorOf func(run.Part) Prior) (*Car, error) {
 	same := make([]*run.Run, 0, len(runs))
 	var others []*run.Run
 	for i := range runs {
-		switch r := &runs[i]; {
-		case r.Skip:
-			left = append(left, LeftOut{r.Position, Skipped})
-			others = append(others, r)
-		case !alike(r.Motor, last.Motor):
-			left = append(left, LeftOut{r.Position, OtherMotor})
-			others = append(others, r)
-			otherMotor++
-		default:
+		r := &runs[i]
+		if !r.Skip && alike(r.Motor, last.Motor) {
 			same = append(same, r)
+			continue
 		}
+		reason := Skipped
+		if !r.Skip {
+			reason = OtherMotor
+			otherMotor++
+		}
+		left, others = append(left, LeftOut{r.Position, reason}), append(others, r)
 	}
 	all := newRows(same, others)
 
@@ -82,7 +80,6 @@ func fitCar(runs []run.Run, priorOf func(run.Part) Prior) (*Car, error) {
 	return car, nil
 }
 
-// lastRun returns the latest run that is not skipped, or nil.
 func lastRun(runs []run.Run) *run.Run {
 	var last *run.Run
 	for i := range runs {
@@ -148,9 +145,8 @@ func CarNamed(name string, names []string) (string, bool) {
 
 // Tested returns the span of rollouts that any fit has seen.
 func (c *Car) Tested() Span {
-	fits := c.Fits()
-	s := fits[0].Tested
-	for _, f := range fits[1:] {
+	s := noSpan()
+	for _, f := range c.fits.All() {
 		s.include(f.Tested.Low)
 		s.include(f.Tested.High)
 	}

@@ -66,27 +66,19 @@ type design struct {
 type labels struct {
 	known   []string       // as first written, in the order of the log
 	columns int            // 0 for a log of one label, whose effect is the level
-	column  map[string]int // by the label as written and by [run.Fold]; none is colLevel
+	column  map[string]int // by [run.Fold] of the label
 }
 
 // newLabels gives the most frequent labels a column each, counted from first.
 func newLabels(first int, runs []*run.Run, of func(*run.Run) string) labels {
 	l := labels{column: map[string]int{}}
-	written := map[string]int{} // how many runs, by the label as written
-	var inOrder []string
+	count := map[string]int{} // by how labels are compared
 	for _, r := range runs {
 		label := of(r)
-		if written[label]++; written[label] == 1 {
-			inOrder = append(inOrder, label)
-		}
-	}
-	count := map[string]int{} // by how labels are compared
-	for _, label := range inOrder {
 		folded := run.Fold(label)
-		if count[folded] == 0 {
+		if count[folded]++; count[folded] == 1 {
 			l.known = append(l.known, label)
 		}
-		count[folded] += written[label]
 	}
 	if len(l.known) == 1 {
 		return l
@@ -99,29 +91,17 @@ func newLabels(first int, runs []*run.Run, of func(*run.Run) string) labels {
 	for i, label := range byCount[:l.columns] {
 		l.column[run.Fold(label)] = first + i
 	}
-	for _, label := range inOrder {
-		l.column[label] = l.column[run.Fold(label)]
-	}
 	return l
 }
 
-// of returns the column of a label, colLevel for one without.
-func (l labels) of(label string) int {
-	if j, written := l.column[label]; written {
-		return j
-	}
-	return l.column[run.Fold(label)]
-}
+// of returns the column of a label: colLevel, which is 0, for one without.
+func (l labels) of(label string) int { return l.column[run.Fold(label)] }
 
-// knows reports whether the log holds a label.
 func (l labels) knows(label string) bool {
 	return slices.ContainsFunc(l.known, func(k string) bool { return alike(k, label) })
 }
 
-// columns returns the number of coefficients.
-func (d *design) columns() int {
-	return numFixedColumns + d.surfaces.columns + d.coolings.columns
-}
+func (d *design) columns() int { return numFixedColumns + d.surfaces.columns + d.coolings.columns }
 
 // driftDays is over how many days of driving a drift is believed to be of the size
 // that Prior.Drifts says; over a longer log it is that size in all.
@@ -137,10 +117,6 @@ func (d *design) drifted(rank int) float64 {
 	return float64(rank-last) / float64(max(last, driftDays))
 }
 
-// driftSpan returns how far the drift has come from the log's first day to its last.
-func (d *design) driftSpan() float64 { return -d.drifted(0) }
-
-// rankOf returns the rank of a day that the log holds.
 func (d *design) rankOf(day run.Day) int {
 	rank, _ := slices.BinarySearch(d.days, day)
 	return rank
@@ -158,7 +134,6 @@ func (d *design) on(c *Conditions, day int) []float64 {
 	return x
 }
 
-// row returns what the columns are made of.
 func (d *design) row(c *Conditions, day int) row {
 	r := row{
 		rollout: math.Log(float64(c.Rollout())) - d.lnRollout,
@@ -177,13 +152,12 @@ func (d *design) row(c *Conditions, day int) row {
 // a known one; one for a label among others that are known; and two where the log has a
 // single label, since the effect of that one is part of the level.
 func (l labels) unseen(label string) float64 {
+	one := len(l.known) == 1
 	switch {
-	case len(l.known) == 1 && l.knows(label):
+	case one && l.knows(label), l.of(label) != colLevel:
 		return 0
-	case len(l.known) == 1:
+	case one:
 		return 2
-	case l.of(label) != colLevel:
-		return 0
 	}
 	return 1
 }

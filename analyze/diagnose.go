@@ -31,16 +31,16 @@ const (
 	// probability that there is any growth at all that must go with it.
 	Hotter       = 0.08
 	hotterChance = 0.95
-	// NearAmbientRise is the rise below which a peak is doubted after NearAmbientMinutes.
+	// NearAmbientRise is the rise below which a peak looks wrong after NearAmbientMinutes.
 	NearAmbientRise    units.Rise    = 8
 	NearAmbientMinutes units.Minutes = 4
-	// longerRun is how many times the longest run the next may last untold.
-	longerRun = 1.5
-	// otherAir is how far the next run's air may lie outside the log's untold.
-	otherAir units.Rise = 8
+	// longerRun is how many times as long as the longest run the next may be without a warning,
+	// and otherAir how far its air may lie outside the log's.
+	longerRun            = 1.5
+	otherAir  units.Rise = 8
 )
 
-// Warnings returns what the log makes doubtful about the car's fits, kind by kind.
+// Warnings returns what a reader of the car's fits should know, kind by kind.
 func (c *Car) Warnings() []Warning { return c.warnings }
 
 // diagnose collects everything that a log alone can show. The answers of advise add
@@ -60,7 +60,6 @@ func (c *Car) diagnose(runs []*run.Run, otherMotor int) []Warning {
 	return all
 }
 
-// diagnose looks for what the runs of one part show.
 func (f *Fit) diagnose(m *measured) []Warning {
 	all := slices.Concat(f.oddRuns(m), f.influentialRun(m), f.hotter(), f.nearAmbient(m), f.swappedUnits(m))
 	if f.Bounds > 0 {
@@ -137,8 +136,11 @@ func (f *Fit) residualSpread(m *measured) (middle, spread float64) {
 		}
 	}
 	middle = median(plain)
+	for i, residual := range plain {
+		plain[i] = math.Abs(residual - middle)
+	}
 	const normal = 1.4826 // a normal distribution's spread over its median distance
-	return middle, math.Max(normal*medianDistance(plain, middle), leastScatter)
+	return middle, math.Max(normal*median(plain), leastScatter)
 }
 
 // expected returns what a used run would have read without its residual.
@@ -178,7 +180,7 @@ func (f *Fit) hotter() []Warning {
 	drift := make([]float64, f.design.columns())
 	drift[colDrift] = 1
 	e := f.estimate(drift, 2*hotterChance-1)
-	growth := math.Expm1(e.Value * f.design.driftSpan())
+	growth := math.Expm1(-e.Value * f.design.drifted(0))
 	if e.Low <= 0 || growth < Hotter {
 		return nil
 	}
@@ -186,7 +188,7 @@ func (f *Fit) hotter() []Warning {
 }
 
 // nearAmbient tells of peaks close to the air after runs that warmed the part at
-// other times. Parts that never warm up are left in peace.
+// other times. A part that never warms up gets no warning.
 func (f *Fit) nearAmbient(m *measured) []Warning {
 	const share = 0.35 // of what the fit expects
 	var all []Warning
@@ -205,19 +207,6 @@ func (f *Fit) nearAmbient(m *measured) []Warning {
 // far above what any part survives, or hardly above the air.
 func (f *Fit) swappedUnits(m *measured) []Warning {
 	const survives, warm = 140, 45
-	// The middle of most logs is plain to see without sorting them.
-	hot, cool := 0, 0
-	for i, peak := range m.peak {
-		if peak > survives {
-			hot++
-		}
-		if m.rise(i) < NearAmbientRise {
-			cool++
-		}
-	}
-	if 2*max(hot, cool) < f.Runs-1 {
-		return nil
-	}
 	peaks, rises := make([]float64, f.Runs), make([]float64, f.Runs)
 	for i, peak := range m.peak {
 		peaks[i], rises[i] = float64(peak), float64(m.rise(i))
@@ -265,25 +254,21 @@ func severalChanges(runs []*run.Run) []Warning {
 			continue
 		}
 		w := SeveralChanges{Run: r.Position}
-		for _, change := range []struct {
-			name string
-			made bool
-		}{
-			{"tire", before.tire != now.tire},
-			{"cells", before.cells != now.cells},
-			{"surface", before.surface != now.surface},
-			{"cooling", before.cooling != now.cooling},
-		} {
-			if change.made {
-				w.With = append(w.With, change.name)
+		note := func(name string, changed bool) {
+			if changed {
+				w.With = append(w.With, name)
 			}
 		}
+		note("tire", before.tire != now.tire)
+		note("cells", before.cells != now.cells)
+		note("surface", before.surface != now.surface)
+		note("cooling", before.cooling != now.cooling)
 		return []Warning{w}
 	}
 	return nil
 }
 
-// NextRunWarnings returns what makes a prediction under next doubtful.
+// NextRunWarnings returns what a reader of a forecast under next should know.
 func (c *Car) NextRunWarnings(next Conditions) []Warning {
 	const sameTire = 0.01
 	var all []Warning
@@ -318,7 +303,6 @@ func (c *Car) NextRunWarnings(next Conditions) []Warning {
 	return append(all, d.coolings.unknown("cooling", next.Cooling)...)
 }
 
-// unknown tells of a label that the log does not hold, with those that it does.
 func (l labels) unknown(kind, label string) []Warning {
 	if label == "" || l.knows(label) {
 		return nil

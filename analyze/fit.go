@@ -46,10 +46,8 @@ type Fit struct {
 // Span is a closed interval of rollouts, or of tires.
 type Span struct{ Low, High units.Millimeters }
 
-// noSpan returns the span that nothing lies in.
 func noSpan() Span { return Span{Low: units.Millimeters(math.Inf(1))} }
 
-// include widens s to hold m.
 func (s *Span) include(m units.Millimeters) { s.Low, s.High = min(s.Low, m), max(s.High, m) }
 
 // Contains reports whether m lies in s, forgiving rounding.
@@ -90,7 +88,6 @@ type component struct {
 	weight   float64 // sums to 1 over the components
 }
 
-// ofNewDay returns the variance of a run on a day of its own.
 func (c *component) ofNewDay() float64 { return c.variance * (1 + c.day) }
 
 // Heating returns the share of the plateau that a part which started at the air's temperature
@@ -115,17 +112,14 @@ func leftOf(rise units.Rise, t units.Minutes, tau float64) float64 {
 	return float64(rise) * math.Exp(-float64(t)/tau)
 }
 
-// fitPart fits one part to those of the car's runs that measured it. It returns nil if none
-// did.
+// fitPart fits one part to the runs that measured it. It returns nil if none did.
 func fitPart(part run.Part, prior Prior, all *rows) (*Fit, error) {
 	f := &Fit{Part: part, Prior: prior, design: all.design}
 	m := f.measure(all)
 	if len(m.at) == 0 {
 		return nil, nil
 	}
-	f.used = m.used()
-	f.Runs = len(f.used)
-	f.Tested = noSpan()
+	f.used, f.Runs, f.Tested = m.used(), len(m.at), noSpan()
 	for _, r := range f.used {
 		f.Tested.include(r.Rollout())
 	}
@@ -143,8 +137,8 @@ func fitPart(part run.Part, prior Prior, all *rows) (*Fit, error) {
 	return f, nil
 }
 
-// worlds returns the worlds to average over, with their prior weights. Standing leaves no heat that a log without
-// such starts could tell of.
+// worlds returns the worlds to average over, with their prior weights. A log in which no run
+// followed another says nothing of the heat that standing leaves.
 func (f *Fit) worlds(m *measured) (worlds []world, weights []float64) {
 	left := f.Prior.HeatLeft
 	if !slices.ContainsFunc(m.start, func(s start) bool { return s.followed }) {
@@ -185,7 +179,6 @@ func (f *Fit) schemes() []scheme {
 	return all
 }
 
-// fitGrid fits every cell of the grid and weighs the cells.
 func (f *Fit) fitGrid(a *accumulated, worlds []world, weights []float64) error {
 	var logWeights []float64
 	for _, scheme := range f.schemes() {
@@ -258,15 +251,6 @@ func (f *Fit) usable(r *run.Run) (Reason, bool) {
 	return 0, true
 }
 
-// drifts returns the drifts to average over. A log of one day can't tell them apart.
-func (f *Fit) drifts() []Weighted {
-	if len(f.design.days) == 1 {
-		return f.Prior.Drifts[:1]
-	}
-	return f.Prior.Drifts
-}
-
-// belief is what is held of the coefficients in one cell of the grid.
 type belief struct {
 	coefficients []Belief
 	ruled        bool // the exponent follows the general rule
@@ -290,7 +274,11 @@ func (f *Fit) beliefs() []belief {
 		}
 		all = append(all, belief{of, ruled, drift.Weight * weight})
 	}
-	for _, drift := range f.drifts() {
+	drifts := p.Drifts
+	if len(f.design.days) == 1 {
+		drifts = drifts[:1] // one day can't tell them apart
+	}
+	for _, drift := range drifts {
 		add(p.Exponent, true, drift, 1-p.NoRuleWeight)
 		add(p.NoRule, false, drift, p.NoRuleWeight)
 	}

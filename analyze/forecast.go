@@ -1,7 +1,10 @@
 package analyze
 
 import (
+	"math"
 	"slices"
+
+	"gonum.org/v1/gonum/stat/distuv"
 
 	"regear/analyze/run"
 	"regear/analyze/units"
@@ -72,17 +75,111 @@ func (f *Forecast) Under(limits Limits) Chance {
 	return out
 }
 
-// Early is what a part should read part-way through a run.
-type Early struct {
-	Expected Prediction
-	// StopAbove is the reading above which the whole run is more likely than not to pass
-	// the part's limit.
-	StopAbove units.Celsius
+// StopAbove returns the reading of a part after early minutes of the run above which to stop:
+// see [Fit.StopAbove]. The car must have a fit of the part.
+func (f *Forecast) StopAbove(p run.Part, early units.Minutes, limit units.Celsius) (units.Celsius, bool) {
+	return f.car.Fit(p).StopAbove(f.next, early, limit, f.car.correlation)
 }
 
-// Early foresees a part's reading after some minutes of the run. It reports false where
-// [Fit.StopAbove] does. The car must have a fit of the part.
-func (f *Forecast) Early(p run.Part, minutes units.Minutes, limit units.Celsius) (Early, bool) {
-	stop, ok := f.car.Fit(p).StopAbove(f.next, minutes, limit, f.car.correlation)
-	return Early{f.Lasting(minutes).Part(p), stop}, ok
+// Limits are the temperatures that parts should stay under. A part without a
+// limit is absent.
+type Limits = run.ByPart[units.Celsius]
+
+// Chance is the probability that a run stays under limits.
+type Chance struct {
+	All  float64 // of every part with a limit and a fit
+	Part run.ByPart[float64]
+}
+
+// Before a log tells, two parts' residuals in one run are believed to correlate as
+// sharedScatter says, with the evidence of sharedRuns runs: both follow the same
+// driver and the same day. Common practice, no source.
+const (
+	sharedScatter = 0.6
+	sharedRuns    = 8
+	// maxCorrelation keeps the copula's integrand wider than the step of its integral.
+	maxCorrelation = 0.95
+)
+
+// Under returns the probability that a run under conditions cond stays under the limits:
+// see [Forecast.Under].
+func (c *Car) Under(cond Conditions, limits Limits) Chance { return c.Forecast(cond).Under(limits) }
+
+// The copula's integral is a sum over evenly spaced u. Such a sum errs by about
+// exp(-2π²(w/step)²) where w is the width of what it sums, here √(1-ρ)/√ρ ≥ 0.22.
+var copulaNodes, copulaWeights = func() (u, w []float64) {
+	const step, end = 0.125, 8.0
+	for x := -end; x <= end; x += step {
+		u, w = append(u, x), append(w, step*distuv.UnitNormal.Prob(x))
+	}
+	return u, w
+}()
+
+// jointChance returns the chance that all events happen, each of the given chance,
+// under a normal copula of equal correlation.
+func jointChance(chances []float64, correlation float64) float64 {
+	switch len(chances) {
+	case 0:
+		return 1
+	case 1:
+		return chances[0]
+	}
+	z := make([]float64, len(chances))
+	for i, p := range chances {
+		if p <= 0 {
+			return 0
+		}
+		z[i] = distuv.UnitNormal.Quantile(min(p, 1-1e-15))
+	}
+	shared, alone := math.Sqrt(correlation), math.Sqrt(1-correlation)
+	sum := 0.0
+	for k, u := range copulaNodes {
+		product := 1.0
+		for _, zi := range z {
+			product *= distuv.UnitNormal.CDF((zi + shared*u) / alone)
+		}
+		sum += copulaWeights[k] * product
+	}
+	return sum
+}
+
+// residualCorrelation returns how strongly the parts' residuals of one run move together: ρ in
+// [Forecast.Under]. Runs holds those of the fits, in the same order.
+func residualCorrelation(runs []*run.Run, fits []*Fit) float64 {
+	sum, n := sharedScatter*sharedRuns, float64(sharedRuns)
+	for i, p := range fits {
+		for _, q := range fits[:i] {
+			if r, both := commonCorrelation(runs, p, q); both > 0 {
+				sum += both * r
+				n += both
+			}
+		}
+	}
+	return min(max(sum/n, 0), maxCorrelation)
+}
+
+// commonCorrelation returns the correlation about 0 of two parts' residuals, Σ pq / √(Σ p² Σ q²)
+// over the runs that both fits used in full, and how many these are; 0 where it can't be given.
+func commonCorrelation(runs []*run.Run, p, q *Fit) (correlation, both float64) {
+	var pp, qq, pq float64
+	i, j := 0, 0
+	for _, r := range runs {
+		inP, inQ := i < len(p.used) && p.used[i] == r, j < len(q.used) && q.used[j] == r
+		if inP && inQ && !r.StoppedByHeat {
+			pp += p.residuals[i] * p.residuals[i]
+			qq += q.residuals[j] * q.residuals[j]
+			pq += p.residuals[i] * q.residuals[j]
+			both++
+		}
+		if inP {
+			i++
+		}
+		if inQ {
+			j++
+		}
+	}
+	if scale := math.Sqrt(pp * qq); scale > 0 {
+		return pq / scale, both
+	}
+	return 0, 0
 }

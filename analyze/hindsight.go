@@ -109,8 +109,8 @@ func LookBack(runs []run.Run, limits Limits) (*Hindsight, error) {
 	var byPart run.ByPart[*PartHindsight]
 	for i := 1 + h.Unreplayed; i < len(inTime); i++ {
 		h.Car = inTime[i].Car
-		earlier := slices.Clone(inTime[:i])
-		car, err := FitCar(sameMotor(earlier, inTime[i].Motor))
+		earlier := slices.DeleteFunc(slices.Clone(inTime[:i]), func(r run.Run) bool { return !alike(r.Motor, inTime[i].Motor) })
+		car, err := FitCar(earlier)
 		if errors.Is(err, ErrNoRuns) {
 			continue
 		}
@@ -137,12 +137,6 @@ func LookBack(runs []run.Run, limits Limits) (*Hindsight, error) {
 	return h, nil
 }
 
-// sameMotor keeps the runs with one motor: a forecast for another would be none.
-func sameMotor(runs []run.Run, motor string) []run.Run {
-	return slices.DeleteFunc(runs, func(r run.Run) bool { return !alike(r.Motor, motor) })
-}
-
-// replay foresees one run from the fits of the earlier ones.
 func (h *Hindsight) replay(car *Car, r *run.Run, limits Limits) []Replay {
 	var all []Replay
 	for _, f := range car.Fits() {
@@ -192,7 +186,6 @@ func (f *Fit) following(last, r *run.Run) Conditions {
 	return c
 }
 
-// conclude sums up the replays of a part.
 func (p *PartHindsight) conclude() {
 	var sum float64
 	var sizes []float64
@@ -208,7 +201,6 @@ func (p *PartHindsight) conclude() {
 	p.Trust = trust(p.Held, len(p.Replays))
 }
 
-// trust judges how often the interval held.
 func trust(held, replays int) Trust {
 	if replays < leastReplays {
 		return TooFewReplays
@@ -220,7 +212,6 @@ func trust(held, replays int) Trust {
 	return Earned
 }
 
-// reliability groups the stated chances into fifths.
 func reliability(parts []PartHindsight) []Reliability {
 	const bands = 5
 	all := make([]Reliability, bands)

@@ -2,7 +2,7 @@ package analyze
 
 import (
 	"errors"
-	"fmt"
+
 	"math"
 
 	"gonum.org/v1/gonum/floats"
@@ -34,12 +34,10 @@ type Line struct {
 //	slope = Σ (x-x̄)(y-ȳ) / Σ (x-x̄)²,   se(slope) = s / √Σ (x-x̄)²,
 //	se(intercept) = s √(1/n + x̄²/Σ (x-x̄)²),   s² = Σ residual² / (n-2)
 //
-// It fails with ErrNoLine on fewer than three points or constant x. All values
-// must be finite.
+// It fails with ErrNoLine on fewer than three points or constant x. There must be as many x
+// as y, all finite.
 func fitLine(x, y []float64) (Line, error) {
-	if len(x) != len(y) {
-		panic(fmt.Sprintf("analyze: %d x for %d y", len(x), len(y)))
-	}
+
 	n := len(x)
 	if n < 3 || floats.Min(x) == floats.Max(x) {
 		return Line{}, ErrNoLine
@@ -68,9 +66,7 @@ func fitLine(x, y []float64) (Line, error) {
 }
 
 // SlopeInterval returns the slope with its t interval: slope ± t(DF)·se.
-func (l Line) SlopeInterval(level float64) Estimate {
-	return l.interval(l.Slope, l.SlopeStdErr, level)
-}
+func (l Line) SlopeInterval(level float64) Estimate { return l.interval(l.Slope, l.SlopeStdErr, level) }
 
 // Mean returns where the average of many runs at x lies:
 //
@@ -88,9 +84,7 @@ func (l Line) NextRun(x, level float64) Estimate {
 
 func (l Line) at(x float64) float64 { return l.meanY + l.Slope*(x-l.meanX) }
 
-func (l Line) leverage(x float64) float64 {
-	return 1/float64(l.N) + (x-l.meanX)*(x-l.meanX)/l.squaresX
-}
+func (l Line) leverage(x float64) float64 { return 1/float64(l.N) + (x-l.meanX)*(x-l.meanX)/l.squaresX }
 
 func (l Line) interval(value, stdErr, level float64) Estimate {
 	t := distuv.StudentsT{Sigma: 1, Nu: float64(l.DF)}.Quantile((1 + level) / 2)

@@ -83,25 +83,17 @@ func stoppedLogs() []smallLog {
 		}
 		return runs
 	}
+	// plainThen returns two plain runs and a heat stop.
+	plainThen := func(stop run.Run) []run.Run {
+		return []run.Run{ran(driven(15, 8, 20), aDay(1), 60), ran(driven(16, 8, 20), aDay(2), 66), stopped(stop)}
+	}
 	return []smallLog{
 		{"a heat stop alone", []run.Run{
 			stopped(ran(driven(17, 6, 22), aDay(1), 85)),
 		}, driven(15, 12, 22)},
-		{"a heat stop above plain runs", []run.Run{
-			ran(driven(15, 8, 20), aDay(1), 60),
-			ran(driven(16, 8, 20), aDay(2), 66),
-			stopped(ran(driven(17, 6, 20), aDay(2), 88)),
-		}, driven(16, 10, 25)},
-		{"a heat stop where plain runs expect it", []run.Run{
-			ran(driven(15, 8, 20), aDay(1), 60),
-			ran(driven(16, 8, 20), aDay(2), 66),
-			stopped(ran(driven(17, 8, 20), aDay(2), 72)),
-		}, driven(17, 8, 20)},
-		{"a heat stop below plain runs", []run.Run{
-			ran(driven(15, 8, 20), aDay(1), 60),
-			ran(driven(16, 8, 20), aDay(2), 66),
-			stopped(ran(driven(17, 8, 20), aDay(2), 55)),
-		}, driven(17, 8, 20)},
+		{"a heat stop above plain runs", plainThen(ran(driven(17, 6, 20), aDay(2), 88)), driven(16, 10, 25)},
+		{"a heat stop where plain runs expect it", plainThen(ran(driven(17, 8, 20), aDay(2), 72)), driven(17, 8, 20)},
+		{"a heat stop below plain runs", plainThen(ran(driven(17, 8, 20), aDay(2), 55)), driven(17, 8, 20)},
 		{"a heat stop on the first of two days", []run.Run{
 			ran(driven(15, 8, 20), aDay(1), 60),
 			stopped(ran(driven(17, 6, 20), aDay(1), 70)),

@@ -30,6 +30,14 @@ func frozenPrior(t *testing.T) func(run.Part) Prior {
 	rows := reference(t, "model_prior.csv")
 	return func(part run.Part) Prior {
 		var p Prior
+		beliefs := map[string]*Belief{
+			"level": &p.Level, "exponent": &p.Exponent, "no_rule": &p.NoRule, "bend": &p.Bend,
+			"tire": &p.Tire, "cells": &p.Cells, "air": &p.Air,
+		}
+		grids := map[string]*[]Weighted{
+			"drift": &p.Drifts, "time_constant": &p.TimeConstants, "scatter": &p.Scatters, "day_share": &p.DayShares,
+			"heat_stop_excess": &p.HeatStopExcesses, "heat_left": &p.HeatLeft,
+		}
 		for _, row := range rows {
 			if row["part"] != "any" && row["part"] != part.String() {
 				continue
@@ -39,37 +47,16 @@ func frozenPrior(t *testing.T) func(run.Part) Prior {
 			if row["weight_or_sd"] != "" {
 				spread = row.number(t, "weight_or_sd")
 			}
-			switch row["quantity"] {
-			case "level":
-				p.Level = Belief{value, spread}
-			case "exponent":
-				p.Exponent = Belief{value, spread}
-			case "no_rule":
-				p.NoRule = Belief{value, spread}
-			case "no_rule_weight":
+			quantity := row["quantity"]
+			switch belief, grid := beliefs[quantity], grids[quantity]; {
+			case belief != nil:
+				*belief = Belief{value, spread}
+			case grid != nil:
+				*grid = append(*grid, Weighted{value, spread})
+			case quantity == "no_rule_weight":
 				p.NoRuleWeight = value
-			case "bend":
-				p.Bend = Belief{value, spread}
-			case "tire":
-				p.Tire = Belief{value, spread}
-			case "cells":
-				p.Cells = Belief{value, spread}
-			case "air":
-				p.Air = Belief{value, spread}
-			case "label":
+			case quantity == "label":
 				p.Label = spread
-			case "drift":
-				p.Drifts = append(p.Drifts, Weighted{value, spread})
-			case "time_constant":
-				p.TimeConstants = append(p.TimeConstants, Weighted{value, spread})
-			case "scatter":
-				p.Scatters = append(p.Scatters, Weighted{value, spread})
-			case "day_share":
-				p.DayShares = append(p.DayShares, Weighted{value, spread})
-			case "heat_stop_excess":
-				p.HeatStopExcesses = append(p.HeatStopExcesses, Weighted{value, spread})
-			case "heat_left":
-				p.HeatLeft = append(p.HeatLeft, Weighted{value, spread})
 			default:
 				t.Errorf("unknown quantity %q in model_prior.csv", row["quantity"])
 			}

@@ -85,7 +85,6 @@ type place struct {
 	coordinates []float64
 }
 
-// places returns where a row stands in each of the fit's bases.
 func (f *Fit) places(x []float64) []place {
 	all := make([]place, len(f.bases))
 	for i, b := range f.bases {
@@ -159,9 +158,7 @@ const quantileWidth = 1e-7
 //
 // with its interval at level. At one tire, the exponent of the final drive ratio is its
 // negative.
-func (f *Fit) Exponent(c Conditions, level float64) Estimate {
-	return f.estimate(f.slope(c), level)
-}
+func (f *Fit) Exponent(c Conditions, level float64) Estimate { return f.estimate(f.slope(c), level) }
 
 // ExponentBelow returns the probability that the exponent at the gearing of c, as in
 // [Fit.Exponent], is less than a given one.
@@ -180,7 +177,6 @@ func (f *Fit) NoRule() float64 {
 	})
 }
 
-// slope returns the combination of the coefficients that is the exponent at a gearing.
 func (f *Fit) slope(c Conditions) []float64 {
 	row := f.design.next(&c)
 	slope := make([]float64, len(row))
@@ -212,7 +208,6 @@ func (c combinations) cdf(v float64) float64 {
 	return sum
 }
 
-// moments returns mean and variance.
 func (c combinations) moments() (mean, variance float64) {
 	for i := range c {
 		mean += c[i].weight * c[i].location
@@ -236,12 +231,11 @@ func (f *Fit) estimate(x []float64, level float64) Estimate {
 }
 
 // Estimate is a value with the interval that holds it with probability Level. As much
-// probability lies below Low as above High. Of a Fit, Value is the median.
+// probability lies below Low as above High. From a Fit, Value is the median.
 type Estimate struct {
 	Value, Low, High, Level float64
 }
 
-// expect returns the mean of a quantity over what the log leaves possible.
 func (f *Fit) expect(of func(*component) float64) float64 {
 	sum := 0.0
 	for i := range f.components {
@@ -310,16 +304,16 @@ func (f *Fit) InformedBy(c Conditions) Source {
 // run is more likely than not to pass a limit, and no more than the limit. It reports false
 // where the run is more likely than not to pass the limit whatever is read.
 //
-// Both temperatures of one run come from the same coefficients and the same day. Of what
-// scatters within a day, they have a share in common, as the parts of one run have: see
-// [Forecast.Under]. The rest is of the reading. With x and y the logarithms of the two rises, in every component
+// Both temperatures of one run come from the same coefficients and the same day. They also
+// share a part of the scatter within a day, as the parts of one run do: see [Forecast.Under].
+// The rest is the reading's own. With x and y the logarithms of the two rises, in every component
 //
 //	E(y|x) = E(y) + cov/var (x - E(x)),   var(y|x) = var - cov²/var
 //
 // and the components are weighed anew by how well they foresee x.
 func (f *Fit) StopAbove(c Conditions, early units.Minutes, limit units.Celsius, shared float64) (units.Celsius, bool) {
-	// Of each component: the two rises' expected logarithms, what is left of the start, and
-	// the variance of either with what of it both have in common.
+	// For each component: the two rises' expected logarithms, what is left of the start, and
+	// the variance of either with the part that both have in common.
 	type pair struct {
 		weight, then, last, startLeft, room, common, total float64
 	}
@@ -367,4 +361,36 @@ func (f *Fit) StopAbove(c Conditions, early units.Minutes, limit units.Celsius, 
 		return limit, true // the limit itself is always a reason to stop
 	}
 	return c.Ambient.Plus(units.Rise(Root(func(rise float64) float64 { return holds(rise) - 0.5 }, least, most, quantileWidth))), true
+}
+
+// Narrowing returns the spread of ln(rise) that the fit expects of a run under
+// target: now, and after one further run under test whose outcome is not yet known. Both
+// start at the air's temperature.
+//
+// With variance and covariance over everything the log leaves open (coefficients, day, time
+// constant, scatter),
+//
+//	var(target | test) = var(target) - cov(target, test)² / var(test)
+//
+// which is exact for one component and linear where they are mixed.
+func (f *Fit) Narrowing(target, test Conditions) (now, after float64) {
+	atTarget, atTest := f.places(f.design.next(&target)), f.places(f.design.next(&test))
+	var meanX, meanZ, xx, zz, xz float64
+	for i := range f.components {
+		k := &f.components[i]
+		x, z := atTarget[k.base], atTest[k.base]
+		mx, vx := k.along(x.center, x.coordinates)
+		mz, vz := k.along(z.center, z.coordinates)
+		mx += math.Log(Heating(target.Minutes, k.tau))
+		mz += math.Log(Heating(test.Minutes, k.tau))
+		xx += k.weight * (mx*mx + vx + k.ofNewDay())
+		zz += k.weight * (mz*mz + vz + k.ofNewDay())
+		xz += k.weight * (mx*mz + k.together(x.coordinates, z.coordinates))
+		meanX += k.weight * mx
+		meanZ += k.weight * mz
+	}
+	variance := xx - meanX*meanX
+	covariance := xz - meanX*meanZ
+	left := variance - covariance*covariance/(zz-meanZ*meanZ)
+	return math.Sqrt(variance), math.Sqrt(math.Max(0, left))
 }

@@ -131,7 +131,6 @@ func scatterGrid(middle, runs float64) []Weighted {
 	return normalized(grid)
 }
 
-// normalized makes weights sum to 1.
 func normalized(grid []Weighted) []Weighted {
 	total := 0.0
 	for _, w := range grid {

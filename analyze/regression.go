@@ -14,9 +14,9 @@ import (
 // the posterior of β is normal and the evidence p(y) is closed form. X, y and V enter
 // through sums over runs alone, so a fit costs one pass over the log whatever its length.
 //
-// The scatter σ is averaged over a grid, and so are time constants, day shares and
-// drifts, which takes thousands of regressions a fit. All that share X and V differ in
-// y, σ or nothing else, so they share one [basis], in which each is a few divisions.
+// Scatters, time constants, day shares and drifts are averaged over a grid, which takes
+// thousands of regressions a fit. Those with the same X and V share one [basis], in which
+// each is a few divisions.
 
 // basis holds coordinates γ of the coefficients in which the prior is standard normal
 // and the data's precision is diagonal. With S the prior's spreads on a diagonal and
@@ -29,7 +29,6 @@ type basis struct {
 	precision []float64  // the diagonal of D
 }
 
-// errNotFinite reports sums that no regression can use.
 var errNotFinite = errors.New("analyze: a sum over the runs is not finite")
 
 func newBasis(prior []Belief, xx *mat.SymDense) (*basis, error) {
@@ -76,7 +75,6 @@ type pulls struct {
 	logDet float64
 }
 
-// pulls returns those of world k.
 func (b *basis) pulls(data *sums, k int) pulls {
 	m := mat.NewVecDense(len(b.prior), nil)
 	for j, belief := range b.prior {
@@ -130,7 +128,6 @@ func (p *posterior) along(center float64, coordinates []float64) (mean, variance
 	return mean, variance
 }
 
-// together returns the covariance of two linear combinations.
 func (p *posterior) together(u, w []float64) float64 {
 	sum := 0.0
 	for j := range u {

@@ -2,7 +2,6 @@ package analyze
 
 import (
 	"math"
-	"slices"
 
 	"gonum.org/v1/gonum/floats"
 
@@ -80,7 +79,6 @@ func (f *Fit) Moved(i int, to Conditions) units.Celsius {
 	return to.Ambient.Plus(carried(&to, f.Part, best.tau) + units.Rise(math.Exp(ln)))
 }
 
-// likeliest returns the component of the largest weight.
 func (f *Fit) likeliest() *component {
 	best := &f.components[0]
 	for i := range f.components {
@@ -109,9 +107,8 @@ func (f *Fit) Lines() (onRatio, onRollout Line, err error) {
 	return onRatio, onRollout, err
 }
 
-// names returns the names of the columns.
 func (d *design) names() []string {
-	names := slices.Clone([]string{"level", "exponent", "bend", "tire", "cells", "air", "drift"})
+	names := []string{"level", "exponent", "bend", "tire", "cells", "air", "drift"}
 	labelled := make([]string, d.surfaces.columns+d.coolings.columns)
 	for kind, of := range map[string]labels{"surface ": d.surfaces, "cooling ": d.coolings} {
 		for _, name := range of.known {

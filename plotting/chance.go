@@ -49,7 +49,6 @@ func Chance(advice *advise.Advice, system units.System) *Figure {
 	return f
 }
 
-// partRoles are the roles of the parts' dots.
 var partRoles = [...]Role{run.Motor: MotorPart, run.ESC: ESCPart, run.Battery: BatteryPart}
 
 // partChances returns the parts' dots, side by side over each bar. A lone part needs

@@ -23,15 +23,10 @@ func (f *Figure) plot(t theme, yTicks, xTicks int) *plot.Plot {
 		p.X.Scale = plot.InvertedScale{Normalizer: plot.LinearScale{}}
 	}
 	for _, a := range []*plot.Axis{&p.X, &p.Y} {
-		a.Tick.Label.Font = font.From(sans(t.small, false).Font, t.small)
-		a.Tick.Label.Color = quiet
-		a.Label.TextStyle.Font = a.Tick.Label.Font
-		a.Label.TextStyle.Color = quiet
-		a.Tick.LineStyle.Color = quiet
-		a.LineStyle.Color = quiet
-		a.LineStyle.Width = 0.8
-		a.Tick.LineStyle.Width = 0.8
-		a.Tick.Length = 4
+		a.Tick.Label.Font, a.Tick.Label.Color = font.From(sans(t.small, false).Font, t.small), quiet
+		a.Label.TextStyle.Font, a.Label.TextStyle.Color = a.Tick.Label.Font, quiet
+		a.LineStyle.Color, a.LineStyle.Width = quiet, 0.8
+		a.Tick.LineStyle, a.Tick.Length = a.LineStyle, 4
 	}
 	p.X.Label.Text = f.X.Label
 	p.X.Label.Padding = 4
@@ -103,7 +98,6 @@ func (s *stage) Plot(c draw.Canvas, p *plot.Plot) {
 	s.labels()
 }
 
-// at returns where a point lies.
 func (s *stage) at(p XY) vg.Point { return vg.Point{X: s.x(p.X), Y: s.y(p.Y)} }
 
 func (s *stage) bands() {
@@ -121,7 +115,6 @@ func (s *stage) bands() {
 	}
 }
 
-// spanning is the rectangle between two points.
 func spanning(a, b vg.Point) vg.Rectangle {
 	return vg.Rectangle{
 		Min: vg.Point{X: min(a.X, b.X), Y: min(a.Y, b.Y)},
@@ -148,7 +141,8 @@ func (s *stage) grid(numbers []plot.Tick) {
 }
 
 func (s *stage) bars() {
-	half := s.barWidth() / 2
+	const share, widest = 0.68, 64 // of the room between two marks
+	half := min(share*(s.x(1)-s.x(0)), widest) / 2
 	for _, b := range s.f.Bars {
 		x := s.x(b.X)
 		r := vg.Rectangle{Min: vg.Point{X: x - half, Y: s.y(0)}, Max: vg.Point{X: x + half, Y: s.y(b.Height)}}
@@ -157,7 +151,6 @@ func (s *stage) bars() {
 	}
 }
 
-// bar draws one bar.
 func (p *pen) bar(kind BarKind, r vg.Rectangle) {
 	switch kind {
 	case PickBar:
@@ -169,12 +162,6 @@ func (p *pen) bar(kind BarKind, r vg.Rectangle) {
 	default:
 		p.fill(bar, r.Path())
 	}
-}
-
-// barWidth returns the width of a bar: most of the room between two marks.
-func (s *stage) barWidth() vg.Length {
-	const share, widest = 0.68, 64
-	return min(share*(s.x(1)-s.x(0)), widest)
 }
 
 // ruler is a level across the frame, or a moment up through it.
@@ -200,7 +187,6 @@ func (s *stage) rulers() []ruler {
 	return all
 }
 
-// rule draws a straight line across the frame.
 func (s *stage) rule(r ruler) {
 	var dashes []vg.Length
 	if r.Role == Wanted {
@@ -210,7 +196,6 @@ func (s *stage) rule(r ruler) {
 	s.room.take(spanning(r.from.Sub(vg.Point{X: 1, Y: 1}), r.to.Add(vg.Point{X: 1, Y: 1})), markWeight)
 }
 
-// style returns how a curve is drawn.
 func (c Curve) style() draw.LineStyle {
 	style := draw.LineStyle{Color: c.Role.ink(), Width: 2}
 	if c.Thin {

@@ -3,22 +3,17 @@ package plotting_test
 import (
 	"bytes"
 	"fmt"
-	"time"
 
 	"regear/advise"
 	"regear/analyze"
-	"regear/analyze/drivetrain"
 	"regear/analyze/run"
 	"regear/analyze/units"
 	"regear/plotting"
 )
 
 func Example() {
-	drive := run.Run{
-		When: time.Date(2026, time.May, 3, 15, 0, 0, 0, time.UTC), Car: "heron",
-		Gearing: drivetrain.Gearing{Pinion: 17, Spur: 68, Internal: 2.5}, Tire: 118,
-		Ambient: 24, Minutes: 10,
-	}
+	drive := run.Run{Car: "heron", Tire: 118, Ambient: 24, Minutes: 10}
+	drive.Gearing.Pinion, drive.Gearing.Spur, drive.Gearing.Internal = 17, 68, 2.5
 	drive.Peak.Set(run.Motor, 78)
 	car, err := analyze.FitCar([]run.Run{drive})
 	if err != nil {
@@ -26,10 +21,10 @@ func Example() {
 		return
 	}
 	advice, err := advise.For(car, advise.Request{
-		Limits:     run.ByPart[advise.Limit]{}.With(run.Motor, advise.Limit{Temperature: 80}),
-		Confidence: advise.DefaultConfidence,
-		Gearings:   advise.Pinions(drive.Gearing, []int{15, 16, 17}, []int{68}),
 		Next:       analyze.ConditionsOf(car.Last),
+		Gearings:   advise.Pinions(drive.Gearing, []int{15, 16, 17}, []int{68}),
+		Confidence: advise.DefaultConfidence,
+		Limits:     run.ByPart[advise.Limit]{}.With(run.Motor, advise.Limit{Temperature: 80}),
 	})
 	if err != nil {
 		fmt.Println(err)

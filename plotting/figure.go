@@ -54,10 +54,8 @@ type Axis struct {
 	Label     string // what is measured, with its unit
 	Unit      string // repeated behind each number
 	Low, High float64
-	// Falling puts High at the left.
-	Falling bool
-	// Bare leaves out the numbers.
-	Bare bool
+	Falling   bool // High is at the left
+	Bare      bool // the numbers are left out
 }
 
 // Role is what something in a figure stands for. It decides colour, dash and shape,
@@ -187,22 +185,13 @@ func yOf(points []XY) []float64 {
 	return all
 }
 
-// Most points drawn of each kind: more would lie on top of each other, and an SVG of a
-// long log would not open.
-const (
-	mostPlain   = 1600
-	mostStopped = 300
-	mostBeyond  = 100
-)
-
 // addRuns enters runs as points. What lies outside the frame is drawn at its edge.
 func (f *Figure) addRuns(name string, plain, stopped []XY) {
 	plain, outside := f.inside(plain)
 	stopped, more := f.inside(stopped)
-	outside = append(outside, more...)
 	f.addPoints(Measured, name, plain, mostPlain)
 	f.addPoints(AtLeast, "stopped by heat: at least this hot", stopped, mostStopped)
-	f.addPoints(Beyond, "run outside this frame", outside, mostBeyond)
+	f.addPoints(Beyond, "run outside this frame", append(outside, more...), mostBeyond)
 }
 
 // inside parts points into those in the frame and the others, which it brings to the
@@ -218,6 +207,10 @@ func (f *Figure) inside(all []XY) (in, edge []XY) {
 	}
 	return in, edge
 }
+
+// Most points drawn of each kind: more would lie on top of each other, and an SVG of a
+// long log would not open.
+const mostPlain, mostStopped, mostBeyond = 1600, 300, 100
 
 func (f *Figure) addPoints(role Role, name string, all []XY, most int) {
 	if len(all) == 0 {

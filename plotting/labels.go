@@ -9,7 +9,7 @@ import (
 // labels writes everything that is named in place, where it hides least.
 func (s *stage) labels() {
 	for _, c := range s.f.Callouts {
-		s.calloutLabel(c)
+		s.block(c.Role.labelInk(), c.Lines, func(size vg.Point) []vg.Point { return s.around(c, size) })
 	}
 	for _, r := range s.rulers() {
 		s.block(r.Role.labelInk(), []string{r.Label}, func(size vg.Point) []vg.Point {
@@ -63,19 +63,17 @@ func (s *stage) over(points []XY, size vg.Point) []vg.Point {
 	return corners
 }
 
-// calloutLabel writes a callout's lines below, above or beside its bar.
-func (s *stage) calloutLabel(c Callout) {
+// around returns where a callout's lines may stand: below, above or beside its bar.
+func (s *stage) around(c Callout, size vg.Point) []vg.Point {
+	const gap, side = labelGap + 2, 10
 	low, high, middle := s.at(XY{c.X, c.Low}), s.at(XY{c.X, c.High}), s.at(XY{c.X, c.Middle})
-	s.block(c.Role.labelInk(), c.Lines, func(size vg.Point) []vg.Point {
-		const gap, side = labelGap + 2, 10
-		left, centre, right := low.X-side-size.X, low.X-size.X/2, low.X+side
-		return []vg.Point{
-			{X: centre, Y: low.Y - gap - size.Y}, {X: centre, Y: high.Y + gap},
-			{X: right, Y: low.Y - gap - size.Y}, {X: left, Y: high.Y + gap},
-			{X: right, Y: low.Y - gap}, {X: left, Y: high.Y - size.Y + gap},
-			{X: right, Y: middle.Y - size.Y/2}, {X: left, Y: middle.Y - size.Y/2},
-		}
-	})
+	left, centre, right := low.X-side-size.X, low.X-size.X/2, low.X+side
+	return []vg.Point{
+		{X: centre, Y: low.Y - gap - size.Y}, {X: centre, Y: high.Y + gap},
+		{X: right, Y: low.Y - gap - size.Y}, {X: left, Y: high.Y + gap},
+		{X: right, Y: low.Y - gap}, {X: left, Y: high.Y - size.Y + gap},
+		{X: right, Y: middle.Y - size.Y/2}, {X: left, Y: middle.Y - size.Y/2},
+	}
 }
 
 // block writes lines, the first of several in bold, on paper of their own.
@@ -115,7 +113,6 @@ const (
 	labelWeight = 200
 )
 
-// take marks room as taken.
 func (p *placer) take(r vg.Rectangle, weight vg.Length) { p.taken = append(p.taken, place{r, weight}) }
 
 // place returns where a label of the given size fits best: at the first of the wanted

@@ -40,30 +40,17 @@ func FormatOf(path string) (Format, error) {
 	return f, nil
 }
 
-// Size is the size of a picture in pixels.
+// Size is the size of a picture in pixels, from 320 by 300 to 8000 by 8000.
 type Size struct{ Width, Height int }
 
 // DefaultSize suits a screen and a page.
 var DefaultSize = Size{1200, 750}
 
-// The sizes that a figure can be laid out in.
-const (
-	leastWidth, leastHeight = 320, 300
-	mostPixels              = 8000
-)
+const leastWidth, leastHeight, mostPixels = 320, 300, 8000
 
 // layoutWidth is the widest layout, in pixels. A wider picture is the same one enlarged, so
 // that it stays readable when it is shown at 600 pixels.
 const layoutWidth = 680
-
-// scale returns how many pixels of the picture one pixel of the layout takes.
-func (s Size) scale() (float64, error) {
-	if s.Width < leastWidth || s.Height < leastHeight || s.Width > mostPixels || s.Height > mostPixels {
-		return 0, fmt.Errorf("plotting: a picture of %d by %d pixels: from %d by %d to %d by %d can be drawn",
-			s.Width, s.Height, leastWidth, leastHeight, mostPixels, mostPixels)
-	}
-	return math.Max(1, float64(s.Width)/layoutWidth), nil
-}
 
 // Write draws f with its title and key as a picture.
 //
@@ -73,15 +60,15 @@ func (f *Figure) Write(w io.Writer, format Format, size Size) error {
 	if err := f.check(); err != nil {
 		return err
 	}
-	scale, err := size.scale()
-	if err != nil {
-		return err
+	if size.Width < leastWidth || size.Height < leastHeight || size.Width > mostPixels || size.Height > mostPixels {
+		return fmt.Errorf("plotting: a picture of %d by %d pixels: from %d by %d to %d by %d can be drawn",
+			size.Width, size.Height, leastWidth, leastHeight, mostPixels, mostPixels)
 	}
 	if canvases[format] == nil {
 		return fmt.Errorf("%q: %w", format, ErrFormat)
 	}
 	c := canvases[format](canvas.Page{
-		Width: size.Width, Height: size.Height, Scale: scale,
+		Width: size.Width, Height: size.Height, Scale: math.Max(1, float64(size.Width)/layoutWidth),
 		Title: f.Title, Description: join(f.Subtitle, f.Numbers),
 	})
 	if format == SVG {
@@ -107,6 +94,7 @@ func (f *Figure) draw(c draw.Canvas) {
 	title, subtitle, label := head.balance(f.Title, p.room()), body.wrap(f.Subtitle, p.room()), body.wrap(f.Y.Label, p.room())
 	key := p.rows(f.key())
 	const least = 0.4 // of the height is the plot's
+	height := func(l lettering, lines []string) vg.Length { return l.lead() * vg.Length(len(lines)) }
 	left := func() vg.Length {
 		return p.Max.Y - p.Min.Y - height(head, title) - height(body, subtitle) - height(body, label) - keyLead*vg.Length(len(key)) - blockGap
 	}
@@ -126,18 +114,13 @@ func (f *Figure) draw(c draw.Canvas) {
 	p.space(0.25 * blockGap)
 
 	const perYNumber, perXNumber = 44, 70
+	numbers := func(room, each vg.Length) int { return min(max(int(room/each), 2), 10) }
 	size := p.Canvas.Size()
-	f.plot(p.theme, count(size.Y, perYNumber), count(size.X, perXNumber)).Draw(p.Canvas)
+	f.plot(p.theme, numbers(size.Y, perYNumber), numbers(size.X, perXNumber)).Draw(p.Canvas)
 }
 
 // blockGap is the room between the blocks above the plot, all together.
 const blockGap = 24
-
-// height returns how high lines are together.
-func height(l lettering, lines []string) vg.Length { return l.lead() * vg.Length(len(lines)) }
-
-// count returns how many things of a size fit into a room, between 2 and 10.
-func count(room, each vg.Length) int { return min(max(int(room/each), 2), 10) }
 
 // space leaves a gap at the top of what is left of the canvas.
 func (p *pen) space(gap vg.Length) { p.Max.Y -= gap }
@@ -195,10 +178,10 @@ func (f *Figure) key() []keyEntry {
 			p.glyph(s.Role, at, p.dot)
 		})
 	}
-	if f.presentUnnamed() {
-		add("as in the last run", func(p *pen, box vg.Rectangle) {
-			p.stroke(Present.ink(), 1.8, nil, pill(box))
-		})
+	// The last run's gearing, where it is marked without being named.
+	if slices.ContainsFunc(f.Marks, func(m Mark) bool { return m.Present && !m.Pick }) &&
+		!slices.ContainsFunc(f.Callouts, func(c Callout) bool { return c.Role == Present }) {
+		add("as in the last run", func(p *pen, box vg.Rectangle) { p.stroke(Present.ink(), 1.8, nil, pill(box)) })
 	}
 	return all
 }
@@ -209,12 +192,6 @@ func rank(b bool) int {
 		return 1
 	}
 	return 0
-}
-
-// presentUnnamed reports whether the last run's gearing is marked without being named.
-func (f *Figure) presentUnnamed() bool {
-	return slices.ContainsFunc(f.Marks, func(m Mark) bool { return m.Present && !m.Pick }) &&
-		!slices.ContainsFunc(f.Callouts, func(c Callout) bool { return c.Role == Present })
 }
 
 func middle(r vg.Rectangle) vg.Point {
@@ -248,7 +225,6 @@ func (p *pen) rows(entries []keyEntry) [][]keyEntry {
 	return all
 }
 
-// key draws the rows of the key.
 func (p *pen) key(rows [][]keyEntry) {
 	l := p.keyLettering()
 	for _, row := range rows {

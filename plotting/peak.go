@@ -40,8 +40,8 @@ func gearingFigure(a *advise.Advice, part run.Part, system units.System, axis Ax
 		return nil, err
 	}
 	knots := v.knots()
-	low, middle, high := v.sweep(len(knots), func(i int) (float64, forecast) {
-		return place(knots[i].rollout), knots[i].forecast
+	low, middle, high := v.sweep(len(knots), func(i int) (float64, advise.PartForecast) {
+		return place(knots[i].rollout), knots[i].PartForecast
 	})
 	f := &Figure{
 		Title:     fmt.Sprintf("%s expect the %s at %s in 8 of 10 runs", v.verdict(), v.part.Word(), v.expect(v.Pick)),
@@ -74,10 +74,9 @@ func gearingFigure(a *advise.Advice, part run.Part, system units.System, axis Ax
 	return f, nil
 }
 
-// knot is the forecast at one rollout.
 type knot struct {
 	rollout units.Millimeters
-	forecast
+	advise.PartForecast
 }
 
 // sweepKnots is how many steps a curve has at least. The forecast bends so little that
@@ -90,7 +89,7 @@ func (v view) knots() []knot {
 	low, high := v.span()
 	var all []knot
 	for _, c := range v.candidates() {
-		all = append(all, knot{c.Rollout, v.of(c)})
+		all = append(all, knot{c.Rollout, c.Parts.At(v.part)})
 	}
 	add := func(rollout units.Millimeters) {
 		if rollout < low || rollout > high || slices.ContainsFunc(all, func(k knot) bool { return near(k.rollout, rollout) }) {
@@ -104,14 +103,13 @@ func (v view) knots() []knot {
 	for k := 0; k <= sweepKnots; k++ {
 		add(low * units.Millimeters(math.Pow(step, float64(k))))
 	}
-	all = slices.DeleteFunc(all, func(k knot) bool { return !finite(float64(k.low)) || !finite(float64(k.high)) })
+	all = slices.DeleteFunc(all, func(k knot) bool { return !finite(float64(k.P10)) || !finite(float64(k.P90)) })
 	slices.SortFunc(all, func(a, b knot) int { return cmp.Compare(a.rollout, b.rollout) })
 	return slices.CompactFunc(all, func(a, b knot) bool { return near(a.rollout, b.rollout) })
 }
 
 func finite(x float64) bool { return !math.IsNaN(x) && !math.IsInf(x, 0) }
 
-// near forgives rounding.
 func near(a, b units.Millimeters) bool { return math.Abs(float64(a/b)-1) < 1e-9 }
 
 // span returns the rollouts to be seen: every candidate, and of the tested span as much
@@ -190,9 +188,8 @@ func Minutes(a *advise.Advice, part run.Part, system units.System) (*Figure, err
 	return f, nil
 }
 
-// overTime is the sweep over run lengths under c.
 func (v view) overTime(c analyze.Conditions, times []float64) (low, middle, high []XY) {
-	return v.sweep(len(times), func(i int) (float64, forecast) {
+	return v.sweep(len(times), func(i int) (float64, advise.PartForecast) {
 		c.Minutes = units.Minutes(times[i])
 		return times[i], v.under(c)
 	})
@@ -227,7 +224,6 @@ func (v view) times() []float64 {
 	return slices.Compact(all)
 }
 
-// testedMinutes returns the shortest and the longest run of the fit.
 func (v view) testedMinutes() (shortest, longest float64) {
 	shortest, longest = math.Inf(1), 0
 	for _, r := range v.fit.Used() {
@@ -254,7 +250,6 @@ func longest(c *advise.Candidate) units.Minutes {
 	return units.Minutes(math.Floor(float64(c.MinutesToLimit)))
 }
 
-// minutesTitle says how long the pick may run.
 func (v view) minutesTitle(pick string) string {
 	chance := fmt.Sprintf("%s chance to stay %s", v.wanted(), v.underLimits())
 	switch m := longest(v.Pick); {

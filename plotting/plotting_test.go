@@ -6,6 +6,7 @@ import (
 	"errors"
 	"flag"
 	"fmt"
+	"io"
 	"maps"
 	"math"
 	"os"
@@ -291,8 +292,8 @@ func TestKnotsAreFine(t *testing.T) {
 		knots := v.knots()
 		for i, k := range knots[1:] {
 			between := (ratioFor(knots[i].rollout, v.Next.Tire) + ratioFor(k.rollout, v.Next.Tire)) / 2
-			exact := v.Temperature(v.under(v.at(units.Millimeters(math.Pi * float64(v.Next.Tire) / between))).middle)
-			drawn := (v.Temperature(knots[i].middle) + v.Temperature(k.middle)) / 2
+			exact := v.Temperature(v.under(v.at(units.Millimeters(math.Pi * float64(v.Next.Tire) / between))).P50)
+			drawn := (v.Temperature(knots[i].P50) + v.Temperature(k.P50)) / 2
 			if off := (drawn - exact) / (f.Y.High - f.Y.Low) * frameHeight; exact < f.Y.High && math.Abs(off) > float64(Curve{}.style().Width) {
 				t.Errorf("%s: %g pixels off at ratio %g", name, off, between)
 			}
@@ -566,5 +567,38 @@ func TestFormatOf(t *testing.T) {
 		if _, err := FormatOf(path); !errors.Is(err, ErrFormat) {
 			t.Errorf("FormatOf(%q): %v", path, err)
 		}
+	}
+}
+
+// BenchmarkFigure measures what `advise --plot` adds on a log of 30 runs, and beside it the
+// advice itself: the numbers, and each picture.
+func BenchmarkFigure(b *testing.B) {
+	s := scenario{many: 30, limits: run.ByPart[units.Celsius]{}.With(run.Motor, 80).With(run.Battery, 60), pinions: span(13, 21), air: 30, minutes: 12}
+	a := s.advice(b)
+	f, err := Ratio(a, run.Motor, units.Metric)
+	if err != nil {
+		b.Fatal(err)
+	}
+	b.Run("fit and advice", func(b *testing.B) {
+		for b.Loop() {
+			s.advice(b)
+		}
+	})
+	b.Run("numbers", func(b *testing.B) {
+		for b.Loop() {
+			if _, err := Ratio(a, run.Motor, units.Metric); err != nil {
+				b.Fatal(err)
+			}
+		}
+	})
+	for _, format := range []Format{PNG, SVG, PDF} {
+		b.Run(string(format), func(b *testing.B) {
+			b.ReportAllocs()
+			for b.Loop() {
+				if err := f.Write(io.Discard, format, DefaultSize); err != nil {
+					b.Fatal(err)
+				}
+			}
+		})
 	}
 }

@@ -5,6 +5,8 @@ import (
 	"fmt"
 	"math"
 	"slices"
+	"strings"
+	"unicode"
 
 	"regear/advise"
 	"regear/analyze"
@@ -31,20 +33,10 @@ func newView(a *advise.Advice, part run.Part, system units.System) (view, error)
 	return view{answer{a, system}, part, fit}, nil
 }
 
-// forecast is where the next run's peak is expected: in 8 of 10 runs between low and
-// high, and above and below middle equally often.
-type forecast struct{ low, middle, high units.Celsius }
-
 // under returns the forecast for a run under c.
-func (v view) under(c analyze.Conditions) forecast {
+func (v view) under(c analyze.Conditions) advise.PartForecast {
 	p := v.fit.Predict(c)
-	return forecast{p.Quantile(0.1), p.Quantile(0.5), p.Quantile(0.9)}
-}
-
-// of returns what the answer expects of the part in a candidate.
-func (v view) of(c *advise.Candidate) forecast {
-	p := c.Parts.At(v.part)
-	return forecast{p.P10, p.P50, p.P90}
+	return advise.PartForecast{P10: p.Quantile(0.1), P50: p.Quantile(0.5), P90: p.Quantile(0.9)}
 }
 
 // at returns the next run's conditions at a rollout, as if there were a pinion for it.
@@ -54,34 +46,34 @@ func (v view) at(rollout units.Millimeters) analyze.Conditions {
 	return c
 }
 
-// ratioFor returns the final drive ratio that gives a rollout on a tire.
+// ratioFor returns the final drive ratio that gives a rollout on a tire: π tire / rollout.
 func ratioFor(rollout, tire units.Millimeters) float64 {
 	return math.Pi * float64(tire) / float64(rollout)
 }
 
 // expect writes where 8 of 10 runs with a candidate are expected to peak.
 func (v view) expect(c *advise.Candidate) string {
-	f := v.of(c)
-	return v.Peak(f.low) + "–" + v.Forecast(f.high)
+	f := c.Parts.At(v.part)
+	return v.Peak(f.P10) + "–" + v.Forecast(f.P90)
 }
 
 // callout sets a candidate's forecast apart at x.
 func (v view) callout(x float64, c *advise.Candidate, role Role, name string) Callout {
-	f := v.of(c)
+	f := c.Parts.At(v.part)
 	return Callout{
-		Range:  Range{x, v.Temperature(f.low), v.Temperature(f.high)},
-		Middle: v.Temperature(f.middle), Lines: []string{name, v.expect(c)}, Role: role,
+		Range:  Range{x, v.Temperature(f.P10), v.Temperature(f.P90)},
+		Middle: v.Temperature(f.P50), Lines: []string{name, v.expect(c)}, Role: role,
 	}
 }
 
 // sweep returns the forecasts at n places of an axis as lines: the lower end of where 8 of
 // 10 runs are expected, the middle and the upper end.
-func (v view) sweep(n int, at func(i int) (x float64, f forecast)) (low, middle, high []XY) {
+func (v view) sweep(n int, at func(i int) (x float64, f advise.PartForecast)) (low, middle, high []XY) {
 	for i := range n {
 		x, f := at(i)
-		low = append(low, XY{x, v.Temperature(f.low)})
-		middle = append(middle, XY{x, v.Temperature(f.middle)})
-		high = append(high, XY{x, v.Temperature(f.high)})
+		low = append(low, XY{x, v.Temperature(f.P10)})
+		middle = append(middle, XY{x, v.Temperature(f.P50)})
+		high = append(high, XY{x, v.Temperature(f.P90)})
 	}
 	return low, middle, high
 }
@@ -114,7 +106,6 @@ func split(name string, points []XY, tested func(i int) bool) []Curve {
 	return pieces
 }
 
-// limitLevel returns the line of the part's limit, if it has one.
 func (v view) limitLevel() []Level {
 	limit, ok := v.Limits.Of(v.part)
 	if !ok {
@@ -182,4 +173,144 @@ func (v view) temperatureAxis(f *Figure, must, runs []XY) Axis {
 		Label: "peak of the " + v.part.Word() + " after the run", Unit: v.TemperatureUnit(),
 		Low: low - pad, High: high + pad,
 	}
+}
+
+// answer is an advice in the units that it is shown in, with the words of its figures.
+type answer struct {
+	*advise.Advice
+	units.System
+}
+
+// candidates returns the candidates in the order of the advice.
+func (a answer) candidates() []*advise.Candidate {
+	all := make([]*advise.Candidate, len(a.Candidates))
+	for i := range a.Candidates {
+		all[i] = &a.Candidates[i]
+	}
+	return all
+}
+
+func (a answer) severalSpurs() bool {
+	return slices.ContainsFunc(a.Candidates, func(c advise.Candidate) bool {
+		return c.Gearing.Spur != a.Next.Gearing.Spur
+	})
+}
+
+// label names a gearing: by its pinion, or by both gears where the spur is open too.
+func (a answer) label(g drivetrain.Gearing) string {
+	if a.severalSpurs() {
+		return fmt.Sprintf("%d/%d", g.Pinion, g.Spur)
+	}
+	return fmt.Sprint(g.Pinion)
+}
+
+// teeth is label with the word.
+func (a answer) teeth(g drivetrain.Gearing) string {
+	switch {
+	case a.severalSpurs():
+		return a.label(g)
+	case g.Pinion == 1:
+		return "1 tooth"
+	default:
+		return a.label(g) + " teeth"
+	}
+}
+
+func (a answer) mark(c *advise.Candidate, x float64) Mark {
+	return Mark{X: x, Label: a.label(c.Gearing), Pick: c == a.Pick, Present: c.Gearing == a.Next.Gearing}
+}
+
+func (a answer) marksName() string {
+	if a.severalSpurs() {
+		return "pinion/spur"
+	}
+	return "pinion"
+}
+
+// list writes what tell says of each candidate.
+func (a answer) list(candidates []*advise.Candidate, tell func(c *advise.Candidate) string) string {
+	all := make([]string, len(candidates))
+	for i, c := range candidates {
+		all[i] = a.teeth(c.Gearing) + " " + tell(c)
+	}
+	return strings.Join(all, ", ") + "."
+}
+
+// longestName is how many letters of a name a figure shows.
+const longestName = 30
+
+// carName returns the car's name as a figure can show it: in one line, without characters
+// that can't be seen (control characters, changes of the writing direction), and no longer
+// than longestName.
+func (a answer) carName() string {
+	clean := strings.Map(func(r rune) rune {
+		if !unicode.IsGraphic(r) {
+			return ' '
+		}
+		return r
+	}, a.Car.Name)
+	letters := []rune(strings.Join(strings.Fields(clean), " "))
+	if len(letters) > longestName {
+		letters = append(letters[:longestName-1], '…')
+	}
+	return string(letters)
+}
+
+func (a answer) heading() string {
+	name := a.carName()
+	if name != "" {
+		name += ", "
+	}
+	return fmt.Sprintf("%snext run: %s, air %s, tires %s.",
+		name, a.Next.Minutes, a.Reading(a.Next.Ambient), a.Tire(a.Next.Tire))
+}
+
+// verdict opens a title: the pick, or that there is none and what comes closest.
+func (a answer) verdict() string {
+	pick := a.teeth(a.Pick.Gearing)
+	switch {
+	case a.Action != advise.NoneReachesConfidence:
+		return pick + ":"
+	case a.Pick.TooFarUp:
+		return fmt.Sprintf("Every pinion here is a step of more than %d teeth up. %s:", a.MaxStepUp, pick)
+	case len(a.Candidates) == 1:
+		return fmt.Sprintf("%s, short of the wanted %s:", pick, a.wanted())
+	default:
+		return fmt.Sprintf("No pinion reaches %s. %s, the most probable:", a.wanted(), pick)
+	}
+}
+
+func (a answer) wanted() string { return units.Confidence(a.Confidence) }
+
+func (a answer) underLimits() string {
+	if a.Limits.Len() == 1 {
+		for part := range a.Limits.All() {
+			return "under the " + part.Word() + "'s limit"
+		}
+	}
+	if len(a.Unjudged) > 0 {
+		return "under every judged limit"
+	}
+	return "under every limit"
+}
+
+// limitsSentence lists the limits, and what has one but was never measured.
+func (a answer) limitsSentence() string {
+	var limits, unjudged []string
+	for part, limit := range a.Limits.All() {
+		limits = append(limits, part.Word()+" "+a.Reading(limit.Temperature))
+	}
+	for _, part := range a.Unjudged {
+		unjudged = append(unjudged, part.Word())
+	}
+	sentence := "Limits: " + strings.Join(limits, ", ") + "."
+	if len(unjudged) > 0 {
+		sentence += " Never measured, so not judged: " + strings.Join(unjudged, ", ") + "."
+	}
+	return sentence
+}
+
+// join writes sentences behind each other, leaving out the empty.
+func join(sentences ...string) string {
+	return strings.Join(slices.DeleteFunc(sentences, func(s string) bool { return s == "" }), " ")
 }

@@ -1,14 +1,14 @@
 // Package drivetrain is the geometry between motor and ground: gears and a tire in,
 // final drive ratio and rollout out, and the way back.
 //
-// It knows nothing of heat. Every formula is checked in the tests against worked
-// examples published by others.
+// Every formula is checked in the tests against worked examples published by others.
 package drivetrain
 
 import (
 	"errors"
 	"fmt"
 	"math"
+	"slices"
 
 	"regear/analyze/units"
 )
@@ -46,9 +46,7 @@ func (g Gearing) String() string {
 //	ratio = spur / pinion * internal
 //
 // It is meaningful only where g.Check() is nil.
-func (g Gearing) FinalDriveRatio() float64 {
-	return float64(g.Spur) / float64(g.Pinion) * g.Internal
-}
+func (g Gearing) FinalDriveRatio() float64 { return float64(g.Spur) / float64(g.Pinion) * g.Internal }
 
 // Rollout returns how far the car travels in one motor turn, in millimetres:
 //
@@ -84,18 +82,31 @@ func InternalRatio(finalDriveRatio float64, pinion, spur int) float64 {
 }
 
 // SpeedChange returns by what share the road speed changes at the same motor speed:
-//
-//	change = to/from - 1
-//
-// so -0.1 is ten percent slower. It says nothing of how fast the motor will turn.
+// to/from - 1, so that -0.1 is ten percent slower. How fast the motor will turn it can't say.
 func SpeedChange(from, to units.Millimeters) float64 { return float64(to/from) - 1 }
 
 // Speed returns the road speed in km/h at a motor speed in turns a minute:
 //
 //	speed = rollout * rpm * 60 / 1e6
-func Speed(rollout units.Millimeters, rpm float64) float64 {
-	return float64(rollout) * rpm * 60 / 1e6
+func Speed(rollout units.Millimeters, rpm float64) float64 { return float64(rollout) * rpm * 60 / 1e6 }
+
+// rimSizes are what the trade calls its wheels by, in inches: the diameter of the rim,
+// below the rubber. Common practice, no source.
+var rimSizes = []float64{1.9, 2.2, 2.6, 2.8, 3.2, 3.8}
+
+// IsRimSize reports whether a tire's diameter that somebody gave in inches is, to 0.01 in,
+// the size of a rim: the tire around it is larger. It is not for a diameter that was measured
+// in mm, as small cars have tires of 66 or 81 mm.
+func IsRimSize(inches units.Millimeters) bool {
+	const near = 0.01 + 1e-9
+	return slices.ContainsFunc(rimSizes, func(size float64) bool { return math.Abs(inches.Inches()-size) <= near })
 }
+
+// What is said of a tire's diameter that [IsRimSize], and what to do about it.
+const (
+	RimSize           = "is a rim size"
+	MeasureAcrossTire = "measure across the rubber"
+)
 
 // DiameterOf returns the diameter of a tire whose circumference was measured:
 // circumference / π.

@@ -15,8 +15,8 @@ func To(typed string, names []string) string {
 	return By(strings.ToLower, typed, names, 1+len(typed)/3)
 }
 
-// By is [To] for texts that are compared as folded gives them, with most
-// typing errors at most. Of equals the first is returned.
+// By is [To] for texts that are compared as folded gives them, with most typing errors at
+// most. The first of equals is returned.
 func By(folded func(string) string, typed string, names []string, most int) string {
 	const longest = 80 // nobody types a longer name
 	if len(typed) > longest {
@@ -46,8 +46,8 @@ func First(typed string, names []string) []string {
 }
 
 // typingErrors counts the letters inserted, left out, mistaken or swapped with their
-// neighbour between a and b: the edit distance with swaps of neighbours, no pair of which
-// is edited again (optimal string alignment). The recurrence over prefixes a[:i], b[:j] is
+// neighbour between a and b: the edit distance with swaps of neighbours, where a swapped pair
+// is not edited again (optimal string alignment). The recurrence over prefixes a[:i], b[:j] is
 //
 //	d(i, j) = min(d(i-1, j) + 1, d(i, j-1) + 1, d(i-1, j-1) + [a_i ≠ b_j], d(i-2, j-2) + 1 if swapped)
 func typingErrors(a, b string) int {
@@ -62,11 +62,11 @@ func typingErrors(a, b string) int {
 	}
 	for i := 1; i <= len(from); i++ {
 		for j := 1; j <= len(to); j++ {
-			mistaken := 1
-			if from[i-1] == to[j-1] {
-				mistaken = 0
+			same := rows[i-1][j-1]
+			if from[i-1] != to[j-1] {
+				same++
 			}
-			rows[i][j] = min(rows[i-1][j]+1, rows[i][j-1]+1, rows[i-1][j-1]+mistaken)
+			rows[i][j] = min(rows[i-1][j]+1, rows[i][j-1]+1, same)
 			if i > 1 && j > 1 && from[i-1] == to[j-2] && from[i-2] == to[j-1] {
 				rows[i][j] = min(rows[i][j], rows[i-2][j-2]+1)
 			}

@@ -1,10 +1,7 @@
 package runlog
 
 import (
-	"bufio"
-	"bytes"
 	"fmt"
-	"io"
 	"slices"
 	"strings"
 	"unicode/utf8"
@@ -12,19 +9,13 @@ import (
 	"regear/analyze/run"
 )
 
-// rows gives the rows of a log one after the other, wherever they come from.
-type rows interface {
-	// next returns the next row; its cells are good until next is called again.
-	// It returns io.EOF behind the last one.
-	next() (rawRow, error)
-}
-
 // rawRow is one row before anyone has asked what its cells mean.
 type rawRow struct {
 	line    int
 	cells   []string
 	problem *run.Problem // why the cells can't be trusted; mostly nil
 	place   int          // of the cell that the problem is about, from 1; 0 for the whole row
+	sheet   *Sheet       // that the row is of, nil for a row of text
 }
 
 // problem is what is wrong with a cell or a row, and what to do; its place is filled in
@@ -38,129 +29,98 @@ const (
 
 // csvRows cuts CSV text (RFC 4180 and its common breaches) into rows.
 //
-// It differs from encoding/csv in what a bad row costs. Physical lines are
-// counted, a quote that never closes costs its own line and not the rest of the
-// file, an endless line costs no memory, and nothing but the reader's error ends
-// the reading.
+// It differs from encoding/csv in what a bad row costs: physical lines are counted, and a
+// quote that never closes costs its own line and not the rest of the file.
 type csvRows struct {
-	r     *bufio.Reader
-	delim byte
-	width int // of the header; 0 while it is not known
-
-	text    string // whole lines that come next
-	line    int    // the line that was read last
-	suspect bool   // some text held a NUL or was not UTF-8
-	err     error  // what ended the reading of r
-	cells   []string
+	text    string // what is still to be cut
+	delim   byte
+	width   int  // of the header; 0 while it is not known
+	suspect bool // the text holds a NUL or is not UTF-8
+	line    int  // the line that was read last
 }
 
-func newCSVRows(r io.Reader, delim byte) *csvRows {
-	return &csvRows{r: bufio.NewReaderSize(r, windowBytes), delim: delim}
-}
-
-func (c *csvRows) next() (rawRow, error) {
-	for c.text != "" || c.more("") {
-		from := c.text
-		line := c.cut()
-		r := rawRow{line: c.line}
-		switch {
-		case line == "" || isComment(line):
-			continue
-		case len(line) > maxLineBytes:
-			start := excerpt(line)
-			c.cells = append(c.cells[:0], start)
-			r.problem = problem(fmt.Sprintf("starts a line of more than %d bytes", maxLineBytes), "check whether this is the right file")
-			r.problem.Value = start
-		case strings.IndexByte(line, '"') < 0:
-			c.cells = split(c.cells[:0], line, c.delim)
-		default:
-			r.problem = c.quoted(from, line)
-		}
-		if c.suspect && r.problem == nil {
-			r.problem, r.place = unreadable(c.cells)
-		}
-		r.cells = c.cells
-		return r, nil
+func newCSVRows(text string, d dialect) *csvRows {
+	c := &csvRows{text: text, delim: d.delimiter, width: d.width, suspect: !readable(text)}
+	if d.announced {
+		c.readLine()
 	}
-	return rawRow{}, c.err
+	return c
+}
+
+// rows returns up to n rows that are not blank, all of them if n is negative.
+func (c *csvRows) rows(n int) []rawRow {
+	var all []rawRow
+	if n < 0 {
+		all = make([]rawRow, 0, strings.Count(c.text, "\n")+1)
+	}
+	for len(all) != n {
+		r, ok := c.next()
+		if !ok {
+			break
+		}
+		if !blank(r.cells) {
+			all = append(all, r)
+		}
+	}
+	return all
+}
+
+// next returns the next row that is neither an empty line nor a comment.
+func (c *csvRows) next() (r rawRow, ok bool) {
+	for c.text != "" {
+		text := c.text
+		line := c.readLine()
+		if line == "" || isComment(line) {
+			continue
+		}
+		r = rawRow{line: c.line}
+		switch {
+		case len(line) > maxLineBytes:
+			r.problem = problem(fmt.Sprintf("starts a line of more than %d bytes", maxLineBytes), "check whether this is the right file")
+			r.problem.Value = excerpt(line)
+			r.cells = []string{r.problem.Value}
+		case strings.IndexByte(line, '"') < 0:
+			if r.cells = c.split(line); c.suspect {
+				r.problem, r.place = unreadable(r.cells)
+			}
+		default:
+			if r.cells, r.problem = c.quoted(text, line); r.problem == nil {
+				r.problem, r.place = unreadable(r.cells)
+			}
+		}
+		return r, true
+	}
+	return rawRow{}, false
 }
 
 // isComment reports whether a line is a comment. A spreadsheet's error in the
 // first cell begins with the same sign, but is a row to be reported.
 func isComment(line string) bool { return line[0] == '#' && !startsSpreadsheetError(line) }
 
-// cut takes the next physical line from the text, without its line end.
-func (c *csvRows) cut() string {
-	line, rest, _ := strings.Cut(c.text, "\n")
-	c.text = rest
+// readLine returns the next physical line without its end.
+func (c *csvRows) readLine() (line string) {
+	line, c.text, _ = strings.Cut(c.text, "\n")
 	c.line++
 	return strings.TrimSuffix(line, "\r")
 }
 
-// skipLine passes over one physical line.
-func (c *csvRows) skipLine() {
-	if c.text != "" || c.more("") {
-		c.cut()
-	}
-}
+// split cuts a line without quotes.
+func (c *csvRows) split(line string) []string { return strings.Split(line, string(c.delim)) }
 
-// more makes the text one that begins with kept and goes on with the next whole lines, and
-// reports whether there were any. A line beyond maxLineBytes comes without its further part.
-func (c *csvRows) more(kept string) bool {
-	window, _ := c.r.Peek(windowBytes)
-	lines := string(window[:bytes.LastIndexByte(window, '\n')+1])
-	c.r.Discard(len(lines))                          // what was peeked at, so this can't fail
-	for lines == "" || lines[len(lines)-1] != '\n' { // the last line, or one longer than the window
-		part, err := c.r.ReadSlice('\n')
-		if len(lines) <= maxLineBytes {
-			lines += string(part)
-		} else if err == nil {
-			lines += "\n"
-		}
-		if err != nil && err != bufio.ErrBufferFull {
-			c.err = err
-			break
-		}
-	}
-	c.text = kept + lines
-	c.suspect = c.suspect || !readable(lines)
-	return lines != ""
-}
-
-// split appends the cells of a line without quotes.
-func split(cells []string, line string, delim byte) []string {
-	for {
-		end := strings.IndexByte(line, delim)
-		if end < 0 {
-			return append(cells, line)
-		}
-		cells = append(cells, line[:end])
-		line = line[end+1:]
-	}
-}
-
-// quoted splits the row at the front of text, whose first line has quotes in it. If one of
-// them never closes, that line alone is the row, and reading goes on behind it.
-func (c *csvRows) quoted(text, line string) *run.Problem {
-	first := len(text) - len(c.text)
-	size, quotes := c.parse(text)
-	for quotes == open && len(text) < maxLineBytes && c.more(text) {
-		text = c.text
-		size, quotes = c.parse(text)
-	}
-	if quotes == closed {
-		c.line += strings.Count(text[first:size], "\n")
-		if size > first && text[size-1] != '\n' {
-			c.line++
+// quoted cuts the row at the front of text, whose first line, just read, has quotes in it. If
+// one of them never closes, that line alone is the row, and reading goes on behind it.
+func (c *csvRows) quoted(text, line string) ([]string, *run.Problem) {
+	if cells, size, quotes := c.parse(text); quotes == closed {
+		further := len(text) - len(c.text)
+		if further < size {
+			c.line += strings.Count(text[further:size-1], "\n") + 1
 		}
 		c.text = text[size:]
-		return nil
+		return cells, nil
 	}
-	c.text = text[first:]
-	c.cells = split(c.cells[:0], line, c.delim)
 	p := problem("has a quote that does not close", `close it, or write "" for a quote inside a quoted cell`)
 	p.Value = excerpt(line[strings.IndexByte(line, '"'):])
-	return p
+	return c.split(line), p
 }
 
 // quotes tells how the quotes of a row came out.
@@ -172,23 +132,21 @@ const (
 	broken        // do not close where a cell may end
 )
 
-// parse splits the row at the front of text into c.cells, and returns its size in bytes,
-// line end included.
-func (c *csvRows) parse(text string) (size int, q quotes) {
-	c.cells = c.cells[:0]
+// parse cuts the row at the front of text, and returns its size in bytes, line end included.
+func (c *csvRows) parse(text string) (cells []string, size int, q quotes) {
 	for rest := text; ; {
 		cell, used, q := c.parseCell(rest)
 		if q != closed {
-			return 0, q
+			return nil, 0, q
 		}
-		c.cells = append(c.cells, cell)
+		cells = append(cells, cell)
 		if used == len(rest) {
-			return len(text), closed
+			return cells, len(text), closed
 		}
 		end := rest[used]
 		rest = rest[used+1:]
 		if end == '\n' {
-			return len(text) - len(rest), closed
+			return cells, len(text) - len(rest), closed
 		}
 	}
 }

@@ -8,12 +8,14 @@ package runlog
 // decoded is what gocsv decodes a row into: a pointer, as gocsv makes each twice and copies it.
 type decoded struct{ Cells *row }
 
-// UnmarshalCSVWithFields takes a cell from gocsv.
+// UnmarshalCSVWithFields takes a cell from gocsv, if its column is one that is read.
 func (d *decoded) UnmarshalCSVWithFields(name, cell string) error {
 	if d.Cells == nil {
 		d.Cells = new(row)
 	}
-	*columnOf[name].cell(d.Cells) = cell
+	if column := columnOf[name]; column != nil {
+		*column.cell(d.Cells) = cell
+	}
 	return nil
 }
 

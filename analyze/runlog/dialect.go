@@ -1,7 +1,6 @@
 package runlog
 
 import (
-	"slices"
 	"strings"
 )
 
@@ -27,11 +26,7 @@ func sniff(window string, own ownColumns) dialect {
 	}
 	best, bestKnown := dialect{delimiter: try[0], announced: announced}, 0
 	for _, delim := range try {
-		src := newCSVRows(strings.NewReader(window), delim)
-		if announced {
-			src.skipLine()
-		}
-		first := firstRows(src, headerRows)
+		first := newCSVRows(window, dialect{delimiter: delim, announced: announced}).rows(headerRows)
 		if len(first) == 0 {
 			break
 		}
@@ -52,37 +47,6 @@ func announcedDelimiter(window string) (byte, bool) {
 		return 0, false
 	}
 	return sep[0], true
-}
-
-// firstRows returns copies of up to n rows that are not blank.
-func firstRows(src rows, n int) []rawRow {
-	var first []rawRow
-	for len(first) < n {
-		r, err := src.next()
-		if err != nil {
-			break
-		}
-		if !blank(r.cells) {
-			r.cells = slices.Clone(r.cells)
-			first = append(first, r)
-		}
-	}
-	return first
-}
-
-// replay gives the first rows, and then what is left of them in rows.
-type replay struct {
-	first []rawRow
-	rows
-}
-
-func (p *replay) next() (rawRow, error) {
-	if len(p.first) == 0 {
-		return p.rows.next()
-	}
-	r := p.first[0]
-	p.first = p.first[1:]
-	return r, nil
 }
 
 // decimalMark finds the decimal mark in most of the rows' numbers, 0 if none

@@ -24,7 +24,7 @@ type Options struct {
 	// 8601 dates need no order and are always accepted.
 	DateOrder DateOrder
 
-	// MaxBytes is the largest input that is read; 0 stands for 1 GiB.
+	// MaxBytes is the largest input that is read; 0 stands for 256 MiB.
 	MaxBytes int64
 
 	// KeepCells keeps every cell as the log wrote it: [Log.Header], [Log.Cells]
@@ -32,7 +32,7 @@ type Options struct {
 	KeepCells bool
 }
 
-const defaultMaxBytes = 1 << 30
+const defaultMaxBytes = 256 << 20
 
 // Log is what one file held.
 //
@@ -139,21 +139,16 @@ func Read(name string, r io.Reader, opts Options) (*Log, error) {
 	if err != nil {
 		return nil, err
 	}
-	input, err := openText(name, r, opts.MaxBytes)
+	text, found, err := readText(name, r, opts.MaxBytes)
 	if err != nil {
 		return nil, err
 	}
-	dialect := sniff(input.window, own)
-	rows := newCSVRows(input, dialect.delimiter)
-	rows.width = dialect.width
-	if dialect.announced {
-		rows.skipLine()
-	}
-	log, err := readRows(name, rows, dialect.delimiter, own, opts)
+	dialect := sniff(text[:min(len(text), windowBytes)], own)
+	log, err := readRows(name, newCSVRows(text, dialect).rows(-1), dialect.delimiter, own, opts)
 	if err != nil {
 		return nil, err
 	}
-	log.Format.Encoding, log.Format.BOM = input.encoding(), input.bom
-	log.Format.Delimiter, log.Format.LineEnd = dialect.delimiter, input.lineEnd
+	found.Delimiter, found.DecimalMark, found.DateOrder = dialect.delimiter, log.Format.DecimalMark, log.Format.DateOrder
+	log.Format = found
 	return log, nil
 }

@@ -2,7 +2,6 @@ package runlog
 
 import (
 	"fmt"
-	"io"
 	"slices"
 	"strings"
 
@@ -20,14 +19,11 @@ const (
 
 // readRows reads a log from rows of any origin. delimiter is the sign between their cells,
 // 0 if they do not come from text.
-func readRows(name string, src rows, delimiter byte, own ownColumns, opts Options) (*Log, error) {
-	first := firstRows(src, previewRows)
-	if len(first) == 0 {
-		if _, err := src.next(); err != io.EOF {
-			return nil, fmt.Errorf("%s: %w", name, err)
-		}
+func readRows(name string, rows []rawRow, delimiter byte, own ownColumns, opts Options) (*Log, error) {
+	if len(rows) == 0 {
 		return nil, fileProblem(name, "holds no header and no runs", "export the log again")
 	}
+	first := rows[:min(len(rows), previewRows)]
 	lay, used, err := findHeader(name, first, own)
 	if err != nil {
 		return nil, err
@@ -37,11 +33,10 @@ func readRows(name string, src rows, delimiter byte, own ownColumns, opts Option
 		log.Header = lay.header
 	}
 	in := &intake{
-		reader: &reader{layout: lay, order: opts.DateOrder, mark: lay.decimalMark(first[used:])},
-		rows:   &replay{first[used:], src}, delimiter: delimiter, log: log, keep: opts.KeepCells,
+		reader:    &reader{layout: lay, order: opts.DateOrder, mark: lay.decimalMark(first[used:])},
+		delimiter: delimiter, log: log, keep: opts.KeepCells,
 	}
-	in.sheet, _ = src.(*sheetRows)
-	if err := in.readAll(); err != nil {
+	if err := in.readAll(rows[used:]); err != nil {
 		return nil, fmt.Errorf("%s: %w", name, err)
 	}
 	log.Format.DecimalMark = in.mark
@@ -126,110 +121,86 @@ func (log *Log) refuse(unusable func(*run.Run) bool) {
 // intake reads rows into a log. It judges them as rows, and its reader judges their cells.
 type intake struct {
 	*reader
-	rows
 	delimiter byte
 	log       *Log
-	keep      bool       // the cells
-	sheet     *sheetRows // nil if the rows come from text
+	keep      bool // the cells
 
 	otherHeader int // the line of a second header with other columns, 0 if there is none
 }
 
-// block is a few hundred rows for gocsv: the names of the known columns, then their cells
-// in each row.
-type block struct {
-	names []string
-	cells [][]string
-	flat  []string // holds the cells
-	from  []rawRow // the rows that the cells are of
-}
+// records are rows for gocsv: the names of the columns, then the cells of each row.
+type records [][]string
 
-// GetCSVRows gives the rows to gocsv.
-func (b *block) GetCSVRows() ([][]string, error) { return append([][]string{b.names}, b.cells...), nil }
-
-// add takes the known columns of a row; those that it does not reach are blank.
-func (b *block) add(r rawRow, known []knownColumn) {
-	start := len(b.flat)
-	for i := range known {
-		cell := ""
-		if at := known[i].place; at < len(r.cells) {
-			cell = r.cells[at]
-		}
-		b.flat = append(b.flat, cell)
-	}
-	b.cells, b.from = append(b.cells, b.flat[start:len(b.flat):len(b.flat)]), append(b.from, r)
-}
+// GetCSVRows gives the records to gocsv.
+func (r records) GetCSVRows() ([][]string, error) { return r, nil }
 
 // readAll reads all rows.
-func (in *intake) readAll() error {
-	b := &block{}
+func (in *intake) readAll(rows []rawRow) error {
+	names := make([]string, len(in.header)) // "" where a column is not read
 	for _, k := range in.known {
-		b.names = append(b.names, in.headings[k.place].Name)
+		names[k.place] = k.Names[0]
 	}
+	log := in.log
+	log.Runs = make([]run.Run, 0, len(rows))
 	out := make([]decoded, blockRows)
-	for {
-		readErr := in.fill(b)
-		if err := gocsv.UnmarshalDecoder(b, &out); err != nil {
+	for block := range slices.Chunk(rows, blockRows) {
+		records, from := records{names}, block[:0]
+		for _, r := range block {
+			if !in.isRun(&r) {
+				continue
+			}
+			cells := r.cells[:min(len(r.cells), len(names))]
+			if short := len(names) - len(cells); short > 0 {
+				cells = append(slices.Clip(cells), make([]string, short)...)
+			}
+			records, from = append(records, cells), append(from, r)
+		}
+		if err := gocsv.UnmarshalDecoder(records, &out); err != nil {
 			return fmt.Errorf("decoding rows: %w", err)
 		}
-		for i, from := range b.from {
-			var one run.Run
-			ok := in.read(from.line, out[i].Cells, &one)
-			if ok {
-				in.log.Runs = append(in.log.Runs, one)
+		for i, r := range from {
+			log.Runs = append(log.Runs, run.Run{})
+			last := len(log.Runs) - 1
+			ok := in.read(r.line, out[i].Cells, &log.Runs[last])
+			if !ok {
+				log.Runs = log.Runs[:last]
 			}
 			switch {
 			case ok && in.keep:
-				in.log.Cells = append(in.log.Cells, from.cells)
+				log.Cells = append(log.Cells, r.cells)
 			case in.keep:
-				in.log.Refused = append(in.log.Refused, Row{run.Position{File: in.File, Line: from.line}, from.cells})
+				log.Refused = append(log.Refused, Row{run.Position{File: in.File, Line: r.line}, r.cells})
 			}
 		}
-		if readErr == io.EOF {
-			return nil
-		}
-		if readErr != nil {
-			return readErr
-		}
-	}
-}
-
-// fill fills a block with rows that hold runs, and refuses those that can't.
-func (in *intake) fill(b *block) error {
-	b.cells, b.flat, b.from = b.cells[:0], b.flat[:0], b.from[:0]
-	for len(b.from) < blockRows {
-		r, err := in.next()
-		if err != nil {
-			return err
-		}
-		if in.sheet != nil && in.date < len(r.cells) {
-			r.cells[in.date] = in.sheet.dated(r.cells[in.date])
-		}
-		isRun := in.date < len(r.cells) && startsWithDigit(r.cells[in.date])
-		if !isRun && r.problem == nil && (blank(r.cells) || isCommentRow(r.cells)) {
-			continue
-		}
-		if !isRun && in.repeats(r.cells) {
-			in.otherHeader = 0
-			continue
-		}
-		in.log.Rows++
-		if r.problem == nil {
-			r.problem = in.judge(r, isRun)
-		}
-		if in.keep {
-			r.cells = slices.Clone(r.cells)
-		}
-		if r.problem != nil {
-			in.refuse(r)
-			continue
-		}
-		if in.mark == 0 {
-			in.mark = in.decimalMark([]rawRow{r})
-		}
-		b.add(r, in.known)
 	}
 	return nil
+}
+
+// isRun reports whether a row is one of a run. One that should be and can't is refused.
+func (in *intake) isRun(r *rawRow) bool {
+	if r.sheet != nil && in.date < len(r.cells) {
+		r.cells[in.date] = r.sheet.dated(r.cells[in.date])
+	}
+	dated := in.date < len(r.cells) && startsWithDigit(r.cells[in.date])
+	if !dated && r.problem == nil && isCommentRow(r.cells) {
+		return false
+	}
+	if !dated && in.repeats(r.cells) {
+		in.otherHeader = 0
+		return false
+	}
+	in.log.Rows++
+	if r.problem == nil {
+		r.problem = in.judge(*r, dated)
+	}
+	if r.problem != nil {
+		in.refuse(*r)
+		return false
+	}
+	if in.mark == 0 {
+		in.mark = in.decimalMark([]rawRow{*r})
+	}
+	return true
 }
 
 // refuse takes a row that can't be used, whatever its cells say.

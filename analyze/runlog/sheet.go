@@ -1,6 +1,8 @@
 package runlog
 
 import (
+	"fmt"
+	"io"
 	"math"
 	"time"
 
@@ -25,32 +27,25 @@ func ReadSheet(name string, sheet Sheet, opts Options) (*Log, error) {
 	if err != nil {
 		return nil, err
 	}
-	return readRows(name, &sheetRows{Sheet: sheet}, 0, own, opts)
-}
-
-// sheetRows counts the rows of a sheet, and judges their cells as text.
-type sheetRows struct {
-	Sheet
-	line int
-}
-
-func (s *sheetRows) next() (rawRow, error) {
-	for {
-		cells, err := s.Next()
-		if err != nil {
-			return rawRow{}, err
+	var rows []rawRow
+	for line := 1; ; line++ {
+		cells, err := sheet.Next()
+		if err == io.EOF {
+			return readRows(name, rows, 0, own, opts)
 		}
-		s.line++
+		if err != nil {
+			return nil, fmt.Errorf("%s: %w", name, err)
+		}
 		if !blank(cells) {
-			r := rawRow{line: s.line, cells: cells}
+			r := rawRow{line: line, cells: cells, sheet: &sheet}
 			r.problem, r.place = unreadable(cells)
-			return r, nil
+			rows = append(rows, r)
 		}
 	}
 }
 
 // dated turns a cell that holds a count of days into a date.
-func (s *sheetRows) dated(cell string) string {
+func (s *Sheet) dated(cell string) string {
 	count, err := units.ParseNumber(cell)
 	if err != nil || !isDayCount(count) {
 		return cell

@@ -25,10 +25,9 @@ func ParseTemperature(text string) (Celsius, error) {
 	if err != nil {
 		return 0, err
 	}
-	var c Celsius
+	c := Celsius(value)
 	switch strings.ToLower(strings.TrimSpace(strings.TrimPrefix(strings.ReplaceAll(unit, "º", "°"), "°"))) {
 	case "c":
-		c = Celsius(value)
 	case "f":
 		c = FromFahrenheit(value)
 	case "":
@@ -42,6 +41,12 @@ func ParseTemperature(text string) (Celsius, error) {
 	return c, nil
 }
 
+// millimetersPer holds the units of length by their names in lower case.
+var millimetersPer = map[string]float64{
+	"mm": 1, "cm": 10, "in": MillimetersPerInch, "inch": MillimetersPerInch, "inches": MillimetersPerInch,
+	`"`: MillimetersPerInch, "″": MillimetersPerInch,
+}
+
 // ParseLength reads a length that carries its unit: "140mm", "14cm", "5.5in",
 // `5.5"`, in any letter case.
 //
@@ -50,41 +55,25 @@ func ParseTemperature(text string) (Celsius, error) {
 func ParseLength(text string) (Millimeters, error) {
 	number, unit := splitUnit(text)
 	value, err := ParseNumber(number)
-	if err != nil {
+	each, known := millimetersPer[strings.ToLower(unit)]
+	switch m := value * each; {
+	case err != nil:
 		return 0, err
-	}
-	var m Millimeters
-	switch strings.ToLower(unit) {
-	case "mm":
-		m = Millimeters(value)
-	case "cm":
-		m = Millimeters(value * 10)
-	case "":
+	case unit == "":
 		return 0, fmt.Errorf("%w: write %smm or %sin", ErrNoUnit, number, number)
-	default:
-		if !isInch(unit) {
-			return 0, fmt.Errorf("unknown length unit %q: write mm, cm or in", unit)
-		}
-		m = FromInches(value)
-	}
-	if math.IsInf(float64(m), 0) {
+	case !known:
+		return 0, fmt.Errorf("unknown length unit %q: write mm, cm or in", unit)
+	case math.IsInf(m, 0):
 		return 0, errTooLarge
+	default:
+		return Millimeters(m), nil
 	}
-	return m, nil
 }
 
 // InInches reports whether a text is a length in inches.
 func InInches(text string) bool {
 	_, unit := splitUnit(text)
-	return isInch(unit)
-}
-
-func isInch(unit string) bool {
-	switch strings.ToLower(unit) {
-	case "in", "inch", "inches", `"`, "″":
-		return true
-	}
-	return false
+	return millimetersPer[strings.ToLower(unit)] == MillimetersPerInch
 }
 
 // ParseMinutes reads a duration: minutes as a decimal number ("12.5", "12'"), as
@@ -92,8 +81,7 @@ func isInch(unit string) bool {
 // hours, minutes and seconds ("0:12:30"). Two numbers joined by a colon are always
 // minutes and seconds, never hours and minutes.
 //
-// It fails on anything else, seconds alone among it, on seconds of 60 or more, and on
-// a sign.
+// It fails on anything else, as on seconds alone, on seconds of 60 or more, and on a sign.
 func ParseMinutes(text string) (Minutes, error) {
 	text = strings.TrimSpace(text)
 	if minutes, ok := cutMark(text, "'", "′", "’"); ok {
@@ -105,13 +93,10 @@ func ParseMinutes(text string) (Minutes, error) {
 	}
 	clock, _ = cutMark(clock, `"`, "″", "”")
 	parts := strings.Split(clock, ":")
-	if len(parts) > 3 {
-		return 0, errors.New("not a duration: write minutes as 12.5 or 12:30")
-	}
 	var total float64
 	for i, p := range parts {
 		value, err := strconv.ParseUint(strings.TrimSpace(p), 10, 16)
-		if err != nil {
+		if err != nil || len(parts) > 3 {
 			return 0, errors.New("not a duration: write minutes as 12.5 or 12:30")
 		}
 		if i > 0 && value >= 60 {
@@ -124,13 +109,10 @@ func ParseMinutes(text string) (Minutes, error) {
 
 func parseDecimalMinutes(text string) (Minutes, error) {
 	value, err := ParseNumber(text)
-	if err != nil {
-		return 0, err
-	}
-	if value < 0 {
+	if err == nil && value < 0 {
 		return 0, errors.New("a duration cannot be negative")
 	}
-	return Minutes(value), nil
+	return Minutes(value), err
 }
 
 // cutMark returns text without the one of marks that it ends in, if any.

@@ -19,10 +19,10 @@ const (
 // Systems lists every system.
 var Systems = []System{Metric, US}
 
-var systemNames = [...]string{Metric: "metric", US: "us"}
+var systems = [...]struct{ name, temperature, length string }{Metric: {"metric", "°C", "mm"}, US: {"us", "°F", "in"}}
 
 // String returns the system's name in flags and files.
-func (s System) String() string { return systemNames[s] }
+func (s System) String() string { return systems[s].name }
 
 // ParseSystem returns the system called name, as String writes it.
 func ParseSystem(name string) (System, error) {
@@ -35,20 +35,10 @@ func ParseSystem(name string) (System, error) {
 }
 
 // TemperatureUnit returns the sign of the temperature unit.
-func (s System) TemperatureUnit() string {
-	if s == US {
-		return "°F"
-	}
-	return "°C"
-}
+func (s System) TemperatureUnit() string { return systems[s].temperature }
 
 // LengthUnit returns the sign of the length unit.
-func (s System) LengthUnit() string {
-	if s == US {
-		return "in"
-	}
-	return "mm"
-}
+func (s System) LengthUnit() string { return systems[s].length }
 
 // Temperature returns a reading as a number on the system's scale.
 func (s System) Temperature(c Celsius) float64 {
@@ -82,9 +72,7 @@ func (s System) Peak(c Celsius) string { return wholeDegrees(s.Temperature(c)) }
 func (s System) Forecast(c Celsius) string { return s.Peak(c) + " " + s.TemperatureUnit() }
 
 // Rise writes a difference of temperatures in whole degrees.
-func (s System) Rise(r Rise) string {
-	return wholeDegrees(s.Difference(r)) + " " + s.TemperatureUnit()
-}
+func (s System) Rise(r Rise) string { return wholeDegrees(s.Difference(r)) + " " + s.TemperatureUnit() }
 
 // wholeDegrees writes whole degrees. A forecast far beyond the log can run to any
 // height; past what any part could reach the digits would say nothing.
@@ -99,9 +87,7 @@ func wholeDegrees(x float64) string {
 // Reading writes a temperature that somebody set or read so that it is recognised:
 // with a decimal where it has one, and whole where only the conversion gave it one
 // (71 °C is 159.8 °F, and meant as 160).
-func (s System) Reading(c Celsius) string {
-	return s.ReadingNumber(c) + " " + s.TemperatureUnit()
-}
+func (s System) Reading(c Celsius) string { return s.ReadingNumber(c) + " " + s.TemperatureUnit() }
 
 // ReadingNumber writes what Reading does without its unit.
 func (s System) ReadingNumber(c Celsius) string {
@@ -117,23 +103,40 @@ func (s System) ReadingNumber(c Celsius) string {
 func (s System) Tire(m Millimeters) string { return s.TireNumber(m) + " " + s.LengthUnit() }
 
 // TireNumber writes what Tire does without its unit.
-func (s System) TireNumber(m Millimeters) string {
-	if s == US {
-		return Trimmed(m.Inches(), 2)
-	}
-	return Trimmed(float64(m), 1)
-}
+func (s System) TireNumber(m Millimeters) string { return Trimmed(s.Length(m), s.lengthDecimals()) }
 
 // Rollout writes a rollout without its unit, to the step that tells teeth apart.
-func (s System) Rollout(m Millimeters) string {
-	if s == US {
-		return Fixed(m.Inches(), 2)
-	}
-	return Fixed(float64(m), 1)
-}
+func (s System) Rollout(m Millimeters) string { return Fixed(s.Length(m), s.lengthDecimals()) }
+
+func (s System) lengthDecimals() int { return 1 + int(s) } // of 0.1 mm or 0.01 in
 
 // String writes minutes as a driver plans them.
 func (m Minutes) String() string { return Trimmed(float64(m), 1) + " min" }
+
+// Chance writes a probability p, from 0 to 1, in whole percent. It rounds down, so that a
+// chance which misses a wanted confidence is never seen to reach it, and it never claims
+// certainty: over 0.99 is "over 99 %", and less than 0.01 is "under 1 %".
+func Chance(p float64) string {
+	whole := math.Round(100 * p)
+	if whole/100 > p {
+		whole-- // not the floor of 100*p: that of 0.57 is 56
+	}
+	switch {
+	case p > 0.99:
+		return "over 99 %"
+	case whole < 1:
+		return "under 1 %"
+	default:
+		return Fixed(whole, 0) + " %"
+	}
+}
+
+// Percent writes a share, where 1 is the whole, in percent rounded to a number of decimals,
+// without trailing zeros.
+func Percent(share float64, decimals int) string { return Trimmed(100*share, decimals) + " %" }
+
+// Confidence writes a wanted probability as the driver gave it.
+func Confidence(p float64) string { return Percent(p, 6) }
 
 // Fixed rounds to a number of decimals and writes them all. It never writes "-0".
 func Fixed(x float64, decimals int) string {
@@ -145,12 +148,11 @@ func Trimmed(x float64, decimals int) string {
 	return strconv.FormatFloat(rounded(x, decimals), 'f', -1, 64)
 }
 
-// rounded rounds to a number of decimals. Adding 0 turns -0 into 0.
 func rounded(x float64, decimals int) float64 {
 	scale := math.Pow10(decimals)
-	return math.Round(x*scale)/scale + 0
+	return math.Round(x*scale)/scale + 0 // turns -0 into 0
 }
 
 // Signs are the signs of units that a line break must not part from the number before
-// them. That of the inch is left out: it is a word as well.
+// them. The inch is left out, as "in" is a word as well.
 var Signs = [...]string{"%", "°C", "°F", "mm", "min"}

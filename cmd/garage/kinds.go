@@ -49,7 +49,6 @@ type recipe struct {
 	car            func(physics.Set, *rand.Rand) *physics.Member // by default physics.Draw
 }
 
-// recipes has a row for every kind of log.
 var recipes = [numKinds]recipe{
 	oneRun:        {name: "one run", runs: just(1), gearings: just(1)},
 	threeRuns:     {name: "three runs, one gearing", runs: just(3), gearings: just(1)},
@@ -92,7 +91,6 @@ func (c span) draw(r *rand.Rand, n *int) {
 	}
 }
 
-// group is some kinds that are scored together.
 type group struct {
 	name       string
 	first, end Kind
@@ -103,7 +101,6 @@ var (
 	hardKinds  = group{"hard kinds", backToBack, numKinds}
 )
 
-// kindAt returns the kind of a group's garage: the kinds take turns.
 func (g group) kindAt(i int) Kind { return g.first + Kind(i)%(g.end-g.first) }
 
 func varyMinutes(d *draft) {

@@ -14,7 +14,7 @@ import (
 // question is a command that answers one question: what it asks, what it computes, and in
 // which formats the answer is written. A new one is one constructor.
 type question[T any] struct {
-	use, short, long, example string
+	use, short string
 
 	asks    func(cmd *cobra.Command) // adds its flags, in the order of the help
 	late    func(cmd *cobra.Command) // those behind --format and --units, nil for none
@@ -39,7 +39,7 @@ func (q question[T]) command(env *environment) *cobra.Command {
 	}
 	format, system := ask.NewChoice(names, q.formats...), newUnitsFlag()
 	plot := newPicture()
-	cmd := &cobra.Command{Use: q.use, Short: q.short, Long: q.long, Example: q.example, Args: noArguments,
+	cmd := &cobra.Command{Use: q.use, Short: q.short, Args: noArguments,
 		RunE: func(*cobra.Command, []string) error { return failed(q.run(env, format.Value, system.Value, plot)) }}
 	q.asks(cmd)
 	cmd.Flags().Var(format, "format", cmp.Or(q.usage, "how to write the answer"))

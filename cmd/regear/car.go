@@ -25,22 +25,8 @@ func newCarCommand(env *environment) *cobra.Command {
 	cmd := &cobra.Command{
 		Use:   "car",
 		Short: "Keep what you would otherwise type each time: gears, tires, limits",
-		Long: `car keeps the car file, in which regear finds what you would otherwise type each time:
-each car's gears at hand, internal ratio, tires by name, limits and whose they are,
-motor, cells, and which pairs of gears its mount takes. Nothing needs the file, and
-a flag always comes before it; where an answer uses it, the answer says so.
-
-The car file is a text file that you can edit. It lies in your settings folder as
-regear/cars.toml, unless --cars or $` + carsVariable + ` names another.`,
-		Example: `  regear car add
-  regear car check`,
-		Args: cobra.ArbitraryArgs,
-		RunE: func(cmd *cobra.Command, args []string) error {
-			if len(args) > 0 {
-				return unknownCommand(cmd, args[0])
-			}
-			return cmd.Help()
-		},
+		Args:  cobra.ArbitraryArgs,
+		RunE:  helpOfGroup,
 	}
 	cmd.AddCommand(newCarAddCommand(env), newCarCheckCommand(env))
 	return cmd
@@ -50,12 +36,8 @@ func newCarCheckCommand(env *environment) *cobra.Command {
 	return &cobra.Command{
 		Use:   "check",
 		Short: "Say what is odd or missing in the car file",
-		Long: `check reads the car file and lists its cars, and then what is odd or missing, each with
-its line. Nothing is changed.`,
-		Example: `  regear car check
-  regear car check --cars club.toml`,
-		Args: noArguments,
-		RunE: func(*cobra.Command, []string) error { return failed(runCarCheck(env)) },
+		Args:  noArguments,
+		RunE:  func(*cobra.Command, []string) error { return failed(runCarCheck(env)) },
 	}
 }
 
@@ -71,22 +53,19 @@ func runCarCheck(env *environment) error {
 	if err != nil {
 		return withoutCall(err)
 	}
-	return report.CarsText(env.out, file)
+	return report.Cars(file).Text(env.out, report.Style{}.Layout)
 }
 
-// carAnswers is a car in the making.
 type carAnswers struct {
 	carfile.Draft
 	system *ask.Choice[units.System] // that answers are shown in, for a new file
 }
 
-// carQuestion is one thing to know of a car: a flag, and a question where no flag was given.
 type carQuestion struct {
 	ask.Value
 	ask string
 }
 
-// questions returns what there is to know, each to be kept in a.
 func (a *carAnswers) questions() []carQuestion {
 	return []carQuestion{
 		{ask.Value{Name: nameFlag, Kind: "TEXT", Usage: "name of the car, as the log has it", Take: into(ask.Text.Parse, &a.Name)},
@@ -120,12 +99,10 @@ func (a *carAnswers) questions() []carQuestion {
 
 const nameFlag, unitsFlag, tiresFlag = "name", "units", "tires"
 
-// into takes what parse makes of a text.
 func into[T any](parse func(string) (T, error), to *T) func(text string) error {
 	return func(text string) (err error) { *to, err = parse(text); return err }
 }
 
-// asText takes a text that parse accepts as it is.
 func asText[T any](parse func(string) (T, error), to *string) func(text string) error {
 	return func(text string) error {
 		_, err := parse(text)
@@ -189,7 +166,6 @@ func (a *carAnswers) takeMount(text string) error {
 
 var gearSum = ask.Count("", 2, 2*carfile.MaxTeeth)
 
-// limit takes a temperature and, behind a comma and a blank, whose limit it is.
 func limit(under, whose *string) func(text string) error {
 	return func(text string) error {
 		degrees, owner, _ := strings.Cut(text, ", ")
@@ -206,12 +182,7 @@ func newCarAddCommand(env *environment) *cobra.Command {
 	cmd := &cobra.Command{
 		Use:   "add",
 		Short: "Add a car to the car file by answering a few questions",
-		Long: `add asks for what is worth keeping of a car and adds it to the car file, with remarks
-that say what each line means. Enter skips a question; a line can be filled in later
-with any text editor. With flags it asks nothing and takes what they say.`,
-		Example: `  regear car add
-  regear car add --name heron --pinions 13-17 --spurs 68 --internal-ratio 2.5 --tires big=118mm`,
-		Args: noArguments,
+		Args:  noArguments,
 	}
 	cmd.Flags().SortFlags = false
 	questions := a.questions()
@@ -269,7 +240,6 @@ func (a *carAnswers) add(env *environment, told bool) error {
 	return err
 }
 
-// addedTo returns a car file with the car behind what it held before.
 func (a *carAnswers) addedTo(before []byte) []byte {
 	if len(bytes.TrimSpace(before)) > 0 {
 		return slices.Concat(before, []byte("\n"+a.Text()))
@@ -307,7 +277,6 @@ func (a *carAnswers) askAll(env *environment, known *carfile.File) error {
 	return nil
 }
 
-// rimQuestion asks whether the tires are meant that have the size of a rim, "" if none has.
 func (a *carAnswers) rimQuestion() string {
 	var lines []string
 	for _, p := range a.rims() {

@@ -16,10 +16,8 @@ import (
 // mostRuns is how many next runs fit beside each other on a page.
 const mostRuns = 4
 
-// differences are the names that --next takes, in the order of the help.
 var differences = []string{"ambient", "minutes", "tire", "cells", "surface", "cooling"}
 
-// otherRuns is --next: next runs by what is different about them.
 type otherRuns []string
 
 func (f *otherRuns) add(text string) error {
@@ -33,7 +31,6 @@ func (f *otherRuns) add(text string) error {
 	return nil
 }
 
-// change changes a next run by what is different about another.
 func change(next *ask.NextRun, different string) error {
 	for _, item := range strings.Split(different, ",") {
 		name, value, found := strings.Cut(item, "=")
@@ -57,11 +54,6 @@ func newCompareCommand(env *environment) *cobra.Command {
 	return question[report.Compared]{
 		use:   "compare",
 		short: "The pick under several next runs, side by side: a hotter day, another tire",
-		long: `compare answers as advise does for the next run and, beside it, for up to three others
-that differ from it: a hotter day, a longer run, another tire, a fan. Each --next names
-one of them by what is different: ` + strings.Join(differences, ", ") + `.`,
-		example: `  regear compare --log weekend.csv --next ambient=35C --next 'ambient=35C,minutes=15'
-  regear compare --log weekend.csv --limit motor=80C --next tire=104mm --next cooling=fan`,
 		asks: func(cmd *cobra.Command) {
 			asked.register(env, cmd, ask.Value{Name: "next", Kind: "NAME=VALUE,...", Take: others.add, Known: strings.Fields(strings.Join(differences, "= ") + "="),
 				Usage: "another next run by what is different, as in ambient=35C,minutes=15; repeatable"})
@@ -99,6 +91,6 @@ func (e *environment) compare(asked *nextFlags, others otherRuns) (report.Compar
 		}
 		all.Runs = append(all.Runs, report.NextRun{Different: different, Advice: advice})
 	}
-	all.Noticed = fitted.Notes
+	all.Notes = fitted.Notes
 	return all, nil
 }

@@ -2,27 +2,26 @@ package main
 
 import (
 	"errors"
+	"fmt"
 	"strings"
 
 	"github.com/spf13/cobra"
 	"github.com/spf13/pflag"
 
+	"regear/analyze/nearest"
 	"regear/analyze/runlog"
 	"regear/analyze/units"
 	"regear/cmd/regear/internal/ask"
 )
 
-// addFlags makes flags of values.
 func addFlags(cmd *cobra.Command, values ...ask.Value) {
 	for _, v := range values {
 		cmd.Flags().Var(v, v.Name, v.Usage)
 	}
 }
 
-// wrongFlag words what is wrong with a flag's value, as shows only once the car is known.
 func wrongFlag(name, text string, err error) error { return usagef("--%s: %q: %w", name, text, err) }
 
-// newUnitsFlag is --units, the units of text output.
 func newUnitsFlag() *ask.Choice[units.System] {
 	systems := []units.System{units.Metric, units.US}
 	return ask.NewChoice([]string{units.Metric.String(), units.US.String()}, systems...)
@@ -30,7 +29,6 @@ func newUnitsFlag() *ask.Choice[units.System] {
 
 const unitsUsage = "units of text output, unless the car file says; JSON and CSV are always metric"
 
-// readingFlags say how to read a log.
 type readingFlags struct {
 	columns map[string]string // headers of your own, each with the column that it is read as
 	order   *ask.Choice[runlog.DateOrder]
@@ -57,7 +55,6 @@ func (f *readingFlags) addColumn(mapping string) error {
 	return err
 }
 
-// readOnce refuses standard input among files more than once.
 func readOnce(files []string) error {
 	stdin := 0
 	for _, name := range files {
@@ -93,4 +90,56 @@ func complete(cmd *cobra.Command) {
 		// It fails where a flag has its own completion already.
 		_ = cmd.RegisterFlagCompletionFunc(f.Name, cobra.FixedCompletions(words, directive))
 	})
+}
+
+func unknownCommand(root *cobra.Command, name string) error {
+	var names []string
+	for _, c := range root.Commands() {
+		if c.IsAvailableCommand() {
+			names = append(names, c.Name())
+		}
+	}
+	return fmt.Errorf("there is no command %q%s; the commands are %s", name, nearest.DidYouMean(name, names), strings.Join(names, ", "))
+}
+
+// flagError adds to an unknown flag the one that may have been meant, and words the
+// rest as the other messages are.
+func flagError(cmd *cobra.Command, err error) error {
+	var unknown *pflag.NotExistError
+	var invalid *pflag.InvalidValueError
+	var missing *pflag.ValueRequiredError
+	switch {
+	case errors.As(err, &unknown):
+		return unknownFlag(cmd, unknown)
+	case errors.As(err, &invalid):
+		return fmt.Errorf("--%s: %q: %w", invalid.GetFlag().Name, invalid.GetValue(), invalid.Unwrap())
+	case errors.As(err, &missing):
+		kind, usage := pflag.UnquoteUsage(missing.GetFlag())
+		return fmt.Errorf("--%s needs its %s: %s", missing.GetFlag().Name, kind, usage)
+	}
+	return err
+}
+
+func unknownFlag(cmd *cobra.Command, err *pflag.NotExistError) error {
+	var names []string
+	cmd.Flags().VisitAll(func(f *pflag.Flag) {
+		if !f.Hidden {
+			names = append(names, "--"+f.Name)
+		}
+	})
+	name := "--" + err.GetSpecifiedName()
+	if short := err.GetSpecifiedShortnames(); short != "" {
+		name = "-" + short
+	}
+	return fmt.Errorf("there is no flag %s%s; see %s --help", name, nearest.DidYouMean(name, names), cmd.CommandPath())
+}
+
+func noArguments(cmd *cobra.Command, args []string) error {
+	if len(args) == 0 {
+		return nil
+	}
+	if cmd.Flags().Lookup("log") == nil {
+		return fmt.Errorf("%q belongs to no flag; see %s --help", args[0], cmd.CommandPath())
+	}
+	return fmt.Errorf("%q belongs to no flag; a log is named with --log, as in %s --log %s", args[0], cmd.CommandPath(), args[0])
 }

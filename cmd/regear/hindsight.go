@@ -20,13 +20,6 @@ func newHindsightCommand(env *environment) *cobra.Command {
 	return question[report.Replayed]{
 		use:   "hindsight",
 		short: "Replay the log: would the forecasts have been right?",
-		long: `hindsight takes the log of one car run by run and foresees each from the earlier ones
-alone, as advise would have done on the day. It shows every forecast beside what was
-read, wrong ones included, counts how often the 80 % range held and how the stated
-chances came out, and says whether the forecasts have earned trust on this car.`,
-		example: `  regear hindsight --log season.csv
-  regear hindsight --log season.csv --limit motor=80C --plot hindsight.svg
-  regear hindsight --log season.csv --format json`,
 		asks: func(cmd *cobra.Command) {
 			logs.register(env, cmd)
 			addFlags(cmd, limits.Value("limit", "judge the chances against this limit, as in motor=80C; repeatable\n"+
@@ -41,7 +34,6 @@ chances came out, and says whether the forecasts have earned trust on this car.`
 	}.command(env)
 }
 
-// lookBack reads the logs and looks back on the car that was asked for.
 func (e *environment) lookBack(logs *logFlags, limits *ask.Limits) (report.Replayed, error) {
 	car, err := e.carOf(logs, false)
 	if err != nil {
@@ -54,5 +46,5 @@ func (e *environment) lookBack(logs *logFlags, limits *ask.Limits) (report.Repla
 	if errors.Is(err, analyze.ErrTooFewRuns) {
 		err = fmt.Errorf("%s: hindsight needs two usable runs of a part at least, as each is foreseen from the earlier ones; log more runs", logs.source)
 	}
-	return report.Replayed{Hindsight: hindsight, Noticed: car.Notes}, err
+	return report.Replayed{Hindsight: hindsight, Notes: car.Notes}, err
 }

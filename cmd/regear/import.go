@@ -14,7 +14,6 @@ import (
 	"regear/cmd/regear/internal/report"
 )
 
-// importFlags are what `regear import` was asked.
 type importFlags struct {
 	bookFlag
 	readingFlags
@@ -28,25 +27,8 @@ type importFlags struct {
 func newImportCommand(env *environment) *cobra.Command {
 	var f importFlags
 	cmd := &cobra.Command{
-		Use:   "import FILE...",
-		Short: "Add the runs of logs to the log book",
-		Long: `import adds the runs of logs, CSV files or .xlsx sheets, to the log book. The book is one
-CSV file with the runs of all your cars; advise, fit and plot read it if you name no
-log. A FILE of - is standard input.
-
-The same run is added once, however often you import it. A run is known by its car
-and its moment; where a log gives the day alone, by its car, day, gearing, tire, air,
-minutes and readings. A run that the book has with other values is a conflict: import
-shows both and changes nothing, until --replace or --keep-both decides. A blank cell
-contradicts nothing, and a blank in the book is filled from the log.
-
-Import adds everything or nothing. It names the rows that can't be used, and --rejects
-writes them to a file: mend them there and import that file. On a terminal it asks
-whether a tire that has the size of a rim is meant.`,
-		Example: `  regear import weekend.csv
-  regear import spring.csv summer.xlsx --rejects mend.csv
-  regear import club.csv --date-order day-first --column 'Temp mot=motor_peak_f'
-  regear import weekend.csv --dry-run`,
+		Use:     "import FILE...",
+		Short:   "Add the runs of logs to the log book",
 		PreRunE: f.check,
 		RunE:    func(*cobra.Command, []string) error { return failed(f.run(env)) },
 	}
@@ -116,7 +98,7 @@ func (f *importFlags) run(env *environment) error {
 	if shown.RejectFiles, err = f.writeRejects(logs); err != nil {
 		return fmt.Errorf("%w; the runs are in the log book, so import again with another --rejects", withoutCall(err))
 	}
-	if err := report.ImportText(env.out, &shown); err != nil {
+	if err := report.Imported(&shown).Text(env.out, report.Style{}.Layout); err != nil {
 		return err
 	}
 	if n := len(logs.Conflicts); n > 0 {
@@ -128,7 +110,6 @@ func (f *importFlags) run(env *environment) error {
 	return nil
 }
 
-// undecided is the error of an import that was stopped by conflicts.
 func undecided(n int) error {
 	runs, disagree := "runs", "disagree"
 	if n == 1 {
@@ -138,7 +119,6 @@ func undecided(n int) error {
 		"or decide with --replace (the log's values, but not between rows of one log) or --keep-both", n, runs, disagree)
 }
 
-// read reads all logs, and fails if one can't be read as a whole.
 func (f *importFlags) read(env *environment, book logbook.Book) (*app.Import, error) {
 	var files []app.File
 	for _, name := range f.files {
@@ -158,7 +138,6 @@ func (f *importFlags) read(env *environment, book logbook.Book) (*app.Import, er
 	return logs, nil
 }
 
-// bookError words an error of the log book, with the rows that can't be used.
 func (e *environment) bookError(book logbook.Book, err error) error {
 	var rows *logbook.RowsError
 	if errors.As(err, &rows) {

@@ -16,7 +16,6 @@ import (
 	"regear/cmd/regear/internal/report"
 )
 
-// runFlags are what `regear log` was told of a run.
 type runFlags struct {
 	bookFlag
 	given    map[string]string // by the names of the fields
@@ -28,21 +27,14 @@ func newLogCommand(env *environment) *cobra.Command {
 	cmd := &cobra.Command{
 		Use:   "log",
 		Short: "Add one run to the log book",
-		Long: `log adds one run to the log book. What you don't give and what rarely changes (car,
-gearing, tire, cells, motor, surface, cooling) is as in the car's last run; for the
-first run of a car, spur, internal ratio and cells are as in the car file. The date is
-now. On a terminal log asks for what is needed and was not given, and whether what looks
-doubtful is meant.`,
-		Example: `  regear log --pinion 16 --minutes 12:30 --ambient 24C --motor-peak 78C --battery-peak 41C
-  regear log --car heron --date 2026-05-16 --minutes 8 --ambient 75F --motor-peak 165F`,
-		Args: noArguments,
-		RunE: func(*cobra.Command, []string) error { return failed(told.log(env)) },
+		Args:  noArguments,
+		RunE:  func(*cobra.Command, []string) error { return failed(told.log(env)) },
 	}
 	for _, f := range entry.Fields {
 		// What it is given is kept as it is: what a tire's name stands for shows only once the
 		// car is known.
 		take := func(text string) error { told.given[f.Name] = text; return f.Check(text) }
-		flag := cmd.Flags().VarPF(ask.Value{Name: f.Name, Kind: f.Kind(), Take: take}, f.Name, "", f.Usage)
+		flag := cmd.Flags().VarPF(ask.Value{Name: f.Name, Kind: f.Kind, Take: take}, f.Name, "", f.Usage)
 		if f.IsMark() {
 			flag.NoOptDefVal = "yes"
 		}
@@ -110,7 +102,6 @@ func (told *runFlags) enter(env *environment, a *app.App, known *app.Logs, askin
 	return run, nil
 }
 
-// enterField enters one field: as it was given, as the driver answers, or as usual.
 func (told *runFlags) enterField(run *app.NewRun, f entry.Field, asking *asker) error {
 	text, given := told.given[f.Name]
 	switch {
@@ -130,7 +121,6 @@ func (told *runFlags) enterField(run *app.NewRun, f entry.Field, asking *asker) 
 	return run.TakeUsual(f)
 }
 
-// ask asks for a field, and says what a blank answer stands for.
 func (told *runFlags) ask(run *app.NewRun, f entry.Field, asking *asker) error {
 	question, usual := f.Usage, run.Usual.Text(f)
 	if usual != "" {

@@ -22,7 +22,6 @@ import (
 	"regear/cmd/regear/internal/report"
 )
 
-// logFlags say which logs to read and how, and which car to take from them.
 type logFlags struct {
 	bookFlag
 	readingFlags
@@ -49,7 +48,6 @@ func (f *logFlags) register(env *environment, cmd *cobra.Command) {
 	cmd.PreRunE = f.check
 }
 
-// nextFlags say which logs to read, and what is asked of the next run.
 type nextFlags struct {
 	logFlags
 	next ask.NextRun
@@ -121,7 +119,6 @@ func (e *environment) file(name string) app.File {
 	}}
 }
 
-// withoutCall leaves the system call's name out of an error about a file.
 func withoutCall(err error) error {
 	var path *fs.PathError
 	switch {
@@ -133,7 +130,6 @@ func withoutCall(err error) error {
 	return err
 }
 
-// choose returns the car that was named, or the only one.
 func (f *logFlags) choose(logs *app.Logs) (*app.Car, error) {
 	car, err := logs.Choose(f.car, !f.anyCar)
 	switch {
@@ -171,18 +167,14 @@ func (e *environment) carOf(f *logFlags, short bool) (*app.Car, error) {
 	return car, e.print(car.Notes)
 }
 
-// print writes what was noted in logs to standard error.
 func (e *environment) print(n app.Notes) error {
-	_, err := io.WriteString(e.errOut, report.NoticedText(n))
-	return err
+	return report.Noted(n).Text(e.errOut, report.Style{}.Layout)
 }
 
-// app returns what the commands stand on, with a log book.
 func (e *environment) app(book logbook.Book) *app.App {
 	return &app.App{Book: book, Cars: e.carFile, Now: e.now}
 }
 
-// fit fits a car, and tells if the car file says nothing of it though it has cars.
 func (e *environment) fit(f *logFlags, car *app.Car) (*app.Fitted, error) {
 	fitted, err := e.app(logbook.Book{}).Fit(car)
 	if err != nil {
@@ -191,7 +183,6 @@ func (e *environment) fit(f *logFlags, car *app.Car) (*app.Fitted, error) {
 	return fitted, e.tell(fitted.Setup)
 }
 
-// noFit words that a car has no run that a fit can use.
 func (f *logFlags) noFit(err error) error {
 	if errors.Is(err, analyze.ErrNoRuns) {
 		err = errors.New(report.NoUsableRun(f.source + ": no run"))
@@ -199,7 +190,6 @@ func (f *logFlags) noFit(err error) error {
 	return err
 }
 
-// fitted reads the logs and fits the car that was asked for.
 func (e *environment) fitted(f *logFlags, short bool) (*app.Fitted, error) {
 	car, err := e.carOf(f, short)
 	if err != nil {
@@ -208,14 +198,13 @@ func (e *environment) fitted(f *logFlags, short bool) (*app.Fitted, error) {
 	return e.fit(f, car)
 }
 
-// answered reads, fits and answers.
 func (e *environment) answered(f *nextFlags, short bool) (report.Advised, error) {
 	fitted, err := e.fitted(&f.logFlags, short)
 	if err != nil {
 		return report.Advised{}, err
 	}
 	advice, err := e.answer(fitted, &f.next)
-	return report.Advised{Advice: advice, Noticed: fitted.Notes, Brief: short}, err
+	return report.Advised{Advice: advice, Notes: fitted.Notes, Brief: short}, err
 }
 
 // answer answers for one next run. Its errors name the flags, and what is doubtful about
@@ -234,11 +223,11 @@ func (e *environment) note(n *app.Notes, problems []domain.Problem) error {
 	var told app.Notes
 	for _, p := range problems {
 		p.File = "--" + p.File
-		if !slices.Contains(n.Doubtful, p) {
-			told.Doubtful = append(told.Doubtful, p)
+		if !slices.Contains(n.Implausible, p) {
+			told.Implausible = append(told.Implausible, p)
 		}
 	}
-	n.Doubtful = append(n.Doubtful, told.Doubtful...)
+	n.Implausible = append(n.Implausible, told.Implausible...)
 	return e.print(told)
 }
 

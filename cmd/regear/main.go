@@ -9,11 +9,13 @@
 package main
 
 import (
+	"embed"
 	"errors"
 	"fmt"
 	"io"
 	"os"
 	"runtime/debug"
+	"strings"
 	"time"
 
 	"github.com/spf13/cobra"
@@ -116,32 +118,13 @@ type environment struct {
 
 func newRootCommand(env *environment) *cobra.Command {
 	root := &cobra.Command{
-		Use:   "regear",
-		Short: "Which pinion to run next, from the runs you logged",
-		Long: `regear reads run logs of an electric RC car (gearing, tire size, air, minutes,
-peak temperatures), learns how its heat follows the gearing, and says which pinion
-to run next so that motor, ESC and battery stay under your limits, with the chance
-that it holds.
-
-A log is a CSV file with one run a row. The columns that count:
-
-  date, pinion_teeth, spur_teeth, internal_ratio, tire_diameter_mm (or _in),
-  ambient_c (or _f), run_minutes, motor_peak_c, esc_peak_c, battery_peak_c (or _f)
-
-A blank cell means "not measured". Everything else is optional.`,
-		Example: `  regear advise --log weekend.csv --limit motor=80C --ambient 30C --minutes 12
-  regear fit --log weekend.csv --car heron
-  regear plot ratio --log weekend.csv --limit motor=80C --out weekend.svg`,
+		Use:           "regear",
+		Short:         "Which pinion to run next, from the runs you logged",
 		Version:       version(),
 		SilenceErrors: true,
 		SilenceUsage:  true,
 		Args:          cobra.ArbitraryArgs,
-		RunE: func(cmd *cobra.Command, args []string) error {
-			if len(args) > 0 {
-				return unknownCommand(cmd, args[0])
-			}
-			return cmd.Help()
-		},
+		RunE:          helpOfGroup,
 	}
 	root.SetIn(env.in)
 	root.SetOut(env.out)
@@ -157,7 +140,34 @@ A blank cell means "not measured". Everything else is optional.`,
 		root.AddCommand(cmd)
 		complete(cmd)
 	}
+	addHelp(root)
 	return root
+}
+
+// helpOfGroup is what a command does that only groups others.
+func helpOfGroup(cmd *cobra.Command, args []string) error {
+	if len(args) > 0 {
+		return unknownCommand(cmd, args[0])
+	}
+	return cmd.Help()
+}
+
+//go:embed help
+var helpFiles embed.FS
+
+// addHelp gives a command and those below it the help of their files: help/car-add.txt has that
+// of regear car add, with its examples behind a line of their own.
+func addHelp(cmd *cobra.Command) {
+	name := strings.ReplaceAll(strings.TrimPrefix(cmd.CommandPath(), "regear "), " ", "-")
+	text, err := helpFiles.ReadFile("help/" + name + ".txt")
+	if err != nil {
+		panic(err) // it is embedded
+	}
+	long, examples, _ := strings.Cut(string(text), "\n\nExamples:\n")
+	cmd.Long, cmd.Example = long, strings.TrimSuffix(examples, "\n")
+	for _, c := range cmd.Commands() {
+		addHelp(c)
+	}
 }
 
 // newHelpCommand is cobra's, but an unknown topic is an error with a hint.
@@ -176,7 +186,6 @@ func newHelpCommand() *cobra.Command {
 	}
 }
 
-// version returns what the build says of itself.
 func version() string {
 	info, ok := debug.ReadBuildInfo()
 	if !ok || info.Main.Version == "" || info.Main.Version == "(devel)" {

@@ -67,7 +67,6 @@ func (f *outFile[T]) open() (err error) {
 	return err
 }
 
-// fill makes and writes the content, if a file was named.
 func (f *outFile[T]) fill(content func() (T, error)) error {
 	if f.path == "" {
 		return nil
@@ -82,10 +81,8 @@ func (f *outFile[T]) fill(content func() (T, error)) error {
 	return f.file.Rename()
 }
 
-// discard removes what was opened and not written.
 func (f *outFile[T]) discard() { f.file.Discard() }
 
-// filled is what a command that fills a file tells of it.
 type filled struct {
 	title    string
 	warnings []analyze.Warning

@@ -15,7 +15,6 @@ import (
 	"regear/plotting"
 )
 
-// drawer makes one kind of figure.
 type drawer func(a *advise.Advice, part domain.Part, s units.System) (*plotting.Figure, error)
 
 var drawers = map[string]drawer{
@@ -27,7 +26,6 @@ var drawers = map[string]drawer{
 	},
 }
 
-// figureNames are the kinds of figures, in the order of the help.
 var figureNames = []string{"ratio", "rollout", "minutes", "chance"}
 
 func newPlotCommand(env *environment) *cobra.Command {
@@ -35,21 +33,8 @@ func newPlotCommand(env *environment) *cobra.Command {
 	var part ask.Optional[domain.Part]
 	out, system := newPicture(), newUnitsFlag()
 	cmd := &cobra.Command{
-		Use:   "plot " + strings.Join(figureNames, "|"),
-		Short: "Draw the runs, the forecast and the limit",
-		Long: `plot draws one figure of the answer that advise gives to the same flags:
-
-  ratio    peak temperature against final drive ratio, with the runs moved to the
-           next run's air and length, the forecast's middle, the range of 80 % of
-           runs, the limit, every candidate pinion, and the pick set apart
-  rollout  the same against rollout, which also compares tires
-  minutes  peak temperature against run length, for the pick and the gearing fitted
-  chance   chance of staying under the limits, by pinion
-
-The file's ending says how it is drawn: .png, .svg or .pdf.`,
-		Example: `  regear plot ratio --log weekend.csv --limit motor=80C --ambient 30C --out weekend.svg
-  regear plot minutes --log weekend.csv --part battery --out minutes.png
-  regear plot chance --log weekend.csv --pinions 12-18 --out chance.pdf`,
+		Use:       "plot " + strings.Join(figureNames, "|"),
+		Short:     "Draw the runs, the forecast and the limit",
 		ValidArgs: figureNames,
 		Args:      oneFigure,
 		RunE: func(_ *cobra.Command, args []string) error {
@@ -65,7 +50,6 @@ The file's ending says how it is drawn: .png, .svg or .pdf.`,
 	return cmd
 }
 
-// oneFigure wants the name of one figure on the command line.
 func oneFigure(_ *cobra.Command, args []string) error {
 	names := strings.Join(figureNames, ", ")
 	if len(args) != 1 {

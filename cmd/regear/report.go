@@ -13,15 +13,7 @@ func newReportCommand(env *environment) *cobra.Command {
 	cmd := &cobra.Command{
 		Use:   "report",
 		Short: "Write all there is to say into one file to keep",
-		Long: `report writes one file to keep, to print or to pass on: the answer that advise gives to
-the same flags, its plots, how heat follows the gearing, hindsight, the runs, what was
-assumed, every warning, and how to read it all for somebody who has never seen regear.
-
-The file's ending says how it is written: .html is a page with its plots in it, which
-needs no other file and no network; .md is Markdown, which tells the plots in words.`,
-		Example: `  regear report --log weekend.csv --limit motor=80C --out weekend.html
-  regear report --car heron --ambient 86F --minutes 12 --units us --out heron.md`,
-		Args: noArguments,
+		Args:  noArguments,
 		RunE: func(*cobra.Command, []string) error {
 			return failed(fillNamed(env, out, system.Value, func() (*report.Record, filled, error) {
 				return env.report(&asked, system.Value)
@@ -34,7 +26,6 @@ needs no other file and no network; .md is Markdown, which tells the plots in wo
 	return cmd
 }
 
-// report reads, fits, answers and looks back.
 func (e *environment) report(asked *nextFlags, u units.System) (*report.Record, filled, error) {
 	car, err := e.carOf(&asked.logFlags, false)
 	if err != nil {
@@ -52,7 +43,7 @@ func (e *environment) report(asked *nextFlags, u units.System) (*report.Record, 
 		return nil, filled{}, inFlags(err, fitted)
 	}
 	record := &report.Record{
-		Answer: all.Advice, Hindsight: all.Hindsight, Runs: fitted.Runs, Noticed: fitted.Notes,
+		Answer: all.Advice, Hindsight: all.Hindsight, Runs: fitted.Runs, Notes: fitted.Notes,
 		Units: u, Version: version(), Made: e.now(),
 	}
 	return record, filled{report.Headline(all.Advice, u), all.Advice.Warnings}, nil

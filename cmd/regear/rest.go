@@ -16,14 +16,6 @@ func newRestCommand(env *environment) *cobra.Command {
 	return question[report.Rested]{
 		use:   "rest",
 		short: "How long may I run, and how long let the car rest?",
-		long: `rest says for the gearing now fitted and for the one that advise picks how long a run
-may last with the wanted chance of staying under every limit: from cold and, with
---start, from what the parts read now. Then it says how long to rest before the next
-pack. Motor and ESC go out again, so they rest until they are within 5 °C (9 °F) of
-the air. The battery comes out, so it has a line of its own: let it cool below 45 °C
-(113 °F) before you charge it.`,
-		example: `  regear rest --log weekend.csv --ambient 30C
-  regear rest --log weekend.csv --start motor=45C --start battery=35C`,
 		asks: func(cmd *cobra.Command) {
 			asked.register(env, cmd, ask.Readings("start", "what a part reads now, as in motor=45C; repeatable (default: as cool as the air)", &start))
 		},
@@ -33,7 +25,7 @@ the air. The battery comes out, so it has a line of its own: let it cool below 4
 			if err == nil {
 				err = checkStart(a.Advice, start)
 			}
-			return report.Rested{Advice: a.Advice, Start: start, Noticed: a.Noticed}, err
+			return report.Rested{Advice: a.Advice, Start: start, Notes: a.Notes}, err
 		},
 		tell: func(r report.Rested, people bool, s report.Style) error {
 			return env.warnAndCaution(r.Warnings, people, s)
@@ -41,7 +33,6 @@ the air. The battery comes out, so it has a line of its own: let it cool below 4
 	}.command(env)
 }
 
-// checkStart refuses readings that nothing can be told from.
 func checkStart(a *advise.Advice, now domain.Readings) error {
 	const colder units.Celsius = 5 // a car from a cool house, say
 	for _, part := range domain.Parts {

@@ -21,7 +21,6 @@ type listed struct {
 	problem  bool // the problems are listed
 }
 
-// listFormats are the formats of either list.
 func listFormats() []report.Format[listed] {
 	formats := make([]report.Format[listed], len(report.RunsFormats))
 	for i, runs := range report.RunsFormats {
@@ -42,15 +41,6 @@ func newRunsCommand(env *environment) *cobra.Command {
 	return question[listed]{
 		use:   "runs",
 		short: "List the runs of the log book, with totals by car",
-		long: `runs lists the runs of the log book, or of the logs that you name, in the order of time,
-and gives totals by car. The filters are for all of them: a run is listed if it
-passes each.
-
-With --problems it lists what keeps runs out of the fits instead, and why: rows that
-can't be used, and runs that a fit leaves out.`,
-		example: `  regear runs --car heron --since 2026-05-01
-  regear runs --pinion 15-16 --tire 118mm --format csv
-  regear runs --problems`,
 		asks: func(cmd *cobra.Command) {
 			logs.register(env, cmd)
 			cmd.Flags().Lookup("car").Usage = "only runs of the car of this `NAME` (default: all cars)"

@@ -14,6 +14,7 @@ import (
 	"syscall"
 	"time"
 
+	qr "github.com/piglig/go-qr"
 	"github.com/spf13/cobra"
 
 	"regear/advise/carfile"
@@ -23,7 +24,6 @@ import (
 	"regear/cmd/regear/internal/web"
 )
 
-// serveOptions is what `regear serve` was asked.
 type serveOptions struct {
 	bookFlag
 	listen string
@@ -38,20 +38,7 @@ func newServeCommand(env *environment) *cobra.Command {
 	cmd := &cobra.Command{
 		Use:   "serve",
 		Short: "Serve the log book as a page, for the phone in the pit",
-		Long: `serve shows the log book as pages in a browser: the advice for each car, what if,
-logging a run, importing logs, the runs, hindsight. It runs until you press Ctrl-C.
-
-Only this computer can reach the page. To reach it from a phone, name an address of
-this computer with --listen: serve then prints a link that lets one browser in, once,
-and a new one for the next. Everybody else is kept out; but nothing is encrypted, so
-anybody on the same network can read along. Your phone's hotspot is a good network.
-
-Programs read the same answers as JSON under /api/advice and /api/runs, with the flags
-of advise and runs as the names of what is asked.`,
-		Example: `  regear serve
-  regear serve --listen 192.168.43.20
-  regear serve --listen :9000 --book club.csv`,
-		Args: noArguments,
+		Args:  noArguments,
 		RunE: func(cmd *cobra.Command, _ []string) error {
 			address, err := listenAddress(opts.listen)
 			if err != nil {
@@ -67,7 +54,6 @@ of advise and runs as the names of what is asked.`,
 	return cmd
 }
 
-// listenAddress completes an address with the port.
 func listenAddress(text string) (string, error) {
 	host, port, err := net.SplitHostPort(text)
 	if err != nil {
@@ -156,7 +142,6 @@ func openTo(at *net.TCPAddr, site http.Handler, out io.Writer) (http.Handler, er
 	return web.Guard(door.Keep(site), append(hosts, reachable...)), nil
 }
 
-// reachableAddresses returns the addresses under which others can reach this computer.
 func reachableAddresses() ([]string, error) {
 	all, err := net.InterfaceAddrs()
 	if err != nil {
@@ -186,10 +171,9 @@ func showLinks(out io.Writer, hosts []string, port, path string) {
 	}
 }
 
-// random returns a text of 130 random bits in letters and digits.
+// random returns 130 random bits in letters and digits.
 func random() string { return strings.ToLower(rand.Text()) }
 
-// cantListen says why an address can't be listened on.
 func cantListen(address string, err error) error {
 	switch {
 	case errors.Is(err, syscall.EADDRINUSE):
@@ -206,9 +190,39 @@ func cantListen(address string, err error) error {
 	return fmt.Errorf("%s: %w", address, err)
 }
 
-// rereadCars reads the car file as it is now.
 func (e *environment) rereadCars() (*carfile.File, error) {
 	fresh := *e
 	fresh.cars.read = nil
 	return fresh.carFile()
+}
+
+// picturedLink draws a link as a QR code (ISO/IEC 18004) of half blocks, dark on light
+// whatever the terminal's colours are. It is empty where the link is too long for one.
+func picturedLink(link string) string {
+	code, err := qr.EncodeText(link, qr.Medium)
+	if err != nil {
+		return "" // the link stands above it in letters
+	}
+	const quiet = 2 // modules around it; readers manage with fewer than the standard's 4
+	const darkOnLight, plain = "\x1b[30;107m", "\x1b[0m"
+	var b strings.Builder
+	for y := -quiet; y < code.Size()+quiet; y += 2 {
+		b.WriteString("  " + darkOnLight)
+		for x := -quiet; x < code.Size()+quiet; x++ {
+			b.WriteString(halves[dark(code, x, y)][dark(code, x, y+1)])
+		}
+		b.WriteString(plain + "\n")
+	}
+	return b.String()
+}
+
+// halves are the characters whose upper and lower half are light (0) or dark (1).
+var halves = [2][2]string{{" ", "▄"}, {"▀", "█"}}
+
+func dark(code *qr.QrCode, x, y int) int {
+	inside := x >= 0 && y >= 0 && x < code.Size() && y < code.Size()
+	if inside && code.Module(x, y) {
+		return 1
+	}
+	return 0
 }

@@ -15,7 +15,6 @@ import (
 	"regear/cmd/regear/internal/report"
 )
 
-// startFlags are what `regear start` was asked.
 type startFlags struct {
 	logFlags
 	pinion, spur     ask.Optional[int]
@@ -34,20 +33,6 @@ func newStartCommand(env *environment) *cobra.Command {
 	return question[report.Started]{
 		use:   "start",
 		short: "The first gearing after another tire, battery or motor, and how to try it",
-		long: `start answers "the tire grows from 104 to 118 mm: what keeps the load?". It names the
-pinion that does, the next one down for a careful first run, what each does to speed
-and heat, whether it is at hand and fits the mount, and how to make the first run.
-
-Say with --pinion, --spur and --from-tire what was fitted before. Without --pinion it
-is the last run in your log, and the log foresees the heat.`,
-		example: `  # A larger tire, no log yet.
-  regear start --from-tire 104mm --tire 118mm --spur 68 --pinion 17
-
-  # One cell more; what was fitted is in the log.
-  regear start --log weekend.csv --cells 5
-
-  # Another motor, tires by their names in the car file.
-  regear start --car heron --pinion 17 --from-kv 2200 --kv 3000 --tire small`,
 		asks: func(cmd *cobra.Command) {
 			addFlags(cmd, f.values()...)
 			f.logFlags.register(env, cmd)
@@ -64,7 +49,6 @@ is the last run in your log, and the log foresees the heat.`,
 	}.command(env)
 }
 
-// values are what can be said of the change and of the first run after it.
 func (f *startFlags) values() []ask.Value {
 	return []ask.Value{
 		ask.TireChoice.Value("from-tire", "tire diameter before the change, as in 104mm or 4.1in, or its name in the car file", &f.fromTire),
@@ -93,7 +77,7 @@ func (f *startFlags) start(env *environment) (report.Started, error) {
 	var fit *analyze.Car
 	if car != nil {
 		fit = car.Fit
-		answer.Known.Noticed = car.Notes
+		answer.Known.Notes = car.Notes
 	}
 	req, err := f.request(fit, setup, &answer.Known)
 	if err != nil {
@@ -103,7 +87,7 @@ func (f *startFlags) start(env *environment) (report.Started, error) {
 	if err := env.confirm(env.asker(), problems, "Use it all the same?"); err != nil {
 		return answer, err
 	}
-	answer.Known.Noticed.Doubtful = append(answer.Known.Noticed.Doubtful, problems...)
+	answer.Known.Notes.Implausible = append(answer.Known.Notes.Implausible, problems...)
 	answer.Start, err = advise.FirstGearing(req)
 	return answer, err
 }
@@ -131,7 +115,6 @@ func (f *startFlags) before(env *environment) (*app.Fitted, *carfile.Car, error)
 	return fitted, fitted.Setup.Car, nil
 }
 
-// request completes what was asked with the last run and the car file.
 func (f *startFlags) request(car *analyze.Car, setup *carfile.Car, known *report.StartKnown) (advise.StartRequest, error) {
 	req := advise.StartRequest{Car: car, Limits: f.limits.Complete(setup), Gears: ask.GearsAtHand(setup, f.pinions, f.spurs)}
 	known.Pinions = len(req.Gears.Boxes[0].Pinions) > 0
@@ -171,7 +154,6 @@ func (f *startFlags) request(car *analyze.Car, setup *carfile.Car, known *report
 	return req, f.setups(&req, last, setup)
 }
 
-// setups fills in what changes.
 func (f *startFlags) setups(req *advise.StartRequest, last analyze.Conditions, setup *carfile.Car) error {
 	before, after := &req.Before, &req.After
 	var err error

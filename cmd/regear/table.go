@@ -14,7 +14,6 @@ import (
 	"regear/cmd/regear/internal/report"
 )
 
-// tableFlags are what `regear table` was asked.
 type tableFlags struct {
 	car            string
 	pinions, spurs ask.Optional[[]int]
@@ -27,11 +26,6 @@ func newTableCommand(env *environment) *cobra.Command {
 	return question[report.GearTable]{
 		use:   "table",
 		short: "Final drive ratio and rollout of every pinion and spur at hand",
-		long: `table lists for every spur and pinion the final drive ratio, the distance a motor turn on
-each tire (rollout) and, where the car file knows pitch and mount, how far the shafts
-are apart and whether the pair fits. It needs no log.`,
-		example: `  regear table --pinions 13-18 --spurs 68,72 --internal-ratio 2.5 --tire 118mm --tire 104mm
-  regear table --car heron --format csv`,
 		asks: func(cmd *cobra.Command) {
 			addFlags(cmd,
 				ask.Gears.Value("pinions", "pinions, as in 11-16 or 11,13,15 (default: the car file's)", &f.pinions),
@@ -86,7 +80,6 @@ func (f *tableFlags) table(env *environment) (report.GearTable, error) {
 	return t, nil
 }
 
-// tiresOf returns the tires that were named, or all in the car file.
 func (f *tableFlags) tiresOf(setup *carfile.Car) ([]report.Tire, error) {
 	var tires []report.Tire
 	for _, choice := range f.tires {

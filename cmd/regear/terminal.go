@@ -18,7 +18,7 @@ import (
 	"regear/cmd/regear/internal/report"
 )
 
-// terminal returns the terminal that a stream is, nil if it is anything else.
+// terminal returns nil for a stream that is no terminal.
 func terminal(stream any) *os.File {
 	file, ok := stream.(*os.File)
 	if !ok || !term.IsTerminal(int(file.Fd())) {
@@ -46,7 +46,6 @@ func (e *environment) style(u units.System) report.Style {
 	return s
 }
 
-// warn writes warnings on standard error, and a blank line behind them.
 func (e *environment) warn(warnings []analyze.Warning, s report.Style) error {
 	if len(warnings) == 0 {
 		return nil
@@ -67,7 +66,6 @@ func (e *environment) warnAndCaution(warnings []analyze.Warning, people bool, s 
 	return report.CautionNotes(s.Units).Text(e.out, s.Layout)
 }
 
-// asker asks a driver, line by line.
 type asker struct {
 	in  *bufio.Scanner
 	out io.Writer
@@ -76,7 +74,7 @@ type asker struct {
 // errEnded reports that the answers ended before the questions did.
 var errEnded = errors.New("the answers ended")
 
-// asker returns who is to be asked, nil if the program does not run on a terminal.
+// asker returns nil where there is nobody to ask.
 func (e *environment) asker() *asker {
 	if terminal(e.in) == nil {
 		return nil
@@ -86,7 +84,6 @@ func (e *environment) asker() *asker {
 
 func newAsker(in io.Reader, out io.Writer) *asker { return &asker{bufio.NewScanner(in), out} }
 
-// line asks a question and returns the answer without blanks around it.
 func (a *asker) line(question string) (string, error) {
 	fmt.Fprint(a.out, question)
 	if !a.in.Scan() {

@@ -71,7 +71,7 @@ func TestEnergyBalance(t *testing.T) {
 			for _, winding := range []float64{20, 130} {
 				s := m.Setup(m.Pinion+teeth, m.Tire)
 				s.Surface, s.Wear = 1.3, 1.2
-				l, ok := m.Car.Drive(s, winding)
+				l, ok := m.Car.drive(s, winding)
 				if !ok {
 					t.Errorf("%d teeth: not round", m.Pinion+teeth)
 				}

@@ -44,7 +44,6 @@ type Setup struct {
 	Wear    float64 // multiplies rolling resistance and mesh loss; 1 when fresh
 }
 
-// rollout returns millimeters per motor turn.
 func (s Setup) rollout() float64 { return math.Pi * s.Tire / s.Ratio }
 
 // Lap is the energy account of one lap, in J, with its time and length.
@@ -71,9 +70,9 @@ const (
 	longest   = 240  // s after which a lap counts as not driveable
 )
 
-// Drive takes the car round its track once with the winding at a temperature in
+// drive takes the car round its track once with the winding at a temperature in
 // °C. It reports false if the drive can't bring the car round.
-func (c *Car) Drive(s Setup, winding float64) (Lap, bool) {
+func (c *Car) drive(s Setup, winding float64) (Lap, bool) {
 	d := newDrive(c, s, winding)
 	v := math.Max(c.Track[len(c.Track)-1].Speed, slowestGo)
 	var lap Lap
@@ -95,7 +94,6 @@ func (c *Car) Drive(s Setup, winding float64) (Lap, bool) {
 	return lap, true
 }
 
-// drive holds what stays the same along a lap.
 type drive struct {
 	*Car
 	flux, winding float64 // N m/A, Ω

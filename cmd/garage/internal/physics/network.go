@@ -15,7 +15,6 @@ type node struct {
 	moving   float64 // W/K more at the reference car speed
 }
 
-// link is a heat path between two nodes.
 type link struct {
 	a, b        int
 	conductance float64 // W/K
@@ -42,7 +41,6 @@ const (
 // airflow returns the factor on node.moving at a car speed in m/s.
 func (n *network) airflow(speed float64) float64 { return math.Pow(speed/filmSpeed, n.film) }
 
-// slope returns each node's warming in K/s.
 func (n *network) slope(t, heat *State, air, airflow float64) (rate State) {
 	for i := range n.nodes {
 		p := &n.nodes[i]

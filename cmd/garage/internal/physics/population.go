@@ -49,15 +49,12 @@ var classes = []class{
 var oneCell = class{mass: span{0.4, 0.9}, tire: span{42, 56}, tireMass: span{0.04, 0.09}, cells: [2]int{1, 1}, unloadedRPM: span{14, 30},
 	topSpeed: span{9, 16}, motorMass: span{0.05, 0.12}, rolling: span{0.02, 0.05}, airDrag: span{0.006, 0.014}, corner: span{2.5, 5}}
 
-// span is a range to draw from.
 type span struct{ low, high float64 }
 
 func (s span) draw(r *rand.Rand) float64 { return s.low + (s.high-s.low)*r.Float64() }
 
 // drawLog draws evenly on a log scale, for sizes that differ by factors.
-func (s span) drawLog(r *rand.Rand) float64 {
-	return s.low * math.Pow(s.high/s.low, r.Float64())
-}
+func (s span) drawLog(r *rand.Rand) float64 { return s.low * math.Pow(s.high/s.low, r.Float64()) }
 
 // Member is a random car with the way it is usually run.
 type Member struct {
@@ -110,7 +107,7 @@ func DrawFlatESC(set Set, r *rand.Rand) *Member {
 	const esc = 1
 	for {
 		m := Draw(set, r)
-		lap, ok := m.Car.Drive(m.Setup(m.Pinion, m.Tire), hotWinding)
+		lap, ok := m.Car.drive(m.Setup(m.Pinion, m.Tire), hotWinding)
 		if !ok {
 			continue
 		}
@@ -126,7 +123,6 @@ func DrawFlatESC(set Set, r *rand.Rand) *Member {
 	}
 }
 
-// usualOuting is a usual run on a usual day.
 func (m *Member) usualOuting() Outing {
 	return Outing{Air: m.Air, Minutes: m.Minutes, Power: 1, Start: AllAt(m.Air)}
 }
@@ -239,7 +235,6 @@ func motor(set Set, r *rand.Rand, mass, kv float64) Motor {
 	return m
 }
 
-// controller draws an ESC that fits the car's currents.
 func controller(r *rand.Rand, c *Car, rollout float64) ESC {
 	push := (c.Body.Mass + c.Body.TireMass) * c.Driver.Push * rollout / 1000 / (2 * math.Pi) // N m
 	amperes := push / c.Motor.fluxConstant(roomCelsius)
@@ -293,7 +288,6 @@ func track(set Set, r *rand.Rand, top, corner float64) []Segment {
 	return append(t[slowest+1:len(t):len(t)], t[:slowest+1]...)
 }
 
-// variation draws how much a driver's runs differ.
 func variation(set Set, r *rand.Rand) Variation {
 	v := Variation{
 		Day:   span{0, 0.055}.draw(r),

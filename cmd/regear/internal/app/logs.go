@@ -15,23 +15,26 @@ import (
 // Notes are the problems that were met while logs were read, by what became of the rows.
 type Notes struct {
 	LeftOut     []run.Problem // rows that could not be used
-	Doubtful    []run.Problem // what looks implausible and was used all the same
+	Implausible []run.Problem // what looks implausible and was used all the same
 	CountedOnce []run.Problem // runs that stand in more than one log
 }
 
 // Of leaves out the problems of other cars' rows.
 func (n Notes) Of(car string) Notes {
-	kept := func(of []run.Problem) []run.Problem {
+	return n.changed(func(of []run.Problem) []run.Problem {
 		return slices.DeleteFunc(slices.Clone(of), func(p run.Problem) bool {
 			return p.Car != "" && run.Fold(p.Car) != run.Fold(car)
 		})
-	}
-	return Notes{kept(n.LeftOut), kept(n.Doubtful), kept(n.CountedOnce)}
+	})
 }
 
 // Worded returns the problems, each with its remedy in words.
 func (n Notes) Worded(words func(run.Remedy) string) Notes {
-	return Notes{run.Worded(n.LeftOut, words), run.Worded(n.Doubtful, words), run.Worded(n.CountedOnce, words)}
+	return n.changed(func(of []run.Problem) []run.Problem { return run.Worded(of, words) })
+}
+
+func (n Notes) changed(by func([]run.Problem) []run.Problem) Notes {
+	return Notes{by(n.LeftOut), by(n.Implausible), by(n.CountedOnce)}
 }
 
 // Logs are the runs of one log or of several, read as one.
@@ -54,7 +57,7 @@ func Join(logs ...*runlog.Log) *Logs {
 	all := new(Logs)
 	for _, log := range logs {
 		all.Notes.LeftOut = append(all.Notes.LeftOut, log.Problems...)
-		all.Notes.Doubtful = append(all.Notes.Doubtful, log.Warnings...)
+		all.Notes.Implausible = append(all.Notes.Implausible, log.Warnings...)
 	}
 	if len(logs) == 1 {
 		all.Runs = logs[0].Runs
@@ -138,14 +141,15 @@ func Listed(runs []run.Run, filter *ask.RunFilter) []run.Run {
 }
 
 // WithoutFolders returns the car with the places of its runs under the names of their files
-// alone. A report is made to be passed on, and your folders are no concern of its reader. Names that would be the same stay as they are.
+// alone: a report is passed on, and your folders are no concern of its reader. Names that
+// would be the same stay whole.
 func (c *Car) WithoutFolders() *Car {
 	short := c.shortNames()
 	runs := slices.Clone(c.Runs)
 	for i := range runs {
 		runs[i].File = short[runs[i].File]
 	}
-	shorten := func(problems []run.Problem) []run.Problem {
+	notes := c.Notes.changed(func(problems []run.Problem) []run.Problem {
 		problems = slices.Clone(problems)
 		for i := range problems {
 			p := &problems[i]
@@ -155,20 +159,19 @@ func (c *Car) WithoutFolders() *Car {
 			}
 		}
 		return problems
-	}
-	return &Car{c.Name, runs, Notes{shorten(c.Notes.LeftOut), shorten(c.Notes.Doubtful), shorten(c.Notes.CountedOnce)}}
+	})
+	return &Car{c.Name, runs, notes}
 }
 
-// shortNames returns each file's name without its folder, or whole where another has the same.
 func (c *Car) shortNames() map[string]string {
-	short := map[string]string{"": ""} // what stands in no file
+	short := map[string]string{}
 	for i := range c.Runs {
 		short[c.Runs[i].File] = filepath.Base(c.Runs[i].File)
 	}
-	for _, p := range slices.Concat(c.Notes.LeftOut, c.Notes.Doubtful, c.Notes.CountedOnce) {
+	for _, p := range slices.Concat(c.Notes.LeftOut, c.Notes.Implausible, c.Notes.CountedOnce) {
 		short[p.File] = filepath.Base(p.File)
 	}
-	short[""] = ""
+	short[""] = "" // what stands in no file
 	like := map[string]int{}
 	for _, name := range short {
 		like[name]++

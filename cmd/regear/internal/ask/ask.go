@@ -20,9 +20,7 @@ import (
 type Kind[T any] struct {
 	Name  string // as a help names it: TEMP, LENGTH
 	Parse func(text string) (T, error)
-	// Units are those in which a bare number is meant, by [units.System]; "" where the
-	// kind has none.
-	Units [2]string
+	Units Units
 	Words []string // all that there are of the kind, nil for more than can be listed
 }
 
@@ -38,13 +36,12 @@ type Value struct {
 	// Known is what the text can be or, ending in a sign of equality, begin with; nil for
 	// more than can be listed.
 	Known []string
-
-	units [2]string
+	Units Units
 }
 
 // Value returns a value of kind k that is kept in to.
 func (k Kind[T]) Value(name, usage string, to *Optional[T]) Value {
-	return Value{Name: name, Kind: k.Name, Usage: usage, Known: k.Words, units: k.Units, Take: func(text string) error {
+	return Value{Name: name, Kind: k.Name, Usage: usage, Known: k.Words, Units: k.Units, Take: func(text string) error {
 		value, err := k.Parse(text)
 		if err == nil {
 			*to = Optional[T]{Value: value, Given: true}
@@ -56,13 +53,6 @@ func (k Kind[T]) Value(name, usage string, to *Optional[T]) Value {
 // Set takes what was said, and fails without taking it if it makes no sense.
 func (v Value) Set(text string) error { return v.Take(text) }
 
-// WithUnit returns a text with its unit in a system behind it where it is a number that
-// needs one and has none. Flags are taken as they are; a form says beside its field what
-// a bare number is.
-func (v Value) WithUnit(text string, system units.System) string {
-	return WithUnit(text, v.units, system)
-}
-
 // Type returns v's kind, for pflag.
 func (v Value) Type() string { return v.Kind }
 
@@ -72,14 +62,18 @@ func (v Value) Words() []string { return v.Known }
 // String returns "", for pflag: no value has a default that could be told beforehand.
 func (v Value) String() string { return "" }
 
-// WithUnit returns a text with the one of two units behind it that a system has, where
-// the text is, or ends behind a sign of equality in, a bare number.
-func WithUnit(text string, of [2]string, system units.System) string {
+// Units are those in which a form takes a bare number, by [units.System]; "" for none. Flags
+// take none.
+type Units [2]string
+
+// Behind returns a text with the unit of a system behind it where the text is a bare number, or
+// ends in one behind a sign of equality.
+func (u Units) Behind(text string, system units.System) string {
 	number := text[strings.LastIndexByte(text, '=')+1:]
 	if _, err := units.ParseNumber(number); err != nil {
 		return text
 	}
-	return text + of[system]
+	return text + u[system]
 }
 
 // Optional is a value with whether it was given.

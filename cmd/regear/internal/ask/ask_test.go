@@ -33,7 +33,7 @@ func TestGearLists(t *testing.T) {
 }
 
 // A bare number gets the unit that its field has in a system, and nothing else gets any.
-func TestWithUnit(t *testing.T) {
+func TestUnitsBehind(t *testing.T) {
 	var next NextRun
 	for _, c := range []struct{ name, text, metric, us string }{
 		{"ambient", "30", "30C", "30F"},
@@ -53,7 +53,7 @@ func TestWithUnit(t *testing.T) {
 		{"surface", "3", "3", "3"},
 	} {
 		v := named(t, &next, c.name)
-		if m, us := v.WithUnit(c.text, units.Metric), v.WithUnit(c.text, units.US); m != c.metric || us != c.us {
+		if m, us := v.Units.Behind(c.text, units.Metric), v.Units.Behind(c.text, units.US); m != c.metric || us != c.us {
 			t.Errorf("%s: %q becomes %q and %q, want %q and %q", c.name, c.text, m, us, c.metric, c.us)
 		}
 	}

@@ -9,6 +9,7 @@ import (
 	"strings"
 	"unicode"
 
+	"regear/advise"
 	"regear/advise/carfile"
 	"regear/analyze/drivetrain"
 	"regear/analyze/nearest"
@@ -27,22 +28,25 @@ const (
 )
 
 var (
-	degrees = [2]string{"C", "F"}
-	lengths = [2]string{"mm", "in"}
+	degrees = Units{"C", "F"}
+	lengths = Units{"mm", "in"}
 )
 
 // The kinds of values.
 var (
 	// Air is the air's temperature in a run.
-	Air = Kind[units.Celsius]{Name: "TEMP", Parse: parseAir, Units: degrees}
+	Air = Kind[units.Celsius]{Name: "TEMP", Parse: bounded(units.ParseTemperature, func(c units.Celsius) bool { return c >= coldestAir && c <= hottestAir },
+		fmt.Sprintf("is no air to drive in, which lies between %g and %g °C: check the unit", float64(coldestAir), float64(hottestAir))), Units: degrees}
 	// Length is a tire's diameter.
 	Length = Kind[units.Millimeters]{Name: "LENGTH", Parse: carfile.ParseTire, Units: lengths}
 	// TireChoice is a tire by its diameter or by its name in the car file.
 	TireChoice = Kind[Tire]{Name: "LENGTH|NAME", Parse: parseTireChoice, Units: lengths}
 	// RunMinutes is the length of a run.
-	RunMinutes = Kind[units.Minutes]{Name: "N", Parse: parseRunMinutes}
+	RunMinutes = Kind[units.Minutes]{Name: "N", Parse: bounded(units.ParseMinutes, func(m units.Minutes) bool { return m >= shortestRun && m <= longestRun },
+		fmt.Sprintf("is no run's length, which lies between %g and %g minutes", float64(shortestRun), float64(longestRun)))}
 	// Confidence is a wanted chance.
-	Confidence = Kind[float64]{Name: "P", Parse: parseConfidence}
+	Confidence = Kind[float64]{Name: "P", Parse: bounded(units.ParseNumber, func(p float64) bool { return p > 0 && p < 1 },
+		"a confidence lies between 0 and 1, such as 0.8")}
 	// Cells is a number of battery cells in series.
 	Cells = Count("N", 1, carfile.MaxCells)
 	// Gear is the teeth of one gear.
@@ -50,9 +54,9 @@ var (
 	// Gears are gears to choose from, in rising order: "11-16", "11,13,15" or both.
 	Gears = Kind[[]int]{Name: "LIST", Parse: parseGears}
 	// Above0 is a number above 0.
-	Above0 = Kind[float64]{Name: "N", Parse: parseAbove0}
+	Above0 = Kind[float64]{Name: "N", Parse: bounded(units.ParseNumber, func(x float64) bool { return x > 0 && x <= mostOfANumber }, "write a number above 0")}
 	// Text is any text, without blanks around it.
-	Text = Kind[string]{Name: "TEXT", Parse: parseText}
+	Text = Kind[string]{Name: "TEXT", Parse: func(text string) (string, error) { return strings.TrimSpace(text), nil }}
 	// Part is a part that heat is read of.
 	Part = Kind[run.Part]{Name: "PART", Parse: parsePart, Words: partNames("")}
 )
@@ -68,39 +72,16 @@ func Count(name string, least, most int) Kind[int] {
 	}}
 }
 
-func parseAir(text string) (units.Celsius, error) {
-	c, err := units.ParseTemperature(text)
-	if err == nil && (c < coldestAir || c > hottestAir) {
-		err = fmt.Errorf("is no air to drive in, which lies between %g and %g °C: check the unit", float64(coldestAir), float64(hottestAir))
+// bounded refuses what parse takes and is not within bounds.
+func bounded[T any](parse func(string) (T, error), within func(T) bool, otherwise string) func(string) (T, error) {
+	return func(text string) (T, error) {
+		value, err := parse(text)
+		if err == nil && !within(value) {
+			err = errors.New(otherwise)
+		}
+		return value, err
 	}
-	return c, err
 }
-
-func parseRunMinutes(text string) (units.Minutes, error) {
-	m, err := units.ParseMinutes(text)
-	if err == nil && (m < shortestRun || m > longestRun) {
-		err = fmt.Errorf("is no run's length, which lies between %g and %g minutes", float64(shortestRun), float64(longestRun))
-	}
-	return m, err
-}
-
-func parseConfidence(text string) (float64, error) {
-	p, err := units.ParseNumber(text)
-	if err == nil && !(p > 0 && p < 1) {
-		err = errors.New("a confidence lies between 0 and 1, such as 0.8")
-	}
-	return p, err
-}
-
-func parseAbove0(text string) (float64, error) {
-	x, err := units.ParseNumber(text)
-	if err == nil && !(x > 0 && x <= mostOfANumber) {
-		err = errors.New("write a number above 0")
-	}
-	return x, err
-}
-
-func parseText(text string) (string, error) { return strings.TrimSpace(text), nil }
 
 func parseGears(text string) ([]int, error) {
 	var teeth []int
@@ -125,7 +106,6 @@ func parseGears(text string) ([]int, error) {
 	return slices.Compact(teeth), nil
 }
 
-// partNames returns the names of the parts, each with an ending.
 func partNames(ending string) []string {
 	var names []string
 	for _, p := range run.Parts {
@@ -151,7 +131,6 @@ type Tire struct {
 	Rim string
 }
 
-// parseTireChoice takes what begins as a number for a diameter.
 func parseTireChoice(text string) (Tire, error) {
 	text = strings.TrimSpace(text)
 	if text == "" || !unicode.IsLetter([]rune(text)[0]) {
@@ -193,4 +172,83 @@ func (t Tire) Of(setup *carfile.Car) (units.Millimeters, error) {
 		return 0, errors.New("write a diameter with its unit, as in 118mm; the car file names no tire of this car")
 	}
 	return 0, fmt.Errorf("the car file has no such tire%s; it has %s", nearest.DidYouMean(t.Name, names), strings.Join(names, ", "))
+}
+
+// Limits are the temperatures that parts should stay under, as far as they were said. The
+// zero Limits says nothing.
+type Limits struct {
+	// said holds what was said of a part; not Given is that it is to be left unjudged.
+	said run.ByPart[Optional[units.Celsius]]
+}
+
+// Value returns the value that adds to l: a part and its limit, as in motor=80C, or
+// motor=none.
+func (l *Limits) Value(name, usage string) Value {
+	return Value{Name: name, Kind: partTemperature, Usage: usage, Known: partNames("="), Units: degrees, Take: l.add}
+}
+
+const partTemperature = "PART=TEMP"
+
+func (l *Limits) add(text string) error {
+	part, said, err := cutPart(text, "limit, as in motor=80C, or motor=none")
+	if err != nil {
+		return err
+	}
+	if l.said.Has(part) {
+		return fmt.Errorf("the limit of the %s was given before", part)
+	}
+	var limit Optional[units.Celsius]
+	if !strings.EqualFold(strings.TrimSpace(said), "none") {
+		limit.Given = true
+		if limit.Value, err = carfile.ParseLimit(said); err != nil {
+			return err
+		}
+	}
+	l.said.Set(part, limit)
+	return nil
+}
+
+// Complete returns the limits. Parts that nothing was said of have those of the car file and
+// the documented defaults.
+func (l *Limits) Complete(setup *carfile.Car) run.ByPart[advise.Limit] {
+	limits := advise.DefaultLimits()
+	for part, of := range setup.Limits.All() {
+		limits.Set(part, advise.Limit{Temperature: of.Temperature, Origin: advise.CarFile, Whose: of.Whose})
+	}
+	for part, said := range l.said.All() {
+		if said.Given {
+			limits.Set(part, advise.Limit{Temperature: said.Value, Origin: advise.Given})
+		} else {
+			limits.Delete(part)
+		}
+	}
+	return limits
+}
+
+// Readings returns the value that adds to readings: a part and what it reads, as in
+// motor=45C.
+func Readings(name, usage string, to *run.Readings) Value {
+	return Value{Name: name, Kind: partTemperature, Usage: usage, Known: partNames("="), Units: degrees, Take: func(text string) error {
+		part, reading, err := cutPart(text, "reading, as in motor=45C")
+		if err != nil {
+			return err
+		}
+		if twice := to.Has(part); twice {
+			return fmt.Errorf("the reading of the %s was given before", part)
+		}
+		c, err := carfile.ParseLimit(reading)
+		if err == nil {
+			to.Set(part, c)
+		}
+		return err
+	}}
+}
+
+func cutPart(text, wanted string) (part run.Part, said string, err error) {
+	name, said, found := strings.Cut(text, "=")
+	if !found {
+		return 0, "", fmt.Errorf("write a part and its %s", wanted)
+	}
+	part, err = parsePart(name)
+	return part, said, err
 }

@@ -118,7 +118,6 @@ func (n *NextRun) Problems(setup *carfile.Car) []run.Problem {
 // are.
 const mostPairs = 1000
 
-// chooseGears fills in what there is to choose from after the last run.
 func (n *NextRun) chooseGears(req *advise.Request, last analyze.Conditions, setup *carfile.Car) error {
 	fitted := last.Gearing
 	gears := GearsAtHand(setup, n.pinions, n.spurs)

@@ -44,8 +44,8 @@ type Terms []Term
 // Term is a word with its meaning.
 type Term struct{ Word, Meaning string }
 
-// Lines stand on a line each, however long they are, so that an editor finds the place
-// that a line begins with. They are indented under their head, if they have one.
+// Lines stand on a line each, however long, so that an editor finds the place at the beginning
+// of a line. They are indented under their head, if they have one.
 type Lines struct {
 	Head  string
 	Items []string
@@ -53,7 +53,7 @@ type Lines struct {
 
 // Table is a table. The first cell of a row names the row.
 type Table struct {
-	Caption string // what it shows, beside its section's title; text does without
+	Caption string // what it shows; not in text
 	Columns []Column
 	Rows    []Row
 	Legend  string
@@ -61,23 +61,15 @@ type Table struct {
 
 // Column is one column of a table.
 type Column struct {
-	// Head names the column. In text each line break is kept, and a blank line sets the
-	// name higher or lower; elsewhere it is one line.
-	Head string
-	// Full names it where Head needs its neighbours, or text its narrowness. Blank stands
-	// for Head.
-	Full string
-	Kind Kind
-	// Spare is above 0 for a column that text may leave out where a line is too short for
-	// the table, the highest first.
-	Spare int
-	// Later sets the column behind the others in HTML, where a phone shows the first few
-	// of them.
-	Later bool
+	Head  string // its name; text keeps line breaks
+	Full  string // its name outside text, where Head is too short or needs its neighbours; "" stands for Head
+	Kind  Kind
+	Spare int  // text may leave the column out where it is above 0 and the table too wide, the highest first
+	Later bool // HTML sets the column behind the others, as a phone shows only the first few
 }
 
-// Kind is what a column holds. In text every column but a last one of words stands
-// right-aligned, so that each is close to the next.
+// Kind is what a column holds. In text every column but a last one of words is right-aligned,
+// so that each is close to the next.
 type Kind uint8
 
 // The kinds of columns.
@@ -96,17 +88,17 @@ type Row struct {
 // Figures are pictures that may stand side by side.
 type Figures []Figure
 
-// Figure is a picture in words and as SVG, which holds its title too. The SVG is written
-// as it is, so it must be of a maker who is trusted.
+// Figure is a picture in words and as SVG, which holds its title too. The SVG is written as it
+// is, so it must come from a trusted source.
 type Figure struct {
 	Title, Description string
 	SVG                []byte
 }
 
-// Notes are what should not be overlooked.
+// Notes must not be overlooked.
 type Notes []Note
 
-// Note says what was noticed, and what to do about it.
+// Note says what is wrong or dangerous, and what to do about it.
 type Note struct {
 	Kind   NoteKind
 	Label  string // what it begins with, as in "Warning"
@@ -123,10 +115,8 @@ const (
 	Caution NoteKind = "caution" // of what is always dangerous
 )
 
-// sentences joins what was noticed with what to do.
 func (n Note) sentences() string { return strings.TrimSpace(n.Text + ". " + sentence(n.Action)) }
 
-// sentence gives words their capital and their full stop.
 func sentence(words string) string {
 	if words == "" {
 		return ""
@@ -134,7 +124,6 @@ func sentence(words string) string {
 	return strings.ToUpper(words[:1]) + words[1:] + "."
 }
 
-// each joins what write makes of every item.
 func each[T any](items []T, write func(T) string) string {
 	var b strings.Builder
 	for _, item := range items {

@@ -26,8 +26,8 @@ func glued(prose any) string {
 	return strings.Join(words, " ")
 }
 
-// fill fills in a template. The templates and what they are given are of this package
-// alone, so that one fails only if they don't fit each other.
+// fill fills in a template. Templates and data are both of this package, so it fails only if
+// they don't fit each other.
 func fill(name string, data any) template.HTML {
 	var b strings.Builder
 	if err := templates().ExecuteTemplate(&b, name, data); err != nil {
@@ -66,9 +66,9 @@ func (f Figures) html(int) template.HTML {
 		Picture     template.HTML
 		Description string
 	}
-	figures := make([]figure, len(f))
-	for i, one := range f {
-		figures[i] = figure{template.HTML(one.SVG), one.Description}
+	var figures []figure
+	for _, one := range f {
+		figures = append(figures, figure{template.HTML(one.SVG), one.Description})
 	}
 	return fill("figures", figures)
 }
@@ -84,36 +84,29 @@ func (t Table) html(int) template.HTML {
 		Name   htmlCell
 		Cells  []htmlCell
 	}
+	// cells are those of the columns that are not Later, and then the others.
+	cells := func(cell func(int) string) []htmlCell {
+		var first, later []htmlCell
+		for i, c := range t.Columns {
+			one := htmlCell{[...]string{Number: "", Label: "left", Prose: "prose"}[c.Kind], cell(i)}
+			if c.Later {
+				later = append(later, one)
+			} else {
+				first = append(first, one)
+			}
+		}
+		return append(first, later...)
+	}
 	data := struct {
 		Table
 		Heads []htmlCell
 		Body  []row
-	}{Table: t}
-	order := t.order()
-	for _, i := range order {
-		data.Heads = append(data.Heads, htmlCell{t.Columns[i].class(), t.Columns[i].name()})
-	}
+	}{Table: t, Heads: cells(func(i int) string { return t.Columns[i].name() })}
 	for _, r := range t.Rows {
-		cells := make([]htmlCell, len(order))
-		for k, i := range order {
-			cells[k] = htmlCell{t.Columns[i].class(), r.Cells[i]}
-		}
+		cells := cells(func(i int) string { return r.Cells[i] })
 		data.Body = append(data.Body, row{r.Strong, cells[0], cells[1:]})
 	}
 	return fill("table", data)
-}
-
-// order returns the columns' places as HTML sets them.
-func (t Table) order() []int {
-	var first, later []int
-	for i, c := range t.Columns {
-		if c.Later {
-			later = append(later, i)
-		} else {
-			first = append(first, i)
-		}
-	}
-	return append(first, later...)
 }
 
 // name names the column in one line.
@@ -124,24 +117,14 @@ func (c Column) name() string {
 	return strings.Join(strings.Fields(c.Head), " ")
 }
 
-func (c Column) class() string {
-	switch c.Kind {
-	case Label:
-		return "left"
-	case Prose:
-		return "prose"
-	}
-	return ""
-}
-
 // Page is a document that stands alone, in a file of its own.
 type Page struct {
 	Title string
 	Body  Document
-	Foot  string // what is to be known of the page itself, in small print
+	Foot  string // about the page itself, in small print
 }
 
-// HTML writes the page with its style inside it. It needs no other file and no network,
+// HTML writes the page with its style inside it. The page needs no other file and no network,
 // runs nothing, and forbids the browser to do so.
 func (p Page) HTML(w io.Writer) error {
 	return templates().ExecuteTemplate(w, "page", struct {

@@ -5,23 +5,18 @@ import (
 	"strings"
 )
 
-// topLevel is the level of a document's own headings: that of the page is 1.
+// topLevel is the level of a document's own headings; the page's is 1.
 const topLevel = 2
 
 // Markdown writes the document in CommonMark with the tables of GitHub Flavored Markdown.
-// Pictures can't stand in it: a figure is its title and its description.
+// It has no pictures: a figure is its title and its description.
 func (d Document) Markdown(w io.Writer) error {
 	_, err := io.WriteString(w, d.markdown(topLevel))
 	return err
 }
 
-// markdown joins blocks, each of which ends its last line.
 func (d Document) markdown(level int) string {
-	blocks := make([]string, 0, len(d))
-	for _, b := range d {
-		blocks = append(blocks, b.markdown(level))
-	}
-	return strings.Join(blocks, "\n")
+	return strings.TrimSuffix(each(d, func(b Block) string { return b.markdown(level) + "\n" }), "\n")
 }
 
 func (h Headline) markdown(int) string { return "**" + plain(string(h)) + "**\n" }
@@ -95,8 +90,7 @@ func (n Notes) markdown(int) string {
 }
 
 // plain escapes a text so that Markdown shows it as it is. Line breaks and other control
-// characters become spaces: what stands at the beginning of a line could be a heading, a
-// list or the end of a table.
+// characters become spaces: a line could begin a heading or a list, or end a table.
 func plain(s string) string {
 	s = strings.Join(strings.Fields(harmless(s)), " ")
 	var b strings.Builder

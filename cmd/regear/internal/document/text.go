@@ -1,6 +1,7 @@
 package document
 
 import (
+	"cmp"
 	"io"
 	"slices"
 	"strings"
@@ -18,16 +19,9 @@ type Layout struct {
 	Bold  bool // what is strong stands out, for terminals that can
 }
 
-const defaultWidth = 80
+func (l Layout) width() int { return cmp.Or(l.Width, 80) }
 
-func (l Layout) width() int {
-	if l.Width <= 0 {
-		return defaultWidth
-	}
-	return l.Width
-}
-
-// Text writes the document as text, its blocks parted by blank lines.
+// Text writes the document as text, with a blank line between blocks.
 func (d Document) Text(w io.Writer, l Layout) error {
 	blocks := make([]string, len(d))
 	for i, b := range d {
@@ -41,8 +35,8 @@ func (h Headline) text(l Layout) string {
 	return l.strong(strings.TrimSuffix(l.paragraph("", string(h)), "\n")) + "\n"
 }
 
-// text sets a section's blocks right below its title and below each other. Only a section
-// inside it is parted from what stands before.
+// text sets a section's blocks right below its title and below each other, with a blank line
+// before a titled section only.
 func (s Section) text(l Layout) string {
 	var b strings.Builder
 	if s.Title != "" {
@@ -75,11 +69,11 @@ func (s Lines) text(Layout) string {
 	return head + each(s.Items, func(line string) string { return indent + harmless(line) + "\n" })
 }
 
-// text lays the table out, without the columns that it can spare where it is too wide.
+// text lays the table out. Where it is too wide it leaves out the columns that it can spare.
 func (t Table) text(l Layout) string {
 	lines := t.lines(l)
-	for spare := t.sparest(); spare >= 0 && widest(lines) > l.width(); spare = t.sparest() {
-		t = t.without(spare)
+	for tooWide(lines, l) && slices.ContainsFunc(t.Columns, func(c Column) bool { return c.Spare > 0 }) {
+		t = t.narrower()
 		lines = t.lines(l)
 	}
 	text := each(lines, func(line string) string { return line + "\n" })
@@ -89,37 +83,28 @@ func (t Table) text(l Layout) string {
 	return text
 }
 
-// sparest returns the column to leave out first, or -1.
-func (t Table) sparest() int {
-	sparest := -1
+func tooWide(lines []string, l Layout) bool {
+	return slices.ContainsFunc(lines, func(line string) bool { return text.StringWidthWithoutEscSequences(line) > l.width() })
+}
+
+// narrower returns the table without the column that it can spare first.
+func (t Table) narrower() Table {
+	sparest := 0
 	for i, c := range t.Columns {
-		if c.Spare > 0 && (sparest < 0 || c.Spare > t.Columns[sparest].Spare) {
+		if c.Spare > t.Columns[sparest].Spare {
 			sparest = i
 		}
 	}
-	return sparest
-}
-
-// without returns the table without a column.
-func (t Table) without(column int) Table {
-	t.Columns = slices.Delete(slices.Clone(t.Columns), column, column+1)
+	t.Columns = slices.Delete(slices.Clone(t.Columns), sparest, sparest+1)
 	t.Rows = slices.Clone(t.Rows)
 	for i, r := range t.Rows {
-		t.Rows[i].Cells = slices.Delete(slices.Clone(r.Cells), column, column+1)
+		t.Rows[i].Cells = slices.Delete(slices.Clone(r.Cells), sparest, sparest+1)
 	}
 	return t
 }
 
-func widest(lines []string) int {
-	most := 0
-	for _, line := range lines {
-		most = max(most, text.StringWidthWithoutEscSequences(line))
-	}
-	return most
-}
-
-// lines lays the table out without rules. go-pretty knows how wide a text is on a terminal,
-// whatever its letters are.
+// lines lays the table out without rules. go-pretty knows how wide letters of any script are
+// on a terminal.
 func (t Table) lines(l Layout) []string {
 	w := table.NewWriter()
 	w.SetStyle(table.Style{
@@ -133,7 +118,7 @@ func (t Table) lines(l Layout) []string {
 		if i == len(t.Columns)-1 && c.Kind != Number {
 			align = text.AlignLeft
 		}
-		header[i] = c.head()
+		header[i] = strings.TrimSuffix(each(strings.Split(c.Head, "\n"), func(line string) string { return harmless(line) + "\n" }), "\n")
 		columns[i] = table.ColumnConfig{Number: i + 1, Align: align, AlignHeader: align, VAlignHeader: text.VAlignBottom}
 	}
 	w.SetColumnConfigs(columns)
@@ -146,11 +131,6 @@ func (t Table) lines(l Layout) []string {
 		lines = append(lines, strings.TrimRight(line, " \n"))
 	}
 	return lines
-}
-
-// head returns the head with its line breaks.
-func (c Column) head() string {
-	return strings.TrimSuffix(each(strings.Split(c.Head, "\n"), func(line string) string { return harmless(line) + "\n" }), "\n")
 }
 
 func (r Row) text(l Layout) table.Row {
@@ -169,7 +149,7 @@ func (f Figures) text(l Layout) string {
 	return each(f, func(f Figure) string { return l.paragraph("  - ", strings.TrimSpace(f.Title+". "+f.Description)) })
 }
 
-// text sets a warning as programs write it on standard error.
+// text writes a warning as programs do on standard error.
 func (n Notes) text(l Layout) string {
 	return each(n, func(n Note) string {
 		if n.Kind == Warning {
@@ -179,7 +159,6 @@ func (n Notes) text(l Layout) string {
 	})
 }
 
-// strong makes a text stand out where the layout has it.
 func (l Layout) strong(line string) string {
 	if !l.Bold {
 		return line
@@ -187,8 +166,8 @@ func (l Layout) strong(line string) string {
 	return "\x1b[1m" + line + "\x1b[0m"
 }
 
-// harmless sets blanks in the place of control characters. A log is anybody's file, and on
-// a terminal they could clear the screen or worse.
+// harmless replaces control characters by blanks. A log is anybody's file, and on a terminal
+// they could clear the screen or worse.
 func harmless(text string) string {
 	return strings.Map(func(r rune) rune {
 		if unicode.IsControl(r) {
@@ -200,7 +179,6 @@ func harmless(text string) string {
 
 // paragraph wraps prose behind a first prefix, and indents further lines to match it.
 func (l Layout) paragraph(prefix, prose string) string {
-	width := l.width()
 	indent := strings.Repeat(" ", text.StringWidth(prefix))
 	var b strings.Builder
 	b.WriteString(prefix)
@@ -209,7 +187,7 @@ func (l Layout) paragraph(prefix, prose string) string {
 		w := text.StringWidth(word)
 		switch {
 		case i == 0:
-		case column+1+w > width:
+		case column+1+w > l.width():
 			b.WriteString("\n" + indent)
 			column = len(indent)
 		default:
@@ -228,15 +206,11 @@ func (l Layout) paragraph(prefix, prose string) string {
 func unbroken(prose string) []string {
 	var words []string
 	for _, w := range strings.Fields(prose) {
-		if n := len(words); n > 0 && startsWithUnit(w) {
+		if n := len(words); n > 0 && slices.Contains(units.Signs[:], strings.TrimRight(w, ".,;:)")) {
 			words[n-1] += " " + w
 			continue
 		}
 		words = append(words, w)
 	}
 	return words
-}
-
-func startsWithUnit(word string) bool {
-	return slices.Contains(units.Signs[:], strings.TrimRight(word, ".,;:)"))
 }

@@ -33,14 +33,12 @@ type Field struct {
 	kind
 }
 
-// kind is what a field holds, and how a text of it is read into a run.
 type kind struct {
-	name  string // as a help names it
-	units [2]string
+	Kind  string // as a help names it: TEMP, LENGTH
+	Units ask.Units
 	set   func(to *run.Run, text string, setup *carfile.Car) error
 }
 
-// in returns the kind of the fields that hold a value of kind k at a place of a run.
 func in[T any](name string, k ask.Kind[T], at func(*run.Run) *T) kind {
 	return kind{name, k.Units, func(to *run.Run, text string, _ *carfile.Car) error {
 		value, err := k.Parse(text)
@@ -51,16 +49,14 @@ func in[T any](name string, k ask.Kind[T], at func(*run.Run) *T) kind {
 	}}
 }
 
-// moment is the kind of the time at which a run ended, as ISO 8601 writes it.
-var moment = kind{name: "DATE",
+var moment = kind{Kind: "DATE",
 	set: func(to *run.Run, text string, _ *carfile.Car) (err error) {
 		to.When, to.HasTime, err = parseMoment(text)
 		return err
 	},
 }
 
-// tire is the kind of a tire's diameter, or of its name in the car file.
-var tire = kind{name: ask.TireChoice.Name, units: ask.TireChoice.Units,
+var tire = kind{Kind: ask.TireChoice.Name, Units: ask.TireChoice.Units,
 	set: func(to *run.Run, text string, setup *carfile.Car) error {
 		choice, err := ask.TireChoice.Parse(text)
 		if err == nil && setup != nil {
@@ -70,9 +66,8 @@ var tire = kind{name: ask.TireChoice.Name, units: ask.TireChoice.Units,
 	},
 }
 
-// reading returns the kind of what a part read.
 func reading(part run.Part, of func(*run.Run) *run.Readings) kind {
-	return kind{name: "TEMP", units: ask.Air.Units, set: func(to *run.Run, text string, _ *carfile.Car) error {
+	return kind{Kind: "TEMP", Units: ask.Air.Units, set: func(to *run.Run, text string, _ *carfile.Car) error {
 		c, err := parseReading(text)
 		if err == nil {
 			of(to).Set(part, c)
@@ -148,7 +143,6 @@ const (
 	tireColumn = "tire_diameter_mm"
 )
 
-// columns are those of a log, by their names.
 var columns = func() map[string]runlog.Column {
 	all := map[string]runlog.Column{}
 	for _, c := range runlog.Columns() {
@@ -162,11 +156,8 @@ func (f Field) column() *runlog.Column {
 	return &c
 }
 
-// Kind returns how a help names what f holds: TEMP, LENGTH.
-func (f Field) Kind() string { return f.kind.name }
-
 // IsMark reports whether f says yes by being there at all.
-func (f Field) IsMark() bool { return f.kind.name == markName }
+func (f Field) IsMark() bool { return f.Kind == markName }
 
 // IsPeak reports whether f is what a part read after the run. A run needs one at least.
 func (f Field) IsPeak() bool { return strings.HasSuffix(f.Name, "-peak") }
@@ -186,12 +177,6 @@ func (f Field) Problems(text string, setup *carfile.Car) []run.Problem {
 		problems[i].Column = f.Column
 	}
 	return problems
-}
-
-// WithUnit returns a text with its unit in a system behind it where it is a bare number of
-// a field that needs one: see [ask.Value.WithUnit].
-func (f Field) WithUnit(text string, system units.System) string {
-	return ask.WithUnit(text, f.kind.units, system)
 }
 
 // Draft is a run in the making. The zero Draft holds nothing.
@@ -263,7 +248,6 @@ func Usual(known []run.Run, car string, setup *carfile.Car) *Draft {
 	return usual
 }
 
-// fromCarFile returns what a car file says that stands in a run.
 func fromCarFile(setup *carfile.Car) *Draft {
 	d := &Draft{run: run.Run{Cells: setup.Cells}}
 	gearing := &d.run.Gearing

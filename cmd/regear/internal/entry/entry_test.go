@@ -44,7 +44,7 @@ func entered(t *testing.T, texts map[string]string, setup *carfile.Car, system u
 			continue
 		}
 		delete(texts, f.Name)
-		if err := d.Enter(f, f.WithUnit(text, system), setup); err != nil {
+		if err := d.Enter(f, f.Units.Behind(text, system), setup); err != nil {
 			t.Fatalf("%s: %q: %v", f.Name, text, err)
 		}
 	}
@@ -131,7 +131,7 @@ func TestWrongTexts(t *testing.T) {
 		if (errBlank != nil) != f.Needed {
 			t.Errorf("%s: blank: %v", f.Name, errBlank)
 		}
-		switch f.Kind() {
+		switch f.Kind {
 		case "TEMP", "LENGTH|NAME":
 			if err := f.Check("80"); !errors.Is(err, units.ErrNoUnit) {
 				t.Errorf("%s: a bare number: %v", f.Name, err)

@@ -1,7 +1,6 @@
 package report
 
 import (
-	"io"
 	"slices"
 	"strings"
 
@@ -55,8 +54,8 @@ type recommendationJSON struct {
 	BindingPart string      `json:"binding_part"`
 }
 
-// helpJSON is what else would reach the confidence where no candidate does, each by
-// itself with the named pinion.
+// helpJSON says what would bring the named pinion to the confidence where no candidate reaches
+// it, each change alone.
 type helpJSON struct {
 	Minutes hundredths `json:"run_minutes,omitempty"`
 	Tire    hundredths `json:"tire_diameter_mm,omitempty"`
@@ -87,7 +86,6 @@ type peakJSON struct {
 	P90 hundredths `json:"p90"`
 }
 
-// excludedJSON is a combination of gears at hand that is no candidate.
 type excludedJSON struct {
 	gearsJSON
 	Reason  string `json:"reason"`
@@ -104,8 +102,8 @@ type scalingJSON struct {
 	NoRule          probability  `json:"no_rule_probability"`
 }
 
-// earlyJSON is what the part that decides should read part-way through a run with the
-// pick, the later of the readings.
+// earlyJSON is the later reading that the part that decides should have part-way through a run
+// with the pick.
 type earlyJSON struct {
 	Part      string      `json:"part"`
 	Minutes   thousandths `json:"minutes"`
@@ -129,29 +127,20 @@ var actionNames = map[advise.Action]string{
 	advise.NoneReachesConfidence: "none_reaches_confidence",
 }
 
-// AdviceJSON writes an answer as the JSON document of schema 1: temperatures in °C,
-// lengths in mm, and what can't be given left out.
-func AdviceJSON(w io.Writer, a Advised, _ Style) error {
-	return writeJSON(w, toAdvice(a.Advice, a.Noticed))
-}
-
-func toAdvice(a *advise.Advice, n Noticed) adviceJSON {
+// toAdvice returns the JSON document of schema 1: temperatures in °C, lengths in mm, and what
+// can't be given left out.
+func toAdvice(a Advised) adviceJSON {
 	g := a.Pick.Gearing
 	doc := adviceJSON{
-		Schema:        Schema,
-		Car:           a.Car.Name,
-		Current:       toCurrent(a.Current),
-		NextRun:       toNextRun(a.Next),
-		Limits:        limits(a.Limits),
-		UnjudgedParts: worded(a.Unjudged, run.Part.String),
-		Confidence:    a.Confidence,
+		Schema: Schema, Car: a.Car.Name, Current: toCurrent(a.Current), NextRun: toNextRun(a.Next), Limits: limits(a.Limits),
+		UnjudgedParts: worded(a.Unjudged, run.Part.String), Confidence: a.Confidence,
 		Recommendation: recommendationJSON{
 			actionNames[a.Action], toGears(g), g.Pinion - a.Current.Gearing.Pinion, stated(a.Pick.Chance, a.Confidence), a.Binding.String(),
 		},
 		Help:       helpJSON{hundredths(a.Help.Minutes), hundredths(a.Help.Tire), a.Help.Spur},
 		Scaling:    scalingOf(a.Car, a.Next),
-		CheckFirst: adviceWords{Advice: a}.checksFirst(),
-		Warnings:   toWarnings(a.Warnings, n),
+		CheckFirst: adviceWords{Advice: a.Advice}.checksFirst(),
+		Warnings:   toWarnings(a.Warnings, a.Notes),
 	}
 	for i := range a.Candidates {
 		doc.Candidates = append(doc.Candidates, toCandidate(&a.Candidates[i], a.Confidence))
@@ -199,10 +188,11 @@ func toPeak(p10, p50, p90 units.Celsius) peakJSON {
 	return peakJSON{celsius(p10), celsius(p50), celsius(p90)}
 }
 
-var sourceNames = map[analyze.Source]string{
-	analyze.FromPrior: "prior",
-	analyze.FromBoth:  "log and prior",
-	analyze.FromLog:   "log",
+// sources say what an exponent rests on: in JSON, in a table and in a sentence.
+var sources = map[analyze.Source]struct{ name, short, sentence string }{
+	analyze.FromPrior: {"prior", "the general rule alone", "This is the general rule alone, as the log holds one gearing"},
+	analyze.FromBoth:  {"log and prior", "the log and the general rule", "This is the general rule, corrected by the log"},
+	analyze.FromLog:   {"log", "mostly the log", "The log tells more of this than the general rule"},
 }
 
 // scalingOf returns how each measured part's heat follows the gearing at c. At one
@@ -212,12 +202,11 @@ func scalingOf(car *analyze.Car, c analyze.Conditions) byPart[scalingJSON] {
 		e := f.Exponent(c, analyze.ScalingLevel)
 		return scalingJSON{
 			f.Runs, toInterval(e), toInterval(negated(e)), hundredths(f.TimeConstant()), hundredths(f.Scatter() * 100),
-			sourceNames[f.InformedBy(c)], probability(f.NoRule()),
+			sources[f.InformedBy(c)].name, probability(f.NoRule()),
 		}
 	})
 }
 
-// eachFit returns what to makes of the fit of each part.
 func eachFit[J any](car *analyze.Car, to func(*analyze.Fit) J) byPart[J] {
 	var fits run.ByPart[*analyze.Fit]
 	for _, f := range car.Fits() {
@@ -228,7 +217,7 @@ func eachFit[J any](car *analyze.Car, to func(*analyze.Fit) J) byPart[J] {
 
 // adviceColumns are the columns of an answer as CSV, in their order. Each part adds
 // partColumns behind them, whether it was measured or not, and the last column
-// holds the codes of the answer's warnings, parted by spaces.
+// holds the codes of the answer's warnings, separated by spaces.
 var (
 	adviceColumns = []string{
 		"car", "pinion_teeth", "spur_teeth", "internal_ratio", "tire_diameter_mm", "final_drive_ratio", "rollout_mm",
@@ -238,21 +227,26 @@ var (
 	partColumns = []string{"p10_c", "p50_c", "p90_c", "limit_c", "probability_under_limit"}
 )
 
-// writeAdviceCSV writes an answer as CSV, a row a candidate. "pick" is yes for the picked
-// candidate, and no for all where none reaches the confidence.
-func writeAdviceCSV(w io.Writer, a Advised, _ Style) error {
+// adviceRows are the answer as CSV, a row a candidate. "pick" is yes for the picked candidate,
+// and no for all where none reaches the confidence.
+func adviceRows(a Advised) [][]string {
 	header := slices.Clone(adviceColumns)
 	for _, part := range run.Parts {
 		for _, column := range partColumns {
 			header = append(header, part.String()+"_"+column)
 		}
 	}
-	codes := warningCodes(toWarnings(a.Warnings, a.Noticed))
-	var rows [][]string
-	for i := range a.Candidates {
-		rows = append(rows, append(adviceRow(a.Advice, &a.Candidates[i]), codes))
+	var codes []string // of each kind of warning once, in the order of the answer
+	for _, w := range toWarnings(a.Warnings, a.Notes) {
+		if !slices.Contains(codes, w.Code) {
+			codes = append(codes, w.Code)
+		}
 	}
-	return writeCSV(w, append(header, "warnings"), rows)
+	rows := [][]string{append(header, "warnings")}
+	for i := range a.Candidates {
+		rows = append(rows, append(adviceRow(a.Advice, &a.Candidates[i]), strings.Join(codes, " ")))
+	}
+	return rows
 }
 
 func adviceRow(a *advise.Advice, c *advise.Candidate) []string {
@@ -272,15 +266,4 @@ func adviceRow(a *advise.Advice, c *advise.Candidate) []string {
 		row = append(row, cells(j.Peak.P10, j.Peak.P50, j.Peak.P90, cell(limit), cell(j.Probability))...)
 	}
 	return row
-}
-
-// warningCodes names each kind of warning once, in the order of the answer.
-func warningCodes(warnings []warningJSON) string {
-	var codes []string
-	for _, w := range warnings {
-		if !slices.Contains(codes, w.Code) {
-			codes = append(codes, w.Code)
-		}
-	}
-	return strings.Join(codes, " ")
 }

@@ -21,8 +21,8 @@ var originWords = map[advise.Origin]string{
 	advise.Default: "by default",
 }
 
-// assumed says what the answer takes for granted of the next run, each with where
-// it came from.
+// assumed says what the answer takes for granted about the next run, and where each item
+// comes from.
 func (t adviceWords) assumed() []string {
 	items := append(t.circumstances(),
 		"Every part starts at the temperature of the air: let the car cool first.",
@@ -34,21 +34,18 @@ func (t adviceWords) assumed() []string {
 	if out := excluded(t.Excluded); out != "" {
 		items = append(items, "Not among the candidates: "+out+".")
 	}
-	if l := t.limitOrigins(); l != "" {
-		items = append(items, l)
-	}
+	items = append(items, t.limitOrigins()...)
 	for _, part := range t.Unjudged {
 		items = append(items, fmt.Sprintf("The %s is not judged: the log has no reading of it.", part.Word()))
 	}
 	return items
 }
 
-// circumstances names those of the next run, an item for each place they came from.
 func (t adviceWords) circumstances() []string {
 	return t.byOrigin(func(origin, words string) string { return capital(origin) + ": " + words + "." })
 }
 
-// inBrief says the same in one sentence.
+// inBrief is what is assumed, in one sentence.
 func (t adviceWords) inBrief() string {
 	items := t.byOrigin(func(origin, words string) string { return words + " " + origin })
 	if n, left := t.warmest(); n > 0 {
@@ -57,8 +54,8 @@ func (t adviceWords) inBrief() string {
 	return strings.Join(append(items, "the next starts cool"), "; ") + "."
 }
 
-// warmest returns how many runs are taken to have begun warm, and with which share of the
-// heat, for the part that is taken to have kept most.
+// warmest returns how many runs are taken to have begun warm and the share of the heat that was
+// left, for the part that is taken to have kept most.
 func (t adviceWords) warmest() (n int, left float64) {
 	for _, f := range t.Car.Fits() {
 		if runs, share := f.WarmStarts(); runs > 0 && share >= left {
@@ -72,7 +69,7 @@ func (t adviceWords) warmest() (n int, left float64) {
 func (t adviceWords) byOrigin(word func(origin, words string) string) []string {
 	next, from := t.Next, map[advise.Origin][]string{}
 	add := func(origin advise.Origin, words string) { from[origin] = append(from[origin], words) }
-	add(t.From.Minutes, minutes(next.Minutes))
+	add(t.From.Minutes, next.Minutes.String())
 	add(t.From.Ambient, "air of "+t.Units.Reading(next.Ambient))
 	add(t.From.Tire, "tire of "+t.Units.Tire(next.Tire))
 	if next.Cells > 0 {
@@ -91,7 +88,7 @@ func (t adviceWords) byOrigin(word func(origin, words string) string) []string {
 	return items
 }
 
-// choice says from which gearing the answer goes on, and what there is to choose from.
+// choice says what is fitted now, and what there is to choose from.
 func (t adviceWords) choice() string {
 	last := t.Car.Last
 	choice := "those around the one that keeps the rollout, as none were named"
@@ -105,8 +102,8 @@ func (t adviceWords) choice() string {
 		pair(last.Gearing), last.When.Format(dateLayout), choice)
 }
 
-// limitOrigins says where those limits come from that the driver did not just give.
-func (t adviceWords) limitOrigins() string {
+// limitOrigins says where those limits come from that the driver did not just give, if any.
+func (t adviceWords) limitOrigins() []string {
 	limits := t.Limits
 	for part, l := range limits.All() {
 		if l.Origin == advise.Given || l.Origin == advise.Default {
@@ -114,19 +111,17 @@ func (t adviceWords) limitOrigins() string {
 		}
 	}
 	if limits.Len() == 0 {
-		return ""
+		return nil
 	}
-	return "Limits: " + strings.Join(limitsWithOrigin(limits, t.Units), ", ") + "."
+	return []string{"Limits: " + strings.Join(limitsWithOrigin(limits, t.Units), ", ") + "."}
 }
 
-// limitsWithOrigin names limits, each with where it comes from.
 func limitsWithOrigin(limits run.ByPart[advise.Limit], u units.System) []string {
 	return eachOf(limits, func(part run.Part, l advise.Limit) string {
 		return fmt.Sprintf("%s %s (%s)", part.Word(), u.Reading(l.Temperature), limitStatus(part, l))
 	})
 }
 
-// limitStatus says where a limit comes from.
 func limitStatus(part run.Part, l advise.Limit) string {
 	switch {
 	case l.Origin == advise.Default:
@@ -137,6 +132,7 @@ func limitStatus(part run.Part, l advise.Limit) string {
 	return originWords[l.Origin]
 }
 
+// exclusions name the reasons in JSON and in words.
 var exclusions = map[advise.Reason]struct{ name, words string }{
 	advise.OtherPitch:       {"other_pitch", "their teeth differ in pitch"},
 	advise.TooSmallForMount: {"too_small_for_mount", "too small together for the mount: the motor can't come near enough"},
@@ -144,7 +140,6 @@ var exclusions = map[advise.Reason]struct{ name, words string }{
 	advise.NearlyEqual:      {"nearly_equal", "as good as"},
 }
 
-// why says why a combination is no candidate.
 func why(x advise.Excluded) string {
 	words := exclusions[x.Reason].words
 	if x.Reason == advise.NearlyEqual {
@@ -153,11 +148,9 @@ func why(x advise.Excluded) string {
 	return words
 }
 
-// mostNamed is how many combinations are named for one reason before the rest is counted.
-const mostNamed = 6
-
 // excluded names the combinations that are no candidates, each reason once.
 func excluded(out []advise.Excluded) string {
+	const mostNamed = 6 // for one reason, before the rest is counted
 	var reasons []string
 	byReason := map[string][]string{}
 	for _, x := range out {
@@ -167,19 +160,16 @@ func excluded(out []advise.Excluded) string {
 		}
 		byReason[reason] = append(byReason[reason], pair(x.Gearing))
 	}
-	words := make([]string, len(reasons))
-	for i, reason := range reasons {
+	return strings.Join(worded(reasons, func(reason string) string {
 		pairs := byReason[reason]
 		if more := len(pairs) - mostNamed; more > 1 {
-			pairs = append(pairs[:mostNamed:mostNamed], fmt.Sprintf("%d more", more))
+			pairs = append(pairs[:mostNamed], fmt.Sprintf("%d more", more))
 		}
-		words[i] = list(pairs) + " (" + reason + ")"
-	}
-	return strings.Join(words, "; ")
+		return list(pairs) + " (" + reason + ")"
+	}), "; ")
 }
 
-// NoAnswer adds to the error of an answer why none of the gears at hand can be fitted, where
-// it is of that.
+// NoAnswer adds to an error why none of the gears at hand can be fitted, if it tells of that.
 func NoAnswer(err error) error {
 	if none := new(ask.NoPairError); errors.As(err, &none) {
 		return fmt.Errorf("%w: %s", err, excluded(none.Excluded))

@@ -2,12 +2,11 @@ package report
 
 import (
 	"fmt"
-	"io"
+	"maps"
 	"slices"
 	"strings"
 
 	"regear/advise"
-	"regear/analyze"
 	"regear/analyze/drivetrain"
 	"regear/analyze/run"
 	"regear/analyze/units"
@@ -20,27 +19,9 @@ type NextRun struct {
 	*advise.Advice
 }
 
-// WarningsOfAll returns the warnings of several answers, each kind once for a part or
-// a run of the log.
-func WarningsOfAll(all []NextRun) []analyze.Warning {
-	var out []analyze.Warning
-	told := map[string]bool{}
-	for _, r := range all {
-		for _, w := range r.Warnings {
-			key := fmt.Sprint(w.Code(), analyze.About(w))
-			if !told[key] {
-				told[key] = true
-				out = append(out, w)
-			}
-		}
-	}
-	return out
-}
-
-// Compare sets several answers side by side.
-func Compare(all []NextRun, u units.System) document.Document {
-	t := compareWords{all, u}
-	first := adviceWords{all[0].Advice, u}
+func compared(c Compared, u units.System) document.Document {
+	t := compareWords{c.Runs, u}
+	first := adviceWords{c.Runs[0].Advice, u}
 	return document.Document{
 		document.Headline(t.headline()),
 		section("pick", "The pick", t.picks()),
@@ -50,25 +31,20 @@ func Compare(all []NextRun, u units.System) document.Document {
 	}
 }
 
-func writeCompareText(w io.Writer, c Compared, s Style) error {
-	return answerText(w, Compare(c.Runs, s.Units), s)
-}
-
 type compareWords struct {
 	runs  []NextRun
 	Units units.System
 }
 
-// headline says whether the pick is the same throughout.
 func (t compareWords) headline() string {
 	var words []string
 	same := true
 	for _, r := range t.runs {
-		same = same && r.Pick.Gearing == t.runs[0].Pick.Gearing && r.Action != advise.NoneReachesConfidence
 		pick := pair(r.Pick.Gearing)
 		if r.Action == advise.NoneReachesConfidence {
 			pick = "nothing reaches " + wanted(r.Confidence)
 		}
+		same = same && pick == pair(t.runs[0].Pick.Gearing)
 		words = append(words, fmt.Sprintf("%s: %s", t.title(r), pick))
 	}
 	if same {
@@ -84,7 +60,6 @@ func (t compareWords) title(r NextRun) string {
 	return strings.ReplaceAll(r.Different, ",", ", ")
 }
 
-// picks is the table of what is picked, a column a run.
 func (t compareWords) picks() document.Table {
 	table := document.Table{Caption: "What is picked for each next run", Columns: t.columns(document.Column{Full: "what"})}
 	add := func(label string, cell func(a adviceWords) string) {
@@ -114,9 +89,12 @@ func (t compareWords) picks() document.Table {
 		})
 	}
 	add("its longest run", func(a adviceWords) string { return lengthCell(longestOf(a.Pick)) })
+	limits := eachOf(t.runs[0].Limits, func(part run.Part, l advise.Limit) string { // those of every run
+		return part.Word() + " " + t.Units.Reading(l.Temperature)
+	})
 	table.Legend = fmt.Sprintf("Chance: of staying under every limit (%s). Speed: flat out, against the last run. "+
 		"Temperatures: 80 %% of runs peak between the first and the last. Longest run: in minutes, still reaches %s.",
-		t.limits(), wanted(t.runs[0].Confidence))
+		strings.Join(limits, ", "), wanted(t.runs[0].Confidence))
 	return table
 }
 
@@ -141,13 +119,6 @@ func (t compareWords) unknown() []string {
 	return items
 }
 
-// limits names the limits, which are those of every run.
-func (t compareWords) limits() string {
-	return strings.Join(eachOf(t.runs[0].Limits, func(part run.Part, l advise.Limit) string {
-		return part.Word() + " " + t.Units.Reading(l.Temperature)
-	}), ", ")
-}
-
 // columns name the runs, each difference on a line of its own.
 func (t compareWords) columns(first document.Column) []document.Column {
 	first.Kind = document.Label
@@ -158,16 +129,28 @@ func (t compareWords) columns(first document.Column) []document.Column {
 	return columns
 }
 
-// chances is the table of every gearing's chance, a column a run.
 func (t compareWords) chances() document.Table {
+	gears := map[drivetrain.Gearing]bool{} // of all runs: another tire may have others
+	for _, r := range t.runs {
+		for i := range r.Candidates {
+			gears[r.Candidates[i].Gearing] = true
+		}
+	}
 	table := document.Table{
 		Caption: "Chance of each gearing in each next run",
 		Columns: append(t.columns(document.Column{Head: "gearing"}), remarkColumn),
 	}
-	for _, g := range t.gearings() {
+	for _, g := range slices.SortedFunc(maps.Keys(gears), advise.ByTeeth) {
 		cells, mark := []string{pair(g)}, ""
 		for _, r := range t.runs {
-			cells = append(cells, t.chanceOf(r, g))
+			a, cell := adviceWords{r.Advice, t.Units}, ""
+			if c := a.candidate(g); c != nil {
+				cell = chance(c.Chance)
+			}
+			if a.picks(g) {
+				cell = "* " + cell
+			}
+			cells = append(cells, cell)
 		}
 		if g == t.runs[0].Current.Gearing {
 			mark = markNow
@@ -175,30 +158,6 @@ func (t compareWords) chances() document.Table {
 		table.Rows = append(table.Rows, document.Row{Cells: append(cells, mark)})
 	}
 	return table
-}
-
-// gearings returns the candidates of all runs, each once: another tire may have others.
-func (t compareWords) gearings() []drivetrain.Gearing {
-	var all []drivetrain.Gearing
-	for _, r := range t.runs {
-		for i := range r.Candidates {
-			all = append(all, r.Candidates[i].Gearing)
-		}
-	}
-	slices.SortFunc(all, advise.ByTeeth)
-	return slices.Compact(all)
-}
-
-func (t compareWords) chanceOf(r NextRun, g drivetrain.Gearing) string {
-	a := adviceWords{r.Advice, t.Units}
-	c := a.candidate(g)
-	switch {
-	case c == nil:
-		return ""
-	case a.picks(g):
-		return "* " + chance(c.Chance)
-	}
-	return chance(c.Chance)
 }
 
 type compareJSON struct {
@@ -212,10 +171,10 @@ type nextOneJSON struct {
 	Advice    adviceJSON `json:"advice"`
 }
 
-func writeCompareJSON(w io.Writer, c Compared, _ Style) error {
+func toCompared(c Compared) compareJSON {
 	doc := compareJSON{Schema: Schema}
 	for _, r := range c.Runs {
-		doc.Runs = append(doc.Runs, nextOneJSON{r.Different, toAdvice(r.Advice, c.Noticed)})
+		doc.Runs = append(doc.Runs, nextOneJSON{r.Different, toAdvice(Advised{Advice: r.Advice, Notes: c.Notes})})
 	}
-	return writeJSON(w, doc)
+	return doc
 }

@@ -2,7 +2,6 @@ package report
 
 import (
 	"fmt"
-	"io"
 	"maps"
 	"math"
 	"slices"
@@ -13,11 +12,11 @@ import (
 	"regear/cmd/regear/internal/document"
 )
 
-// lineLevel is the level of the plain line's slope intervals.
+// lineLevel is the level of the intervals of the plain lines' slopes.
 const lineLevel = 0.95
 
-// Fit says what the runs of a car tell of how each part heats up. Where nothing is doubtful
-// it says so; warnings are apart, see [WarningNotes].
+// Fit says what the runs of a car tell of how each part heats up, and the all-clear where
+// nothing is doubtful. Warnings are apart: see [WarningNotes].
 func Fit(car *analyze.Car, u units.System) document.Document {
 	t := fitWords{car, u}
 	doc := document.Document{document.Paragraph(t.summary())}
@@ -30,15 +29,14 @@ func Fit(car *analyze.Car, u units.System) document.Document {
 	return doc
 }
 
-func writeFitText(w io.Writer, car Fitted, s Style) error {
-	doc := Fit(car.Car, s.Units)
+func fitted(car Fitted, u units.System) document.Document {
+	doc := Fit(car.Car, u)
 	if n := len(car.Warnings()); n > 0 {
 		doc = append(doc, document.Paragraph(fmt.Sprintf("Checks: %s, shown separately.", count(n, "warning"))))
 	}
-	return doc.Text(w, s.Layout)
+	return doc
 }
 
-// fitWords words the fits of one car.
 type fitWords struct {
 	*analyze.Car
 	Units units.System
@@ -58,36 +56,32 @@ func (t fitWords) summary() string {
 
 func (t fitWords) part(f *analyze.Fit) document.Section {
 	e := f.Exponent(analyze.ConditionsOf(t.Last), analyze.ScalingLevel)
-	lines := []string{t.used(f)}
-	lines = append(lines, t.leftOut(f)...)
+	used := fmt.Sprintf("%s used, rollout %s", count(f.Runs, "run"), span(t.Units, f.Tested))
+	if f.Bounds > 0 {
+		used += fmt.Sprintf("; %d of them stopped by heat, taken as at least that hot", f.Bounds)
+	}
+	lines := append([]string{used + "."}, leftOut(f)...)
 	lines = append(lines,
 		fmt.Sprintf("The rise goes with rollout to the power %s (80 %% sure: %s to %s), and so with ratio to the power %s (%s to %s): "+
 			"10 %% more rollout makes it %s. %s.",
 			fixed(e.Value, 2), fixed(e.Low, 2), fixed(e.High, 2), fixed(-e.Value, 2), fixed(-e.High, 2), fixed(-e.Low, 2),
-			growth(e.Value), capital(t.informed(f))),
+			growth(e.Value), sources[f.InformedBy(analyze.ConditionsOf(t.Last))].sentence),
 		fmt.Sprintf("Time constant %s min: after that time 63 %% of the final rise is there.", fixed(float64(f.TimeConstant()), 1)),
 		fmt.Sprintf("Run-to-run scatter %s %% of the rise.", fixed(f.Scatter()*100, 1)))
 	lines = append(lines, t.plainLines(f)...)
 	return section("fit-"+f.Part.String(), capital(f.Part.Word()), document.List(lines), t.coefficients(f))
 }
 
-func (t fitWords) used(f *analyze.Fit) string {
-	prose := fmt.Sprintf("%s used, rollout %s", count(f.Runs, "run"), span(t.Units, f.Tested))
-	if f.Bounds > 0 {
-		prose += fmt.Sprintf("; %d of them stopped by heat, taken as at least that hot", f.Bounds)
-	}
-	return prose + "."
-}
-
-var reasonWords = map[analyze.Reason]string{
-	analyze.Skipped:     "marked skip in the log",
-	analyze.OtherMotor:  "with another motor than the last run's",
-	analyze.NotMeasured: "without a reading of this part",
-	analyze.NoRise:      "not hotter at the end than at the start",
+// reasons say why a fit leaves a run out, in JSON and in words.
+var reasons = map[analyze.Reason]struct{ name, words string }{
+	analyze.Skipped:     {"skipped", "marked skip in the log"},
+	analyze.OtherMotor:  {"other_motor", "with another motor than the last run's"},
+	analyze.NotMeasured: {"not_measured", "without a reading of this part"},
+	analyze.NoRise:      {"no_rise", "not hotter at the end than at the start"},
 }
 
 // leftOut names the runs that were left out, a line a reason.
-func (t fitWords) leftOut(f *analyze.Fit) []string {
+func leftOut(f *analyze.Fit) []string {
 	places := map[analyze.Reason][]string{}
 	for _, l := range f.LeftOut {
 		places[l.Reason] = append(places[l.Reason], l.Position.String())
@@ -95,19 +89,9 @@ func (t fitWords) leftOut(f *analyze.Fit) []string {
 	var lines []string
 	for _, reason := range slices.Sorted(maps.Keys(places)) {
 		at := places[reason]
-		lines = append(lines, fmt.Sprintf("%s left out, %s: %s.", count(len(at), "run"), reasonWords[reason], strings.Join(at, ", ")))
+		lines = append(lines, fmt.Sprintf("%s left out, %s: %s.", count(len(at), "run"), reasons[reason].words, strings.Join(at, ", ")))
 	}
 	return lines
-}
-
-func (t fitWords) informed(f *analyze.Fit) string {
-	switch f.InformedBy(analyze.ConditionsOf(t.Last)) {
-	case analyze.FromLog:
-		return "the log tells more of this than the general rule"
-	case analyze.FromBoth:
-		return "this is the general rule, corrected by the log"
-	}
-	return "this is the general rule alone, as the log holds one gearing"
 }
 
 // plainLines are what a driver would draw through the points.
@@ -123,8 +107,7 @@ func (t fitWords) plainLines(f *analyze.Fit) []string {
 	}
 }
 
-// line words a plain line, whose slope in kelvin is multiplied by the size of the
-// step for which it is given.
+// line words a plain line. Its slope, in kelvin, is given for a step of that size.
 func (t fitWords) line(l analyze.Line, per string, step float64) string {
 	scale := step * t.Units.Difference(1)
 	e := l.SlopeInterval(lineLevel)
@@ -139,7 +122,7 @@ func (t fitWords) line(l analyze.Line, per string, step float64) string {
 // coefficients is the table of what was held before the log and what is held after.
 func (t fitWords) coefficients(f *analyze.Fit) document.Table {
 	type coefficient = analyze.Coefficient
-	return tableOf("The "+f.Part.Word()+": what was held before the log, and what is held after it", f.Coefficients(analyze.ScalingLevel), []column[coefficient]{
+	return tableOf("The "+f.Part.Word()+": what was held before the log, and what is held after it", f.Coefficients(analyze.ScalingLevel), columnsOf[coefficient]{
 		{document.Column{Head: "\ncoefficient", Kind: document.Label}, func(c *coefficient) string { return c.Name }},
 		{document.Column{Head: "before\nmiddle", Full: "before the log: middle"}, func(c *coefficient) string { return t.value(c, c.Prior.Mean) }},
 		{document.Column{Head: "the log\nspread", Full: "spread"}, t.spread},
@@ -148,10 +131,14 @@ func (t fitWords) coefficients(f *analyze.Fit) document.Table {
 			return t.value(c, c.Now.Low) + " to " + t.value(c, c.Now.High)
 		}},
 		{document.Column{Head: "\nmeaning", Kind: document.Prose}, func(c *coefficient) string {
-			if !c.Told {
-				return meaning(c.Name) + " (the log says nothing of it)"
+			meaning, known := meanings[c.Name]
+			if !known {
+				meaning = "effect of that label, as a share"
 			}
-			return meaning(c.Name)
+			if !c.Told {
+				meaning += " (the log says nothing of it)"
+			}
+			return meaning
 		}},
 	})
 }
@@ -168,12 +155,29 @@ func (t fitWords) value(c *analyze.Coefficient, x float64) string {
 	return fixed(x, 2)
 }
 
-// spread writes how far from its middle a coefficient was held to lie before the log.
 func (t fitWords) spread(c *analyze.Coefficient) string {
 	if c.Name == "level" {
 		return "×/÷ " + fixed(math.Exp(c.Prior.SD), 1)
 	}
 	return t.value(c, c.Prior.SD)
+}
+
+// tenPercent returns by what share the rise changes with a tenth more rollout.
+func tenPercent(exponent float64) float64 { return math.Pow(1.1, exponent) - 1 }
+
+func growth(exponent float64) string {
+	return change(tenPercent(exponent), "larger", "smaller", "neither larger nor smaller")
+}
+
+func signedGrowth(exponent float64) string { return signedShare(tenPercent(exponent)) }
+
+func growthRange(e analyze.Estimate) string {
+	return signedGrowth(e.Low) + " to " + signedGrowth(e.High)
+}
+
+// span writes the rollouts between which runs lie.
+func span(u units.System, s analyze.Span) string {
+	return fromTo(u.Rollout(s.Low), u.Rollout(s.High)) + " " + u.LengthUnit()
 }
 
 // meanings explain the coefficients in plain words.
@@ -187,18 +191,11 @@ var meanings = map[string]string{
 	"drift":    "growth over four days of driving (or the whole log, if longer), as a share",
 }
 
-func meaning(coefficient string) string {
-	if words, ok := meanings[coefficient]; ok {
-		return words
-	}
-	return "effect of that label, as a share"
-}
-
-// allClear says that nothing was found doubtful, with the thresholds.
+// allClear says that nothing is doubtful, with the thresholds.
 func (t fitWords) allClear() string {
 	return fmt.Sprintf("Checks: all clear. No odd run (score above %s), no lone run that decides (above %s), "+
 		"no growth of the rise over the log (above %s), no reading within %s of the air after %s or more.",
-		trimmed(analyze.OddScore, 1), share(analyze.Influence), share(analyze.Hotter), t.Units.Rise(analyze.NearAmbientRise), minutes(analyze.NearAmbientMinutes))
+		trimmed(analyze.OddScore, 1), share(analyze.Influence), share(analyze.Hotter), t.Units.Rise(analyze.NearAmbientRise), units.Minutes(analyze.NearAmbientMinutes))
 }
 
 type fitJSON struct {
@@ -247,19 +244,12 @@ type lineJSON struct {
 	DF         int             `json:"df"`
 }
 
-var reasonNames = map[analyze.Reason]string{
-	analyze.Skipped:     "skipped",
-	analyze.OtherMotor:  "other_motor",
-	analyze.NotMeasured: "not_measured",
-	analyze.NoRise:      "no_rise",
-}
-
-func writeFitJSON(w io.Writer, car Fitted, _ Style) error {
+func toFit(car Fitted) fitJSON {
 	last := analyze.ConditionsOf(car.Last)
-	return writeJSON(w, fitJSON{
+	return fitJSON{
 		Schema: Schema, Car: car.Car.Name, Current: toCurrent(last), Scaling: scalingOf(car.Car, last),
-		Parts: eachFit(car.Car, toPartFit), Warnings: toWarnings(car.Warnings(), car.Noticed),
-	})
+		Parts: eachFit(car.Car, toPartFit), Warnings: toWarnings(car.Warnings(), car.Notes),
+	}
 }
 
 func toPartFit(f *analyze.Fit) partFitJSON {
@@ -268,7 +258,7 @@ func toPartFit(f *analyze.Fit) partFitJSON {
 		RolloutLow: thousandths(f.Tested.Low), RolloutHigh: thousandths(f.Tested.High),
 	}
 	for _, l := range f.LeftOut {
-		out.LeftOut = append(out.LeftOut, leftOutJSON{l.Position.String(), reasonNames[l.Reason]})
+		out.LeftOut = append(out.LeftOut, leftOutJSON{l.Position.String(), reasons[l.Reason].name})
 	}
 	for _, c := range f.Coefficients(analyze.ScalingLevel) {
 		out.Coefficients = append(out.Coefficients, coefficientJSON{c.Name, tenThousandths(c.Prior.Mean), tenThousandths(c.Prior.SD), toInterval(c.Now)})

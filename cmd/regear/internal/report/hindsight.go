@@ -2,7 +2,6 @@ package report
 
 import (
 	"fmt"
-	"io"
 	"math"
 	"strconv"
 
@@ -18,27 +17,18 @@ func Hindsight(h *analyze.Hindsight, u units.System) document.Document {
 	t := hindsightWords{h, u}
 	doc := document.Document{t.verdicts(), t.chances()}
 	for _, p := range h.Parts {
-		doc = append(doc, t.replayed(p))
+		doc = append(doc, t.replays(p))
 	}
 	return append(doc, document.Paragraph(t.remarks()))
 }
 
-func writeHindsightText(w io.Writer, h Replayed, s Style) error {
-	return Hindsight(h.Hindsight, s.Units).Text(w, s.Layout)
-}
+func replayed(h Replayed, u units.System) document.Document { return Hindsight(h.Hindsight, u) }
 
-// hindsightWords words the replay of one car.
 type hindsightWords struct {
 	*analyze.Hindsight
 	Units units.System
 }
 
-// replayed is every forecast of a part.
-func (t hindsightWords) replayed(p analyze.PartHindsight) document.Section {
-	return section("replays-"+p.Part.String(), capital(p.Part.Word()), t.replays(p))
-}
-
-// verdicts are the parts' verdicts.
 func (t hindsightWords) verdicts() document.Section {
 	var verdicts document.Section
 	for _, p := range t.Parts {
@@ -47,30 +37,28 @@ func (t hindsightWords) verdicts() document.Section {
 	return verdicts
 }
 
-var trustWords = map[analyze.Trust]string{
-	analyze.TooFewReplays: "too few to tell whether the forecasts can be trusted on this car yet; go on logging",
-	analyze.Doubtful:      "so few are hardly bad luck: don't trust the forecasts on this car yet, keep a margin, and look at the misses below for what they have in common",
-	analyze.Earned:        "as often as promised or more: the forecasts have earned trust on this car",
+// trusts are how far forecasts can be trusted, in JSON and in words.
+var trusts = map[analyze.Trust]struct{ name, words string }{
+	analyze.TooFewReplays: {"too_few_runs", "too few to tell whether the forecasts can be trusted on this car yet; go on logging"},
+	analyze.Doubtful: {"doubtful", "so few are hardly bad luck: don't trust the forecasts on this car yet, keep a margin, " +
+		"and look at the misses below for what they have in common"},
+	analyze.Earned: {"earned", "as often as promised or more: the forecasts have earned trust on this car"},
 }
 
-// verdict says in one paragraph whether a part's forecasts have earned trust.
+// verdict says whether a part's forecasts have earned trust, and where its readings lay
+// against the middle of the forecasts.
 func (t hindsightWords) verdict(p analyze.PartHindsight) string {
-	n := len(p.Replays)
-	return fmt.Sprintf("%s: the %s range held %d of %s; %s. Typically %s off; on average the reading lay %s.",
-		capital(p.Part.Word()), share(analyze.HindsightLevel), p.Held, count(n, "time"), trustWords[p.Trust],
-		t.Units.Rise(p.TypicalMiss), t.bias(p))
-}
-
-// bias says where readings lay against the middle of the forecasts.
-func (t hindsightWords) bias(p analyze.PartHindsight) string {
-	size, side := t.Units.Difference(p.MeanMiss), "above"
-	switch {
-	case math.Abs(size) < 0.5:
-		return "on the forecast"
-	case size < 0:
-		side = "below"
+	size, lay := t.Units.Difference(p.MeanMiss), "on the forecast"
+	if math.Abs(size) >= 0.5 {
+		side := "above"
+		if size < 0 {
+			side = "below"
+		}
+		lay = fmt.Sprintf("%s %s %s the forecast", fixed(math.Abs(size), 1), t.Units.TemperatureUnit(), side)
 	}
-	return fmt.Sprintf("%s %s %s the forecast", fixed(math.Abs(size), 1), t.Units.TemperatureUnit(), side)
+	return fmt.Sprintf("%s: the %s range held %d of %s; %s. Typically %s off; on average the reading lay %s.",
+		capital(p.Part.Word()), share(analyze.HindsightLevel), p.Held, count(len(p.Replays), "time"), trusts[p.Trust].words,
+		t.Units.Rise(p.TypicalMiss), lay)
 }
 
 // chances sets what was stated beside what happened.
@@ -79,7 +67,7 @@ func (t hindsightWords) chances() document.Block {
 		return document.Paragraph("Stated chances: no part has a limit to be judged by.")
 	}
 	type band = analyze.Reliability
-	table := tableOf("How often runs stayed under the limits, by the chance that was stated before", t.Reliability, []column[band]{
+	table := tableOf("How often runs stayed under the limits, by the chance that was stated before", t.Reliability, columnsOf[band]{
 		{document.Column{Head: "stated chance\nto stay under"}, func(r *band) string { return share(r.Low) + " to " + share(r.High) }},
 		{document.Column{Head: "forecasts\n"}, func(r *band) string { return strconv.Itoa(r.N) }},
 		{document.Column{Head: "stated\non average"}, func(r *band) string { return chance(r.Stated) }},
@@ -88,12 +76,11 @@ func (t hindsightWords) chances() document.Block {
 	return section("stated-chances", "Stated chances, all parts together", table)
 }
 
-// replays is the table of a part's forecasts.
-func (t hindsightWords) replays(p analyze.PartHindsight) document.Table {
+func (t hindsightWords) replays(p analyze.PartHindsight) document.Section {
 	type replay = analyze.Replay
 	unit := t.Units.TemperatureUnit()
 	degrees := func(c units.Celsius) string { return whole(t.Units.Temperature(c)) }
-	return tableOf("Every forecast of the "+p.Part.Word()+" beside its reading", p.Replays, []column[replay]{
+	table := tableOf("Every forecast of the "+p.Part.Word()+" beside its reading", p.Replays, columnsOf[replay]{
 		{document.Column{Head: "run\n", Kind: document.Label}, func(r *replay) string { return moment(r.When, r.HasTime) }},
 		{document.Column{Head: "pinion\n/spur"}, func(r *replay) string { return pair(r.Gearing) }},
 		{document.Column{Head: "known\nruns"}, func(r *replay) string { return strconv.Itoa(r.Before) }},
@@ -108,9 +95,9 @@ func (t hindsightWords) replays(p analyze.PartHindsight) document.Table {
 			return []string{"missed"}
 		}),
 	})
+	return section("replays-"+p.Part.String(), capital(p.Part.Word()), table)
 }
 
-// remarks says what the replay is and what it left out.
 func (t hindsightWords) remarks() string {
 	prose := "Each run is foreseen from the earlier ones alone, under the conditions in which it was driven and the limits of today."
 	if t.HeatStops > 0 {
@@ -166,16 +153,10 @@ type reliabilityJSON struct {
 	Happened tenThousandths `json:"happened"`
 }
 
-var trustNames = map[analyze.Trust]string{
-	analyze.TooFewReplays: "too_few_runs",
-	analyze.Doubtful:      "doubtful",
-	analyze.Earned:        "earned",
-}
-
-func writeHindsightJSON(w io.Writer, h Replayed, _ Style) error {
+func toHindsight(h Replayed) hindsightJSON {
 	doc := hindsightJSON{
 		Schema: Schema, Car: h.Car, Reliability: []reliabilityJSON{},
-		HeatStops: h.HeatStops, Unreplayed: h.Unreplayed, Warnings: toWarnings(nil, h.Noticed),
+		HeatStops: h.HeatStops, Unreplayed: h.Unreplayed, Warnings: toWarnings(nil, h.Notes),
 	}
 	var parts run.ByPart[analyze.PartHindsight]
 	for _, p := range h.Parts {
@@ -185,12 +166,12 @@ func writeHindsightJSON(w io.Writer, h Replayed, _ Style) error {
 	for _, r := range h.Reliability {
 		doc.Reliability = append(doc.Reliability, reliabilityJSON{r.Low, r.High, r.N, tenThousandths(r.Stated), tenThousandths(r.Happened)})
 	}
-	return writeJSON(w, doc)
+	return doc
 }
 
 func toPartHindsight(p analyze.PartHindsight) partHindsightJSON {
 	out := partHindsightJSON{
-		Trust: trustNames[p.Trust], Forecasts: len(p.Replays), Held: p.Held, Level: analyze.HindsightLevel,
+		Trust: trusts[p.Trust].name, Forecasts: len(p.Replays), Held: p.Held, Level: analyze.HindsightLevel,
 		MeanMiss: hundredths(p.MeanMiss), TypicalMiss: hundredths(p.TypicalMiss),
 	}
 	for _, r := range p.Replays {

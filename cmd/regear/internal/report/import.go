@@ -2,14 +2,11 @@ package report
 
 import (
 	"fmt"
-	"io"
-	"path/filepath"
 	"slices"
 	"strings"
 
 	"regear/analyze/logbook"
 	"regear/analyze/run"
-	"regear/analyze/runlog"
 	"regear/cmd/regear/internal/app"
 	"regear/cmd/regear/internal/document"
 )
@@ -35,16 +32,14 @@ func Imported(m *Import) document.Document {
 	return append(doc, document.Lines{Items: m.outcome()})
 }
 
-// ImportText writes what became of an import as text.
-func ImportText(w io.Writer, m *Import) error { return Imported(m).Text(w, document.Layout{}) }
-
-// mostShown is how many findings of one log are shown on the screen.
-const mostShown = 20
-
 func (m *Import) log(l app.ImportedLog, t logbook.Tally) document.Lines {
 	about := document.Lines{Head: fmt.Sprintf("%s: %s", l.Name, l.Format)}
-	if units := unitsIn(l.Columns); units != "" {
-		about.Head += ", " + units
+	units := map[string]bool{}
+	for _, c := range l.Columns {
+		units[c.Unit] = units[c.Unit] || c.Name != ""
+	}
+	if read := slices.DeleteFunc([]string{"°C", "°F", "mm", "in"}, func(unit string) bool { return !units[unit] }); len(read) > 0 {
+		about.Head += ", " + list(read)
 	}
 	if len(m.Conflicts) == 0 {
 		about.Items = append(about.Items, fmt.Sprintf("%s: %s", count(l.Rows, "row"), m.tally(l, t)))
@@ -52,8 +47,8 @@ func (m *Import) log(l app.ImportedLog, t logbook.Tally) document.Lines {
 	if len(l.Contents.Extra) > 0 {
 		about.Items = append(about.Items, "kept beside the columns that are read: "+quotedList(l.Contents.Extra))
 	}
-	about.Items = append(about.Items, findings("refused", l.Problems, m.whereRefused())...)
-	about.Items = append(about.Items, findings("noticed", l.Warnings, "")...)
+	about.Items = append(about.Items, problemsUnder("refused", l.Problems, m.whereRefused())...)
+	about.Items = append(about.Items, problemsUnder("noticed", l.Warnings, "")...)
 	return about
 }
 
@@ -67,7 +62,8 @@ func (m *Import) whereRefused() string {
 	return "--rejects FILE writes all of them"
 }
 
-func findings(what string, found []run.Problem, whereAll string) []string {
+func problemsUnder(what string, found []run.Problem, whereAll string) []string {
+	const mostShown = 20
 	var lines []string
 	for _, p := range found[:min(len(found), mostShown)] {
 		lines = append(lines, fmt.Sprintf("%s: %s", what, p))
@@ -94,19 +90,7 @@ func (m *Import) tally(l app.ImportedLog, t logbook.Tally) string {
 	if t.Replaced > 0 {
 		parts = append(parts, fmt.Sprintf("%d replaced", t.Replaced))
 	}
-	parts = append(parts, fmt.Sprintf("%d refused", l.Rows-len(l.Contents.Entries)))
-	return list(parts)
-}
-
-// unitsIn lists the units of temperatures and lengths that a log was read in.
-func unitsIn(columns []runlog.Heading) string {
-	var units []string
-	for _, unit := range []string{"°C", "°F", "mm", "in"} {
-		if slices.ContainsFunc(columns, func(c runlog.Heading) bool { return c.Name != "" && c.Unit == unit }) {
-			units = append(units, unit)
-		}
-	}
-	return list(units)
+	return list(append(parts, fmt.Sprintf("%d refused", l.Rows-len(l.Contents.Entries))))
 }
 
 // conflict shows two sets of values of one run side by side.
@@ -119,7 +103,7 @@ func conflict(c logbook.Conflict) document.Section {
 		Caption: "What the two say of this run",
 		Columns: []document.Column{
 			{Full: "column", Kind: document.Label},
-			{Head: short(c.Kept.Position), Kind: document.Label}, {Head: short(c.New.Position), Kind: document.Label},
+			{Head: base(c.Kept.Position), Kind: document.Label}, {Head: base(c.New.Position), Kind: document.Label},
 		},
 	}
 	for _, d := range c.Differences {
@@ -131,12 +115,6 @@ func conflict(c logbook.Conflict) document.Section {
 	}}
 }
 
-// short writes a position without its folder, as the head of a column.
-func short(p run.Position) string {
-	p.File = filepath.Base(p.File)
-	return p.String()
-}
-
 func shown(cell string) string {
 	if cell == "" {
 		return "(blank)"
@@ -145,7 +123,11 @@ func shown(cell string) string {
 }
 
 func (m *Import) outcome() []string {
-	holds := fmt.Sprintf("%s of %s", count(len(m.Entries), "run"), count(carsIn(m.Entries), "car"))
+	cars := map[string]bool{}
+	for i := range m.Entries {
+		cars[m.Entries[i].Car] = true
+	}
+	holds := fmt.Sprintf("%s of %s", count(len(m.Entries), "run"), count(len(cars), "car"))
 	text := "The log book: "
 	if m.Book != "" {
 		text = fmt.Sprintf("Log book %s: ", m.Book)
@@ -165,12 +147,4 @@ func (m *Import) outcome() []string {
 		lines = append(lines, fmt.Sprintf("Refused rows: %s. Mend them there and import the file again.", list(m.RejectFiles)))
 	}
 	return lines
-}
-
-func carsIn(entries []logbook.Entry) int {
-	cars := map[string]bool{}
-	for i := range entries {
-		cars[entries[i].Car] = true
-	}
-	return len(cars)
 }

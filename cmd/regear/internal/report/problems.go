@@ -1,48 +1,38 @@
 package report
 
 import (
-	"io"
+	"fmt"
 	"slices"
-	"strconv"
 	"strings"
 
 	"regear/analyze"
 	"regear/analyze/run"
+	"regear/analyze/units"
 	"regear/cmd/regear/internal/app"
 	"regear/cmd/regear/internal/document"
 )
 
-// Noticed is what was noticed while the logs were read.
-type Noticed = app.Notes
-
-// NoticedText writes every finding on a line of its own that begins with its place, for
-// people and for editors that jump there. What looks implausible in the same way in
-// many rows of a log is said once: on a hot day every row's air is hot.
-func NoticedText(n Noticed) string {
-	var b strings.Builder
-	_ = Noted(n).Text(&b, document.Layout{}) // a strings.Builder does not fail
-	return b.String()
-}
-
-// Noted are the same findings; there is nothing where there are none.
-func Noted(n Noticed) document.Document {
-	lines := noticedLines(n)
+// Noted has every note on a line of its own that begins with its place, for people and for
+// editors that jump there; it is empty if there is none. What looks implausible in the same way
+// in many rows of a log is said once: on a hot day every row's air is hot.
+func Noted(n app.Notes) document.Document {
+	lines := noteLines(n)
 	if len(lines) == 0 {
 		return nil
 	}
 	return document.Document{document.Lines{Items: lines}}
 }
 
-func noticedLines(n Noticed) []string {
+func noteLines(n app.Notes) []string {
 	var lines []string
 	for _, k := range kindsOf(n) {
-		for _, g := range k.findings() {
+		for _, g := range k.notes() {
 			line := g.first.String()
 			switch more := len(g.at) - 1; {
 			case more == 1:
 				line += " (and in one more row)"
 			case more > 1:
-				line += " (and in " + strconv.Itoa(more) + " more rows)"
+				line += fmt.Sprintf(" (and in %d more rows)", more)
 			}
 			lines = append(lines, line+"; "+k.consequence)
 		}
@@ -50,23 +40,23 @@ func noticedLines(n Noticed) []string {
 	return lines
 }
 
-// kind is one kind of finding: its code in JSON, and what became of the row.
+// kind is one kind of note: its code in JSON, and what became of the row.
 type kind struct {
 	code, consequence, inBrief string
-	once                       bool // findings alike are said once
+	once                       bool // notes alike are said once
 	problems                   []run.Problem
 }
 
-// finding is a problem with the places of all that are alike.
-type finding struct {
+// note is a problem with the places of all that are alike.
+type note struct {
 	first run.Problem
 	at    []run.Position
 }
 
-// findings groups the problems in the order of their first places.
-func (k kind) findings() []finding {
+// notes groups the problems in the order of their first places.
+func (k kind) notes() []note {
 	type likeness struct{ file, column, what string }
-	var all []finding
+	var all []note
 	known := map[likeness]int{}
 	for _, p := range k.problems {
 		like := likeness{p.File, p.Column, p.What}
@@ -75,23 +65,23 @@ func (k kind) findings() []finding {
 			continue
 		}
 		known[like] = len(all)
-		all = append(all, finding{p, []run.Position{p.Position}})
+		all = append(all, note{p, []run.Position{p.Position}})
 	}
 	return all
 }
 
-func kindsOf(n Noticed) []kind {
+func kindsOf(n app.Notes) []kind {
 	return []kind{
 		{"row_left_out", "row left out", "left out", false, n.LeftOut},
-		{"looks_implausible", "used as it is", "looks odd, used as it is", true, n.Doubtful},
+		{"looks_implausible", "used as it is", "looks odd, used as it is", true, n.Implausible},
 		{"counted_once", "counted once", "in two logs, counted once", false, n.CountedOnce},
 	}
 }
 
-func noticedJSON(n Noticed) []warningJSON {
+func toNotes(n app.Notes) []warningJSON {
 	var all []warningJSON
 	for _, k := range kindsOf(n) {
-		for _, g := range k.findings() {
+		for _, g := range k.notes() {
 			p := g.first
 			one := warningJSON{Code: k.code, Action: p.Do}
 			if p.Line > 0 {
@@ -113,8 +103,8 @@ type RunProblem struct {
 	Why   string
 }
 
-// RowProblems lists what was noticed in logs.
-func RowProblems(n Noticed) []RunProblem {
+// RowProblems lists the notes of logs, row by row.
+func RowProblems(n app.Notes) []RunProblem {
 	var all []RunProblem
 	for _, k := range kindsOf(n) {
 		for _, p := range k.problems {
@@ -124,7 +114,7 @@ func RowProblems(n Noticed) []RunProblem {
 	return all
 }
 
-// NoUsableRun says of a car, or of a log, that none of its runs can be fitted.
+// NoUsableRun says that no run of a car or a log can be fitted.
 func NoUsableRun(beginning string) string {
 	return beginning + " can be used: a run counts if it isn't skipped and some part got hotter than it started"
 }
@@ -134,7 +124,7 @@ func LeftOutOf(car *analyze.Car) []RunProblem {
 	var all []RunProblem
 	for _, f := range car.Fits() {
 		for _, left := range f.LeftOut {
-			why := left.Position.String() + ": " + reasonWords[left.Reason]
+			why := left.Position.String() + ": " + reasons[left.Reason].words
 			at := slices.IndexFunc(all, func(p RunProblem) bool { return p.Position == left.Position && p.Why == why })
 			if at < 0 {
 				at = len(all)
@@ -147,8 +137,7 @@ func LeftOutOf(car *analyze.Car) []RunProblem {
 	return all
 }
 
-// RunProblems are a line for each problem.
-func RunProblems(problems []RunProblem) document.Document {
+func problemWords(problems []RunProblem, _ units.System) document.Document {
 	if len(problems) == 0 {
 		return document.Document{document.Paragraph("Nothing keeps a run out of the fits.")}
 	}
@@ -164,17 +153,12 @@ func problemLines(problems []RunProblem) []string {
 	})
 }
 
-func writeProblemsText(w io.Writer, problems []RunProblem, _ Style) error {
-	return RunProblems(problems).Text(w, document.Layout{})
-}
-
-// writeProblemsCSV writes a row for each problem.
-func writeProblemsCSV(w io.Writer, problems []RunProblem, _ Style) error {
-	rows := make([][]string, len(problems))
-	for i, p := range problems {
-		rows[i] = append([]string{p.place()}, cells(p.Car, strings.Join(worded(p.Parts, run.Part.String), " "), p.Why)...)
+func problemRows(problems []RunProblem) [][]string {
+	rows := [][]string{{"place", "car", "parts", "why"}}
+	for _, p := range problems {
+		rows = append(rows, append([]string{p.place()}, cells(p.Car, strings.Join(worded(p.Parts, run.Part.String), " "), p.Why)...))
 	}
-	return writeCSV(w, []string{"place", "car", "parts", "why"}, rows)
+	return rows
 }
 
 // place returns where the problem is, "" if it is nowhere in particular.
@@ -195,13 +179,43 @@ type runProblemJSON struct {
 	Why   string   `json:"why"`
 }
 
-func writeProblemsJSON(w io.Writer, problems []RunProblem, _ Style) error {
-	doc := struct {
-		Schema   int              `json:"schema"`
-		Problems []runProblemJSON `json:"problems"`
-	}{Schema, []runProblemJSON{}}
+type problemsJSON struct {
+	Schema   int              `json:"schema"`
+	Problems []runProblemJSON `json:"problems"`
+}
+
+func toProblems(problems []RunProblem) problemsJSON {
+	doc := problemsJSON{Schema, []runProblemJSON{}}
 	for _, p := range problems {
 		doc.Problems = append(doc.Problems, runProblemJSON{p.place(), p.Car, worded(p.Parts, run.Part.String), p.Why})
 	}
-	return writeJSON(w, doc)
+	return doc
+}
+
+// ByFlags words a remedy for the command line, which has a flag for it; "" where it has none.
+func ByFlags(r run.Remedy) string {
+	switch r.Kind {
+	case run.ChooseDateOrder:
+		return "say which with --date-order day-first or --date-order month-first"
+	case run.MapColumn:
+		return fmt.Sprintf("if it is %s, rename it or use --column %s", r.Column, Mapping(r))
+	case run.MapColumns:
+		return "rename the columns in the log, or map them one by one, such as --column " + Mapping(r)
+	case run.NameCar:
+		if r.Header == "" {
+			return "add --car NAME"
+		}
+		return fmt.Sprintf("use --column %s if so, or add --car NAME", Mapping(run.Remedy{Header: r.Header, Column: "car"}))
+	}
+	return ""
+}
+
+// Mapping writes the mapping of a header to a column as flags and pages take it, and the unit
+// for which it is right.
+func Mapping(r run.Remedy) string {
+	mapping := fmt.Sprintf("'%s=%s'", run.Printable(r.Header), r.Column)
+	if r.Unit != "" {
+		mapping += " if it is in " + r.Unit
+	}
+	return mapping
 }

@@ -13,24 +13,25 @@ import (
 	"regear/analyze"
 	"regear/analyze/run"
 	"regear/analyze/units"
+	"regear/cmd/regear/internal/app"
 	"regear/cmd/regear/internal/document"
 	"regear/plotting"
 )
 
-// Record is all that there is to say of one answer, to be kept and shown to others.
+// Record is everything about one answer, to be kept and shown to others.
 type Record struct {
 	Answer    *advise.Advice
 	Hindsight *analyze.Hindsight // nil where no run has an earlier one to be foreseen from
 	Runs      []run.Run          // of the car, in any order
-	Noticed   Noticed            // in the logs
+	Notes     app.Notes          // in the logs
 	Units     units.System
 	Reader    Reader
 	Version   string // of the program
 	Made      time.Time
 }
 
-// mostListed is how many runs a record lists, the latest, and how many that are left out.
-// More would make a page that a phone can't open, and that nobody reads.
+// mostListed is how many runs, the latest, and how many of those left out a record lists. More
+// would make a page that a phone can't open and nobody reads.
 const mostListed = 500
 
 // HTML writes the record as a page that needs no other file. It fails with what the plots
@@ -50,17 +51,16 @@ func (r *Record) write(w io.Writer, as func(document.Page, io.Writer) error) err
 
 // page words and draws the record. Its reader may never have seen the program.
 func (r *Record) page() (document.Page, error) {
-	figures, err := r.figures()
-	if err != nil {
-		return document.Page{}, err
+	const readingTitle = "How to read this"
+	figures, errFigures := r.figures()
+	hindsight, errHindsight := r.hindsight()
+	title, next, answer := "Which pinion to run next", r.Answer.Next, Advice(r.Answer, r.Units)
+	if car := r.Answer.Car.Name; car != "" {
+		title = car + ": which pinion to run next"
 	}
-	hindsight, err := r.hindsight()
-	if err != nil {
-		return document.Page{}, err
-	}
-	answer := Advice(r.Answer, r.Units)
-	body := slices.Concat(answer[:1], document.Document{document.Paragraph(r.occasion())}, answer[1:])
-	body = append(body,
+	occasion := document.Paragraph(fmt.Sprintf("For a next run of %s in air of %s, on a tire of %s. Words and numbers are explained near the end, under “%s”.",
+		next.Minutes, r.Units.Reading(next.Ambient), r.Units.Tire(next.Tire), readingTitle))
+	body := append(slices.Insert(answer, 1, document.Block(occasion)),
 		section("pictures", "In pictures", figures),
 		section("scaling", "How heat follows the gearing", r.scaling()...),
 		section("hindsight", "Hindsight: would the forecasts have been right?", hindsight...),
@@ -70,24 +70,8 @@ func (r *Record) page() (document.Page, error) {
 		section("reading", readingTitle, howToRead),
 		section("details", "In full, for those who want to check", r.details()...),
 	)
-	return document.Page{Title: r.title(), Body: body, Foot: fmt.Sprintf("Made by regear %s on %s. "+
-		"The answer is of the log as it was then; a run that was logged later can change it.", r.Version, r.Made.Format(dateLayout+" 15:04"))}, nil
-}
-
-func (r *Record) title() string {
-	if r.Answer.Car.Name == "" {
-		return "Which pinion to run next"
-	}
-	return r.Answer.Car.Name + ": which pinion to run next"
-}
-
-const readingTitle = "How to read this"
-
-// occasion says what the answer is for, and where its words are explained.
-func (r *Record) occasion() string {
-	next := r.Answer.Next
-	return fmt.Sprintf("For a next run of %s in air of %s, on a tire of %s. Words and numbers are explained near the end, under “%s”.",
-		minutes(next.Minutes), r.Units.Reading(next.Ambient), r.Units.Tire(next.Tire), readingTitle)
+	return document.Page{Title: title, Body: body, Foot: fmt.Sprintf("Made by regear %s on %s. "+
+		"The answer is of the log as it was then; a run that was logged later can change it.", r.Version, r.Made.Format(dateLayout+" 15:04"))}, errors.Join(errFigures, errHindsight)
 }
 
 // figures draw what decides, and the peaks of the other judged parts.
@@ -96,9 +80,8 @@ func (r *Record) figures() (document.Figures, error) {
 	if err != nil {
 		return nil, err
 	}
-	for _, part := range run.Parts {
-		judged := r.Answer.Limits.Has(part)
-		if !judged || part == r.Answer.Binding {
+	for part := range r.Answer.Limits.All() {
+		if part == r.Answer.Binding {
 			continue
 		}
 		figure, err := drawn(plotting.Ratio(r.Answer, part, r.Units))
@@ -110,29 +93,26 @@ func (r *Record) figures() (document.Figures, error) {
 	return figures, nil
 }
 
-var knownFrom = map[analyze.Source]string{
-	analyze.FromPrior: "the general rule alone",
-	analyze.FromBoth:  "the log and the general rule",
-	analyze.FromLog:   "mostly the log",
-}
-
 // scaling sets what was held before the log beside what is held after it.
 func (r *Record) scaling() document.Document {
 	type fit = *analyze.Fit
-	exponent := func(f *fit) analyze.Coefficient {
-		all := (*f).Coefficients(analyze.ScalingLevel)
+	exponent := func(f fit) analyze.Coefficient {
+		all := f.Coefficients(analyze.ScalingLevel)
 		return all[slices.IndexFunc(all, func(c analyze.Coefficient) bool { return c.Name == "exponent" })]
 	}
-	table := tableOf("What 10 % more rollout does to each part's rise over the air, at the middle gearing of its runs", r.Answer.Car.Fits(), []column[fit]{
-		{document.Column{Head: "part", Kind: document.Label}, func(f *fit) string { return (*f).Part.Word() }},
-		{document.Column{Head: "general rule"}, func(f *fit) string { return signedGrowth(exponent(f).Prior.Mean) }},
-		{document.Column{Head: "with this log"}, func(f *fit) string { return signedGrowth(exponent(f).Now.Value) }},
-		{document.Column{Head: "80 % sure"}, func(f *fit) string { return growthRange(exponent(f).Now) }},
-		{document.Column{Head: "runs used"}, func(f *fit) string { return strconv.Itoa((*f).Runs) }},
-		{document.Column{Head: "time constant, min"}, func(f *fit) string { return fixed(float64((*f).TimeConstant()), 1) }},
-		{document.Column{Head: "scatter"}, func(f *fit) string { return share((*f).Scatter()) }},
-		{document.Column{Head: "known from", Kind: document.Label}, func(f *fit) string { return knownFrom[(*f).InformedBy(r.Answer.Next)] }},
-	})
+	var columns columnsOf[fit]
+	add := func(head string, kind document.Kind, cell func(*analyze.Fit) string) {
+		columns.add(document.Column{Head: head, Kind: kind}, func(f *fit) string { return cell(*f) })
+	}
+	add("part", document.Label, func(f fit) string { return f.Part.Word() })
+	add("general rule", document.Number, func(f fit) string { return signedGrowth(exponent(f).Prior.Mean) })
+	add("with this log", document.Number, func(f fit) string { return signedGrowth(exponent(f).Now.Value) })
+	add("80 % sure", document.Number, func(f fit) string { return growthRange(exponent(f).Now) })
+	add("runs used", document.Number, func(f fit) string { return strconv.Itoa(f.Runs) })
+	add("time constant, min", document.Number, func(f fit) string { return fixed(float64(f.TimeConstant()), 1) })
+	add("scatter", document.Number, func(f fit) string { return share(f.Scatter()) })
+	add("known from", document.Label, func(f fit) string { return sources[f.InformedBy(r.Answer.Next)].short })
+	table := tableOf("What 10 % more rollout does to each part's rise over the air, at the middle gearing of its runs", r.Answer.Car.Fits(), columns)
 	table.Legend = "Time constant: after that time 63 % of the final rise is there. Scatter: how much the rise of like runs differs from run to run."
 	return document.Document{
 		document.Paragraph("Before the first run all that is known is the general rule, which holds for cars of every kind. " +
@@ -141,7 +121,6 @@ func (r *Record) scaling() document.Document {
 	}
 }
 
-// hindsight is the verdict with its picture, or why there is none yet.
 func (r *Record) hindsight() (document.Document, error) {
 	if r.Hindsight == nil {
 		return document.Document{document.Paragraph("Not yet: each run is foreseen from the earlier ones alone, which takes two usable runs of a part " +
@@ -154,20 +133,19 @@ func (r *Record) hindsight() (document.Document, error) {
 
 // runs lists the latest runs, and those that some fit leaves out.
 func (r *Record) runs() document.Document {
-	listed := slices.SortedStableFunc(slices.Values(r.Runs), func(a, b run.Run) int { return a.When.Compare(b.When) })
+	runs := slices.SortedStableFunc(slices.Values(r.Runs), func(a, b run.Run) int { return a.When.Compare(b.When) })
 	var doc document.Document
-	if more := len(listed) - mostListed; more > 0 {
-		listed = listed[more:]
+	if more := len(runs) - mostListed; more > 0 {
+		runs = runs[more:]
 		doc = append(doc, document.Paragraph(fmt.Sprintf("The latest %d runs; %s before them %s in the log as well.",
 			mostListed, count(more, "run"), choose(more, "is", "are"))))
 	}
-	return append(append(doc, Runs(listed, r.Units)...), r.leftOut())
+	return append(append(doc, FlaggedRuns(runs, nil, r.Units)...), r.leftOut())
 }
 
-// leftOut says which runs and rows some fit leaves out, and why.
 func (r *Record) leftOut() document.Block {
 	why := problemLines(LeftOutOf(r.Answer.Car))
-	why = append(why, noticedLines(Noticed{LeftOut: r.Noticed.LeftOut, CountedOnce: r.Noticed.CountedOnce})...)
+	why = append(why, noteLines(app.Notes{LeftOut: r.Notes.LeftOut, CountedOnce: r.Notes.CountedOnce})...)
 	if len(why) == 0 {
 		return document.Paragraph("No row and no run is left out.")
 	}
@@ -177,16 +155,15 @@ func (r *Record) leftOut() document.Block {
 	return document.Lines{Head: "Left out, and why:", Items: why}
 }
 
-// warnings are what is doubtful, or the all-clear.
 func (r *Record) warnings() document.Document {
-	doc := append(WarningNotes(r.Answer.Warnings, r.Units, r.Reader), Noted(Noticed{Doubtful: r.Noticed.Doubtful})...)
+	doc := append(WarningNotes(r.Answer.Warnings, r.Units, r.Reader), Noted(app.Notes{Implausible: r.Notes.Implausible})...)
 	if len(r.Answer.Car.Warnings()) == 0 {
 		doc = append(doc, document.Paragraph(fitWords{r.Answer.Car, r.Units}.allClear()))
 	}
 	return doc
 }
 
-// howToRead explains the words to who has never seen the program.
+// howToRead is for readers who have never seen the program.
 var howToRead = document.Terms{
 	{Word: "Ratio", Meaning: "final drive ratio: how often the motor turns for one turn of the wheels. A larger pinion makes it smaller; that is a taller gearing."},
 	{Word: "Rollout", Meaning: "how far the car goes in one turn of the motor. A longer rollout is a taller gearing: faster at the same motor speed, and as a rule hotter."},
@@ -196,7 +173,6 @@ var howToRead = document.Terms{
 	{Word: "General rule", Meaning: "what holds for cars of every kind, before this car's log says more."},
 }
 
-// details are every number of the fits and of hindsight.
 func (r *Record) details() document.Document {
 	t := fitWords{r.Answer.Car, r.Units}
 	fits := document.Document{document.Paragraph(t.summary())}
@@ -210,7 +186,7 @@ func (r *Record) details() document.Document {
 	h := hindsightWords{r.Hindsight, r.Units}
 	var replays document.Document
 	for _, p := range h.Parts {
-		replays = append(replays, h.replayed(p))
+		replays = append(replays, h.replays(p))
 	}
 	return append(doc, section("replays", "Every forecast beside its reading", replays...))
 }
@@ -235,7 +211,6 @@ func HindsightFigures(h *analyze.Hindsight, u units.System) (document.Figures, e
 	return document.Figures{figure}, err
 }
 
-// drawn draws a figure, if there is one.
 func drawn(f *plotting.Figure, err error) (document.Figure, error) {
 	if err != nil {
 		return document.Figure{}, err

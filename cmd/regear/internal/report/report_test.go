@@ -6,9 +6,15 @@ import (
 	"encoding/json"
 	"flag"
 	"fmt"
+	"html"
+	"math"
+	"math/rand/v2"
 	"os"
+	"regexp"
 	"slices"
+	"strconv"
 	"strings"
+	"sync"
 	"testing"
 	"time"
 
@@ -17,6 +23,7 @@ import (
 	"regear/analyze/drivetrain"
 	"regear/analyze/run"
 	"regear/analyze/units"
+	"regear/cmd/regear/internal/app"
 	"regear/cmd/regear/internal/document"
 )
 
@@ -68,7 +75,7 @@ func TestEveryWarning(t *testing.T) {
 		t.Errorf("the tests ask for %v, want %v", got, all)
 	}
 	slices.Sort(all)
-	if got := slices.Sorted(slices.Values(codesOf(firstTold))); !slices.Equal(got, all) {
+	if got := slices.Sorted(slices.Values(codesOf(byUrgency))); !slices.Equal(got, all) {
 		t.Errorf("in brief %v are ranked, want %v", got, all)
 	}
 }
@@ -86,7 +93,8 @@ func TestWording(t *testing.T) {
 	for _, u := range []units.System{units.Metric, units.US} {
 		b.WriteString(asText(WarningNotes(everyWarning(), u, AtCommandLine), 0) + "\n")
 		for _, w := range everyWarning() {
-			b.WriteString(brief(u, []analyze.Warning{w}) + "\n")
+			_, _, brief := wording(u, []analyze.Warning{w}, AtCommandLine)
+			b.WriteString(brief + "\n")
 		}
 		b.WriteString("\n")
 	}
@@ -110,7 +118,7 @@ func TestWording(t *testing.T) {
 func TestEveryCodeIsWorded(t *testing.T) {
 	for _, w := range everyWarning() {
 		for _, u := range []units.System{units.Metric, units.US} {
-			message, action := Wording(u, w, AtCommandLine)
+			message, action, _ := wording(u, []analyze.Warning{w}, AtCommandLine)
 			if message == "" || action == "" {
 				t.Errorf("%v: message %q, action %q", w.Code(), message, action)
 			}
@@ -127,13 +135,14 @@ func TestEveryCodeIsWorded(t *testing.T) {
 func TestBriefWarningsFitALine(t *testing.T) {
 	for _, w := range everyWarning() {
 		for _, u := range []units.System{units.Metric, units.US} {
-			if line := "warning: " + brief(u, []analyze.Warning{w}); len([]rune(line)) > 80 || strings.Contains(line, "%!") {
+			_, _, brief := wording(u, []analyze.Warning{w}, AtCommandLine)
+			if line := "warning: " + brief; len([]rune(line)) > 80 || strings.Contains(line, "%!") {
 				t.Errorf("%v: %d letters: %s", w.Code(), len([]rune(line)), line)
 			}
 		}
 	}
 	var b strings.Builder
-	if err := BriefWarnings(&b, everyWarning(), Noticed{}, Style{}); err != nil {
+	if err := BriefWarnings(&b, everyWarning(), app.Notes{}, Style{}); err != nil {
 		t.Fatal(err)
 	}
 	// Three are in the headline or first line already, two are told, and the others counted.
@@ -142,11 +151,11 @@ func TestBriefWarningsFitALine(t *testing.T) {
 	}
 }
 
-// A narrow terminal loses columns of the table, and neither pinion nor chance.
+// A narrow terminal loses columns of the table, but never pinion or chance.
 func TestBriefFitsNarrowTerminals(t *testing.T) {
 	a := advice(t)
 	for _, width := range []int{50, 60, 80, 100} {
-		text := asText(Brief(a, units.Metric), width)
+		text := asText(advised(Advised{Advice: a, Brief: true}, units.Metric), width)
 		for line := range strings.Lines(text) {
 			if n := len([]rune(strings.TrimRight(line, "\n"))); n > width {
 				t.Errorf("%d columns: %d in %q", width, n, line)
@@ -199,14 +208,19 @@ func advice(t *testing.T) *advise.Advice {
 	return a
 }
 
-// No format drops a warning, nor what the reader noticed.
-func TestEveryFormatShowsEveryCode(t *testing.T) {
-	a := advice(t)
-	noticed := Noticed{
+// everyNote is one note of each kind.
+func everyNote() app.Notes {
+	return app.Notes{
 		LeftOut:     []run.Problem{{Position: run.Position{File: "weekend.csv", Line: 4}, Column: "motor_peak_c", Value: "hot", What: "is not a number", Do: "write it"}},
-		Doubtful:    []run.Problem{{Position: run.Position{File: "weekend.csv", Line: 5}, What: "is odd", Do: "look"}},
+		Implausible: []run.Problem{{Position: run.Position{File: "weekend.csv", Line: 5}, What: "is odd", Do: "look"}},
 		CountedOnce: []run.Problem{{Position: run.Position{File: "weekend.csv", Line: 6}, What: "is the run of a.csv:2"}},
 	}
+}
+
+// No format drops a warning or a note.
+func TestEveryFormatShowsEveryCode(t *testing.T) {
+	a := advice(t)
+	notes := everyNote()
 	codes := []string{"row_left_out", "looks_implausible", "counted_once"}
 	for _, w := range analyze.Kinds {
 		codes = append(codes, string(w.Code()))
@@ -215,11 +229,8 @@ func TestEveryFormatShowsEveryCode(t *testing.T) {
 	var doc struct {
 		Warnings []struct{ Code, Message, Action string }
 	}
-	var out bytes.Buffer
-	if err := AdviceJSON(&out, Advised{Advice: a, Noticed: noticed}, Style{}); err != nil {
-		t.Fatal(err)
-	}
-	if err := json.Unmarshal(out.Bytes(), &doc); err != nil {
+	written := inFormats(t, AdviceFormats, Advised{Advice: a, Notes: notes}, units.Metric)
+	if err := json.Unmarshal([]byte(written["json"]), &doc); err != nil {
 		t.Fatal(err)
 	}
 	var inJSON []string
@@ -230,15 +241,7 @@ func TestEveryFormatShowsEveryCode(t *testing.T) {
 		}
 	}
 
-	out.Reset()
-	if err := writeAdviceCSV(&out, Advised{Advice: a, Noticed: noticed}, Style{}); err != nil {
-		t.Fatal(err)
-	}
-	rows, err := csv.NewReader(&out).ReadAll()
-	if err != nil {
-		t.Fatal(err)
-	}
-	inCSV := strings.Fields(rows[1][len(rows[1])-1])
+	inCSV := strings.Fields(rowsOf(t, written["csv"])[0]["warnings"])
 
 	for _, code := range codes {
 		if !slices.Contains(inJSON, code) || !slices.Contains(inCSV, code) {
@@ -247,9 +250,9 @@ func TestEveryFormatShowsEveryCode(t *testing.T) {
 	}
 
 	const wide = 10000
-	text := asText(WarningNotes(a.Warnings, units.Metric, AtCommandLine), wide) + NoticedText(noticed)
+	text := asText(WarningNotes(a.Warnings, units.Metric, AtCommandLine), wide) + asText(Noted(notes), wide)
 	for _, w := range a.Warnings {
-		if message, _ := Wording(units.Metric, w, AtCommandLine); !strings.Contains(text, message) {
+		if message, _, _ := wording(units.Metric, []analyze.Warning{w}, AtCommandLine); !strings.Contains(text, message) {
 			t.Errorf("text does not say %q", message)
 		}
 	}
@@ -282,14 +285,14 @@ func TestQuantities(t *testing.T) {
 	}
 }
 
-// Only on a terminal does anything stand out, and nothing but the pick does.
+// Something stands out only on a terminal, and it is the pick alone.
 func TestBoldMarksThePick(t *testing.T) {
 	a := advice(t)
 	var plain, bold bytes.Buffer
-	if err := writeAdviceText(&plain, Advised{Advice: a}, Style{}); err != nil {
+	if err := AdviceFormats[0].Write(&plain, Advised{Advice: a}, Style{}); err != nil {
 		t.Fatal(err)
 	}
-	if err := writeAdviceText(&bold, Advised{Advice: a}, Style{Layout: document.Layout{Bold: true}}); err != nil {
+	if err := AdviceFormats[0].Write(&bold, Advised{Advice: a}, Style{Layout: document.Layout{Bold: true}}); err != nil {
 		t.Fatal(err)
 	}
 	without := strings.NewReplacer("\x1b[1m", "", "\x1b[0m", "").Replace(bold.String())
@@ -299,4 +302,643 @@ func TestBoldMarksThePick(t *testing.T) {
 	if !strings.HasPrefix(bold.String(), "\x1b[1m") {
 		t.Error("the pick's sentence is not bold")
 	}
+}
+
+// record is a record of an answer from two invented runs, with all warnings.
+func record(t *testing.T) *Record {
+	t.Helper()
+	a := advice(t)
+	var runs []run.Run
+	for _, r := range a.Car.Fit(run.Motor).Used() {
+		runs = append(runs, *r)
+	}
+	h, err := analyze.LookBack(runs, analyze.Limits{}.With(run.Motor, 71))
+	if err != nil {
+		t.Fatal(err)
+	}
+	return &Record{
+		Answer: a, Hindsight: h, Runs: runs, Version: "v1.2.3", Made: time.Date(2026, 5, 18, 19, 4, 0, 0, time.UTC),
+		Notes: everyNote(),
+	}
+}
+
+// written is a record as HTML and as Markdown.
+func written(t *testing.T, r *Record) (page, markdown string) {
+	t.Helper()
+	var h, m strings.Builder
+	if err := r.HTML(&h); err != nil {
+		t.Fatal(err)
+	}
+	if err := r.Markdown(&m); err != nil {
+		t.Fatal(err)
+	}
+	return h.String(), m.String()
+}
+
+// inHTML is what a page says, without its tags.
+func inHTML(page string) string {
+	page = regexp.MustCompile(`(?s)<style>.*?</style>|<[^>]*>`).ReplaceAllString(page, "")
+	return strings.ReplaceAll(html.UnescapeString(page), "\u00a0", " ")
+}
+
+var escape = regexp.MustCompile(`\\([[:punct:]])`)
+
+// inMarkdown is what a text in Markdown says, without its signs.
+func inMarkdown(text string) string {
+	return escape.ReplaceAllString(strings.ReplaceAll(text, "**", ""), "$1")
+}
+
+// A record leaves nothing out: each warning with what to do, each note of the log,
+// each candidate, each run, the assumptions and the cautions, in both formats.
+func TestRecordSaysEverything(t *testing.T) {
+	for _, u := range []units.System{units.Metric, units.US} {
+		r := record(t)
+		r.Units = u
+		a := adviceWords{r.Answer, u}
+		wanted := []string{
+			a.headline(), "heron: which pinion to run next", "v1.2.3", "2026-05-18 19:04",
+			"weekend.csv:4: motor_peak_c: \"hot\": is not a number, write it; row left out", "weekend.csv:5: is odd, look", "weekend.csv:6: is the run of a.csv:2",
+			"Rollout", "General rule", "Metal at", a.first(), "80 % range held",
+		}
+		if r.Answer.NextTest == nil {
+			// An invented one, for its words; which run is worth it is for advise to say.
+			r.Answer.NextTest = &advise.NextTest{Gearing: r.Answer.Candidates[0].Gearing, Minutes: 6, Chance: 0.91, For: r.Answer.Pick.Gearing, Narrower: 0.2}
+		}
+		wanted = append(wanted, a.nextTest())
+		for _, w := range r.Answer.Warnings {
+			message, action, _ := wording(u, []analyze.Warning{w}, AtCommandLine)
+			wanted = append(wanted, message, capital(action))
+		}
+		wanted = append(append(wanted, a.why()...), a.assumed()...)
+		for _, term := range howToRead {
+			wanted = append(wanted, term.Word, term.Meaning)
+		}
+		page, markdown := written(t, r)
+		for format, text := range map[string]string{"HTML": inHTML(page), "Markdown": inMarkdown(markdown)} {
+			for _, w := range wanted {
+				if !strings.Contains(text, w) {
+					t.Errorf("%s does not say %q", format, w)
+				}
+			}
+		}
+		for i := range r.Answer.Candidates {
+			row := a.candidates().Rows[i]
+			if !strings.Contains(page, "<th scope=\"row\">"+row.Cells[0]+"</th>") {
+				t.Errorf("HTML has no row of candidate %v", row.Cells)
+			}
+			for _, cell := range row.Cells {
+				if !strings.Contains(inHTML(page), cell) || !strings.Contains(inMarkdown(markdown), cell) {
+					t.Errorf("%q of candidate %v is missing", cell, row.Cells)
+				}
+			}
+		}
+		for i := range r.Runs {
+			if when := whenOf(&r.Runs[i]); !strings.Contains(page, when) || !strings.Contains(markdown, when) {
+				t.Errorf("the run of %s is missing", when)
+			}
+		}
+	}
+}
+
+// A page asks nobody for anything, runs nothing, and holds each id once. An XML namespace looks
+// like an address but is none.
+func TestRecordStandsAlone(t *testing.T) {
+	page, _ := written(t, record(t))
+	bare := strings.ReplaceAll(page, ` xmlns="http://www.w3.org/2000/svg"`, "")
+	for _, not := range []string{"http:", "https:", "//", "<script", " style=", " src=", " href=", "@import", "url("} {
+		if strings.Contains(bare, not) {
+			t.Errorf("the page holds %q", not)
+		}
+	}
+	if n := strings.Count(page, "<svg"); n < 4 || strings.Count(page, `role="img"`) != n || strings.Count(page, "<title>") != n+1 || strings.Count(page, "<desc>") != n {
+		t.Errorf("of %d drawings not each has a role, a title and a description", n)
+	}
+	var ids []string
+	for _, found := range regexp.MustCompile(` id="([^"]*)"`).FindAllStringSubmatch(page, -1) {
+		ids = append(ids, found[1])
+	}
+	if unique := slices.Compact(slices.Sorted(slices.Values(ids))); len(unique) != len(ids) || len(ids) < 12 {
+		t.Errorf("ids are not unique: %v", ids)
+	}
+	level := 0
+	for _, found := range regexp.MustCompile(`<h([1-6])>`).FindAllStringSubmatch(page, -1) {
+		next := int(found[1][0] - '0')
+		if next > level+1 {
+			t.Errorf("a heading of level %d follows one of level %d", next, level)
+		}
+		level = next
+	}
+}
+
+// What stands in a log stays text.
+func TestRecordOfHostileLog(t *testing.T) {
+	const car, note = `"><img src=x onerror=alert(1)>`, "<script>alert(1)</script>\n# | a | [b](http://c.example)"
+	r := record(t)
+	r.Answer.Car.Name = car
+	for i := range r.Runs {
+		r.Runs[i].Car, r.Runs[i].Note = car, note
+	}
+	page, markdown := written(t, r)
+	if strings.Contains(page, "<script") || strings.Contains(page, "<img") || strings.Contains(page, "href=") {
+		t.Error("HTML holds a tag of the log's")
+	}
+	for _, line := range strings.Split(escape.ReplaceAllString(markdown, ""), "\n") {
+		for _, not := range []string{"<script", "<img", "](", "http:", "# |"} {
+			if strings.Contains(line, not) {
+				t.Errorf("Markdown holds %q: %s", not, line)
+			}
+		}
+	}
+	for format, text := range map[string]string{"HTML": inHTML(page), "Markdown": inMarkdown(markdown)} {
+		if !strings.Contains(text, car) || !strings.Contains(text, "<script>alert(1)</script> / # | a | [b](http://c.example)") {
+			t.Errorf("%s does not show the log's text", format)
+		}
+	}
+}
+
+// Without an earlier run there is no hindsight, and the record says why.
+func TestRecordWithoutHindsight(t *testing.T) {
+	r := record(t)
+	r.Hindsight = nil
+	page, markdown := written(t, r)
+	for _, text := range []string{inHTML(page), inMarkdown(markdown)} {
+		if !strings.Contains(text, "Not yet: each run is foreseen from the earlier ones alone") || strings.Contains(text, "range held") {
+			t.Error("the record does not say why there is no hindsight")
+		}
+	}
+}
+
+// A long log is listed by its latest runs, and the record says that there are more.
+func TestRecordOfLongLog(t *testing.T) {
+	r := record(t)
+	first := r.Runs[0]
+	r.Runs = nil
+	for i := range mostListed + 30 {
+		run := first
+		run.When = first.When.AddDate(0, 0, (i*7)%(mostListed+30)) // in no order
+		run.Note = fmt.Sprintf("note %d.", (i*7)%(mostListed+30))
+		r.Runs = append(r.Runs, run)
+	}
+	_, markdown := written(t, r)
+	if !strings.Contains(markdown, fmt.Sprintf("The latest %d runs; 30 runs before them are in the log as well.", mostListed)) {
+		t.Error("the record does not say that it lists only the latest runs")
+	}
+	for i := range r.Runs {
+		note := fmt.Sprintf("note %d.", i)
+		if listed := strings.Contains(markdown, note); listed != (i >= 30) {
+			t.Errorf("%s is listed: %t", note, listed)
+		}
+	}
+}
+
+// Every table of every builder names its columns and itself, and every row fills them: a
+// screen reader has nothing else to go by.
+func TestTablesAreNamed(t *testing.T) {
+	r := record(t)
+	page, err := r.page()
+	if err != nil {
+		t.Fatal(err)
+	}
+	docs := []document.Document{
+		page.Body, compared(Compared{Runs: []NextRun{{Advice: r.Answer}, {Different: "ambient=35C", Advice: r.Answer}}}, units.Metric),
+		rested(Rested{Advice: r.Answer}, units.Metric), listed(r.Runs, units.US),
+		GearTable{Rows: []GearRow{{Gearing: r.Answer.Current.Gearing}}, Tires: []Tire{{"big", 118}}}.words(units.Metric),
+	}
+	tables := 0
+	var look func(document.Document)
+	look = func(d document.Document) {
+		for _, b := range d {
+			switch b := b.(type) {
+			case document.Section:
+				look(b.Body)
+			case document.Table:
+				tables++
+				if b.Caption == "" || len(b.Rows) == 0 {
+					t.Errorf("a table without a caption or a row: %+v", b.Columns)
+				}
+				for i, c := range b.Columns {
+					if strings.TrimSpace(c.Head+c.Full) == "" {
+						t.Errorf("%s: column %d has no name", b.Caption, i+1)
+					}
+				}
+				for _, row := range b.Rows {
+					if len(row.Cells) != len(b.Columns) {
+						t.Errorf("%s: %d cells under %d columns", b.Caption, len(row.Cells), len(b.Columns))
+					}
+				}
+			}
+		}
+	}
+	for _, d := range docs {
+		look(d)
+	}
+	if tables < 9 {
+		t.Errorf("only %d tables were looked at", tables)
+	}
+}
+
+// eachAnswer makes invented logs and asks each for an answer: cars of all parts or one, hot
+// and cool, of one gearing or many, with limits that hold, fail or were not given.
+func eachAnswer(t *testing.T, check func(t *testing.T, a *advise.Advice, runs []run.Run)) {
+	t.Helper()
+	for seed, one := range madeUp() {
+		t.Run(fmt.Sprint(seed), func(t *testing.T) { check(t, one.Advice, one.runs) })
+	}
+}
+
+// answered is an answer with its log.
+type answered struct {
+	*advise.Advice
+	runs []run.Run
+}
+
+// madeUp are answers to made up logs, made once: they take most of the time.
+var madeUp = sync.OnceValue(func() (all []answered) {
+	for seed := range uint64(8) {
+		r := rand.New(rand.NewPCG(seed, 7))
+		runs := madeUpRuns(r)
+		car, err := analyze.FitCar(runs)
+		if err != nil {
+			panic(err)
+		}
+		all = append(all, answered{madeUpAnswer(r, car), runs})
+	}
+	return all
+})
+
+func among[T any](r *rand.Rand, values ...T) T { return values[r.IntN(len(values))] }
+
+func between(r *rand.Rand, low, high float64) float64 { return low + (high-low)*r.Float64() }
+
+// madeUpRuns are runs whose heat grows with rollout and time, more or less.
+func madeUpRuns(r *rand.Rand) []run.Run {
+	level, exponent, scatter := between(r, 5, 90), between(r, -0.5, 3), between(r, 0.01, 0.2)
+	read := run.Parts[:1+r.IntN(len(run.Parts))]
+	pinion, several := 11+r.IntN(8), r.IntN(3) > 0
+	var runs []run.Run
+	for i := range 1 + r.IntN(9) {
+		one := run.Run{
+			Position: run.Position{File: "made up.csv", Line: i + 2}, Car: "plover & sons",
+			When: time.Date(2026, 5, 2+i/3, 10, 25*i, 0, 0, time.UTC), HasTime: r.IntN(4) > 0,
+			Gearing: drivetrain.Gearing{Pinion: pinion, Spur: 68, Internal: 2.6}, Tire: among[units.Millimeters](r, 104, 118),
+			Ambient: units.Celsius(between(r, -5, 38)), Minutes: units.Minutes(between(r, 2, 25)),
+			Cells: among(r, 0, 0, 3), Surface: among(r, "", "grass"), StoppedByHeat: r.IntN(8) == 0,
+			Note: among(r, "", "=1+1", "windy, \"cold\""),
+		}
+		if several {
+			one.Gearing.Pinion += r.IntN(4)
+		}
+		warming := 1 - math.Exp(-float64(one.Minutes)/6)
+		for _, p := range read {
+			rise := level * math.Pow(float64(one.Rollout())/30, exponent) * warming * math.Exp(scatter*r.NormFloat64())
+			one.Peak.Set(p, one.Ambient+units.Celsius(rise))
+		}
+		runs = append(runs, one)
+	}
+	return runs
+}
+
+func madeUpAnswer(r *rand.Rand, car *analyze.Car) *advise.Advice {
+	req := advise.Request{
+		Limits: advise.DefaultLimits(), Confidence: among(r, 0.5, 0.8, 0.855, 0.99), MaxStepUp: r.IntN(4), Next: analyze.ConditionsOf(car.Last),
+		Gearings: advise.Pinions(car.Last.Gearing, []int{9, 12, 13, 14, 15, 16, 17, 18, 21}, among(r, []int{68}, []int{60, 68})),
+		MotorKV:  among[float64](r, 0, 2200),
+	}
+	if r.IntN(2) > 0 {
+		req.Limits.Set(run.Motor, advise.Limit{Temperature: units.Celsius(between(r, 40, 110)), Origin: advise.CarFile, Whose: "its maker"})
+	}
+	if r.IntN(3) == 0 {
+		req.Limits.Delete(run.Battery)
+	}
+	req.Next.Ambient += units.Celsius(between(r, -10, 10))
+	a, err := advise.For(car, req)
+	if err != nil {
+		panic(err)
+	}
+	return a
+}
+
+// inFormats is an answer in each of its formats, by their names.
+func inFormats[T any](t *testing.T, formats []Format[T], answer T, u units.System) map[string]string {
+	t.Helper()
+	texts := map[string]string{}
+	for _, f := range formats {
+		var b bytes.Buffer
+		if err := f.Write(&b, answer, Style{Units: u, Layout: document.Layout{Width: 1000}}); err != nil {
+			t.Fatalf("%s: %v", f.Name, err)
+		}
+		texts[f.Name] = b.String()
+	}
+	return texts
+}
+
+var noNumber = regexp.MustCompile(`NaN|\bInf|-0(\.0*)?([^.0-9-]|$)|%!`)
+
+// sound checks what holds of every answer in every format: numbers are numbers, JSON is
+// read back, and each row of CSV has a cell for each column.
+func sound[T any](t *testing.T, formats []Format[T], answer T) {
+	t.Helper()
+	for _, u := range units.Systems {
+		if u == units.US {
+			formats = formats[:1] // text: the others are always metric
+		}
+		for name, text := range inFormats(t, formats, answer, u) {
+			if found := noNumber.FindString(text); found != "" {
+				t.Errorf("%T as %s holds %q:\n%s", answer, name, found, text)
+			}
+			if name == "json" && !json.Valid([]byte(text)) {
+				t.Errorf("%T is no JSON:\n%s", answer, text)
+			}
+			if name == "csv" {
+				rowsOf(t, text)
+			}
+		}
+	}
+}
+
+// rowsOf reads CSV by its columns' names; every row must have a cell for each.
+func rowsOf(t *testing.T, text string) []map[string]string {
+	t.Helper()
+	all, err := csv.NewReader(strings.NewReader(text)).ReadAll()
+	if err != nil {
+		t.Fatalf("%v in\n%s", err, text)
+	}
+	var rows []map[string]string
+	for _, cells := range all[1:] {
+		row := map[string]string{}
+		for i, name := range all[0] {
+			row[name] = cells[i]
+		}
+		rows = append(rows, row)
+	}
+	return rows
+}
+
+// Whatever the log, no answer of any kind holds something that is not a number.
+func TestEveryAnswerIsSound(t *testing.T) {
+	eachAnswer(t, func(t *testing.T, a *advise.Advice, runs []run.Run) {
+		odd := app.Notes{LeftOut: []run.Problem{{Position: run.Position{File: "<&>.csv", Line: 9}, Column: "note", Value: "=1", What: "is odd"}}}
+		var now run.Readings
+		for _, f := range a.Car.Fits() {
+			now.Set(f.Part, a.Next.Ambient+9)
+		}
+		sound(t, AdviceFormats, Advised{Advice: a, Notes: odd})
+		sound(t, AdviceFormats, Advised{Advice: a, Brief: true})
+		sound(t, FitFormats, Fitted{a.Car, odd})
+		sound(t, CompareFormats, Compared{[]NextRun{{Advice: a}, {"ambient=35C", a}}, odd})
+		sound(t, TableFormats, GearTable{
+			Internal: 2.6, Tires: []Tire{{"=big", 118}, {"", 104}}, Rows: []GearRow{{Gearing: a.Current.Gearing}, {Gearing: a.Pick.Gearing}},
+		})
+		sound(t, RestFormats, Rested{a, now, odd})
+		sound(t, RunsFormats, runs)
+		sound(t, ProblemFormats, append(RowProblems(odd), LeftOutOf(a.Car)...))
+		if h, err := analyze.LookBack(runs, advise.Temperatures(a.Limits)); err == nil {
+			sound(t, HindsightFormats, Replayed{h, odd})
+		}
+		before := advise.Setup{Tire: a.Car.Last.Tire, Cells: 3, KV: a.MotorKV}
+		start, err := advise.FirstGearing(advise.StartRequest{
+			Fitted: a.Car.Last.Gearing, Before: before, After: advise.Setup{Tire: 110, Cells: 4, KV: a.MotorKV}, Limits: a.Limits,
+			Gears: advise.Gears{Boxes: []drivetrain.Box{{Spurs: []int{68}}}}, Car: a.Car, Run: a.Next,
+		})
+		if err != nil {
+			t.Fatal(err)
+		}
+		sound(t, StartFormats, Started{start, StartKnown{}})
+	})
+}
+
+// told is what one format tells of a candidate. The text's numbers are coarser.
+type told struct {
+	ratio, rollout, speed float64
+	peaks                 map[run.Part][]float64 // in °C
+	chance, longest       string
+}
+
+var number = regexp.MustCompile(`-?[0-9.]+`)
+
+func numberIn(t *testing.T, cell string) float64 {
+	t.Helper()
+	x, err := strconv.ParseFloat(number.FindString(cell), 64)
+	if err != nil {
+		t.Fatalf("no number in %q", cell)
+	}
+	return x
+}
+
+// fromText reads the table of a full answer.
+func fromText(t *testing.T, a *advise.Advice, u units.System) map[string]told {
+	t.Helper()
+	table, all := adviceWords{a, u}.candidates(), map[string]told{}
+	at := func(name string) int {
+		return slices.IndexFunc(table.Columns, func(c document.Column) bool { return strings.Contains(c.Head, name) })
+	}
+	for i, row := range table.Rows {
+		one := told{
+			numberIn(t, row.Cells[at("ratio")]), numberIn(t, row.Cells[at("rollout")]), numberIn(t, row.Cells[at("speed")]),
+			map[run.Part][]float64{}, row.Cells[at("chance")], row.Cells[at("longest")],
+		}
+		if u == units.US {
+			one.rollout = float64(units.FromInches(one.rollout))
+		}
+		for _, f := range a.Car.Fits() {
+			for _, peak := range strings.Split(row.Cells[at(f.Part.Word())], "–") {
+				c := units.Celsius(numberIn(t, peak))
+				if u == units.US {
+					c = units.FromFahrenheit(float64(c))
+				}
+				one.peaks[f.Part] = append(one.peaks[f.Part], float64(c))
+			}
+		}
+		all[pair(a.Candidates[i].Gearing)] = one
+	}
+	return all
+}
+
+// fromCSV reads the CSV of an answer.
+func fromCSV(t *testing.T, a *advise.Advice, text string) map[string]told {
+	t.Helper()
+	all := map[string]told{}
+	for _, row := range rowsOf(t, text) {
+		one := told{
+			numberIn(t, row["final_drive_ratio"]), numberIn(t, row["rollout_mm"]), numberIn(t, row["speed_change_percent"]),
+			map[run.Part][]float64{}, row["probability_under_limits"], row["minutes_to_limit"],
+		}
+		for _, f := range a.Car.Fits() {
+			for _, quantile := range []string{"p10", "p50", "p90"} {
+				one.peaks[f.Part] = append(one.peaks[f.Part], numberIn(t, row[f.Part.String()+"_"+quantile+"_c"]))
+			}
+		}
+		gears := row["pinion_teeth"] + "/" + row["spur_teeth"]
+		if _, twice := all[gears]; twice {
+			t.Errorf("%s stands twice in CSV", gears)
+		}
+		all[gears] = one
+	}
+	return all
+}
+
+// fromJSON reads the JSON of an answer.
+func fromJSON(t *testing.T, text string) map[string]told {
+	t.Helper()
+	var doc struct {
+		Candidates []struct {
+			Pinion  int         `json:"pinion_teeth"`
+			Spur    int         `json:"spur_teeth"`
+			Ratio   float64     `json:"final_drive_ratio"`
+			Rollout float64     `json:"rollout_mm"`
+			Speed   float64     `json:"speed_change_percent"`
+			Chance  json.Number `json:"probability_under_limits"`
+			Longest json.Number `json:"minutes_to_limit"`
+			Parts   map[string]struct {
+				Peak struct{ P10, P50, P90 float64 } `json:"peak_c"`
+			}
+		}
+	}
+	if err := json.Unmarshal([]byte(text), &doc); err != nil {
+		t.Fatal(err)
+	}
+	all := map[string]told{}
+	for _, c := range doc.Candidates {
+		one := told{c.Ratio, c.Rollout, c.Speed, map[run.Part][]float64{}, string(c.Chance), string(c.Longest)}
+		for name, f := range c.Parts {
+			part, _ := run.ParsePart(name)
+			one.peaks[part] = []float64{f.Peak.P10, f.Peak.P50, f.Peak.P90}
+		}
+		gears := fmt.Sprintf("%d/%d", c.Pinion, c.Spur)
+		if _, twice := all[gears]; twice {
+			t.Errorf("%s stands twice in JSON", gears)
+		}
+		all[gears] = one
+	}
+	return all
+}
+
+// Every candidate stands in every format once, and the formats agree on it to the step of
+// the coarser: CSV with JSON in every letter, text with both as far as it is rounded, and
+// °F with °C.
+func TestFormatsAgree(t *testing.T) {
+	eachAnswer(t, func(t *testing.T, a *advise.Advice, _ []run.Run) {
+		written := inFormats(t, AdviceFormats, Advised{Advice: a}, units.Metric)
+		asJSON, asCSV := fromJSON(t, written["json"]), fromCSV(t, a, written["csv"])
+		if len(asJSON) != len(a.Candidates) || len(asCSV) != len(a.Candidates) {
+			t.Fatalf("%d candidates, %d in JSON, %d in CSV", len(a.Candidates), len(asJSON), len(asCSV))
+		}
+		for _, u := range units.Systems {
+			rollout, degrees := 0.05, 0.5
+			if u == units.US {
+				rollout, degrees = 0.005*float64(units.MillimetersPerInch), 0.5/1.8
+			}
+			for gears, text := range fromText(t, a, u) {
+				j, c := asJSON[gears], asCSV[gears]
+				if fmt.Sprint(j) != fmt.Sprint(c) {
+					t.Errorf("%s: JSON tells %v, CSV %v", gears, j, c)
+				}
+				const finer = 0.006 // JSON's own rounding
+				if math.Abs(text.ratio-j.ratio) > 0.005+finer || math.Abs(text.rollout-j.rollout) > rollout+finer || math.Abs(text.speed-j.speed) > 0.5+finer {
+					t.Errorf("%s: text tells %v, JSON %v", gears, text, j)
+				}
+				if len(text.peaks) != len(j.peaks) || len(j.peaks) != len(a.Car.Fits()) {
+					t.Errorf("%s: parts %v in text, %v in JSON", gears, text.peaks, j.peaks)
+				}
+				for part, peaks := range text.peaks {
+					for i, c := range peaks {
+						if its := j.peaks[part][i]; math.Abs(c-its) > degrees+finer && its < float64(units.FromFahrenheit(999)) {
+							t.Errorf("%s: the %v peaks at %g in text, %g in JSON", gears, part, c, its)
+						}
+					}
+				}
+				if p := numberIn(t, j.chance); p > 0.0101 && p < 0.9899 && math.Abs(numberIn(t, text.chance)-math.Floor(100*p)) > 1 {
+					t.Errorf("%s: a chance of %s in text, %s in JSON", gears, text.chance, j.chance)
+				}
+				if j.longest == "" != (text.longest == "over 60") {
+					t.Errorf("%s: longest run %q in text, %q in JSON", gears, text.longest, j.longest)
+				}
+				if j.longest != "" && text.longest != "under 1" && math.Abs(numberIn(t, text.longest)+0.5-numberIn(t, j.longest)) > 0.506 {
+					t.Errorf("%s: longest run %q in text, %q in JSON", gears, text.longest, j.longest)
+				}
+			}
+		}
+	})
+}
+
+// A chance that misses the wanted confidence, however closely, misses it in every format; one
+// that reaches it reaches it in all.
+func TestNoChanceIsRoundedUpToTheConfidence(t *testing.T) {
+	r := rand.New(rand.NewPCG(1, 7))
+	a := advice(t)
+	c := a.Pick
+	for range 2000 {
+		a.Confidence = float64(1+r.IntN(98)) / 100
+		for _, p := range []float64{math.Nextafter(a.Confidence, 0), a.Confidence - math.Pow(10, between(r, -12, -2)), a.Confidence, between(r, 0, 1)} {
+			c.Chance = p
+			inText := numberIn(t, chance(p)) / 100
+			if strings.HasPrefix(chance(p), "under") {
+				inText = 0
+			}
+			asJSON, asCSV := numberIn(t, toCandidate(c, a.Confidence).Probability.String()), numberIn(t, adviceRow(a, c)[8])
+			for format, x := range map[string]float64{"text": inText, "JSON": asJSON, "CSV": asCSV} {
+				if x >= a.Confidence != (p >= a.Confidence) {
+					t.Fatalf("%.17g against %g is written %g in %s", p, a.Confidence, x, format)
+				}
+			}
+		}
+	}
+}
+
+// JSON, CSV and text tell of the same warnings, and the notes of the log are in all of them.
+func TestFormatsWarnAlike(t *testing.T) {
+	eachAnswer(t, func(t *testing.T, a *advise.Advice, _ []run.Run) {
+		notes := app.Notes{Implausible: []run.Problem{{Position: run.Position{File: "a.csv", Line: 3}, What: "is odd"}}}
+		var want []string
+		for _, w := range a.Warnings {
+			want = append(want, string(w.Code()))
+		}
+		want = append(want, "looks_implausible")
+		var got []string
+		for _, w := range toAdvice(Advised{Advice: a, Notes: notes}).Warnings {
+			got = append(got, w.Code)
+		}
+		if !slices.Equal(got, want) {
+			t.Errorf("JSON warns of %v, the answer of %v", got, want)
+		}
+		written := inFormats(t, AdviceFormats, Advised{Advice: a, Notes: notes}, units.Metric)
+		slices.Sort(want)
+		want = slices.Compact(want)
+		for _, row := range rowsOf(t, written["csv"]) {
+			if codes := strings.Fields(row["warnings"]); !slices.Equal(slices.Sorted(slices.Values(codes)), want) {
+				t.Errorf("CSV warns of %v, the answer of %v", codes, want)
+			}
+		}
+		text := asText(append(WarningNotes(a.Warnings, units.Metric, AtCommandLine), Noted(notes)...), 10000)
+		if n, groups := strings.Count(text, "warning: "), len(sameButForPart(a.Warnings)); n != groups {
+			t.Errorf("text has %d warnings for %d groups", n, groups)
+		}
+		for _, group := range sameButForPart(a.Warnings) {
+			if message, action, _ := wording(units.Metric, group, AtCommandLine); !strings.Contains(text, message+". "+capital(action)) {
+				t.Errorf("text does not say %q", message)
+			}
+		}
+	})
+}
+
+// Every part with readings is named: in the answer's table and in the fit, in every format.
+func TestEveryReadPartIsNamed(t *testing.T) {
+	eachAnswer(t, func(t *testing.T, a *advise.Advice, runs []run.Run) {
+		fitted := inFormats(t, FitFormats, Fitted{Car: a.Car}, units.US)
+		advised := inFormats(t, AdviceFormats, Advised{Advice: a}, units.US)
+		listed := inFormats(t, RunsFormats, runs, units.US)
+		for _, f := range a.Car.Fits() {
+			word, name := f.Part.Word(), strconv.Quote(f.Part.String())
+			for what, text := range map[string]string{"the fit": fitted["text"], "the answer": advised["text"], "the runs": listed["text"]} {
+				if !strings.Contains(text, word) && !strings.Contains(text, capital(word)) {
+					t.Errorf("%s does not name the %s", what, word)
+				}
+			}
+			for what, text := range map[string]string{"the fit": fitted["json"], "the answer": advised["json"], "the runs": listed["json"]} {
+				if !strings.Contains(text, name) {
+					t.Errorf("%s in JSON does not name %s", what, name)
+				}
+			}
+		}
+	})
 }

@@ -2,7 +2,6 @@ package report
 
 import (
 	"fmt"
-	"io"
 	"math"
 	"slices"
 
@@ -12,20 +11,15 @@ import (
 	"regear/cmd/regear/internal/document"
 )
 
-// Rest says how long to run and how long to rest.
-func Rest(a *advise.Advice, start run.Readings, u units.System) document.Document {
-	t := restWords{adviceWords{a, u}, start, a.Stints(start)}
+func rested(r Rested, u units.System) document.Document {
+	t := restWords{adviceWords{r.Advice, u}, r.Start, r.Stints(r.Start)}
 	return document.Document{
 		document.Headline(t.headline()),
 		section("run", "How long to run", t.lengths()),
 		section("rest", "How long motor and ESC rest", t.rests()...),
 		section("battery", "The battery that comes out", document.List(t.charging())),
-		section("assumed", "Assumed", document.List(t.taken())),
+		section("assumed", "Assumed", document.List(append(t.circumstances(), t.limitOrigins()...))),
 	}
-}
-
-func writeRestText(w io.Writer, r Rested, s Style) error {
-	return answerText(w, Rest(r.Advice, r.Start, s.Units), s)
 }
 
 type restWords struct {
@@ -34,39 +28,25 @@ type restWords struct {
 	stints []advise.Stint
 }
 
-// taken says what the answer takes for granted.
-func (t restWords) taken() []string {
-	items := t.circumstances()
-	if l := t.limitOrigins(); l != "" {
-		items = append(items, l)
-	}
-	return items
-}
-
-// warm reports whether the parts' present temperatures were given.
+// warm reports whether the present temperatures of the parts were given.
 func (t restWords) warm() bool { return t.start.Len() > 0 }
 
 func (t restWords) headline() string {
 	s := t.stints[0]
-	first := fmt.Sprintf("On the gearing now fitted, %s, %s from cold", t.gearing(s.Gearing), runLength(s.Cold))
+	prose := fmt.Sprintf("On the gearing now fitted, %s, %s from cold", t.gearing(s.Gearing), runLength(s.Cold))
 	if t.warm() {
-		first += fmt.Sprintf(", and %s as warm as it is now", runLength(s.Warm))
+		prose += fmt.Sprintf(", and %s as warm as it is now", runLength(s.Warm))
 	}
-	return first + "; " + t.afterwards(s) + "."
-}
-
-// afterwards says how long what goes out again rests.
-func (t restWords) afterwards(s advise.Stint) string {
 	rests := goingOut(s.Rest)
 	if rests.Len() == 0 {
-		return "how long motor and ESC rest can't be told, as the log has no reading of them"
+		return prose + "; how long motor and ESC rest can't be told, as the log has no reading of them."
 	}
 	var most units.Minutes
-	for _, r := range rests.All() {
+	parts := eachOf(rests, func(part run.Part, r advise.Rest) string {
 		most = max(most, r.Minutes)
-	}
-	parts := eachOf(rests, func(part run.Part, _ advise.Rest) string { return part.Word() })
-	return fmt.Sprintf("afterwards let %s rest for at least %s", list(parts), restLength(most))
+		return part.Word()
+	})
+	return fmt.Sprintf("%s; afterwards let %s rest for at least %s min.", prose, list(parts), roundedUp(most))
 }
 
 // goingOut are the rests of what goes out again. The battery comes out.
@@ -75,28 +55,25 @@ func goingOut(rests run.ByPart[advise.Rest]) run.ByPart[advise.Rest] {
 	return rests
 }
 
-// runLength says how long a run may be.
 func runLength(l advise.Longest) string {
 	switch {
 	case !l.Bounded:
-		return "run as long as you like up to " + minutes(advise.MaxMinutes)
+		return "run as long as you like up to " + units.Minutes(advise.MaxMinutes).String()
 	case l.Minutes < 1:
 		return "don't run"
 	}
 	return "run at most " + longest(l.Minutes) + " min"
 }
 
-// restLength writes a rest in whole minutes, rounded up.
-func restLength(m units.Minutes) string { return whole(math.Ceil(float64(m))) + " min" }
+func roundedUp(m units.Minutes) string { return whole(math.Ceil(float64(m))) }
 
 func (t restWords) lengths() document.Table {
 	type stint = advise.Stint
-	columns := []column[stint]{
-		{document.Column{Head: "gearing"}, func(s *stint) string { return pair(s.Gearing) }},
-		{document.Column{Head: "from cold"}, func(s *stint) string { return lengthCell(s.Cold) }},
-	}
+	var columns columnsOf[stint]
+	columns.add(document.Column{Head: "gearing"}, func(s *stint) string { return pair(s.Gearing) })
+	columns.add(document.Column{Head: "from cold"}, func(s *stint) string { return lengthCell(s.Cold) })
 	if t.warm() {
-		columns = append(columns, column[stint]{document.Column{Head: "as it is now"}, func(s *stint) string { return lengthCell(s.Warm) }})
+		columns.add(document.Column{Head: "as it is now"}, func(s *stint) string { return lengthCell(s.Warm) })
 	}
 	table := tableOf("The longest runs, in minutes", t.stints, append(columns, remarked(func(s *stint) []string {
 		role := t.role(s.Gearing)
@@ -107,7 +84,6 @@ func (t restWords) lengths() document.Table {
 	return table
 }
 
-// rests is the table of how long motor and ESC take to cool.
 func (t restWords) rests() document.Document {
 	table := document.Table{
 		Caption: "How long motor and ESC take to cool",
@@ -121,7 +97,7 @@ func (t restWords) rests() document.Document {
 	t.eachRest(func(what string, rests run.ByPart[advise.Rest]) {
 		for part, r := range goingOut(rests).All() {
 			table.Rows = append(table.Rows, document.Row{Cells: []string{
-				what, part.Word(), t.Units.Forecast(r.From), whole(math.Ceil(float64(r.Minutes))),
+				what, part.Word(), t.Units.Forecast(r.From), roundedUp(r.Minutes),
 			}})
 			what = ""
 		}
@@ -142,11 +118,9 @@ func (t restWords) eachRest(say func(what string, rests run.ByPart[advise.Rest])
 	}
 }
 
-// charging says when the battery may be charged.
 func (t restWords) charging() []string {
-	below := t.Units.Reading(advise.ChargeBelow)
-	rule := fmt.Sprintf("Let it cool below %s before you charge it (the usual LiPo cell specification), and read it first.", below)
-	items := []string{rule}
+	items := []string{fmt.Sprintf("Let it cool below %s before you charge it (the usual LiPo cell specification), and read it first.",
+		t.Units.Reading(advise.ChargeBelow))}
 	t.eachRest(func(what string, rests run.ByPart[advise.Rest]) {
 		r, ok := rests.Of(run.Battery)
 		if !ok {
@@ -157,7 +131,7 @@ func (t restWords) charging() []string {
 		case !r.Chargeable:
 			says += fmt.Sprintf("and air of %s never cools it that far: take it somewhere cooler.", t.Units.Reading(t.Next.Ambient))
 		case r.Charge > 0:
-			says += fmt.Sprintf("%s at least to cool.", restLength(r.Charge))
+			says += roundedUp(r.Charge) + " min at least to cool."
 		default:
 			says += "cool enough to charge."
 		}
@@ -193,8 +167,8 @@ type stintJSON struct {
 	Rest    byPart[coolJSON] `json:"rest_after"`
 }
 
-// coolJSON leaves the time out in which a battery cools enough to be charged where the part
-// is none, or where the air is too warm for it.
+// coolJSON leaves minutes_to_charge out for other parts than the battery, and where the air is
+// too warm for it.
 type coolJSON struct {
 	From    hundredths  `json:"from_c"`
 	Minutes hundredths  `json:"minutes"`
@@ -207,10 +181,10 @@ func toCool(r advise.Rest) coolJSON {
 
 func toLongest(l advise.Longest) *hundredths { return optional(hundredths(l.Minutes), l.Bounded) }
 
-func writeRestJSON(w io.Writer, a Rested, _ Style) error {
+func toRest(a Rested) restJSON {
 	doc := restJSON{
 		Schema: Schema, Car: a.Car.Name, NextRun: toNextRun(a.Next), Limits: limits(a.Limits), Confidence: a.Confidence,
-		Start: eachPart(a.Start, celsius), RestNow: eachPart(a.RestFrom(a.Start), toCool), Warnings: toWarnings(a.Warnings, a.Noticed),
+		Start: eachPart(a.Start, celsius), RestNow: eachPart(a.RestFrom(a.Start), toCool), Warnings: toWarnings(a.Warnings, a.Notes),
 	}
 	for _, s := range a.Stints(a.Start) {
 		doc.Gearings = append(doc.Gearings, stintJSON{
@@ -219,5 +193,5 @@ func writeRestJSON(w io.Writer, a Rested, _ Style) error {
 			Cold: toLongest(s.Cold), Warm: toLongest(s.Warm), Run: hundredths(s.Run), Rest: eachPart(s.Rest, toCool),
 		})
 	}
-	return writeJSON(w, doc)
+	return doc
 }

@@ -14,11 +14,10 @@ import (
 	"regear/cmd/regear/internal/document"
 )
 
-// Runs are a table of runs, and totals by car.
-func Runs(runs []run.Run, u units.System) document.Document { return FlaggedRuns(runs, nil, u) }
+func listed(runs []run.Run, u units.System) document.Document { return FlaggedRuns(runs, nil, u) }
 
-// FlaggedRuns are the same with what is to be said of single runs before their notes: see
-// [RunFlags].
+// FlaggedRuns are a table of runs, with flags before their notes (see [RunFlags]), and totals
+// by car.
 func FlaggedRuns(runs []run.Run, flags map[run.Position][]string, u units.System) document.Document {
 	if len(runs) == 0 {
 		return document.Document{document.Paragraph("No run passes the filters.")}
@@ -28,30 +27,18 @@ func FlaggedRuns(runs []run.Run, flags map[run.Position][]string, u units.System
 	for _, name := range names {
 		totals.Items = append(totals.Items, Total(name, byCar[name]))
 	}
-	return document.Document{runTable(u, runs, flags, len(names) > 1), totals}
-}
-
-// writeRunsText writes runs as text.
-func writeRunsText(w io.Writer, runs []run.Run, s Style) error {
-	return Runs(runs, s.Units).Text(w, s.Layout)
-}
-
-func runTable(u units.System, runs []run.Run, flags map[run.Position][]string, withCar bool) document.Table {
-	columns := []column[run.Run]{{document.Column{Head: "\ndate", Kind: document.Label}, whenOf}}
-	add := func(c document.Column, cell func(*run.Run) string) {
-		columns = append(columns, column[run.Run]{c, cell})
+	columns := columnsOf[run.Run]{{document.Column{Head: "\ndate", Kind: document.Label}, whenOf}}
+	if len(names) > 1 {
+		columns.add(document.Column{Head: "\ncar", Kind: document.Label}, func(r *run.Run) string { return r.Car })
 	}
-	if withCar {
-		add(document.Column{Head: "\ncar", Kind: document.Label}, func(r *run.Run) string { return r.Car })
-	}
-	add(document.Column{Head: "\npinion/spur"}, func(r *run.Run) string { return pair(r.Gearing) })
-	add(document.Column{Head: "\nratio", Later: true}, func(r *run.Run) string { return fixed(r.Gearing.FinalDriveRatio(), 2) })
-	add(document.Column{Head: "rollout\n" + u.LengthUnit(), Later: true}, func(r *run.Run) string { return u.Rollout(r.Rollout()) })
-	add(document.Column{Head: "\ntire", Later: true}, func(r *run.Run) string { return u.Tire(r.Tire) })
-	add(document.Column{Head: "air\n" + u.TemperatureUnit()}, func(r *run.Run) string { return u.ReadingNumber(r.Ambient) })
-	add(document.Column{Head: "\nmin"}, func(r *run.Run) string { return trimmed(float64(r.Minutes), 1) })
+	columns.add(document.Column{Head: "\npinion/spur"}, func(r *run.Run) string { return pair(r.Gearing) })
+	columns.add(document.Column{Head: "\nratio", Later: true}, func(r *run.Run) string { return fixed(r.Gearing.FinalDriveRatio(), 2) })
+	columns.add(document.Column{Head: "rollout\n" + u.LengthUnit(), Later: true}, func(r *run.Run) string { return u.Rollout(r.Rollout()) })
+	columns.add(document.Column{Head: "\ntire", Later: true}, func(r *run.Run) string { return u.Tire(r.Tire) })
+	columns.add(document.Column{Head: "air\n" + u.TemperatureUnit()}, func(r *run.Run) string { return u.ReadingNumber(r.Ambient) })
+	columns.add(document.Column{Head: "\nmin"}, func(r *run.Run) string { return trimmed(float64(r.Minutes), 1) })
 	for _, p := range run.Parts {
-		add(document.Column{Head: p.Word() + "\n" + u.TemperatureUnit()}, func(r *run.Run) string {
+		columns.add(document.Column{Head: p.Word() + "\n" + u.TemperatureUnit()}, func(r *run.Run) string {
 			c, taken := r.Peak.Of(p)
 			if !taken {
 				return ""
@@ -59,13 +46,12 @@ func runTable(u units.System, runs []run.Run, flags map[run.Position][]string, w
 			return u.ReadingNumber(c)
 		})
 	}
-	add(document.Column{Head: "\nnote", Kind: document.Prose, Later: true}, func(r *run.Run) string {
+	columns.add(document.Column{Head: "\nnote", Kind: document.Prose, Later: true}, func(r *run.Run) string {
 		return strings.Join(append(flags[r.Position], remarks(r)...), "; ")
 	})
-	return tableOf("Runs in the order of driving", runs, columns)
+	return document.Document{tableOf("Runs in the order of driving", runs, columns), totals}
 }
 
-// remarks lists what a run's marks and note say.
 func remarks(r *run.Run) []string {
 	var all []string
 	if r.StoppedByHeat {
@@ -80,27 +66,18 @@ func remarks(r *run.Run) []string {
 	return all
 }
 
-// whenOf writes a run's moment, or its day where the log gave no time.
 func whenOf(r *run.Run) string { return moment(r.When, r.HasTime) }
 
-// Total sums up the runs of one car in a line. There must be one.
+// Total sums up the runs of one car in a line. There must be one at least.
 func Total(name string, runs []run.Run) string {
 	t := totalOf(name, runs)
 	if name == "" {
 		name = "(no name)"
 	}
-	pinions := strconv.Itoa(t.FewestTeeth)
-	if t.MostTeeth > t.FewestTeeth {
-		pinions += " to " + strconv.Itoa(t.MostTeeth)
-	}
-	days := t.First
-	if t.Last != t.First {
-		days += " to " + t.Last
-	}
-	return fmt.Sprintf("%s: %s, %s min in all, %s, pinion %s", name, count(t.Runs, "run"), trimmed(float64(t.Minutes), 1), days, pinions)
+	return fmt.Sprintf("%s: %s, %s min in all, %s, pinion %s", name, count(t.Runs, "run"), trimmed(float64(t.Minutes), 1),
+		fromTo(t.First, t.Last), fromTo(strconv.Itoa(t.FewestTeeth), strconv.Itoa(t.MostTeeth)))
 }
 
-// totals are the sums of one car's runs.
 type totals struct {
 	Car         string     `json:"car"`
 	Runs        int        `json:"runs"`
@@ -111,28 +88,19 @@ type totals struct {
 	MostTeeth   int        `json:"largest_pinion_teeth"`
 }
 
-// totalOf sums up runs. There must be one at least.
 func totalOf(name string, runs []run.Run) totals {
 	t := totals{Car: name, Runs: len(runs), FewestTeeth: runs[0].Gearing.Pinion}
-	first, last := runs[0].When, runs[0].When
+	t.First = runs[0].When.Format(dateLayout)
 	for _, r := range runs {
 		t.Minutes += hundredths(r.Minutes)
 		t.FewestTeeth, t.MostTeeth = min(t.FewestTeeth, r.Gearing.Pinion), max(t.MostTeeth, r.Gearing.Pinion)
-		if r.When.Before(first) {
-			first = r.When
-		}
-		if r.When.After(last) {
-			last = r.When
-		}
+		day := r.When.Format(dateLayout)
+		t.First, t.Last = min(t.First, day), max(t.Last, day)
 	}
-	t.First, t.Last = first.Format(dateLayout), last.Format(dateLayout)
 	return t
 }
 
-// RunsCSV writes runs as a run log.
-func RunsCSV(w io.Writer, runs []run.Run, _ Style) error {
-	return runlog.Write(w, runs)
-}
+func runLog(w io.Writer, runs []run.Run, _ Style) error { return runlog.Write(w, runs) }
 
 type runsJSON struct {
 	Schema int       `json:"schema"`
@@ -163,17 +131,16 @@ type runJSON struct {
 	Place         string                `json:"place"`
 }
 
-// RunsJSON writes runs and totals by car as a document for programs.
-func RunsJSON(w io.Writer, runs []run.Run, _ Style) error {
-	doc := runsJSON{Schema: Schema, Runs: make([]runJSON, len(runs)), Cars: []totals{}}
+func toRuns(runs []run.Run) runsJSON {
+	doc := runsJSON{Schema, []runJSON{}, []totals{}} // never null: a reader iterates without asking
 	for i := range runs {
-		doc.Runs[i] = toRun(&runs[i])
+		doc.Runs = append(doc.Runs, toRun(&runs[i]))
 	}
 	names, byCar := analyze.Cars(runs)
 	for _, name := range names {
 		doc.Cars = append(doc.Cars, totalOf(name, byCar[name]))
 	}
-	return writeJSON(w, doc)
+	return doc
 }
 
 func toRun(r *run.Run) runJSON {
@@ -185,8 +152,8 @@ func toRun(r *run.Run) runJSON {
 	}
 }
 
-// RunFlags says of the runs of a car, by their place, what makes them doubtful and what
-// keeps them out of a fit, in a few words each.
+// RunFlags says in a few words what makes runs of a car doubtful and what keeps them out of a
+// fit, by their positions.
 func RunFlags(car *analyze.Car) map[run.Position][]string {
 	flags := map[run.Position][]string{}
 	add := func(at run.Position, words string) {
@@ -218,4 +185,30 @@ func RunFlags(car *analyze.Car) map[run.Position][]string {
 		}
 	}
 	return flags
+}
+
+// CarLine says of one car in a log how many runs it has and when the last one was.
+func CarLine(name string, runs []run.Run) string {
+	if name == "" {
+		name = "(no name; choose it with --car '')"
+	}
+	return fmt.Sprintf("%s: %s, last on %s", name, count(len(runs), "run"), totalOf(name, runs).Last)
+}
+
+// Logged says which run was added to the book, and how many it holds now.
+func Logged(w io.Writer, book string, r *run.Run, runs int) error {
+	_, err := fmt.Fprintf(w, "Logged: %s.\nLog book %s: holds %s now.\n", runLine(units.Metric, r), book, count(runs, "run"))
+	return err
+}
+
+// Saved says the same in one line, where there is only one book.
+func Saved(r *run.Run, runs int, u units.System) string {
+	return fmt.Sprintf("Saved: %s. The log book holds %s now.", runLine(u, r), count(runs, "run"))
+}
+
+func runLine(u units.System, r *run.Run) string {
+	peaks := eachOf(r.Peak, func(part run.Part, c units.Celsius) string { return part.Word() + " " + u.Reading(c) })
+	return fmt.Sprintf("%s, %s, %s, internal ratio %s, tire %s, %s in %s, %s",
+		r.Car, whenOf(r), pair(r.Gearing), significant(r.Gearing.Internal), u.Tire(r.Tire),
+		r.Minutes, u.Reading(r.Ambient), strings.Join(peaks, ", "))
 }

@@ -2,13 +2,15 @@ package report
 
 import (
 	"fmt"
-	"io"
 	"maps"
 	"slices"
 	"strconv"
 	"strings"
 
+	"regear/advise"
+	"regear/advise/carfile"
 	"regear/analyze/drivetrain"
+	"regear/analyze/run"
 	"regear/analyze/units"
 	"regear/cmd/regear/internal/document"
 )
@@ -37,8 +39,8 @@ type GearRow struct {
 	Reach drivetrain.Reach
 }
 
-// Gears are a table for each spur.
-func Gears(t GearTable, u units.System) document.Document {
+// words are a table for each spur.
+func (t GearTable) words(u units.System) document.Document {
 	bySpur := map[int][]GearRow{}
 	for _, r := range t.Rows {
 		bySpur[r.Spur] = append(bySpur[r.Spur], r)
@@ -50,27 +52,20 @@ func Gears(t GearTable, u units.System) document.Document {
 	return append(doc, document.Paragraph(t.legend()))
 }
 
-// writeTableText writes the table as text.
-func writeTableText(w io.Writer, t GearTable, s Style) error {
-	return Gears(t, s.Units).Text(w, s.Layout)
-}
-
-// block is the table of a spur's pinions.
 func (t GearTable) block(spur int, rows []GearRow, u units.System) document.Section {
-	columns := []column[GearRow]{
-		{document.Column{Head: "pinion"}, func(r *GearRow) string { return strconv.Itoa(r.Pinion) }},
-		{document.Column{Head: "ratio"}, func(r *GearRow) string { return fixed(r.FinalDriveRatio(), 2) }},
-	}
+	var columns columnsOf[GearRow]
+	columns.add(document.Column{Head: "pinion"}, func(r *GearRow) string { return strconv.Itoa(r.Pinion) })
+	columns.add(document.Column{Head: "ratio"}, func(r *GearRow) string { return fixed(r.FinalDriveRatio(), 2) })
 	for _, tire := range t.Tires {
 		head := strings.TrimSpace(tire.Name+" "+u.Tire(tire.Diameter)) + "\n" + u.LengthUnit() + " a turn"
-		columns = append(columns, column[GearRow]{document.Column{Head: head}, func(r *GearRow) string { return u.Rollout(r.Rollout(tire.Diameter)) }})
+		columns.add(document.Column{Head: head}, func(r *GearRow) string { return u.Rollout(r.Rollout(tire.Diameter)) })
 	}
 	if t.Pitch.IsKnown() {
-		columns = append(columns, column[GearRow]{document.Column{Head: "shafts\nmm apart"}, func(r *GearRow) string {
+		columns.add(document.Column{Head: "shafts\nmm apart"}, func(r *GearRow) string {
 			return fixed(float64(r.Pitch.CentreDistance(r.Pinion, r.Spur)), 1)
-		}})
+		})
 	}
-	columns = append(columns, column[GearRow]{remarkColumn, func(r *GearRow) string { return reachMarks[r.Reach] }})
+	columns.add(remarkColumn, func(r *GearRow) string { return reaches[r.Reach].mark })
 	title := fmt.Sprintf("Spur %d", spur)
 	for _, r := range rows {
 		if !r.Pitch.Meshes(t.Pitch) {
@@ -80,9 +75,11 @@ func (t GearTable) block(spur int, rows []GearRow, u units.System) document.Sect
 	return section(fmt.Sprintf("spur-%d", spur), title, tableOf(fmt.Sprintf("Pinions with spur %d", spur), rows, columns))
 }
 
-var reachMarks = map[drivetrain.Reach]string{
-	drivetrain.TooClose: "too small for the mount",
-	drivetrain.TooFar:   "too large for the mount",
+// reaches are how a pair fits the mount: in JSON, as a mark and as a reason against it.
+var reaches = map[drivetrain.Reach]struct{ name, mark, lack string }{
+	drivetrain.Inside:   {name: "fits"},
+	drivetrain.TooClose: {"too_small", "too small for the mount", exclusions[advise.TooSmallForMount].words},
+	drivetrain.TooFar:   {"too_large", "too large for the mount", exclusions[advise.TooLargeForMount].words},
 }
 
 func (t GearTable) legend() string {
@@ -103,15 +100,12 @@ func (t GearTable) legend() string {
 	return prose
 }
 
-// tableColumns are the columns of the table as CSV: a row a pair and tire, or a row a
-// pair with the tire blank where none is known.
-var tableColumns = []string{
-	"pinion_teeth", "spur_teeth", "internal_ratio", "final_drive_ratio", "tire", "tire_diameter_mm", "rollout_mm", "shafts_apart_mm", "mount",
-}
-
-// writeTableCSV writes the table as CSV.
-func writeTableCSV(w io.Writer, t GearTable, _ Style) error {
-	var rows [][]string
+// rows are the table as CSV: a row a pair and tire, or a row a pair with the tire blank where
+// none is known.
+func (t GearTable) rows() [][]string {
+	rows := [][]string{{
+		"pinion_teeth", "spur_teeth", "internal_ratio", "final_drive_ratio", "tire", "tire_diameter_mm", "rollout_mm", "shafts_apart_mm", "mount",
+	}}
 	for _, r := range t.Rows {
 		apart := optional(thousandths(r.Pitch.CentreDistance(r.Pinion, r.Spur)), r.Pitch.IsKnown())
 		add := func(name, diameter, rollout any) {
@@ -125,7 +119,7 @@ func writeTableCSV(w io.Writer, t GearTable, _ Style) error {
 			add("", "", "")
 		}
 	}
-	return writeCSV(w, tableColumns, rows)
+	return rows
 }
 
 type tableJSON struct {
@@ -149,8 +143,7 @@ type tireRolloutJSON struct {
 	Rollout  thousandths `json:"rollout_mm"`
 }
 
-// writeTableJSON writes the table as a JSON document of schema 1.
-func writeTableJSON(w io.Writer, t GearTable, _ Style) error {
+func (t GearTable) json() tableJSON {
 	doc := tableJSON{Schema: Schema, Car: t.Car, Internal: millionths(t.Internal)}
 	for _, r := range t.Rows {
 		one := tableGearJSON{
@@ -162,13 +155,34 @@ func writeTableJSON(w io.Writer, t GearTable, _ Style) error {
 		}
 		doc.Gearings = append(doc.Gearings, one)
 	}
-	return writeJSON(w, doc)
+	return doc
 }
 
-// mount names whether a pair fits, or nothing where that is not known.
+// mount says whether a pair fits; "" where that is not known.
 func (t GearTable) mount(r GearRow) string {
 	if !t.HasMount {
 		return ""
 	}
-	return reachNames[r.Reach]
+	return reaches[r.Reach].name
+}
+
+// Cars lists the cars of a car file and its problems.
+func Cars(f *carfile.File) document.Document {
+	cars := document.Lines{Head: fmt.Sprintf("%s: %s", f.Name, count(len(f.Cars), "car"))}
+	for _, name := range slices.Sorted(maps.Keys(f.Cars)) {
+		c, pinions, spurs := f.Cars[name], 0, 0
+		for _, b := range c.Boxes {
+			pinions, spurs = pinions+len(b.Pinions), spurs+len(b.Spurs)
+		}
+		words := []string{count(pinions, "pinion"), count(spurs, "spur"), count(len(c.Tires), "tire"), count(c.Limits.Len(), "limit")}
+		if m := c.Mount; m != nil {
+			words = append(words, fmt.Sprintf("a mount for %s to %s teeth in all", trimmed(m.Least, 1), trimmed(m.Most, 1)))
+		}
+		cars.Items = append(cars.Items, name+": "+list(words))
+	}
+	problems := worded(f.Check(), run.Problem.String)
+	if len(problems) == 0 {
+		problems = []string{"Nothing is odd."}
+	}
+	return document.Document{section("", "", cars, document.Lines{Items: problems})}
 }

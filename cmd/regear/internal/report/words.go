@@ -2,13 +2,15 @@ package report
 
 import (
 	"fmt"
-	"io"
+	"math"
+	"path/filepath"
 	"strconv"
 	"strings"
 	"time"
 
 	"regear/analyze/drivetrain"
 	"regear/analyze/run"
+	"regear/analyze/units"
 	"regear/cmd/regear/internal/document"
 )
 
@@ -22,6 +24,13 @@ func teeth(n int) string {
 		word = smallNumbers[n]
 	}
 	return word + choose(n, " tooth", " teeth")
+}
+
+func choose(n int, one, many string) string {
+	if n == 1 {
+		return one
+	}
+	return many
 }
 
 // count writes a number with its noun: "1 run", "3 runs".
@@ -43,16 +52,14 @@ func joined(words []string, last string) string {
 
 func quotedList(words []string) string { return list(worded(words, strconv.Quote)) }
 
-// worded words every item.
-func worded[T any](items []T, word func(T) string) []string {
-	var words []string
+func worded[T, W any](items []T, word func(T) W) []W {
+	var words []W
 	for _, item := range items {
 		words = append(words, word(item))
 	}
 	return words
 }
 
-// eachOf words what each part has.
 func eachOf[T any](of run.ByPart[T], word func(run.Part, T) string) []string {
 	var words []string
 	for part, value := range of.All() {
@@ -61,7 +68,6 @@ func eachOf[T any](of run.ByPart[T], word func(run.Part, T) string) []string {
 	return words
 }
 
-// capital writes a sentence with a capital first letter.
 func capital(sentence string) string {
 	if sentence == "" {
 		return ""
@@ -75,7 +81,6 @@ func pair(g drivetrain.Gearing) string { return fmt.Sprintf("%d/%d", g.Pinion, g
 // dateLayout is the ISO 8601 calendar date.
 const dateLayout = "2006-01-02"
 
-// moment writes a day, with its time of day where there is one.
 func moment(when time.Time, hasTime bool) string {
 	if !hasTime {
 		return when.Format(dateLayout)
@@ -83,19 +88,23 @@ func moment(when time.Time, hasTime bool) string {
 	return when.Format(dateLayout + " 15:04")
 }
 
-// section is a section of an answer.
 func section(id, title string, body ...document.Block) document.Section {
 	return document.Section{ID: id, Title: title, Body: body}
 }
 
-// column is a column of a table with what its cells say of each T.
+// columnsOf are the columns of a table, each with what its cells say of a T.
+type columnsOf[T any] []column[T]
+
 type column[T any] struct {
 	document.Column
 	cell func(*T) string
 }
 
-// tableOf is a table with a row for each of the items.
-func tableOf[T any](caption string, items []T, columns []column[T]) document.Table {
+func (c *columnsOf[T]) add(head document.Column, cell func(*T) string) {
+	*c = append(*c, column[T]{head, cell})
+}
+
+func tableOf[T any](caption string, items []T, columns columnsOf[T]) document.Table {
 	table := document.Table{Caption: caption}
 	for _, c := range columns {
 		table.Columns = append(table.Columns, c.Column)
@@ -118,11 +127,77 @@ func remarked[T any](marks func(*T) []string) column[T] {
 	return column[T]{remarkColumn, func(of *T) string { return strings.Join(marks(of), ", ") }}
 }
 
-// answerText writes an answer as text, and a blank line before what follows it.
-func answerText(w io.Writer, answer document.Document, s Style) error {
-	if err := answer.Text(w, s.Layout); err != nil {
-		return err
+func whole(x float64) string                 { return units.Fixed(x, 0) }
+func fixed(x float64, decimals int) string   { return units.Fixed(x, decimals) }
+func trimmed(x float64, decimals int) string { return units.Trimmed(x, decimals) }
+func chance(p float64) string                { return units.Chance(p) }
+func wanted(confidence float64) string       { return units.Confidence(confidence) }
+func share(x float64) string                 { return units.Percent(x, 0) }
+
+// significant writes three significant digits, for numbers of any size.
+func significant(x float64) string {
+	if x == 0 {
+		return "0"
 	}
-	_, err := io.WriteString(w, "\n")
-	return err
+	digits := 2 - int(math.Floor(math.Log10(math.Abs(x))))
+	return fixed(x, max(digits, 0))
+}
+
+// PercentNumber writes a share in percent, without the sign.
+func PercentNumber(p float64) string { return trimmed(p*100, 6) }
+
+// change says in words how much larger, faster or taller something gets: "6 % faster". It
+// is none where it rounds to 0.
+func change(x float64, more, less, none string) string {
+	switch percent := math.Round(x * 100); {
+	case percent > 0:
+		return whole(percent) + " % " + more
+	case percent < 0:
+		return whole(-percent) + " % " + less
+	default:
+		return none
+	}
+}
+
+// signedShare writes a change in whole percent: "+6 %".
+func signedShare(x float64) string { return signed(x*100) + " %" }
+
+func signed(x float64) string {
+	if math.Round(x) > 0 {
+		return "+" + whole(x)
+	}
+	return whole(x)
+}
+
+func speedPhrase(x float64) string {
+	if words := change(x, "faster flat out", "slower flat out", ""); words != "" {
+		return "about " + words
+	}
+	if x == 0 {
+		return "no change of speed"
+	}
+	return "hardly a change of speed"
+}
+
+// base writes a position without its folder.
+func base(p run.Position) string {
+	p.File = filepath.Base(p.File)
+	return p.String()
+}
+
+func fromTo(low, high string) string {
+	if low == high {
+		return low
+	}
+	return low + " to " + high
+}
+
+// speed writes a road speed in both units, the system's own first.
+func speed(u units.System, kmh float64) string {
+	const kilometersPerMile = 1.609344 // exact by the international inch
+	metric, us := whole(kmh)+" km/h", whole(kmh/kilometersPerMile)+" mph"
+	if u == units.US {
+		return fmt.Sprintf("%s (%s)", us, metric)
+	}
+	return fmt.Sprintf("%s (%s)", metric, us)
 }

@@ -15,7 +15,6 @@ import (
 	"regear/cmd/regear/internal/report"
 )
 
-// advicePage is the advice for one car: the pick, what if, and the rest.
 type advicePage struct {
 	Car      string
 	Saved    string // which run was just saved
@@ -58,7 +57,6 @@ func advice(r *request) (reply, error) {
 		back: r.sameQuestion("/advice", r.question()), template: "advice.html", body: body}, nil
 }
 
-// afterSaving keeps what was saved in sight where there is no answer to show beside it.
 func afterSaving(saved string, err error) error {
 	var p *problem
 	if saved == "" || !errors.As(err, &p) {
@@ -69,7 +67,6 @@ func afterSaving(saved string, err error) error {
 	return &told
 }
 
-// whyNoAnswer says why what was asked has no answer.
 func whyNoAnswer(err error) string {
 	switch {
 	case errors.Is(err, errMarked):
@@ -80,7 +77,6 @@ func whyNoAnswer(err error) string {
 	return "There is no answer: " + report.NoAnswer(err).Error() + "."
 }
 
-// question returns what is asked, with the units in which it is.
 func (r *request) question() url.Values {
 	query := r.URL.Query()
 	query.Set("units", r.askedUnits().String())
@@ -91,7 +87,6 @@ func (r *request) question() url.Values {
 // made it, or this one before other units were chosen.
 func (r *request) askedUnits() units.System { return unitsNamed(r.URL.Query().Get("units"), r.units) }
 
-// sameQuestion returns the address of another page that asks the same.
 func (r *request) sameQuestion(path string, query url.Values) string {
 	query.Del("saved")
 	return path + "?" + query.Encode()

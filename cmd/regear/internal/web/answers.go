@@ -13,7 +13,6 @@ import (
 	"regear/cmd/regear/internal/report"
 )
 
-// homePage is the advice for each car in one sentence.
 type homePage struct {
 	Cars            []homeCar
 	Notes, Cautions template.HTML
@@ -36,7 +35,6 @@ func home(r *request) (reply, error) {
 	return &page{title: "Your cars", template: "home.html", body: body}, nil
 }
 
-// homeCar says what a car should run next, or why that can't be said.
 func (r *request) homeCar(car *app.Car) homeCar {
 	shown := homeCar{Name: car.Name, Total: report.Total(car.Name, car.Runs)}
 	fitted, err := r.site.Fit(car)
@@ -55,7 +53,6 @@ func (r *request) homeCar(car *app.Car) homeCar {
 	return shown
 }
 
-// answerPage shows an answer without a form, and the way back to the advice.
 func answerPage(title, car string, answer document.Document) *page {
 	return &page{title: car + ": " + title, car: car, template: "answer.html", body: struct {
 		Title, Car string
@@ -63,7 +60,7 @@ func answerPage(title, car string, answer document.Document) *page {
 	}{title, car, answer.HTML()}}
 }
 
-// fit shows how a car's heat follows its gearing, which takes no car file.
+// fit needs no car file, so a broken one does not keep it from being shown.
 func fit(r *request) (reply, error) {
 	_, car, err := r.car()
 	if err != nil {
@@ -77,7 +74,6 @@ func fit(r *request) (reply, error) {
 	return answerPage("how its heat follows the gearing", car.Name, answer), nil
 }
 
-// hindsight shows how a car's forecasts would have fared.
 func hindsight(r *request) (reply, error) {
 	_, car, err := r.car()
 	if err != nil {
@@ -95,7 +91,6 @@ func hindsight(r *request) (reply, error) {
 	return answerPage("hindsight", car.Name, append(report.Hindsight(replay, r.units), figures)), err
 }
 
-// keepReport is the answer to the question of the advice page as a file to keep.
 func keepReport(r *request) (reply, error) {
 	fitted, err := r.fitted()
 	if err != nil {
@@ -110,7 +105,7 @@ func keepReport(r *request) (reply, error) {
 	if err != nil {
 		return nil, noAnswer(err)
 	}
-	record := report.Record{Answer: all.Advice, Hindsight: all.Hindsight, Runs: fitted.Runs, Noticed: withProblems(fitted.Notes, all.Problems),
+	record := report.Record{Answer: all.Advice, Hindsight: all.Hindsight, Runs: fitted.Runs, Notes: withProblems(fitted.Notes, all.Problems),
 		Units: r.units, Reader: report.OnPage, Version: r.site.Version, Made: r.site.Now()}
 	var text bytes.Buffer
 	err = record.HTML(&text)

@@ -31,7 +31,7 @@ func adviceJSON(r *request) (reply, error) {
 	if err != nil {
 		return nil, noAnswer(err)
 	}
-	doc, err := written(report.AdviceFormats, "json", report.Advised{Advice: advice, Noticed: withProblems(fitted.Notes, problems)})
+	doc, err := written(report.AdviceFormats, "json", report.Advised{Advice: advice, Notes: withProblems(fitted.Notes, problems)})
 	return jsonReply{http.StatusOK, doc}, err
 }
 
@@ -40,13 +40,11 @@ func runsJSON(r *request) (reply, error) {
 	return jsonReply{http.StatusOK, doc}, err
 }
 
-// runsCSV is a download of runs as a run log.
 func runsCSV(r *request) (reply, error) {
 	text, err := r.writtenRuns("csv")
 	return file{"runs.csv", csvKind, text}, err
 }
 
-// writtenRuns returns the runs that the address asks for, in the format of a name.
 func (r *request) writtenRuns(format string) ([]byte, error) {
 	_, car, err := r.carOrAll()
 	if err != nil {
@@ -59,7 +57,6 @@ func (r *request) writtenRuns(format string) ([]byte, error) {
 	return written(report.RunsFormats, format, app.Listed(car.Runs, &filter))
 }
 
-// noSuchData answers for every other address and for attempts to write.
 func noSuchData(r *request) (reply, error) {
 	if r.Method != http.MethodGet {
 		return nil, &problem{http.StatusMethodNotAllowed, "Read only", errors.New("the data can only be read, with GET"), nil}
@@ -67,7 +64,6 @@ func noSuchData(r *request) (reply, error) {
 	return nil, &problem{http.StatusNotFound, "There is no such data", errors.New("the data are under /api/advice and /api/runs"), nil}
 }
 
-// written returns an answer in the format of a name.
 func written[T any](formats []report.Format[T], name string, answer T) ([]byte, error) {
 	at := slices.IndexFunc(formats, func(f report.Format[T]) bool { return f.Name == name })
 	var text bytes.Buffer
@@ -75,9 +71,8 @@ func written[T any](formats []report.Format[T], name string, answer T) ([]byte, 
 	return text.Bytes(), err
 }
 
-// withProblems adds the problems of what was asked to those of the book.
 func withProblems(n app.Notes, asked []run.Problem) app.Notes {
-	n.Doubtful = slices.Concat(n.Doubtful, asked)
+	n.Implausible = slices.Concat(n.Implausible, asked)
 	return n
 }
 

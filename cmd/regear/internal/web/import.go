@@ -21,7 +21,6 @@ import (
 	"regear/cmd/regear/internal/report"
 )
 
-// importPage is the form to import logs, and what became of an import.
 type importPage struct {
 	Answer   template.HTML
 	Problems []string
@@ -51,7 +50,6 @@ const (
 	mostHeld    = 2 * mostUpload // bytes
 )
 
-// fitsMemory reports whether uploads may be held together.
 func fitsMemory(all []*upload) bool {
 	size := 0
 	for _, u := range all {
@@ -68,7 +66,6 @@ func importForm(r *request) (reply, error) {
 	return i.page(), nil
 }
 
-// importing is an import while it is carried out.
 type importing struct {
 	*request
 	importPage
@@ -78,7 +75,6 @@ type importing struct {
 	look   bool // tell what would be done, and write nothing
 }
 
-// newImporting returns an import as a form asks for it.
 func newImporting(r *request) *importing {
 	i := &importing{request: r, look: r.PostForm.Get("do") == "look"}
 	i.Sure = r.PostForm.Get("sure") != ""
@@ -108,7 +104,6 @@ func importLogs(r *request) (reply, error) {
 	return i.page(), nil
 }
 
-// brokenUpload tells an upload that broke off from one that is too large.
 func brokenUpload(err error) error {
 	if isTooLarge(err) {
 		return err
@@ -116,7 +111,6 @@ func brokenUpload(err error) error {
 	return &problem{http.StatusBadRequest, "The upload broke off", errors.New("the files did not arrive whole, and nothing was imported: try again"), &link{importPath, "Try again"}}
 }
 
-// carryOut reads the files and merges them into the book.
 func (i *importing) carryOut() error {
 	if err := i.findFiles(); err != nil {
 		return err
@@ -152,7 +146,6 @@ func (i *importing) carryOut() error {
 	return nil
 }
 
-// findFiles finds the files among those that are held, or takes those that were sent.
 func (i *importing) findFiles() error {
 	if held := i.PostForm.Get("held"); held != "" {
 		if i.upload, _ = i.site.uploads.get(held); i.upload == nil {
@@ -172,7 +165,6 @@ func (i *importing) findFiles() error {
 	return nil
 }
 
-// readForm finds out how the files are to be read and merged.
 func (i *importing) readForm() (err error) {
 	i.decide = map[string]logbook.Decision{"replace": logbook.Replace, "keep-both": logbook.KeepBoth}[i.PostForm.Get("decide")]
 	if i.opts.DateOrder, err = runlog.ParseDateOrder(i.Order); err != nil {
@@ -251,7 +243,6 @@ func shownName(name string) string {
 	return name
 }
 
-// read reads every file, and fails if one can't be read as a whole.
 func (i *importing) read() (*app.Import, error) {
 	var files []app.File
 	for _, f := range i.upload.files {
@@ -304,7 +295,6 @@ func (i *importing) merge(logs *app.Import) (err error) {
 	return err
 }
 
-// keepRejects holds the refused rows until they are downloaded.
 func (i *importing) keepRejects(to *report.Import) {
 	kept := &upload{id: i.upload.id, files: i.upload.files}
 	for _, rows := range to.Import.Rejects("refused.csv") {
@@ -318,7 +308,6 @@ func (i *importing) keepRejects(to *report.Import) {
 	i.upload = kept
 }
 
-// rejects serves refused rows.
 func rejects(r *request) (reply, error) {
 	if u, held := r.site.uploads.get(r.PathValue("id")); held {
 		for _, f := range u.rejects {

@@ -15,10 +15,10 @@ import (
 	"regear/analyze/run"
 	"regear/analyze/units"
 	"regear/cmd/regear/internal/app"
+	"regear/cmd/regear/internal/ask"
 	"regear/cmd/regear/internal/entry"
 )
 
-// logPage is the form that adds a run.
 type logPage struct {
 	Car    string // "" where it is to be entered
 	Others []string
@@ -80,7 +80,6 @@ func layout() []group {
 	}
 }
 
-// logForm shows the form, filled in with what rarely changes.
 func logForm(r *request) (reply, error) {
 	logs, err := r.logs()
 	if err != nil {
@@ -94,7 +93,6 @@ func logForm(r *request) (reply, error) {
 	return newRunForm(r, logs, car, car != "").page(), nil
 }
 
-// logRun saves a run.
 func logRun(r *request) (reply, error) {
 	if err := r.ParseForm(); err != nil {
 		return nil, unreadable(err)
@@ -115,7 +113,6 @@ func logRun(r *request) (reply, error) {
 	return nil, &problem{http.StatusServiceUnavailable, "Not saved", errors.New("the log book is being written to all the time: go back and try again"), nil}
 }
 
-// unreadable words that a form could not be read.
 func unreadable(err error) error {
 	if isTooLarge(err) {
 		return &problem{http.StatusRequestEntityTooLarge, "Too large", fmt.Errorf("a form holds %d kB at most: shorten the note", mostForm>>10), nil}
@@ -123,13 +120,11 @@ func unreadable(err error) error {
 	return &problem{http.StatusBadRequest, "That could not be read", err, nil}
 }
 
-// savedForm is what became of a form.
 type savedForm struct {
 	sent  [sha256.Size]byte // a sum of what it said
 	place string            // where its run can be seen
 }
 
-// mostSaved is how many saved forms are remembered.
 const mostSaved = 500
 
 // remember keeps what became of the form. A form without a name was not made here, and
@@ -140,7 +135,6 @@ func (r *request) remember(place string) {
 	}
 }
 
-// again answers a form that was saved before.
 func (s savedForm) again(form url.Values) (reply, error) {
 	if s.sent != sumOf(form) {
 		return nil, &problem{http.StatusConflict, "Saved before",
@@ -150,7 +144,6 @@ func (s savedForm) again(form url.Values) (reply, error) {
 	return redirect(s.place), nil
 }
 
-// sumOf tells what a form says from everything else that it could say.
 func sumOf(form url.Values) [sha256.Size]byte { return sha256.Sum256([]byte(form.Encode())) }
 
 // saveRun saves what the form says to the book as it is now, or shows the form again.
@@ -190,7 +183,6 @@ func (r *request) saveRun() (reply, error) {
 	return form.page(), nil
 }
 
-// runForm is the form while it is read and checked.
 type runForm struct {
 	*request
 	logPage
@@ -203,7 +195,6 @@ type runForm struct {
 	entered   []run.Problem // what to ask about what was entered
 }
 
-// newRunForm returns the form as it stands before anything is entered.
 func newRunForm(r *request, logs *app.Logs, car string, carChosen bool) *runForm {
 	f := &runForm{request: r, logs: logs, car: car, carChosen: carChosen, run: r.site.NewRun(logs), fields: map[string]*field{}}
 	if _, err := f.run.Enter(entry.Car, car); errors.As(err, new(*app.CarFileError)) {
@@ -224,7 +215,6 @@ func newRunForm(r *request, logs *app.Logs, car string, carChosen bool) *runForm
 	return f
 }
 
-// fillIn completes a field with its unit, what to choose from, and what stands in it.
 func (f *runForm) fillIn(e entry.Field) {
 	shown := f.fields[e.Name]
 	shown.ID, shown.Needed, shown.Value = e.Name, e.Needed, f.usualText(e)
@@ -233,7 +223,7 @@ func (f *runForm) fillIn(e entry.Field) {
 		shown.Kind = "checkbox"
 	case e.Name == "tire":
 		shown.Unit = f.units.LengthUnit()
-	case e.WithUnit("1", units.Metric) != "1":
+	case e.Units != ask.Units{}:
 		shown.Unit = f.units.TemperatureUnit()
 	}
 	if shown.label != nil {
@@ -255,7 +245,6 @@ func (f *runForm) usualText(e entry.Field) string {
 	return usual
 }
 
-// read takes what was entered.
 func (f *runForm) read(entered url.Values) {
 	for _, e := range entry.Fields {
 		if e.Name == entry.Car.Name {
@@ -269,7 +258,7 @@ func (f *runForm) read(entered url.Values) {
 			_ = f.run.TakeUsual(e) // only a car's can fail
 			continue
 		}
-		problems, err := f.run.Enter(e, e.WithUnit(text, f.units))
+		problems, err := f.run.Enter(e, e.Units.Behind(text, f.units))
 		if err != nil {
 			f.mark(e.Name, err.Error())
 		}
@@ -277,7 +266,6 @@ func (f *runForm) read(entered url.Values) {
 	}
 }
 
-// check looks for what keeps the run from being saved.
 func (f *runForm) check() {
 	for _, missing := range f.run.Draft.Missing() {
 		f.mark(missing.Name, "is needed")
@@ -326,7 +314,6 @@ func (f *runForm) changes() []string {
 	return all
 }
 
-// blame puts what is wrong with the run beside the field it is about.
 func (f *runForm) blame(err error) {
 	var p run.Problem
 	if errors.As(err, &p) {
@@ -338,7 +325,6 @@ func (f *runForm) blame(err error) {
 	f.Problems = append(f.Problems, capital(err.Error())+".")
 }
 
-// warn asks whether what looks implausible is meant, until the form says so.
 func (f *runForm) warn(about []run.Problem) {
 	var all []string
 	for _, p := range about {
@@ -362,12 +348,10 @@ func (f *runForm) labelled(p run.Problem) string {
 	return capital(whatAndDo(p)) + "."
 }
 
-// isFine reports whether nothing speaks against saving the run.
 func (f *runForm) isFine() bool {
 	return !f.anyMarked && len(f.Problems)+len(f.Warnings)+len(f.Changes) == 0
 }
 
-// page returns the form as a page.
 func (f *runForm) page() *page {
 	f.Units = f.units.String()
 	if f.Form = f.PostForm.Get("form"); f.Form == "" {

@@ -5,10 +5,14 @@ import (
 	"cmp"
 	"html/template"
 	"net/http"
+	"regexp"
+	"slices"
+	"strings"
 	"sync"
 	"unicode"
 	"unicode/utf8"
 
+	"regear/analyze/run"
 	"regear/analyze/units"
 )
 
@@ -34,7 +38,6 @@ func (p *page) send(w http.ResponseWriter, r *request) {
 	}{p.title, p.car, r.URL.Path, back, r.site.Version, r.units == units.US, p.body})
 }
 
-// formStatus returns the status of a page with a form.
 func formStatus(isFine bool) int {
 	if isFine {
 		return http.StatusOK
@@ -74,11 +77,65 @@ func render(w http.ResponseWriter, status int, name string, data any) {
 	_, _ = w.Write(text.Bytes()) // the browser is gone if this fails
 }
 
-// capital writes a sentence with a capital first letter, whatever its script.
 func capital(sentence string) string {
 	first, size := utf8.DecodeRuneInString(sentence)
 	if first == utf8.RuneError {
 		return sentence
 	}
 	return string(unicode.ToUpper(first)) + sentence[size:]
+}
+
+type field struct {
+	ID, Name, Label string
+	Unit            string // what a bare number is in
+	Value           string // as it stands in the field
+	Kind            string // of the input; "" is text
+	Keys            string // which keys a phone shows
+	Hint, Error     string
+	List            []string // what to choose from, besides typing
+	Slider          *slider  // shown by the script
+	Needed, Whole   bool
+
+	label func(*run.Run) string // of a field that holds a label of runs
+}
+
+type slider struct{ Low, High, Step float64 }
+
+// Keys that a phone shows for a field.
+const (
+	digits   = "numeric"
+	decimals = "decimal"
+)
+
+var oneComma = regexp.MustCompile(`^([^,]*\d)?,(\d[^,]*)$`)
+
+// typed returns what was typed into a field: many phones' number keys have a comma for
+// the decimal mark. A list of teeth keeps its commas.
+func (f *field) typed(text string) string {
+	text = strings.TrimSpace(text)
+	if f.Keys != decimals {
+		return text
+	}
+	return oneComma.ReplaceAllString(text, "$1.$2")
+}
+
+func motor(r *run.Run) string   { return r.Motor }
+func surface(r *run.Run) string { return r.Surface }
+func cooling(r *run.Run) string { return r.Cooling }
+
+func (f *field) listLabels(runs []run.Run) {
+	for i := range runs {
+		if label := f.label(&runs[i]); label != "" {
+			f.List = append(f.List, label)
+		}
+	}
+	slices.Sort(f.List)
+	f.List = slices.Compact(f.List)
+}
+
+func whatAndDo(p run.Problem) string {
+	if p.Do == "" {
+		return p.What
+	}
+	return p.What + ", " + p.Do
 }

@@ -3,14 +3,17 @@ package web
 import (
 	"encoding/json"
 	"errors"
+	"fmt"
 	"net/http"
 	"net/url"
 	"strings"
 
+	"regear/analyze"
 	"regear/analyze/logbook"
 	"regear/analyze/run"
 	"regear/analyze/runlog"
 	"regear/analyze/units"
+	"regear/cmd/regear/internal/app"
 	"regear/cmd/regear/internal/report"
 )
 
@@ -21,7 +24,6 @@ type request struct {
 	units units.System
 }
 
-// handler answers a request with a reply or an error.
 type handler func(*request) (reply, error)
 
 // reply is what a handler answers with: a page, another address, a file or data.
@@ -29,14 +31,12 @@ type reply interface {
 	send(w http.ResponseWriter, r *request)
 }
 
-// redirect sends the browser to another address.
 type redirect string
 
 func (to redirect) send(w http.ResponseWriter, r *request) {
 	http.Redirect(w, r.Request, string(to), http.StatusSeeOther)
 }
 
-// file is a file to keep.
 type file struct {
 	name, kind string
 	data       []byte
@@ -50,7 +50,6 @@ func (f file) send(w http.ResponseWriter, _ *request) {
 
 const csvKind = "text/csv; charset=utf-8"
 
-// jsonReply is a JSON document.
 type jsonReply struct {
 	status int
 	json   []byte
@@ -62,10 +61,8 @@ func (d jsonReply) send(w http.ResponseWriter, _ *request) {
 	_, _ = w.Write(d.json) // the program that asked is gone if this fails
 }
 
-// page makes an HTTP handler of one whose errors are shown as a page.
 func (s *Site) page(answer handler) http.HandlerFunc { return s.serve(answer, problemPage) }
 
-// api makes an HTTP handler of one whose errors are JSON documents.
 func (s *Site) api(answer handler) http.HandlerFunc { return s.serve(answer, problemData) }
 
 func (s *Site) serve(answer handler, refuse func(error) reply) http.HandlerFunc {
@@ -92,7 +89,6 @@ type link struct{ Path, Words string }
 func (p *problem) Error() string { return p.title + ": " + p.err.Error() }
 func (p *problem) Unwrap() error { return p.err }
 
-// problemOf returns an error as a problem.
 func problemOf(err error) *problem {
 	var p *problem
 	switch {
@@ -107,7 +103,6 @@ func problemOf(err error) *problem {
 // isTooLarge reports whether a request was cut off because it is larger than [Guard] allows.
 func isTooLarge(err error) bool { return errors.As(err, new(*http.MaxBytesError)) }
 
-// problemPage shows an error.
 func problemPage(err error) reply {
 	p := problemOf(err)
 	return &page{status: p.status, title: p.title, template: "problem.html", body: struct {
@@ -117,7 +112,6 @@ func problemPage(err error) reply {
 	}{p.title, reasons(p.err), p.next}}
 }
 
-// problemData tells an error to a program.
 func problemData(err error) reply {
 	doc, _ := json.Marshal(struct { // two fields that can't fail
 		Schema int    `json:"schema"`
@@ -143,15 +137,12 @@ func reasons(err error) []string {
 	return lines
 }
 
-// noSuchPage answers for every other path.
 func noSuchPage(*request) (reply, error) {
 	return nil, &problem{http.StatusNotFound, "There is no such page", errors.New("the address leads nowhere here"), &link{"/", "To the cars"}}
 }
 
-// unitsCookie keeps a browser's choice of units.
 const unitsCookie = "regear_units"
 
-// unitsNamed returns the units of a name, or others where no units have it.
 func unitsNamed(name string, others units.System) units.System {
 	if named, err := units.ParseSystem(name); err == nil {
 		return named
@@ -167,7 +158,6 @@ func (s *Site) unitsOf(r *http.Request) units.System {
 	return unitsNamed(cookie.Value, s.Units)
 }
 
-// chooseUnits keeps a choice and goes back to the page it was made on.
 func chooseUnits(w http.ResponseWriter, r *http.Request) {
 	const year = 365 * 24 * 60 * 60
 	chosen := unitsNamed(r.PostFormValue("units"), units.Metric)
@@ -192,4 +182,65 @@ func address(path string, pairs ...string) string {
 		values.Set(pairs[i], pairs[i+1])
 	}
 	return path + "?" + values.Encode()
+}
+
+func (r *request) logs() (*app.Logs, error) { return r.site.ReadBook() }
+
+// car returns the book and the car that the address asks about, or the only one.
+func (r *request) car() (*app.Logs, *app.Car, error) {
+	logs, err := r.logs()
+	if err != nil {
+		return nil, nil, err
+	}
+	query := r.URL.Query()
+	car, err := logs.Choose(query.Get("car"), query.Has("car"))
+	toCars := &link{"/", "To the cars"}
+	switch {
+	case errors.Is(err, app.ErrNoUsableRun):
+		err = &problem{http.StatusNotFound, "The log book is empty", errors.New("log a run or import a log first"), &link{"/log", "Log a run"}}
+	case errors.Is(err, app.ErrNoSuchCar):
+		err = &problem{http.StatusNotFound, "There is no such car", fmt.Errorf("the log book holds no run of a car called “%s”", query.Get("car")), toCars}
+	case errors.Is(err, app.ErrWhichCar):
+		err = &problem{http.StatusBadRequest, "Which car?", errors.New("the log book holds several cars: choose one"), toCars}
+	}
+	return logs, car, err
+}
+
+// carOrAll returns the book and the car that the address asks about, or the runs of all as
+// those of a car without a name.
+func (r *request) carOrAll() (*app.Logs, *app.Car, error) {
+	if r.URL.Query().Get("car") != "" {
+		return r.car()
+	}
+	logs, err := r.logs()
+	if err != nil {
+		return nil, nil, err
+	}
+	return logs, &app.Car{Runs: logs.Runs, Notes: logs.Notes}, nil
+}
+
+func (r *request) fitted() (*app.Fitted, error) {
+	_, car, err := r.car()
+	if err != nil {
+		return nil, err
+	}
+	fitted, err := r.site.Fit(car)
+	return fitted, ofCar(car.Name, err)
+}
+
+func ofCar(name string, err error) error {
+	logOne := &link{address("/log", "car", name), "Log a run"}
+	var file *app.CarFileError
+	switch {
+	case errors.Is(err, analyze.ErrNoRuns):
+		return &problem{http.StatusUnprocessableEntity, "There is no answer yet", errors.New(report.NoUsableRun("no run of " + name)), logOne}
+	case errors.As(err, &file):
+		return &problem{http.StatusInternalServerError, "The car file can't be read",
+			fmt.Errorf("%w\nMend it on the computer. Runs can be logged and imported meanwhile", file), logOne}
+	}
+	return err
+}
+
+func noAnswer(err error) error {
+	return &problem{http.StatusUnprocessableEntity, "There is no answer", report.NoAnswer(err), nil}
 }

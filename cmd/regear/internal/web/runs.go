@@ -16,7 +16,6 @@ import (
 // would be more than a phone can show.
 const mostListed = 200
 
-// runsPage lists runs, and what keeps runs out of the fits.
 type runsPage struct {
 	Car            string
 	Cars           []string
@@ -25,7 +24,6 @@ type runsPage struct {
 	CSV            string
 }
 
-// runs lists the runs of one car, or of all.
 func runs(r *request) (reply, error) {
 	logs, car, err := r.carOrAll()
 	if err != nil {
@@ -55,7 +53,6 @@ func runs(r *request) (reply, error) {
 	return &page{status: formStatus(isFine), title: "Runs", car: car.Name, template: "runs.html", body: body}, nil
 }
 
-// listing is the table of runs of some cars, and why a car has no fit.
 func (r *request) listing(logs *app.Logs, cars []string, wanted []run.Run) document.Document {
 	flags := map[run.Position][]string{}
 	var notes document.Document
@@ -77,7 +74,6 @@ func (r *request) listing(logs *app.Logs, cars []string, wanted []run.Run) docum
 	return append(append(doc, report.FlaggedRuns(wanted, flags, r.units)...), notes...)
 }
 
-// noticed is what was noticed while the log book was read.
 func noticed(n app.Notes) document.Document {
 	lines := report.Noted(n)
 	if len(lines) == 0 {

@@ -16,7 +16,6 @@ import (
 	"regear/cmd/regear/internal/report"
 )
 
-// whatIf is the form that asks about another next run.
 type whatIf struct {
 	Units    string // that bare numbers in the fields are in
 	MoreOpen bool
@@ -26,7 +25,6 @@ type whatIf struct {
 	First, More []field // of them: those that are asked about most, and those that are folded
 }
 
-// firstFields is how many of the fields stand in sight.
 const firstFields = 4
 
 // errMarked reports that what was asked makes no sense, and that the fields say why.
@@ -65,7 +63,6 @@ func (w *whatIf) read(r *request, car *app.Fitted) (*ask.NextRun, error) {
 	return next, err
 }
 
-// mark marks the field that an error of an answer is about.
 func (w *whatIf) mark(err error) error {
 	var wrong *ask.ValueError
 	if !errors.As(err, &wrong) {
@@ -79,10 +76,9 @@ func (w *whatIf) mark(err error) error {
 	return errMarked
 }
 
-// limitOf begins the name of a field that holds the limit of a part.
+// limitOf begins the name of the field with the limit of a part.
 const limitOf = "limit-"
 
-// say sets what a field says.
 func say(next *ask.NextRun, name, text string) error {
 	if part, isLimit := strings.CutPrefix(name, limitOf); isLimit {
 		return next.Set("limit", part+"="+text)
@@ -96,13 +92,12 @@ func say(next *ask.NextRun, name, text string) error {
 	return nil
 }
 
-// withUnit returns what a field says with its unit.
 func withUnit(name, text string, u units.System) string {
 	if strings.HasPrefix(name, limitOf) {
 		name = "limit"
 	}
 	value, _ := ask.Named(new(ask.NextRun).Values(), name)
-	return value.WithUnit(text, u)
+	return value.Units.Behind(text, u)
 }
 
 // fromPercent returns a share of what stands in a field of percent; a share such as 0.8
@@ -115,7 +110,6 @@ func fromPercent(text string) string {
 	return strconv.FormatFloat(percent/100, 'f', -1, 64)
 }
 
-// whatIfFields returns the fields as they stand if nothing is asked, firstFields and more.
 func whatIfFields(car *app.Fitted, usual *advise.Request, u units.System) []field {
 	next := usual.Next
 	degrees, length := u.TemperatureUnit(), u.LengthUnit()
