@@ -25,29 +25,31 @@ type outFile[T any] struct {
 }
 
 func newPicture() *outFile[*plotting.Figure] {
-	return &outFile[*plotting.Figure]{none: "no picture file was named: add --out FILE, ending in .png, .svg or .pdf", writer: pictureWriter}
-}
-
-func pictureWriter(path string) (func(io.Writer, *plotting.Figure) error, error) {
-	format, err := plotting.FormatOf(path)
-	if err != nil {
-		return nil, plotting.ErrFormat // the flag's message has the path already
+	return &outFile[*plotting.Figure]{
+		none: "no picture file was named: add --out FILE, ending in .png, .svg or .pdf",
+		writer: func(path string) (func(io.Writer, *plotting.Figure) error, error) {
+			format, err := plotting.FormatOf(path)
+			if err != nil {
+				err = plotting.ErrFormat // the flag's message has the path already
+			}
+			return func(w io.Writer, fig *plotting.Figure) error { return fig.Write(w, format, plotting.DefaultSize) }, err
+		},
 	}
-	return func(w io.Writer, fig *plotting.Figure) error { return fig.Write(w, format, plotting.DefaultSize) }, nil
 }
 
 func newPage() *outFile[*report.Record] {
-	return &outFile[*report.Record]{none: "no file was named: add --out FILE, ending in .html or .md", writer: pageWriter}
-}
-
-func pageWriter(path string) (func(io.Writer, *report.Record) error, error) {
-	switch strings.ToLower(filepath.Ext(path)) {
-	case ".html":
-		return func(w io.Writer, r *report.Record) error { return r.HTML(w) }, nil
-	case ".md":
-		return func(w io.Writer, r *report.Record) error { return r.Markdown(w) }, nil
+	return &outFile[*report.Record]{
+		none: "no file was named: add --out FILE, ending in .html or .md",
+		writer: func(path string) (func(io.Writer, *report.Record) error, error) {
+			switch strings.ToLower(filepath.Ext(path)) {
+			case ".html":
+				return func(w io.Writer, r *report.Record) error { return r.HTML(w) }, nil
+			case ".md":
+				return func(w io.Writer, r *report.Record) error { return r.Markdown(w) }, nil
+			}
+			return nil, errors.New("a report's file name must end in .html or .md")
+		},
 	}
-	return nil, errors.New("a report's file name must end in .html or .md")
 }
 
 func (f *outFile[T]) String() string { return f.path }

@@ -37,18 +37,13 @@ type ImportOptions struct {
 
 // Import is an import of logs and, once it was merged, what became of it.
 type Import struct {
-	Logs []ImportedLog
+	Logs []*runlog.Log
 	logbook.Merged
-	DryRun bool // nothing was written
+	DryRun bool               // nothing was written
+	Taken  []logbook.Contents // what each of Logs holds that is taken
 
 	app     *App
 	columns map[string]string
-}
-
-// ImportedLog is one log of an import.
-type ImportedLog struct {
-	*runlog.Log
-	Contents logbook.Contents
 }
 
 // ReadImport reads the logs of an import, and fails if one can't be read as a whole, or
@@ -70,7 +65,7 @@ func (a *App) ReadImport(files []File, opts ImportOptions) (*Import, error) {
 			if err := logbook.NameCar(log, opts.Car); err != nil {
 				return nil, err
 			}
-			i.Logs = append(i.Logs, ImportedLog{log, logbook.FromLog(log)})
+			i.Logs, i.Taken = append(i.Logs, log), append(i.Taken, logbook.FromLog(log))
 			log.Cells = nil // the contents have what is needed of them
 		}
 	}
@@ -109,35 +104,27 @@ func (i *Import) Problems() []run.Problem {
 
 // AnyRun reports whether some log has a run that can be used.
 func (i *Import) AnyRun() bool {
-	return slices.ContainsFunc(i.Logs, func(l ImportedLog) bool { return len(l.Contents.Entries) > 0 })
-}
-
-func (i *Import) contents() []logbook.Contents {
-	all := make([]logbook.Contents, len(i.Logs))
-	for n, l := range i.Logs {
-		all[n] = l.Contents
-	}
-	return all
+	return slices.ContainsFunc(i.Taken, func(c logbook.Contents) bool { return len(c.Entries) > 0 })
 }
 
 // Preview tells what Add would do, and writes nothing.
 func (i *Import) Preview(decide logbook.Decision) (err error) {
 	i.DryRun = true
-	i.Merged, err = i.app.Book.Preview(i.contents(), decide)
+	i.Merged, err = i.app.Book.Preview(i.Taken, decide)
 	return err
 }
 
 // Add merges the logs into the book, whose headers the book then remembers. Nothing was
 // changed where there are conflicts.
 func (i *Import) Add(decide logbook.Decision) (err error) {
-	i.Merged, err = i.app.Book.Add(i.contents(), decide)
+	i.Merged, err = i.app.Book.Add(i.Taken, decide)
 	return i.added(err)
 }
 
 // AddTo does what Add does, but only to the book in the state of a mark: a decision counts
 // for the conflicts that were shown. It fails with [logbook.ErrStale] otherwise.
 func (i *Import) AddTo(mark string, decide logbook.Decision) (err error) {
-	i.Merged, err = i.app.Book.AddTo(mark, i.contents(), decide)
+	i.Merged, err = i.app.Book.AddTo(mark, i.Taken, decide)
 	return i.added(err)
 }
 
@@ -157,13 +144,9 @@ type Reject struct {
 // Rejects returns the refused rows, each table with the name of its file: that of the first
 // is as given, and the others are numbered.
 func (i *Import) Rejects(name string) []Reject {
-	read := make([]*runlog.Log, len(i.Logs))
-	for n, l := range i.Logs {
-		read[n] = l.Log
-	}
 	ending := filepath.Ext(name)
 	var all []Reject
-	for n, table := range logbook.Rejects(read) {
+	for n, table := range logbook.Rejects(i.Logs) {
 		numbered := name
 		if n > 0 {
 			numbered = fmt.Sprintf("%s-%d%s", strings.TrimSuffix(name, ending), n+1, ending)

@@ -23,8 +23,8 @@ type Import struct {
 // added, known and refused, and what the book holds now.
 func Imported(m *Import) document.Document {
 	var doc document.Document
-	for i, l := range m.Logs {
-		doc = append(doc, m.log(l, m.Tallies[i]))
+	for i := range m.Logs {
+		doc = append(doc, m.log(i))
 	}
 	for _, c := range m.Conflicts {
 		doc = append(doc, conflict(c))
@@ -32,7 +32,8 @@ func Imported(m *Import) document.Document {
 	return append(doc, document.Lines{Items: m.outcome()})
 }
 
-func (m *Import) log(l app.ImportedLog, t logbook.Tally) document.Lines {
+func (m *Import) log(i int) document.Lines {
+	l, contents := m.Logs[i], m.Taken[i]
 	about := document.Lines{Head: fmt.Sprintf("%s: %s", l.Name, l.Format)}
 	units := map[string]bool{}
 	for _, c := range l.Columns {
@@ -42,10 +43,10 @@ func (m *Import) log(l app.ImportedLog, t logbook.Tally) document.Lines {
 		about.Head += ", " + list(read)
 	}
 	if len(m.Conflicts) == 0 {
-		about.Items = append(about.Items, fmt.Sprintf("%s: %s", count(l.Rows, "row"), m.tally(l, t)))
+		about.Items = append(about.Items, fmt.Sprintf("%s: %s", count(l.Rows, "row"), m.tally(m.Tallies[i], l.Rows-len(contents.Entries))))
 	}
-	if len(l.Contents.Extra) > 0 {
-		about.Items = append(about.Items, "kept beside the columns that are read: "+quotedList(l.Contents.Extra))
+	if len(contents.Extra) > 0 {
+		about.Items = append(about.Items, "kept beside the columns that are read: "+quotedList(contents.Extra))
 	}
 	about.Items = append(about.Items, problemsUnder("refused", l.Problems, m.whereRefused())...)
 	about.Items = append(about.Items, problemsUnder("noticed", l.Warnings, "")...)
@@ -78,7 +79,7 @@ func problemsUnder(what string, found []run.Problem, whereAll string) []string {
 	return lines
 }
 
-func (m *Import) tally(l app.ImportedLog, t logbook.Tally) string {
+func (m *Import) tally(t logbook.Tally, refused int) string {
 	added := "%d added"
 	if m.DryRun {
 		added = "%d to be added"
@@ -90,7 +91,7 @@ func (m *Import) tally(l app.ImportedLog, t logbook.Tally) string {
 	if t.Replaced > 0 {
 		parts = append(parts, fmt.Sprintf("%d replaced", t.Replaced))
 	}
-	return list(append(parts, fmt.Sprintf("%d refused", l.Rows-len(l.Contents.Entries))))
+	return list(append(parts, fmt.Sprintf("%d refused", refused)))
 }
 
 // conflict shows two sets of values of one run side by side.

@@ -300,7 +300,7 @@ func (i *importing) keepRejects(to *report.Import) {
 	for _, rows := range to.Import.Rejects("refused.csv") {
 		var text bytes.Buffer
 		_ = rows.Write(&text) // a buffer does not fail
-		kept.rejects = append(kept.rejects, file{rows.Name, csvKind, text.Bytes()})
+		kept.rejects = append(kept.rejects, file{name: rows.Name, kind: csvKind, data: text.Bytes()})
 		i.Rejects = append(i.Rejects, link{importPath + "/" + kept.id + "/" + rows.Name, "Download " + rows.Name})
 		to.RejectFiles = append(to.RejectFiles, rows.Name)
 	}

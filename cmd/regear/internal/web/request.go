@@ -1,6 +1,7 @@
 package web
 
 import (
+	"cmp"
 	"encoding/json"
 	"errors"
 	"fmt"
@@ -38,28 +39,24 @@ func (to redirect) send(w http.ResponseWriter, r *request) {
 }
 
 type file struct {
-	name, kind string
+	name, kind string // a file without a name is shown, and not kept
 	data       []byte
+	status     int // 0 stands for 200
 }
 
 func (f file) send(w http.ResponseWriter, _ *request) {
 	w.Header().Set("Content-Type", f.kind)
-	w.Header().Set("Content-Disposition", `attachment; filename="`+f.name+`"`)
+	if f.name != "" {
+		w.Header().Set("Content-Disposition", `attachment; filename="`+f.name+`"`)
+	}
+	w.WriteHeader(cmp.Or(f.status, http.StatusOK))
 	_, _ = w.Write(f.data) // the browser is gone if this fails
 }
 
-const csvKind = "text/csv; charset=utf-8"
-
-type jsonReply struct {
-	status int
-	json   []byte
-}
-
-func (d jsonReply) send(w http.ResponseWriter, _ *request) {
-	w.Header().Set("Content-Type", "application/json")
-	w.WriteHeader(d.status)
-	_, _ = w.Write(d.json) // the program that asked is gone if this fails
-}
+const (
+	csvKind  = "text/csv; charset=utf-8"
+	jsonKind = "application/json"
+)
 
 func (s *Site) page(answer handler) http.HandlerFunc { return s.serve(answer, problemPage) }
 
@@ -117,7 +114,7 @@ func problemData(err error) reply {
 		Schema int    `json:"schema"`
 		Error  string `json:"error"`
 	}{report.Schema, err.Error()})
-	return jsonReply{problemOf(err).status, append(doc, '\n')}
+	return file{kind: jsonKind, data: append(doc, '\n'), status: problemOf(err).status}
 }
 
 // reasons returns what an error says, line by line, with the rows of the book that have to

@@ -48,7 +48,11 @@ func runs(r *request) (reply, error) {
 		if car.Name != "" {
 			cars = []string{car.Name}
 		}
-		body.Answer = append(r.listing(logs, cars, app.Listed(car.Runs, &filter)), noticed(logs.Notes)...).HTML()
+		answer := r.listing(logs, cars, app.Listed(car.Runs, &filter))
+		if lines := report.Noted(logs.Notes); len(lines) > 0 {
+			answer = append(answer, document.Section{ID: "noticed", Title: "Noticed in the log book", Body: lines})
+		}
+		body.Answer = answer.HTML()
 	}
 	return &page{status: formStatus(isFine), title: "Runs", car: car.Name, template: "runs.html", body: body}, nil
 }
@@ -72,12 +76,4 @@ func (r *request) listing(logs *app.Logs, cars []string, wanted []run.Run) docum
 		wanted = wanted[more:]
 	}
 	return append(append(doc, report.FlaggedRuns(wanted, flags, r.units)...), notes...)
-}
-
-func noticed(n app.Notes) document.Document {
-	lines := report.Noted(n)
-	if len(lines) == 0 {
-		return nil
-	}
-	return document.Document{document.Section{ID: "noticed", Title: "Noticed in the log book", Body: lines}}
 }
