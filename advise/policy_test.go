@@ -1,8 +1,10 @@
 package advise
 
 import (
+	"bytes"
 	"errors"
 	"math"
+	"os"
 	"slices"
 	"testing"
 	"time"
@@ -10,6 +12,7 @@ import (
 	"regear/analyze"
 	"regear/analyze/drivetrain"
 	"regear/analyze/run"
+	"regear/analyze/runlog"
 	"regear/analyze/units"
 )
 
@@ -725,5 +728,29 @@ func TestPublishedSpeed(t *testing.T) {
 	// Twice the cells turn twice as fast.
 	if one, two := TopSpeed(rollout, 1750, 2, 4.2), TopSpeed(rollout, 1750, 4, 4.2); math.Abs(two-2*one) > 1e-9 {
 		t.Errorf("2 cells %g km/h, 4 cells %g", one, two)
+	}
+}
+
+// BenchmarkFor answers for nine pinions from the demo's season, whose fit is not counted.
+func BenchmarkFor(b *testing.B) {
+	season, err := os.ReadFile("../testdata/demo/season.csv")
+	if err != nil {
+		b.Fatal(err)
+	}
+	log, err := runlog.Read("season.csv", bytes.NewReader(season), runlog.Options{})
+	if err != nil {
+		b.Fatal(err)
+	}
+	car, err := analyze.FitCar(log.Runs)
+	if err != nil {
+		b.Fatal(err)
+	}
+	last := analyze.ConditionsOf(car.Last)
+	req := Request{Limits: DefaultLimits(), Confidence: DefaultConfidence, MaxStepUp: DefaultMaxStepUp, Next: last,
+		Gearings: Pinions(last.Gearing, teethFrom(last.Gearing.Pinion-4, last.Gearing.Pinion+4), []int{last.Gearing.Spur})}
+	for b.Loop() {
+		if _, err := For(car, req); err != nil {
+			b.Fatal(err)
+		}
 	}
 }

@@ -29,9 +29,7 @@ type Car struct {
 // without a time, where the later in the log is the later run. It keeps pointers to the runs.
 //
 // It fails with ErrNoRuns if no run can be used.
-func FitCar(runs []run.Run) (*Car, error) {
-	return fitCar(runs, PriorOf)
-}
+func FitCar(runs []run.Run) (*Car, error) { return fitCar(runs, PriorOf) }
 
 func fitCar(runs []run.Run, priorOf func(run.Part) Prior) (*Car, error) {
 	last := lastRun(runs)

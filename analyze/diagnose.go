@@ -31,16 +31,16 @@ const (
 	// probability that there is any growth at all that must go with it.
 	Hotter       = 0.08
 	hotterChance = 0.95
-	// NearAmbientRise is the rise below which a peak is doubted after NearAmbientMinutes.
+	// NearAmbientRise is the rise below which a peak looks wrong after NearAmbientMinutes.
 	NearAmbientRise    units.Rise    = 8
 	NearAmbientMinutes units.Minutes = 4
-	// longerRun is how many times the longest run the next may last untold.
-	longerRun = 1.5
-	// otherAir is how far the next run's air may lie outside the log's untold.
-	otherAir units.Rise = 8
+	// longerRun is how many times as long as the longest run the next may be without a warning,
+	// and otherAir how far its air may lie outside the log's.
+	longerRun            = 1.5
+	otherAir  units.Rise = 8
 )
 
-// Warnings returns what the log makes doubtful about the car's fits, kind by kind.
+// Warnings returns what a reader of the car's fits should know, kind by kind.
 func (c *Car) Warnings() []Warning { return c.warnings }
 
 // diagnose collects everything that a log alone can show. The answers of advise add
@@ -188,7 +188,7 @@ func (f *Fit) hotter() []Warning {
 }
 
 // nearAmbient tells of peaks close to the air after runs that warmed the part at
-// other times. Parts that never warm up are left in peace.
+// other times. A part that never warms up gets no warning.
 func (f *Fit) nearAmbient(m *measured) []Warning {
 	const share = 0.35 // of what the fit expects
 	var all []Warning
@@ -268,7 +268,7 @@ func severalChanges(runs []*run.Run) []Warning {
 	return nil
 }
 
-// NextRunWarnings returns what makes a prediction under next doubtful.
+// NextRunWarnings returns what a reader of a forecast under next should know.
 func (c *Car) NextRunWarnings(next Conditions) []Warning {
 	const sameTire = 0.01
 	var all []Warning

@@ -66,9 +66,7 @@ func fitLine(x, y []float64) (Line, error) {
 }
 
 // SlopeInterval returns the slope with its t interval: slope ± t(DF)·se.
-func (l Line) SlopeInterval(level float64) Estimate {
-	return l.interval(l.Slope, l.SlopeStdErr, level)
-}
+func (l Line) SlopeInterval(level float64) Estimate { return l.interval(l.Slope, l.SlopeStdErr, level) }
 
 // Mean returns where the average of many runs at x lies:
 //
@@ -86,9 +84,7 @@ func (l Line) NextRun(x, level float64) Estimate {
 
 func (l Line) at(x float64) float64 { return l.meanY + l.Slope*(x-l.meanX) }
 
-func (l Line) leverage(x float64) float64 {
-	return 1/float64(l.N) + (x-l.meanX)*(x-l.meanX)/l.squaresX
-}
+func (l Line) leverage(x float64) float64 { return 1/float64(l.N) + (x-l.meanX)*(x-l.meanX)/l.squaresX }
 
 func (l Line) interval(value, stdErr, level float64) Estimate {
 	t := distuv.StudentsT{Sigma: 1, Nu: float64(l.DF)}.Quantile((1 + level) / 2)

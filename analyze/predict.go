@@ -158,9 +158,7 @@ const quantileWidth = 1e-7
 //
 // with its interval at level. At one tire, the exponent of the final drive ratio is its
 // negative.
-func (f *Fit) Exponent(c Conditions, level float64) Estimate {
-	return f.estimate(f.slope(c), level)
-}
+func (f *Fit) Exponent(c Conditions, level float64) Estimate { return f.estimate(f.slope(c), level) }
 
 // ExponentBelow returns the probability that the exponent at the gearing of c, as in
 // [Fit.Exponent], is less than a given one.
@@ -233,7 +231,7 @@ func (f *Fit) estimate(x []float64, level float64) Estimate {
 }
 
 // Estimate is a value with the interval that holds it with probability Level. As much
-// probability lies below Low as above High. Of a Fit, Value is the median.
+// probability lies below Low as above High. From a Fit, Value is the median.
 type Estimate struct {
 	Value, Low, High, Level float64
 }
@@ -306,16 +304,16 @@ func (f *Fit) InformedBy(c Conditions) Source {
 // run is more likely than not to pass a limit, and no more than the limit. It reports false
 // where the run is more likely than not to pass the limit whatever is read.
 //
-// Both temperatures of one run come from the same coefficients and the same day. Of what
-// scatters within a day, they have a share in common, as the parts of one run have: see
-// [Forecast.Under]. The rest is of the reading. With x and y the logarithms of the two rises, in every component
+// Both temperatures of one run come from the same coefficients and the same day. They also
+// share a part of the scatter within a day, as the parts of one run do: see [Forecast.Under].
+// The rest is the reading's own. With x and y the logarithms of the two rises, in every component
 //
 //	E(y|x) = E(y) + cov/var (x - E(x)),   var(y|x) = var - cov²/var
 //
 // and the components are weighed anew by how well they foresee x.
 func (f *Fit) StopAbove(c Conditions, early units.Minutes, limit units.Celsius, shared float64) (units.Celsius, bool) {
-	// Of each component: the two rises' expected logarithms, what is left of the start, and
-	// the variance of either with what of it both have in common.
+	// For each component: the two rises' expected logarithms, what is left of the start, and
+	// the variance of either with the part that both have in common.
 	type pair struct {
 		weight, then, last, startLeft, room, common, total float64
 	}

@@ -14,9 +14,9 @@ import (
 // the posterior of β is normal and the evidence p(y) is closed form. X, y and V enter
 // through sums over runs alone, so a fit costs one pass over the log whatever its length.
 //
-// The scatter σ is averaged over a grid, and so are time constants, day shares and
-// drifts, which takes thousands of regressions a fit. All that share X and V differ in
-// y, σ or nothing else, so they share one [basis], in which each is a few divisions.
+// Scatters, time constants, day shares and drifts are averaged over a grid, which takes
+// thousands of regressions a fit. Those with the same X and V share one [basis], in which
+// each is a few divisions.
 
 // basis holds coordinates γ of the coefficients in which the prior is standard normal
 // and the data's precision is diagonal. With S the prior's spreads on a diagonal and

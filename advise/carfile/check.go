@@ -13,58 +13,56 @@ import (
 // Check returns what is allowed in a car file and yet odd, or left out and worth
 // having, in the order of its lines.
 func (f *File) Check() []run.Problem {
-	c := &checking{problems{file: f.Name, lines: f.lines}}
+	p := &problems{file: f.Name, lines: f.lines}
 	if len(f.Cars) == 0 {
-		c.add("cars", "", "the file has no car", "add one with `regear car add`")
+		p.add("cars", "", "the file has no car", "add one with `regear car add`")
 	}
 	for _, name := range slices.Sorted(maps.Keys(f.Cars)) {
-		c.car(join("cars", name), f.Cars[name])
+		p.checkCar(join("cars", name), f.Cars[name])
 	}
-	return c.byLine()
+	return p.byLine()
 }
 
-type checking struct{ problems }
-
-func (c *checking) car(at string, car *Car) {
-	c.between(join(at, "internal_ratio"), car.Internal, leastInternal, mostInternal, "look whether it is the ratio behind the spur alone")
-	c.between(join(at, "motor_kv"), car.KV, leastKV, mostKV, "look at the motor's label")
-	c.between(join(at, "cells"), float64(car.Cells), 1, mostCells, "write the cells in series, not the milliampere-hours")
+func (p *problems) checkCar(at string, car *Car) {
+	p.between(join(at, "internal_ratio"), car.Internal, leastInternal, mostInternal, "look whether it is the ratio behind the spur alone")
+	p.between(join(at, "motor_kv"), car.KV, leastKV, mostKV, "look at the motor's label")
+	p.between(join(at, "cells"), float64(car.Cells), 1, mostCells, "write the cells in series, not the milliampere-hours")
 	for _, tire := range slices.Sorted(maps.Keys(car.Tires)) {
 		key := join(at, "tires", tire)
-		c.between(key, float64(car.Tires[tire]), leastTire, mostTire, "look at the unit")
+		p.between(key, float64(car.Tires[tire]), leastTire, mostTire, "look at the unit")
 		if text, ok := car.Rims[tire]; ok {
-			c.add(key, text, drivetrain.RimSize, drivetrain.MeasureAcrossTire)
+			p.add(key, text, drivetrain.RimSize, drivetrain.MeasureAcrossTire)
 		}
 	}
-	c.gears(at, car.Boxes)
-	c.mount(at, car)
-	c.limits(at, car.Limits)
+	p.checkGears(at, car.Boxes)
+	p.checkMount(at, car)
+	p.checkLimits(at, car.Limits)
 }
 
 // between tells of a value outside what is usual. 0 is absent.
-func (c *checking) between(key string, value, least, most float64, do string) {
+func (p *problems) between(key string, value, least, most float64, do string) {
 	if value != 0 && (value < least || value > most) {
-		c.add(key, fmt.Sprintf("%.6g", value), fmt.Sprintf("is outside the usual %g to %g", least, most), do)
+		p.add(key, fmt.Sprintf("%.6g", value), fmt.Sprintf("is outside the usual %g to %g", least, most), do)
 	}
 }
 
-func (c *checking) gears(at string, boxes []drivetrain.Box) {
+func (p *problems) checkGears(at string, boxes []drivetrain.Box) {
 	main := boxes[0]
 	switch {
 	case len(main.Spurs) == 0:
-		c.add(at, "", "no spurs are named", "add the one that is fitted, as in "+examples["spurs"])
+		p.add(at, "", "no spurs are named", "add the one that is fitted, as in "+examples["spurs"])
 	case len(main.Pinions) == 0:
-		c.add(at, "", "no pinions are named, so advice looks at every number of teeth near the last one", "add those that you own, as in "+examples["pinions"])
+		p.add(at, "", "no pinions are named, so advice looks at every number of teeth near the last one", "add those that you own, as in "+examples["pinions"])
 	}
 	if !main.Pitch.IsKnown() && len(boxes) > 1 {
-		c.add(at, "", "other_gears are named and the car's own pitch is not, so all are taken to mesh", "add a line such as "+examples["pitch"])
+		p.add(at, "", "other_gears are named and the car's own pitch is not, so all are taken to mesh", "add a line such as "+examples["pitch"])
 	}
 	for i, b := range boxes {
 		key := at
 		if i > 0 {
 			key = join(at, "other_gears")
 			if len(b.Spurs) == 0 || len(b.Pinions) == 0 {
-				c.add(key, "", "a box of gears without both pinions and spurs meshes with nothing", "leave it out, or add what is missing")
+				p.add(key, "", "a box of gears without both pinions and spurs meshes with nothing", "leave it out, or add what is missing")
 			}
 		}
 		if len(b.Pinions) == 0 {
@@ -72,48 +70,44 @@ func (c *checking) gears(at string, boxes []drivetrain.Box) {
 		}
 		largest := b.Pinions[len(b.Pinions)-1]
 		if len(b.Spurs) > 0 && largest >= b.Spurs[0] {
-			c.add(join(key, "pinions"), strconv.Itoa(largest), fmt.Sprintf("is no smaller than the spur of %d", b.Spurs[0]), "look whether spurs and pinions are swapped")
+			p.add(join(key, "pinions"), strconv.Itoa(largest), fmt.Sprintf("is no smaller than the spur of %d", b.Spurs[0]), "look whether spurs and pinions are swapped")
 		} else if largest > mostPinion {
-			c.add(join(key, "pinions"), strconv.Itoa(largest), fmt.Sprintf("is more than the usual %d teeth", mostPinion), "count again")
+			p.add(join(key, "pinions"), strconv.Itoa(largest), fmt.Sprintf("is more than the usual %d teeth", mostPinion), "count again")
 		}
 	}
 }
 
-func (c *checking) mount(at string, car *Car) {
-	m := car.Mount
+func (p *problems) checkMount(at string, car *Car) {
+	m, key := car.Mount, join(at, "mount")
 	if m == nil {
 		return
 	}
-	key := join(at, "mount")
 	if m.Most-m.Least > widestSlot {
-		c.add(key, "", fmt.Sprintf("the slot would take %.0f to %.0f teeth in all, which is very long", m.Least, m.Most), "look at the unit of closer and farther")
+		p.add(key, "", fmt.Sprintf("the slot would take %.0f to %.0f teeth in all, which is very long", m.Least, m.Most), "look at the unit of closer and farther")
 	}
-	pairs, inside := 0, 0
+	anyPair, fits := false, false
 	for _, b := range car.Boxes {
 		for _, spur := range b.Spurs {
 			for _, pinion := range b.Pinions {
-				pairs++
-				if m.Reach(b.Pitch, pinion, spur) == drivetrain.Inside {
-					inside++
-				}
+				anyPair, fits = true, fits || m.Reach(b.Pitch, pinion, spur) == drivetrain.Inside
 			}
 		}
 	}
-	if pairs > 0 && inside == 0 {
-		c.add(key, "", fmt.Sprintf("no pair of the gears named fits the mount's %.0f to %.0f teeth in all", m.Least, m.Most),
+	if anyPair && !fits {
+		p.add(key, "", fmt.Sprintf("no pair of the gears named fits the mount's %.0f to %.0f teeth in all", m.Least, m.Most),
 			"add up the teeth of pinion and spur as they are fitted now")
 	}
 }
 
-func (c *checking) limits(at string, limits run.ByPart[Limit]) {
+func (p *problems) checkLimits(at string, limits run.ByPart[Limit]) {
 	if limits.Len() == 0 {
-		c.add(at, "", "no limits are named, so the documented defaults are used", "add those on the makers' sheets below a line "+examples["limits"])
+		p.add(at, "", "no limits are named, so the documented defaults are used", "add those on the makers' sheets below a line "+examples["limits"])
 	}
 	for part, l := range limits.All() {
 		key := join(at, "limits", part.String())
-		c.between(key, float64(l.Temperature), leastLimit, mostLimit, "look at the unit: this is in °C")
+		p.between(key, float64(l.Temperature), leastLimit, mostLimit, "look at the unit: this is in °C")
 		if l.Whose == "" {
-			c.add(key, "", "it is not said whose limit this is", "add a line such as "+examples[part.String()+"_whose"])
+			p.add(key, "", "it is not said whose limit this is", "add a line such as "+examples[part.String()+"_whose"])
 		}
 	}
 }

@@ -58,7 +58,6 @@ func quotedOrBlank(text string) string {
 	return quoted(text)
 }
 
-// list writes a TOML array, "" for an empty one.
 func list(teeth []int) string {
 	if len(teeth) == 0 {
 		return ""
@@ -68,7 +67,6 @@ func list(teeth []int) string {
 
 var toEscape = regexp.MustCompile(`["\\[:cntrl:]]`)
 
-// quoted writes a TOML basic string.
 func quoted(text string) string {
 	return `"` + toEscape.ReplaceAllStringFunc(text, func(c string) string {
 		if c == `"` || c == `\` {

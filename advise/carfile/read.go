@@ -11,6 +11,7 @@ import (
 	"strings"
 
 	"github.com/pelletier/go-toml/v2"
+	"github.com/pelletier/go-toml/v2/unstable"
 
 	"regear/analyze/drivetrain"
 	"regear/analyze/nearest"
@@ -66,18 +67,17 @@ func Read(name string, r io.Reader) (*File, error) {
 	if err := decoder.Decode(&doc); err != nil {
 		return nil, decodingProblems(name, err)
 	}
-	u := &understanding{problems{file: name, lines: indexOf(text)}}
-	f := &File{Name: name, Units: u.units(doc.Units), Cars: map[string]*Car{}, lines: u.lines}
+	p := &problems{file: name, lines: indexOf(text)}
+	f := &File{Name: name, Units: p.units(doc.Units), Cars: map[string]*Car{}, lines: p.lines}
 	for _, car := range slices.Sorted(maps.Keys(doc.Cars)) {
-		f.Cars[car] = u.car(car, doc.Cars[car])
+		f.Cars[car] = p.car(car, doc.Cars[car])
 	}
-	if err := u.err(); err != nil {
+	if err := p.err(); err != nil {
 		return nil, err
 	}
 	return f, nil
 }
 
-// decodingProblems words what the TOML decoder refuses.
 func decodingProblems(file string, err error) error {
 	var unknown *toml.StrictMissingError
 	if errors.As(err, &unknown) {
@@ -138,54 +138,51 @@ func unknownKey(file string, err *toml.DecodeError) run.Problem {
 	return p
 }
 
-// understanding turns a document's values into quantities.
-type understanding struct{ problems }
-
-func (u *understanding) units(text string) *units.System {
+func (p *problems) units(text string) *units.System {
 	name := strings.ToLower(strings.TrimSpace(text))
 	if name == "" {
 		return nil
 	}
 	system, err := units.ParseSystem(name)
 	if err != nil {
-		u.add("units", text, "there are no such units", `write "metric" or "us"`)
+		p.add("units", text, "there are no such units", `write "metric" or "us"`)
 	}
 	return &system
 }
 
-func (u *understanding) car(name string, t carTable) *Car {
+func (p *problems) car(name string, t carTable) *Car {
 	at := join("cars", name)
 	if strings.TrimSpace(name) == "" {
-		u.add(at, "", "a car needs a name", "write it as in "+examples["cars"])
+		p.add(at, "", "a car needs a name", "write it as in "+examples["cars"])
 	}
-	c := &Car{Name: name, Tires: map[string]units.Millimeters{}, Rims: map[string]string{}, Limits: u.limits(join(at, "limits"), t.Limits)}
-	c.Internal = number(u, join(at, "internal_ratio"), t.Internal, maxInternal)
-	c.KV = number(u, join(at, "motor_kv"), t.KV, maxKV)
-	c.Cells = number(u, join(at, "cells"), t.Cells, MaxCells)
+	c := &Car{Name: name, Tires: map[string]units.Millimeters{}, Rims: map[string]string{}, Limits: p.limits(join(at, "limits"), t.Limits)}
+	c.Internal = number(p, join(at, "internal_ratio"), t.Internal, maxInternal)
+	c.KV = number(p, join(at, "motor_kv"), t.KV, maxKV)
+	c.Cells = number(p, join(at, "cells"), t.Cells, MaxCells)
 	for tire, text := range t.Tires {
 		m, err := ParseTire(text)
-		u.addError(join(at, "tires", tire), text, err)
+		p.addError(join(at, "tires", tire), text, err)
 		c.Tires[tire] = m
 		if IsRimSize(text) {
 			c.Rims[tire] = text
 		}
 	}
-	c.Boxes = append(c.Boxes, u.box(at, t.gearsTable))
+	c.Boxes = append(c.Boxes, p.box(at, t.gearsTable))
 	for _, other := range t.OtherGears {
 		key := join(at, "other_gears")
 		if other.Pitch == "" {
-			u.add(key, "", "gears kept apart need their pitch", "add a line such as "+examples["pitch"])
+			p.add(key, "", "gears kept apart need their pitch", "add a line such as "+examples["pitch"])
 		}
-		c.Boxes = append(c.Boxes, u.box(key, other))
+		c.Boxes = append(c.Boxes, p.box(key, other))
 	}
 	if t.Mount != nil {
-		c.Mount = u.mount(join(at, "mount"), c.Boxes[0].Pitch, t.Mount)
+		c.Mount = p.mount(join(at, "mount"), c.Boxes[0].Pitch, t.Mount)
 	}
 	return c
 }
 
 // number returns a number that may be absent, and lies above 0 and up to most otherwise.
-func number[T int | float64](u *understanding, key string, value *T, most T) T {
+func number[T int | float64](p *problems, key string, value *T, most T) T {
 	if value == nil {
 		return 0
 	}
@@ -194,67 +191,66 @@ func number[T int | float64](u *understanding, key string, value *T, most T) T {
 		if _, whole := any(most).(int); whole {
 			bounds = "between 1 and"
 		}
-		u.add(key, fmt.Sprint(*value), fmt.Sprintf("does not lie %s %v", bounds, most), "write it as in "+examples[lastOf(key)])
+		p.add(key, fmt.Sprint(*value), fmt.Sprintf("does not lie %s %v", bounds, most), "write it as in "+examples[key[strings.LastIndexByte(key, '.')+1:]])
 	}
 	return *value
 }
 
-func (u *understanding) box(at string, t gearsTable) drivetrain.Box {
-	b := drivetrain.Box{Spurs: u.teeth(join(at, "spurs"), t.Spurs), Pinions: u.teeth(join(at, "pinions"), t.Pinions)}
+func (p *problems) box(at string, t gearsTable) drivetrain.Box {
+	b := drivetrain.Box{Spurs: p.teeth(join(at, "spurs"), t.Spurs), Pinions: p.teeth(join(at, "pinions"), t.Pinions)}
 	if t.Pitch != "" {
 		var err error
 		b.Pitch, err = drivetrain.ParsePitch(t.Pitch)
-		u.addError(join(at, "pitch"), t.Pitch, err)
+		p.addError(join(at, "pitch"), t.Pitch, err)
 	}
 	return b
 }
 
-func (u *understanding) teeth(key string, list []int) []int {
+func (p *problems) teeth(key string, list []int) []int {
 	for _, n := range list {
 		if n < 1 || n > MaxTeeth {
-			u.add(key, strconv.Itoa(n), fmt.Sprintf("a gear has between 1 and %d teeth", MaxTeeth), "")
+			p.add(key, strconv.Itoa(n), fmt.Sprintf("a gear has between 1 and %d teeth", MaxTeeth), "")
 		}
 	}
 	return slices.Compact(slices.Sorted(slices.Values(list)))
 }
 
 // mount understands either way to say how far the motor moves.
-func (u *understanding) mount(at string, pitch drivetrain.Pitch, t *mountTable) *drivetrain.Mount {
+func (p *problems) mount(at string, pitch drivetrain.Pitch, t *mountTable) *drivetrain.Mount {
 	byTeeth := t.LeastTeeth != nil || t.MostTeeth != nil
 	byTravel := t.KnownPinion != nil || t.KnownSpur != nil || t.Closer != "" || t.Farther != ""
 	const both = "least_teeth and most_teeth, or known_pinion, known_spur, closer and farther"
 	switch {
 	case byTeeth && byTravel:
-		u.add(at, "", "the mount's reach is said in two ways", "keep one: "+both)
+		p.add(at, "", "the mount's reach is said in two ways", "keep one: "+both)
 	case byTeeth && t.LeastTeeth != nil && t.MostTeeth != nil:
-		least, most := number(u, join(at, "least_teeth"), t.LeastTeeth, 2*MaxTeeth), number(u, join(at, "most_teeth"), t.MostTeeth, 2*MaxTeeth)
+		least, most := number(p, join(at, "least_teeth"), t.LeastTeeth, 2*MaxTeeth), number(p, join(at, "most_teeth"), t.MostTeeth, 2*MaxTeeth)
 		if least > most {
-			u.add(join(at, "most_teeth"), strconv.Itoa(most), fmt.Sprintf("is less than least_teeth, %d", least), "swap the two")
+			p.add(join(at, "most_teeth"), strconv.Itoa(most), fmt.Sprintf("is less than least_teeth, %d", least), "swap the two")
 		}
 		return &drivetrain.Mount{Pitch: pitch, Least: float64(least), Most: float64(most)}
 	case byTravel && t.KnownPinion != nil && t.KnownSpur != nil && t.Closer != "" && t.Farther != "":
 		if !pitch.IsKnown() {
-			u.add(at, "", "a travel in mm can't be turned into teeth without the car's pitch", "add a line such as "+examples["pitch"]+" above")
+			p.add(at, "", "a travel in mm can't be turned into teeth without the car's pitch", "add a line such as "+examples["pitch"]+" above")
 			return nil
 		}
-		known := number(u, join(at, "known_pinion"), t.KnownPinion, MaxTeeth) + number(u, join(at, "known_spur"), t.KnownSpur, MaxTeeth)
-		m := drivetrain.MountAround(pitch, known, u.travel(join(at, "closer"), t.Closer), u.travel(join(at, "farther"), t.Farther))
+		known := number(p, join(at, "known_pinion"), t.KnownPinion, MaxTeeth) + number(p, join(at, "known_spur"), t.KnownSpur, MaxTeeth)
+		m := drivetrain.MountAround(pitch, known, p.travel(join(at, "closer"), t.Closer), p.travel(join(at, "farther"), t.Farther))
 		return &m
 	default:
-		u.add(at, "", "the mount's reach is not said in full", "give "+both)
+		p.add(at, "", "the mount's reach is not said in full", "give "+both)
 	}
 	return nil
 }
 
-// travel is a length that may be 0.
-func (u *understanding) travel(key, text string) units.Millimeters {
+func (p *problems) travel(key, text string) units.Millimeters {
 	m, err := units.ParseLength(text)
 	m, err = within(m, err, 0, maxTire, "is no travel of a motor, which lies between %g and %g mm")
-	u.addError(key, text, err)
+	p.addError(key, text, err)
 	return m
 }
 
-func (u *understanding) limits(at string, t limitsTable) run.ByPart[Limit] {
+func (p *problems) limits(at string, t limitsTable) run.ByPart[Limit] {
 	var limits run.ByPart[Limit]
 	for _, l := range []struct {
 		part         run.Part
@@ -264,11 +260,95 @@ func (u *understanding) limits(at string, t limitsTable) run.ByPart[Limit] {
 		switch {
 		case l.under != "":
 			c, err := ParseLimit(l.under)
-			u.addError(join(at, name), l.under, err)
+			p.addError(join(at, name), l.under, err)
 			limits.Set(l.part, Limit{c, strings.TrimSpace(l.whose)})
 		case l.whose != "":
-			u.add(join(at, name+"_whose"), l.whose, "there is no limit that this could belong to", "add a line such as "+examples[name])
+			p.add(join(at, name+"_whose"), l.whose, "there is no limit that this could belong to", "add a line such as "+examples[name])
 		}
 	}
 	return limits
+}
+
+// problems collects what is wrong with a file.
+type problems struct {
+	file  string
+	lines index
+	found []run.Problem
+}
+
+func (p *problems) add(key, value, what, do string) {
+	p.found = append(p.found, run.Problem{
+		Position: run.Position{File: p.file, Line: p.lines.line(key)}, Column: key, Value: value, What: what, Do: do,
+	})
+}
+
+func (p *problems) addError(key, value string, err error) {
+	if err != nil {
+		p.add(key, value, err.Error(), "")
+	}
+}
+
+func (p *problems) byLine() []run.Problem {
+	slices.SortStableFunc(p.found, func(a, b run.Problem) int { return a.Line - b.Line })
+	return p.found
+}
+
+func (p *problems) err() error {
+	var all []error
+	for _, problem := range p.byLine() {
+		all = append(all, problem)
+	}
+	return errors.Join(all...)
+}
+
+// index holds the line of each key of a document, so that what is wrong with a value
+// can be told with its place.
+type index map[string]int
+
+// line returns the line of a key or, where it stands in no line of its own, of the
+// table that would hold it.
+func (x index) line(key string) int {
+	line, known := x[key]
+	for !known && key != "" {
+		key = key[:max(strings.LastIndexByte(key, '.'), 0)]
+		line, known = x[key]
+	}
+	return line
+}
+
+// join joins the parts of a key as TOML does. Names with dots share an entry with no other
+// in practice, and would only get a neighbour's line.
+func join(keys ...string) string { return strings.Join(keys, ".") }
+
+// indexOf notes the lines of a document that the decoder accepted.
+func indexOf(text []byte) index {
+	x := index{}
+	var p unstable.Parser
+	p.Reset(text)
+	table := ""
+	for p.NextExpression() {
+		switch e := p.Expression(); e.Kind {
+		case unstable.Table, unstable.ArrayTable:
+			table = x.note(&p, "", e)
+		case unstable.KeyValue:
+			x.note(&p, table, e)
+		}
+	}
+	return x
+}
+
+// note notes a key of a table, and the keys of an inline table behind it.
+func (x index) note(p *unstable.Parser, table string, e *unstable.Node) string {
+	key, line := table, 0
+	for it := e.Key(); it.Next(); {
+		key = strings.TrimPrefix(join(key, string(it.Node().Data)), ".")
+		line = p.Shape(it.Node().Raw).Start.Line
+	}
+	x[key] = line
+	if e.Kind == unstable.KeyValue && e.Value().Kind == unstable.InlineTable {
+		for it := e.Value().Children(); it.Next(); {
+			x.note(p, key, it.Node())
+		}
+	}
+	return key
 }

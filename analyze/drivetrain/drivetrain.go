@@ -46,9 +46,7 @@ func (g Gearing) String() string {
 //	ratio = spur / pinion * internal
 //
 // It is meaningful only where g.Check() is nil.
-func (g Gearing) FinalDriveRatio() float64 {
-	return float64(g.Spur) / float64(g.Pinion) * g.Internal
-}
+func (g Gearing) FinalDriveRatio() float64 { return float64(g.Spur) / float64(g.Pinion) * g.Internal }
 
 // Rollout returns how far the car travels in one motor turn, in millimetres:
 //
@@ -90,9 +88,7 @@ func SpeedChange(from, to units.Millimeters) float64 { return float64(to/from) -
 // Speed returns the road speed in km/h at a motor speed in turns a minute:
 //
 //	speed = rollout * rpm * 60 / 1e6
-func Speed(rollout units.Millimeters, rpm float64) float64 {
-	return float64(rollout) * rpm * 60 / 1e6
-}
+func Speed(rollout units.Millimeters, rpm float64) float64 { return float64(rollout) * rpm * 60 / 1e6 }
 
 // rimSizes are what the trade calls its wheels by, in inches: the diameter of the rim,
 // below the rubber. Common practice, no source.

@@ -176,8 +176,8 @@ func (e *RowsError) Error() string {
 
 // parse reads the text of a book all of whose rows can be used.
 func (b Book) parse(text []byte) (Contents, error) {
-	// Most books have no columns and no comments beyond what runlog reads. The cells of such
-	// a book need not be kept, which are larger than its runs.
+	// Most books have no columns and no comments beyond what runlog reads. Their cells need
+	// not be kept: they are larger than the runs.
 	header := strings.Join(runlog.WrittenColumns(), ",") + "\n"
 	plain := bytes.HasPrefix(text, []byte(header)) && !bytes.Contains(text, []byte("\n#"))
 	log, err := runlog.Read(b.String(), bytes.NewReader(text), runlog.Options{KeepCells: !plain})

@@ -193,7 +193,7 @@ func TestBookChangedMeanwhile(t *testing.T) {
 		"removed": func() { os.Remove(b.Path) },
 	} {
 		change()
-		if err := b.replace(old, []byte("new")); !errors.Is(err, ErrChanged) {
+		if err := b.replace(old, []byte("new")); !errors.Is(err, errChanged) {
 			t.Errorf("%s: %v", what, err)
 		}
 		if text, err := os.ReadFile(b.Path); err == nil && string(text) != edited {
@@ -202,7 +202,7 @@ func TestBookChangedMeanwhile(t *testing.T) {
 		nothingBeside(t, b)
 	}
 	write(t, b.Path, edited)
-	if err := b.replace(nil, []byte("new")); !errors.Is(err, ErrChanged) || read(t, b.Path) != edited {
+	if err := b.replace(nil, []byte("new")); !errors.Is(err, errChanged) || read(t, b.Path) != edited {
 		t.Errorf("appeared: %v", err)
 	}
 }
@@ -335,7 +335,7 @@ func TestBookLocked(t *testing.T) {
 	if held, err := lock.TryLock(); !held || err != nil {
 		t.Fatal(held, err)
 	}
-	if _, err := b.Add([]Contents{of(aRun(30))}, Undecided); !errors.Is(err, ErrLocked) {
+	if _, err := b.Add([]Contents{of(aRun(30))}, Undecided); !errors.Is(err, errLocked) {
 		t.Errorf("%v", err)
 	}
 	if err := lock.Unlock(); err != nil {

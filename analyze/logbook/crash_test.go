@@ -64,7 +64,7 @@ func importRuns(b Book, args []string) error {
 	fmt.Println("ready")
 	for n := first; n <= last; n++ {
 		_, err := b.Add([]Contents{of(numbered(n))}, Undecided)
-		for errors.Is(err, ErrLocked) { // as a slow machine with others at work may make it; it says to try again
+		for errors.Is(err, errLocked) { // as a slow machine with others at work may make it; it says to try again
 			_, err = b.Add([]Contents{of(numbered(n))}, Undecided)
 		}
 		if err != nil {

@@ -141,7 +141,6 @@ func identify(r *run.Run) identity {
 	return id
 }
 
-// merging is a merge under way.
 type merging struct {
 	Contents
 	decide    Decision
@@ -189,7 +188,6 @@ func (m *merging) group(e Entry) *group {
 	return g
 }
 
-// append adds an entry of a group behind the others.
 func (m *merging) append(g *group, e Entry) {
 	g.all = append(g.all, len(m.Entries))
 	m.Entries = append(m.Entries, e)

@@ -18,8 +18,8 @@ import (
 
 const lockPatience = 5 * time.Second
 
-// ErrLocked reports that another program of this kind holds the book.
-var ErrLocked = errors.New("another program is adding to the log book: wait until it has ended, then try again")
+// errLocked reports that another program of this kind holds the book.
+var errLocked = errors.New("another program is adding to the log book: wait until it has ended, then try again")
 
 // locked does something with the file that the path leads to, links followed, while no
 // other import can. The lock is on a file of its own: the book itself is replaced. An error
@@ -46,7 +46,7 @@ func (b Book) locked(do func(real Book) error) (err error) {
 	case err != nil && !errors.Is(err, context.DeadlineExceeded):
 		return wholefile.Unwritable(real.String(), err)
 	case !held:
-		return fmt.Errorf("%s.lock: %w", real, ErrLocked)
+		return fmt.Errorf("%s.lock: %w", real, errLocked)
 	}
 	defer lock.Unlock()
 	// What spreadsheets leave beside a file that they have open. The two forms are common
@@ -64,8 +64,8 @@ func (b Book) locked(do func(real Book) error) (err error) {
 	return do(real)
 }
 
-// ErrChanged reports that the book changed between being read and being replaced.
-var ErrChanged = errors.New("was changed by another program meanwhile and was not written over: try again")
+// errChanged reports that the book changed between being read and being replaced.
+var errChanged = errors.New("was changed by another program meanwhile and was not written over: try again")
 
 // replace puts a text in the place of the book, which must hold what was read, nil for no
 // book. The new book is on the disk before it takes the name, so that at every moment the
@@ -93,7 +93,7 @@ func (b Book) replace(old, text []byte) error {
 	case err != nil:
 		return err
 	case (now == nil) != (old == nil) || !bytes.Equal(now, old):
-		return fmt.Errorf("%s: %w", b, ErrChanged)
+		return fmt.Errorf("%s: %w", b, errChanged)
 	}
 	return file.Rename()
 }

@@ -46,8 +46,8 @@ func First(typed string, names []string) []string {
 }
 
 // typingErrors counts the letters inserted, left out, mistaken or swapped with their
-// neighbour between a and b: the edit distance with swaps of neighbours, no pair of which
-// is edited again (optimal string alignment). The recurrence over prefixes a[:i], b[:j] is
+// neighbour between a and b: the edit distance with swaps of neighbours, where a swapped pair
+// is not edited again (optimal string alignment). The recurrence over prefixes a[:i], b[:j] is
 //
 //	d(i, j) = min(d(i-1, j) + 1, d(i, j-1) + 1, d(i-1, j-1) + [a_i ≠ b_j], d(i-2, j-2) + 1 if swapped)
 func typingErrors(a, b string) int {

@@ -72,9 +72,7 @@ func (s System) Peak(c Celsius) string { return wholeDegrees(s.Temperature(c)) }
 func (s System) Forecast(c Celsius) string { return s.Peak(c) + " " + s.TemperatureUnit() }
 
 // Rise writes a difference of temperatures in whole degrees.
-func (s System) Rise(r Rise) string {
-	return wholeDegrees(s.Difference(r)) + " " + s.TemperatureUnit()
-}
+func (s System) Rise(r Rise) string { return wholeDegrees(s.Difference(r)) + " " + s.TemperatureUnit() }
 
 // wholeDegrees writes whole degrees. A forecast far beyond the log can run to any
 // height; past what any part could reach the digits would say nothing.
@@ -89,9 +87,7 @@ func wholeDegrees(x float64) string {
 // Reading writes a temperature that somebody set or read so that it is recognised:
 // with a decimal where it has one, and whole where only the conversion gave it one
 // (71 °C is 159.8 °F, and meant as 160).
-func (s System) Reading(c Celsius) string {
-	return s.ReadingNumber(c) + " " + s.TemperatureUnit()
-}
+func (s System) Reading(c Celsius) string { return s.ReadingNumber(c) + " " + s.TemperatureUnit() }
 
 // ReadingNumber writes what Reading does without its unit.
 func (s System) ReadingNumber(c Celsius) string {

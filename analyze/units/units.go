@@ -49,9 +49,7 @@ func (r Rise) fahrenheitDegrees() float64 { return float64(r) * fahrenheitPerKel
 func (m Millimeters) Inches() float64 { return float64(m) / MillimetersPerInch }
 
 // FromFahrenheit returns the Celsius reading of a Fahrenheit one: (f-32)*5/9.
-func FromFahrenheit(f float64) Celsius {
-	return Celsius((f - fahrenheitAtZero) / fahrenheitPerKelvin)
-}
+func FromFahrenheit(f float64) Celsius { return Celsius((f - fahrenheitAtZero) / fahrenheitPerKelvin) }
 
 // FromInches returns a length given in inches: in*25.4.
 func FromInches(in float64) Millimeters { return Millimeters(in * MillimetersPerInch) }

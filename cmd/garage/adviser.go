@@ -48,7 +48,7 @@ type Adviser struct {
 	advise func(log []domain.Run, q Question) Answer
 }
 
-// advisers are those who are judged, in the order of the tables.
+// advisers are judged in the order of the tables.
 var advisers = []Adviser{
 	{"regear", askRegear},
 	{"one tooth = 5.5 °C", perTooth.advise},
@@ -61,7 +61,20 @@ var advisers = []Adviser{
 // forecast.
 func askRegear(log []domain.Run, q Question) Answer {
 	answer := Answer{Forecasts: make([]Forecast, len(q.Candidates))}
-	advice, err := regearAdvice(log, q)
+	car, err := analyze.FitCar(log)
+	if err != nil {
+		return answer
+	}
+	request := advise.Request{
+		Confidence: q.Confidence,
+		Gearings:   advise.Pinions(q.Next.Gearing, q.Candidates, []int{q.Next.Gearing.Spur}),
+		Next:       analyze.ConditionsOf(&q.Next),
+		MaxStepUp:  q.MaxStepUp,
+	}
+	for part, limit := range q.Limits.All() {
+		request.Limits.Set(part, advise.Limit{Temperature: limit, Origin: advise.Given})
+	}
+	advice, err := advise.For(car, request)
 	if err != nil {
 		return answer
 	}
@@ -78,24 +91,6 @@ func askRegear(log []domain.Run, q Question) Answer {
 	return answer
 }
 
-func regearAdvice(log []domain.Run, q Question) (*advise.Advice, error) {
-	car, err := analyze.FitCar(log)
-	if err != nil {
-		return nil, err
-	}
-	var limits domain.ByPart[advise.Limit]
-	for part, limit := range q.Limits.All() {
-		limits.Set(part, advise.Limit{Temperature: limit, Origin: advise.Given})
-	}
-	return advise.For(car, advise.Request{
-		Limits:     limits,
-		Confidence: q.Confidence,
-		Gearings:   advise.Pinions(q.Next.Gearing, q.Candidates, []int{q.Next.Gearing.Spur}),
-		Next:       analyze.ConditionsOf(&q.Next),
-		MaxStepUp:  q.MaxStepUp,
-	})
-}
-
 // answerEach answers with a forecast for every candidate, and with the policy's pick of
 // their chances.
 func answerEach(log []domain.Run, q Question, forecast func(candidate int) Forecast) (a Answer) {
@@ -106,8 +101,8 @@ func answerEach(log []domain.Run, q Question, forecast func(candidate int) Forec
 	return a
 }
 
-// tallest returns the policy's pick: of the allowed candidates with at least the
-// wanted chance the tallest, or 0. It is used on stated chances and on true ones.
+// tallest returns the policy's pick, on stated chances or true ones: the tallest allowed
+// candidate with at least the wanted chance, or 0.
 func tallest(log []domain.Run, q Question, chance func(candidate int) float64) int {
 	most := highestAllowed(log, q)
 	pick := 0

@@ -57,9 +57,7 @@ func (d *driver) load(p planned) (physics.Load, bool) {
 const coldPause = 2 * time.Hour
 
 // dayStart returns when the first run of a day starts; days are a week apart.
-func dayStart(day int) time.Time {
-	return time.Date(2026, time.March, 7+7*day, 9, 0, 0, 0, time.UTC)
-}
+func dayStart(day int) time.Time { return time.Date(2026, time.March, 7+7*day, 9, 0, 0, 0, time.UTC) }
 
 func duration(minutes float64) time.Duration { return time.Duration(minutes * float64(time.Minute)) }
 
@@ -79,7 +77,7 @@ func (d *driver) blank(p planned, index int) domain.Run {
 	}
 }
 
-// drive drives a plan, every run of which can be driven, and returns the log.
+// drive drives a plan and returns the log. The car must be able to drive every run.
 func (d *driver) drive(plan []planned) (log []domain.Run) {
 	var today physics.Fate
 	var state physics.State

@@ -187,39 +187,33 @@ func printScores(out io.Writer, all []scored, kinds bool) error {
 		rows = append(rows, append([]string{a.name}, a.total.cells()...))
 	}
 	err := printTable(out, rows)
-	if kinds {
-		for _, a := range all {
-			fmt.Fprintf(out, "\n%s, by kind of log\n", a.name)
-			err = errors.Join(err, printTable(out, a.kindRows()))
+	for _, a := range all {
+		if !kinds {
+			break
 		}
+		fmt.Fprintf(out, "\n%s, by kind of log\n", a.name)
+		rows := [][]string{append([]string{"kind", "garages"}, scoreHeader...)}
+		for k, of := range a.byKind {
+			if of.garages > 0 {
+				rows = append(rows, append([]string{Kind(k).String(), strconv.Itoa(of.garages)}, of.cells()...))
+			}
+		}
+		err = errors.Join(err, printTable(out, rows))
 	}
 	fmt.Fprintln(out, "\nreliability: true mean of the candidates with a stated chance in each tenth (how many)")
-	return errors.Join(err, printTable(out, reliabilityRows(all)))
-}
-
-func (s *scored) kindRows() [][]string {
-	rows := [][]string{append([]string{"kind", "garages"}, scoreHeader...)}
-	for k, of := range s.byKind {
-		if of.garages > 0 {
-			rows = append(rows, append([]string{Kind(k).String(), strconv.Itoa(of.garages)}, of.cells()...))
-		}
-	}
-	return rows
-}
-
-func reliabilityRows(all []scored) [][]string {
-	rows := make([][]string, 1+numBins)
-	rows[0] = []string{"stated"}
-	for i := range numBins {
-		rows[1+i] = []string{fmt.Sprintf("%d-%d %%", 100*i/numBins, 100*(i+1)/numBins)}
-	}
+	rows = [][]string{{"stated"}}
 	for _, a := range all {
 		rows[0] = append(rows[0], a.name)
-		for i, m := range a.total.actual {
-			rows[1+i] = append(rows[1+i], fmt.Sprintf("%s (%d)", m.percent(), m.n))
-		}
 	}
-	return rows
+	for i := range numBins {
+		row := []string{fmt.Sprintf("%d-%d %%", 100*i/numBins, 100*(i+1)/numBins)}
+		for _, a := range all {
+			m := a.total.actual[i]
+			row = append(row, fmt.Sprintf("%s (%d)", m.percent(), m.n))
+		}
+		rows = append(rows, row)
+	}
+	return errors.Join(err, printTable(out, rows))
 }
 
 var traitNames = [...]string{

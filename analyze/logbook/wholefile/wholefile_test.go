@@ -8,15 +8,6 @@ import (
 	"testing"
 )
 
-func read(t *testing.T, path string) string {
-	t.Helper()
-	text, err := os.ReadFile(path)
-	if err != nil {
-		t.Fatal(err)
-	}
-	return string(text)
-}
-
 // alone fails the test unless a folder holds the one file with a text.
 func alone(t *testing.T, path, text string) {
 	t.Helper()
@@ -27,8 +18,8 @@ func alone(t *testing.T, path, text string) {
 	if len(entries) != 1 || entries[0].Name() != filepath.Base(path) {
 		t.Errorf("the folder holds %v", entries)
 	}
-	if got := read(t, path); got != text {
-		t.Errorf("the file holds %q, want %q", got, text)
+	if got, err := os.ReadFile(path); err != nil || string(got) != text {
+		t.Errorf("the file holds %q, want %q (%v)", got, text, err)
 	}
 }
 
@@ -81,8 +72,12 @@ func TestWholeFileKeepsWhatItReplaces(t *testing.T) {
 	if info, err := os.Lstat(link); err != nil || info.Mode()&os.ModeSymlink == 0 {
 		t.Errorf("the link is %v now (%v)", info.Mode(), err)
 	}
-	if info, err := os.Stat(target); err != nil || info.Mode().Perm() != 0o600 || read(t, target) != "new" {
-		t.Errorf("the target is %v with %q (%v)", info.Mode(), read(t, target), err)
+	text, err := os.ReadFile(target)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if info, err := os.Stat(target); err != nil || info.Mode().Perm() != 0o600 || string(text) != "new" {
+		t.Errorf("the target is %v with %q (%v)", info.Mode(), text, err)
 	}
 	if _, err := Open(folder, folder); err == nil {
 		t.Error("a folder can be written over")

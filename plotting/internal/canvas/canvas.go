@@ -3,8 +3,8 @@
 //
 // The SVG belongs inside a page: it has no inline style and no id, its text is text, its
 // colours can be replaced by classes, and a title and a description stand for it where it
-// can't be seen. The PDF embeds the letters that it uses, regular and bold. gonum has
-// canvases of both kinds, and neither does this.
+// can't be seen. The PDF embeds the letters that it uses, regular and bold. gonum's own
+// canvases of both kinds don't do this.
 //
 // A drawing is made of straight lines, cubic curves and level text, in opaque colours. The
 // same drawing gives the same bytes.

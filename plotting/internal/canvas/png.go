@@ -72,8 +72,8 @@ func (c *pixels) place(shown color.RGBA) uint8 {
 	return at
 }
 
-// Encode implements Canvas. Of the shades at the edges of lines and letters, those that
-// nobody can tell apart become one.
+// Encode implements Canvas. Shades at the edges of lines and letters that nobody can tell
+// apart become one.
 func (c *pixels) Encode(w io.Writer) error {
 	picture := image.NewPaletted(c.drawn.Bounds(), nil)
 	var last color.RGBA

@@ -54,9 +54,7 @@ type span struct{ low, high float64 }
 func (s span) draw(r *rand.Rand) float64 { return s.low + (s.high-s.low)*r.Float64() }
 
 // drawLog draws evenly on a log scale, for sizes that differ by factors.
-func (s span) drawLog(r *rand.Rand) float64 {
-	return s.low * math.Pow(s.high/s.low, r.Float64())
-}
+func (s span) drawLog(r *rand.Rand) float64 { return s.low * math.Pow(s.high/s.low, r.Float64()) }
 
 // Member is a random car with the way it is usually run.
 type Member struct {

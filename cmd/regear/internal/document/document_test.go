@@ -12,8 +12,7 @@ import (
 	"unicode"
 )
 
-// hostile are texts that a log may hold, or somebody who would like a page
-// to do more than show it.
+// hostile are texts from logs, or from somebody who wants a page to do more than show them.
 var hostile = []string{
 	"<script>alert(1)</script>",
 	`"><img src=x onerror=alert(1)>`,
@@ -173,7 +172,7 @@ func FuzzMarkdown(f *testing.F) {
 		if err != nil {
 			t.Fatal(err)
 		}
-		// Its own escapes, and the line breaks it sets between tags, say nothing.
+		// The escapes and line breaks of the reader itself say nothing.
 		got := html.UnescapeString(link.ReplaceAllString(strings.ReplaceAll(string(out), "\n", ""), ""))
 		want := "<p>" + s + "</p><ul><li>" + s + "</li></ul><h2>" + s + "</h2>" +
 			"<table><thead><tr><th>" + s + "</th></tr></thead><tbody><tr><td>" + s + "</td></tr>" +
@@ -184,8 +183,8 @@ func FuzzMarkdown(f *testing.F) {
 	})
 }
 
-// lookUp finds a program of which a test needs the answer, or skips the test; never
-// where everything has to be checked.
+// lookUp finds a program that a test asks, or skips the test. It fails where everything has to
+// be checked.
 func lookUp(t testing.TB, program string) string {
 	t.Helper()
 	path, err := exec.LookPath(program)
@@ -198,7 +197,7 @@ func lookUp(t testing.TB, program string) string {
 	return path
 }
 
-// Blocks are parted by one blank line; what a section holds stands right below its title.
+// One blank line separates blocks; what a section holds stands right below its title.
 func TestText(t *testing.T) {
 	doc := Document{
 		Headline("Go down."),
@@ -269,8 +268,8 @@ func TestTextIsHarmless(t *testing.T) {
 	}
 }
 
-// Prose keeps to its width where words allow, loses none, and does not part a
-// number from its unit.
+// Prose keeps to its width where words allow it, loses none of them, and keeps a number with its
+// unit.
 func TestParagraph(t *testing.T) {
 	const prose = "the motor peaks between 65 and 79 °C in 80 % of runs, on a tire of 118 mm"
 	for width := 20; width < 90; width++ {

@@ -358,7 +358,7 @@ func longestOf(c *advise.Candidate) advise.Longest {
 	return advise.Longest{Minutes: c.MinutesToLimit, Bounded: c.HasMinutesToLimit}
 }
 
-// picks reports whether a gearing is the pick and reaches the confidence.
+// picks reports whether a gearing is picked: the best one that reaches the confidence.
 func (t adviceWords) picks(g drivetrain.Gearing) bool {
 	return g == t.Pick.Gearing && t.Action != advise.NoneReachesConfidence
 }

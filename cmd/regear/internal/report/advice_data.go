@@ -188,10 +188,11 @@ func toPeak(p10, p50, p90 units.Celsius) peakJSON {
 	return peakJSON{celsius(p10), celsius(p50), celsius(p90)}
 }
 
-var sourceNames = map[analyze.Source]string{
-	analyze.FromPrior: "prior",
-	analyze.FromBoth:  "log and prior",
-	analyze.FromLog:   "log",
+// sources say what an exponent rests on: in JSON, in a table and in a sentence.
+var sources = map[analyze.Source]struct{ name, short, sentence string }{
+	analyze.FromPrior: {"prior", "the general rule alone", "This is the general rule alone, as the log holds one gearing"},
+	analyze.FromBoth:  {"log and prior", "the log and the general rule", "This is the general rule, corrected by the log"},
+	analyze.FromLog:   {"log", "mostly the log", "The log tells more of this than the general rule"},
 }
 
 // scalingOf returns how each measured part's heat follows the gearing at c. At one
@@ -201,7 +202,7 @@ func scalingOf(car *analyze.Car, c analyze.Conditions) byPart[scalingJSON] {
 		e := f.Exponent(c, analyze.ScalingLevel)
 		return scalingJSON{
 			f.Runs, toInterval(e), toInterval(negated(e)), hundredths(f.TimeConstant()), hundredths(f.Scatter() * 100),
-			sourceNames[f.InformedBy(c)], probability(f.NoRule()),
+			sources[f.InformedBy(c)].name, probability(f.NoRule()),
 		}
 	})
 }

@@ -3,6 +3,7 @@ package report
 import (
 	"fmt"
 
+	"regear/advise"
 	"regear/analyze"
 	"regear/analyze/run"
 	"regear/analyze/units"
@@ -17,15 +18,12 @@ func BriefCaution() document.Document {
 
 // CautionNotes belong beside every answer about heat and drive trains.
 func CautionNotes(u units.System) document.Document {
-	const (
-		burns    = 65 // °C at which metal burns skin in about a second of contact
-		chargeTo = 45 // °C, the usual LiPo cell specification's highest charging temperature
-	)
+	const burns = 65 // °C at which metal burns skin in about a second of contact
 	return document.Document{document.Notes{{Kind: document.Caution, Label: "Take care", Text: fmt.Sprintf("the limits of the makers of car, motor, ESC and battery and the track's and local rules "+
 		"come before this answer. Metal at %s burns within about a second. Unplug the battery before touching pinion, spur or mesh, "+
 		"and keep fingers, hair and cloth off turning gears. A hot, swollen or damaged LiPo: stop, let it cool outside; "+
 		"charge it between %s and %s only, and never unattended",
-		u.Reading(burns), u.Reading(0), u.Reading(chargeTo))}}}
+		u.Reading(burns), u.Reading(0), u.Reading(advise.ChargeBelow))}}}
 }
 
 // checksFirst says what to check where gearing may not be the lever, the cheapest first. It

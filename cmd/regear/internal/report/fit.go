@@ -65,18 +65,19 @@ func (t fitWords) part(f *analyze.Fit) document.Section {
 		fmt.Sprintf("The rise goes with rollout to the power %s (80 %% sure: %s to %s), and so with ratio to the power %s (%s to %s): "+
 			"10 %% more rollout makes it %s. %s.",
 			fixed(e.Value, 2), fixed(e.Low, 2), fixed(e.High, 2), fixed(-e.Value, 2), fixed(-e.High, 2), fixed(-e.Low, 2),
-			growth(e.Value), informed[f.InformedBy(analyze.ConditionsOf(t.Last))]),
+			growth(e.Value), sources[f.InformedBy(analyze.ConditionsOf(t.Last))].sentence),
 		fmt.Sprintf("Time constant %s min: after that time 63 %% of the final rise is there.", fixed(float64(f.TimeConstant()), 1)),
 		fmt.Sprintf("Run-to-run scatter %s %% of the rise.", fixed(f.Scatter()*100, 1)))
 	lines = append(lines, t.plainLines(f)...)
 	return section("fit-"+f.Part.String(), capital(f.Part.Word()), document.List(lines), t.coefficients(f))
 }
 
-var reasonWords = map[analyze.Reason]string{
-	analyze.Skipped:     "marked skip in the log",
-	analyze.OtherMotor:  "with another motor than the last run's",
-	analyze.NotMeasured: "without a reading of this part",
-	analyze.NoRise:      "not hotter at the end than at the start",
+// reasons say why a fit leaves a run out, in JSON and in words.
+var reasons = map[analyze.Reason]struct{ name, words string }{
+	analyze.Skipped:     {"skipped", "marked skip in the log"},
+	analyze.OtherMotor:  {"other_motor", "with another motor than the last run's"},
+	analyze.NotMeasured: {"not_measured", "without a reading of this part"},
+	analyze.NoRise:      {"no_rise", "not hotter at the end than at the start"},
 }
 
 // leftOut names the runs that were left out, a line a reason.
@@ -88,15 +89,9 @@ func leftOut(f *analyze.Fit) []string {
 	var lines []string
 	for _, reason := range slices.Sorted(maps.Keys(places)) {
 		at := places[reason]
-		lines = append(lines, fmt.Sprintf("%s left out, %s: %s.", count(len(at), "run"), reasonWords[reason], strings.Join(at, ", ")))
+		lines = append(lines, fmt.Sprintf("%s left out, %s: %s.", count(len(at), "run"), reasons[reason].words, strings.Join(at, ", ")))
 	}
 	return lines
-}
-
-var informed = map[analyze.Source]string{
-	analyze.FromPrior: "This is the general rule alone, as the log holds one gearing",
-	analyze.FromBoth:  "This is the general rule, corrected by the log",
-	analyze.FromLog:   "The log tells more of this than the general rule",
 }
 
 // plainLines are what a driver would draw through the points.
@@ -249,13 +244,6 @@ type lineJSON struct {
 	DF         int             `json:"df"`
 }
 
-var reasonNames = map[analyze.Reason]string{
-	analyze.Skipped:     "skipped",
-	analyze.OtherMotor:  "other_motor",
-	analyze.NotMeasured: "not_measured",
-	analyze.NoRise:      "no_rise",
-}
-
 func toFit(car Fitted) fitJSON {
 	last := analyze.ConditionsOf(car.Last)
 	return fitJSON{
@@ -270,7 +258,7 @@ func toPartFit(f *analyze.Fit) partFitJSON {
 		RolloutLow: thousandths(f.Tested.Low), RolloutHigh: thousandths(f.Tested.High),
 	}
 	for _, l := range f.LeftOut {
-		out.LeftOut = append(out.LeftOut, leftOutJSON{l.Position.String(), reasonNames[l.Reason]})
+		out.LeftOut = append(out.LeftOut, leftOutJSON{l.Position.String(), reasons[l.Reason].name})
 	}
 	for _, c := range f.Coefficients(analyze.ScalingLevel) {
 		out.Coefficients = append(out.Coefficients, coefficientJSON{c.Name, tenThousandths(c.Prior.Mean), tenThousandths(c.Prior.SD), toInterval(c.Now)})

@@ -33,7 +33,7 @@ type Format[T any] struct {
 type Advised struct {
 	*advise.Advice
 	Notes app.Notes
-	Brief bool // what fits one screen, together with the warnings and cautions in brief; of text
+	Brief bool // text fits one screen, together with the warnings and cautions in brief
 }
 
 // Fitted is what the runs of a car tell of its parts.
@@ -67,7 +67,7 @@ type Started struct {
 	Known StartKnown
 }
 
-// The formats of each answer, the usual one first. A blank line parts an answer in text from
+// The formats of each answer, the usual one first. In text a blank line separates an answer from
 // the cautions behind it.
 var (
 	AdviceFormats    = []Format[Advised]{inText(advised, "\n"), inJSON(toAdvice), inCSV(adviceRows)}

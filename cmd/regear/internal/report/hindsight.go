@@ -37,10 +37,12 @@ func (t hindsightWords) verdicts() document.Section {
 	return verdicts
 }
 
-var trustWords = map[analyze.Trust]string{
-	analyze.TooFewReplays: "too few to tell whether the forecasts can be trusted on this car yet; go on logging",
-	analyze.Doubtful:      "so few are hardly bad luck: don't trust the forecasts on this car yet, keep a margin, and look at the misses below for what they have in common",
-	analyze.Earned:        "as often as promised or more: the forecasts have earned trust on this car",
+// trusts are how far forecasts can be trusted, in JSON and in words.
+var trusts = map[analyze.Trust]struct{ name, words string }{
+	analyze.TooFewReplays: {"too_few_runs", "too few to tell whether the forecasts can be trusted on this car yet; go on logging"},
+	analyze.Doubtful: {"doubtful", "so few are hardly bad luck: don't trust the forecasts on this car yet, keep a margin, " +
+		"and look at the misses below for what they have in common"},
+	analyze.Earned: {"earned", "as often as promised or more: the forecasts have earned trust on this car"},
 }
 
 // verdict says whether a part's forecasts have earned trust, and where its readings lay
@@ -55,7 +57,7 @@ func (t hindsightWords) verdict(p analyze.PartHindsight) string {
 		lay = fmt.Sprintf("%s %s %s the forecast", fixed(math.Abs(size), 1), t.Units.TemperatureUnit(), side)
 	}
 	return fmt.Sprintf("%s: the %s range held %d of %s; %s. Typically %s off; on average the reading lay %s.",
-		capital(p.Part.Word()), share(analyze.HindsightLevel), p.Held, count(len(p.Replays), "time"), trustWords[p.Trust],
+		capital(p.Part.Word()), share(analyze.HindsightLevel), p.Held, count(len(p.Replays), "time"), trusts[p.Trust].words,
 		t.Units.Rise(p.TypicalMiss), lay)
 }
 
@@ -151,12 +153,6 @@ type reliabilityJSON struct {
 	Happened tenThousandths `json:"happened"`
 }
 
-var trustNames = map[analyze.Trust]string{
-	analyze.TooFewReplays: "too_few_runs",
-	analyze.Doubtful:      "doubtful",
-	analyze.Earned:        "earned",
-}
-
 func toHindsight(h Replayed) hindsightJSON {
 	doc := hindsightJSON{
 		Schema: Schema, Car: h.Car, Reliability: []reliabilityJSON{},
@@ -175,7 +171,7 @@ func toHindsight(h Replayed) hindsightJSON {
 
 func toPartHindsight(p analyze.PartHindsight) partHindsightJSON {
 	out := partHindsightJSON{
-		Trust: trustNames[p.Trust], Forecasts: len(p.Replays), Held: p.Held, Level: analyze.HindsightLevel,
+		Trust: trusts[p.Trust].name, Forecasts: len(p.Replays), Held: p.Held, Level: analyze.HindsightLevel,
 		MeanMiss: hundredths(p.MeanMiss), TypicalMiss: hundredths(p.TypicalMiss),
 	}
 	for _, r := range p.Replays {

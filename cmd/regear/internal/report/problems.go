@@ -124,7 +124,7 @@ func LeftOutOf(car *analyze.Car) []RunProblem {
 	var all []RunProblem
 	for _, f := range car.Fits() {
 		for _, left := range f.LeftOut {
-			why := left.Position.String() + ": " + reasonWords[left.Reason]
+			why := left.Position.String() + ": " + reasons[left.Reason].words
 			at := slices.IndexFunc(all, func(p RunProblem) bool { return p.Position == left.Position && p.Why == why })
 			if at < 0 {
 				at = len(all)
@@ -172,16 +172,16 @@ func (p RunProblem) place() string {
 	return p.Position.String()
 }
 
-type problemsJSON struct {
-	Schema   int              `json:"schema"`
-	Problems []runProblemJSON `json:"problems"`
-}
-
 type runProblemJSON struct {
 	Place string   `json:"place,omitempty"`
 	Car   string   `json:"car,omitempty"`
 	Parts []string `json:"parts,omitempty"`
 	Why   string   `json:"why"`
+}
+
+type problemsJSON struct {
+	Schema   int              `json:"schema"`
+	Problems []runProblemJSON `json:"problems"`
 }
 
 func toProblems(problems []RunProblem) problemsJSON {

@@ -93,12 +93,6 @@ func (r *Record) figures() (document.Figures, error) {
 	return figures, nil
 }
 
-var knownFrom = map[analyze.Source]string{
-	analyze.FromPrior: "the general rule alone",
-	analyze.FromBoth:  "the log and the general rule",
-	analyze.FromLog:   "mostly the log",
-}
-
 // scaling sets what was held before the log beside what is held after it.
 func (r *Record) scaling() document.Document {
 	type fit = *analyze.Fit
@@ -117,7 +111,7 @@ func (r *Record) scaling() document.Document {
 	add("runs used", document.Number, func(f fit) string { return strconv.Itoa(f.Runs) })
 	add("time constant, min", document.Number, func(f fit) string { return fixed(float64(f.TimeConstant()), 1) })
 	add("scatter", document.Number, func(f fit) string { return share(f.Scatter()) })
-	add("known from", document.Label, func(f fit) string { return knownFrom[f.InformedBy(r.Answer.Next)] })
+	add("known from", document.Label, func(f fit) string { return sources[f.InformedBy(r.Answer.Next)].short })
 	table := tableOf("What 10 % more rollout does to each part's rise over the air, at the middle gearing of its runs", r.Answer.Car.Fits(), columns)
 	table.Legend = "Time constant: after that time 63 % of the final rise is there. Scatter: how much the rise of like runs differs from run to run."
 	return document.Document{

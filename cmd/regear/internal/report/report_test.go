@@ -151,7 +151,7 @@ func TestBriefWarningsFitALine(t *testing.T) {
 	}
 }
 
-// A narrow terminal loses columns of the table, and neither pinion nor chance.
+// A narrow terminal loses columns of the table, but never pinion or chance.
 func TestBriefFitsNarrowTerminals(t *testing.T) {
 	a := advice(t)
 	for _, width := range []int{50, 60, 80, 100} {
@@ -285,7 +285,7 @@ func TestQuantities(t *testing.T) {
 	}
 }
 
-// Only on a terminal does anything stand out, and nothing but the pick does.
+// Something stands out only on a terminal, and it is the pick alone.
 func TestBoldMarksThePick(t *testing.T) {
 	a := advice(t)
 	var plain, bold bytes.Buffer
@@ -361,7 +361,7 @@ func TestRecordSaysEverything(t *testing.T) {
 			"Rollout", "General rule", "Metal at", a.first(), "80 % range held",
 		}
 		if r.Answer.NextTest == nil {
-			// A test of its own, for the words; which run is one is the advice's matter.
+			// An invented one, for its words; which run is worth it is for advise to say.
 			r.Answer.NextTest = &advise.NextTest{Gearing: r.Answer.Candidates[0].Gearing, Minutes: 6, Chance: 0.91, For: r.Answer.Pick.Gearing, Narrower: 0.2}
 		}
 		wanted = append(wanted, a.nextTest())
@@ -400,8 +400,8 @@ func TestRecordSaysEverything(t *testing.T) {
 	}
 }
 
-// A page asks nobody for anything, runs nothing, and holds each id once. The names of XML's
-// own languages look like addresses, and are none.
+// A page asks nobody for anything, runs nothing, and holds each id once. An XML namespace looks
+// like an address but is none.
 func TestRecordStandsAlone(t *testing.T) {
 	page, _ := written(t, record(t))
 	bare := strings.ReplaceAll(page, ` xmlns="http://www.w3.org/2000/svg"`, "")
@@ -468,7 +468,7 @@ func TestRecordWithoutHindsight(t *testing.T) {
 	}
 }
 
-// Of a long log the latest runs are listed, and it is said that there are more.
+// A long log is listed by its latest runs, and the record says that there are more.
 func TestRecordOfLongLog(t *testing.T) {
 	r := record(t)
 	first := r.Runs[0]
@@ -674,7 +674,7 @@ func rowsOf(t *testing.T, text string) []map[string]string {
 	return rows
 }
 
-// No answer of any kind holds what is no number, whatever the log.
+// Whatever the log, no answer of any kind holds something that is not a number.
 func TestEveryAnswerIsSound(t *testing.T) {
 	eachAnswer(t, func(t *testing.T, a *advise.Advice, runs []run.Run) {
 		odd := app.Notes{LeftOut: []run.Problem{{Position: run.Position{File: "<&>.csv", Line: 9}, Column: "note", Value: "=1", What: "is odd"}}}
@@ -861,8 +861,8 @@ func TestFormatsAgree(t *testing.T) {
 	})
 }
 
-// A chance that misses the wanted confidence, however closely, reaches it in no format; one
-// that reaches it does in all.
+// A chance that misses the wanted confidence, however closely, misses it in every format; one
+// that reaches it reaches it in all.
 func TestNoChanceIsRoundedUpToTheConfidence(t *testing.T) {
 	r := rand.New(rand.NewPCG(1, 7))
 	a := advice(t)

@@ -167,8 +167,8 @@ type stintJSON struct {
 	Rest    byPart[coolJSON] `json:"rest_after"`
 }
 
-// coolJSON leaves the time out in which a battery cools enough to be charged where the part
-// is none, or where the air is too warm for it.
+// coolJSON leaves minutes_to_charge out for other parts than the battery, and where the air is
+// too warm for it.
 type coolJSON struct {
 	From    hundredths  `json:"from_c"`
 	Minutes hundredths  `json:"minutes"`

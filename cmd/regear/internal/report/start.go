@@ -44,7 +44,7 @@ func (t startWords) headline() string {
 	}
 	keep := t.name(t.Keep.Gearing)
 	if !t.Keep.Holds() {
-		closest := fmt.Sprintf("%s keeps the %s. The closest, %s, is %s", t.nothing("No whole number of teeth"), t.kept(), keep, offWords(t.Keep.Off))
+		closest := fmt.Sprintf("%s keeps the %s. The closest, %s, is %s", t.nothing("No whole number of teeth"), keeps[t.Keeps].words, keep, offWords(t.Keep.Off))
 		switch {
 		case t.Keep.Off > 0 && t.Careful == nil && t.Known.Pinions:
 			return closest + " and nothing at hand lies below it: get a smaller pinion before you drive."
@@ -60,9 +60,9 @@ func (t startWords) headline() string {
 		if !t.Known.Pinions {
 			below = t.noneBelow()
 		}
-		return fmt.Sprintf("%s keeps the %s; %s for a careful first run, so keep that run short.", capital(keep), t.kept(), below)
+		return fmt.Sprintf("%s keeps the %s; %s for a careful first run, so keep that run short.", capital(keep), keeps[t.Keeps].words, below)
 	}
-	return fmt.Sprintf("%s keeps the %s; make the first run on %s.", capital(keep), t.kept(), t.name(t.Careful.Gearing))
+	return fmt.Sprintf("%s keeps the %s; make the first run on %s.", capital(keep), keeps[t.Keeps].words, t.name(t.Careful.Gearing))
 }
 
 // nothing is of what is at hand or, where that is not known, of pinions in general.
@@ -81,13 +81,6 @@ func (t startWords) noneBelow() string {
 	return "smaller pinions are hardly sold"
 }
 
-func (t startWords) kept() string {
-	if t.Keeps == advise.KeptSpeed {
-		return "speed"
-	}
-	return "load"
-}
-
 // offWords says how a rollout misses the one that keeps.
 func offWords(off float64) string { return change(off, "taller", "shorter", "as tall") }
 
@@ -104,11 +97,8 @@ func (t startWords) lack(o *advise.StartOption) string {
 	if !o.Owned {
 		words = append(words, "it is not among the pinions at hand")
 	}
-	switch o.Reach {
-	case drivetrain.TooClose:
-		words = append(words, exclusions[advise.TooSmallForMount].words)
-	case drivetrain.TooFar:
-		words = append(words, exclusions[advise.TooLargeForMount].words)
+	if o.Reach != drivetrain.Inside {
+		words = append(words, reaches[o.Reach].lack)
 	}
 	return list(words)
 }
@@ -218,7 +208,7 @@ func (t startWords) marks(o *advise.StartOption) []string {
 	var marks []string
 	switch {
 	case o == t.Keep && o.Holds():
-		marks = append(marks, "keeps the "+t.kept())
+		marks = append(marks, "keeps the "+keeps[t.Keeps].words)
 	case o == t.Keep && t.Known.Pinions:
 		marks = append(marks, "closest at hand")
 	case o == t.Keep:
@@ -232,7 +222,7 @@ func (t startWords) marks(o *advise.StartOption) []string {
 	if !o.Owned {
 		marks = append(marks, "not at hand")
 	}
-	if mark := reachMarks[o.Reach]; mark != "" {
+	if mark := reaches[o.Reach].mark; mark != "" {
 		marks = append(marks, mark)
 	}
 	return marks
@@ -323,9 +313,8 @@ type readingJSON struct {
 	Stop    byPart[hundredths]  `json:"stop_above_c"`
 }
 
-var keptNames = map[advise.Kept]string{advise.KeptRollout: "rollout", advise.KeptSpeed: "speed"}
-
-var reachNames = map[drivetrain.Reach]string{drivetrain.Inside: "fits", drivetrain.TooClose: "too_small", drivetrain.TooFar: "too_large"}
+// keeps are what a gearing keeps, in JSON and in words.
+var keeps = map[advise.Kept]struct{ name, words string }{advise.KeptRollout: {"rollout", "load"}, advise.KeptSpeed: {"speed", "speed"}}
 
 // toStart returns the JSON document; "mount" is absent where the mount's reach is not known.
 func toStart(s Started) startJSON {
@@ -334,7 +323,7 @@ func toStart(s Started) startJSON {
 		Schema: Schema,
 		Before: startSetupJSON{&fitted, thousandths(s.Before.Tire), s.Before.Cells, s.Before.KV},
 		After:  startSetupJSON{nil, thousandths(s.After.Tire), s.After.Cells, s.After.KV},
-		Keeps:  keptNames[s.Keeps], Target: thousandths(s.Target), Exact: thousandths(s.Exact),
+		Keeps:  keeps[s.Keeps].name, Target: thousandths(s.Target), Exact: thousandths(s.Exact),
 		Keep: toStartGear(s.Keep), Careful: toStartGear(s.Careful),
 		Readings: []readingJSON{}, Limits: limits(s.Limits), Informed: "prior", Warnings: toWarnings(nil, s.Known.Notes),
 	}
@@ -347,7 +336,7 @@ func toStart(s Started) startJSON {
 	for _, option := range s.Options {
 		o := toStartOption(option)
 		if s.Gears.Mount != nil {
-			o.Mount = reachNames[option.Reach]
+			o.Mount = reaches[option.Reach].name
 		}
 		doc.Options = append(doc.Options, o)
 	}

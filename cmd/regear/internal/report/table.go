@@ -7,6 +7,7 @@ import (
 	"strconv"
 	"strings"
 
+	"regear/advise"
 	"regear/advise/carfile"
 	"regear/analyze/drivetrain"
 	"regear/analyze/run"
@@ -64,7 +65,7 @@ func (t GearTable) block(spur int, rows []GearRow, u units.System) document.Sect
 			return fixed(float64(r.Pitch.CentreDistance(r.Pinion, r.Spur)), 1)
 		})
 	}
-	columns.add(remarkColumn, func(r *GearRow) string { return reachMarks[r.Reach] })
+	columns.add(remarkColumn, func(r *GearRow) string { return reaches[r.Reach].mark })
 	title := fmt.Sprintf("Spur %d", spur)
 	for _, r := range rows {
 		if !r.Pitch.Meshes(t.Pitch) {
@@ -74,9 +75,11 @@ func (t GearTable) block(spur int, rows []GearRow, u units.System) document.Sect
 	return section(fmt.Sprintf("spur-%d", spur), title, tableOf(fmt.Sprintf("Pinions with spur %d", spur), rows, columns))
 }
 
-var reachMarks = map[drivetrain.Reach]string{
-	drivetrain.TooClose: "too small for the mount",
-	drivetrain.TooFar:   "too large for the mount",
+// reaches are how a pair fits the mount: in JSON, as a mark and as a reason against it.
+var reaches = map[drivetrain.Reach]struct{ name, mark, lack string }{
+	drivetrain.Inside:   {name: "fits"},
+	drivetrain.TooClose: {"too_small", "too small for the mount", exclusions[advise.TooSmallForMount].words},
+	drivetrain.TooFar:   {"too_large", "too large for the mount", exclusions[advise.TooLargeForMount].words},
 }
 
 func (t GearTable) legend() string {
@@ -160,7 +163,7 @@ func (t GearTable) mount(r GearRow) string {
 	if !t.HasMount {
 		return ""
 	}
-	return reachNames[r.Reach]
+	return reaches[r.Reach].name
 }
 
 // Cars lists the cars of a car file and its problems.
