@@ -33,7 +33,7 @@ func mustRun(t *testing.T, stdin string, args ...string) string {
 }
 
 // Every file of the demo and of the corpus of logs that can be imported changes not one
-// byte when it is imported again, and neither does the book itself.
+// byte when it is imported again, and the book itself stays the same.
 func TestImportAgainChangesNotOneByte(t *testing.T) {
 	inTopFolder(t)
 	imported := 0

@@ -239,7 +239,7 @@ func TestRunFilter(t *testing.T) {
 	} {
 		var filter RunFilter
 		if !filter.Wants(&run) {
-			t.Fatal("a filter of which nothing was said keeps a run out")
+			t.Fatal("a filter that nothing was said of keeps a run out")
 		}
 		for _, v := range filter.Values() {
 			if v.Name == c.name {

@@ -39,7 +39,7 @@ func count(n int, noun string) string { return strconv.Itoa(n) + " " + noun + ch
 // list joins words as a sentence does: "a, b and c".
 func list(words []string) string { return joined(words, " and ") }
 
-// either joins words of which one is enough: "a, b or c".
+// either joins words where one is enough: "a, b or c".
 func either(words []string) string { return joined(words, " or ") }
 
 func joined(words []string, last string) string {

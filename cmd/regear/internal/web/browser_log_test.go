@@ -21,7 +21,7 @@ func logged(t *testing.T) *pit {
 	return p
 }
 
-// A driver who reads °F and inches types what he reads. 68 °F are 20 °C and 176 °F are
+// A driver who reads °F and inches types what the gun shows. 68 °F are 20 °C and 176 °F are
 // 80 °C exactly, by the definition of the scale; 4.7 in are 119.38 mm, as an inch is
 // 25.4 mm (NIST SP 811, appendix B). The tire that was not touched stays at its 118 mm,
 // though it is shown as 4.65 in, which are 118.11 mm.
