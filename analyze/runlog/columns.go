@@ -245,16 +245,12 @@ func readings(p run.Part, at func(*run.Run) *run.Readings, read func(*reader, *r
 // Columns returns the table of columns, in the order of the README.
 func Columns() []Column { return slices.Clone(columns) }
 
-// ColumnNames returns the names of all columns that are read, in the order of the table.
-func ColumnNames() []string { return namesOf(columns) }
-
-func namesOf(columns []Column) []string {
-	var names []string
+var columnNames = func() (names []string) {
 	for _, c := range columns {
 		names = append(names, c.Names...)
 	}
 	return names
-}
+}()
 
 // WrittenColumns returns the columns that [Write] writes, in their order.
 func WrittenColumns() []string {

@@ -15,7 +15,6 @@ type rawRow struct {
 	cells   []string
 	problem *run.Problem // why the cells can't be trusted; mostly nil
 	place   int          // of the cell that the problem is about, from 1; 0 for the whole row
-	sheet   *Sheet       // that the row is of, nil for a row of text
 }
 
 // problem is what is wrong with a cell or a row, and what to do; its place is filled in
@@ -32,27 +31,47 @@ const (
 // It differs from encoding/csv in what a bad row costs: physical lines are counted, and a
 // quote that never closes costs its own line and not the rest of the file.
 type csvRows struct {
-	text    string // what is still to be cut
-	delim   byte
-	width   int  // of the header; 0 while it is not known
-	suspect bool // the text holds a NUL or is not UTF-8
-	line    int  // the line that was read last
+	text     string // what is still to be cut
+	delim    byte
+	line     int  // the line that was read last
+	width    int  // of the header; 0 while it is not known
+	suspect  bool // the text holds a NUL or is not UTF-8
+	comments []string
 }
 
-func newCSVRows(text string, d dialect) *csvRows {
-	c := &csvRows{text: text, delim: d.delimiter, width: d.width, suspect: !readable(text)}
-	if d.announced {
-		c.readLine()
+// delimiters are the signs that part cells, as messages name them.
+var delimiters = map[byte]string{',': "comma", ';': "semicolon", '\t': "tab", '|': "vertical bar"}
+
+// sniff finds the delimiter of a text: the one by which a line reads most like a header, and
+// failing that the one that parts the most cells; the first of equals wins. A first line
+// "sep=;", as some spreadsheets write, announces it.
+func sniff(text string, mapped mappedHeaders) *csvRows {
+	try, whole := []byte{',', ';', '\t', '|'}, csvRows{text: text, suspect: !readable(text)}
+	first, rest, _ := strings.Cut(text, "\n")
+	if sep, ok := strings.CutPrefix(strings.Trim(first, "\"\r"), "sep="); ok && len(sep) == 1 {
+		try, whole.text, whole.line = []byte(sep), rest, 1
 	}
-	return c
+	best, bestKnown := whole, 0
+	best.delim = try[0]
+	for _, delim := range try {
+		c := csvRows{text: whole.text[:min(len(whole.text), windowBytes)], delim: delim}
+		first := c.rows(headerRows)
+		if len(first) == 0 {
+			break
+		}
+		head := first[likeliestHeader(first, mapped)].cells
+		known := mapped.known(head)
+		if known > bestKnown || known == bestKnown && len(head) > best.width {
+			best, bestKnown = whole, known
+			best.delim, best.width = delim, len(head)
+		}
+	}
+	return &best
 }
 
-// rows returns up to n rows that are not blank, all of them if n is negative.
+// rows returns up to n rows that are not blank.
 func (c *csvRows) rows(n int) []rawRow {
-	var all []rawRow
-	if n < 0 {
-		all = make([]rawRow, 0, strings.Count(c.text, "\n")+1)
-	}
+	all := make([]rawRow, 0, min(n, strings.Count(c.text, "\n")+1))
 	for len(all) != n {
 		r, ok := c.next()
 		if !ok {
@@ -70,7 +89,12 @@ func (c *csvRows) next() (r rawRow, ok bool) {
 	for c.text != "" {
 		text := c.text
 		line := c.readLine()
-		if line == "" || isComment(line) {
+		if line == "" {
+			continue
+		}
+		// A spreadsheet's error begins with the same sign, but is a row to be reported.
+		if line[0] == '#' && !startsSpreadsheetError(line) {
+			c.comments = append(c.comments, line)
 			continue
 		}
 		r = rawRow{line: c.line}
@@ -92,10 +116,6 @@ func (c *csvRows) next() (r rawRow, ok bool) {
 	}
 	return rawRow{}, false
 }
-
-// isComment reports whether a line is a comment. A spreadsheet's error in the
-// first cell begins with the same sign, but is a row to be reported.
-func isComment(line string) bool { return line[0] == '#' && !startsSpreadsheetError(line) }
 
 // readLine returns the next physical line without its end.
 func (c *csvRows) readLine() (line string) {

@@ -2,12 +2,14 @@ package runlog
 
 import (
 	"fmt"
+	"math"
 	"regexp"
 	"slices"
 	"strings"
 	"time"
 
 	"regear/analyze/run"
+	"regear/analyze/units"
 )
 
 // DateOrder says how to read a date such as 03/04/2026, whose year stands last.
@@ -252,4 +254,30 @@ func parseForms(text string, forms []string) (time.Time, bool) {
 		}
 	}
 	return time.Time{}, false
+}
+
+// dated turns a cell that holds a count of days into a date.
+func (s *Sheet) dated(cell string) string {
+	count, err := units.ParseNumber(cell)
+	// The bounds are 1927 and 2173, or 1931 and 2177. Above lies ISO 8601's basic form, 20260314.
+	if err != nil || count < 10_000 || count >= 100_000 {
+		return cell
+	}
+	when, hasTime := dayCounted(count, s.From1904)
+	return run.Run{When: when, HasTime: hasTime}.Date()
+}
+
+// dayCounted returns the moment of a spreadsheet's count of days: days since
+// 1899-12-30, or since 1904-01-01, with the time of day as their fraction, as
+// github.com/xuri/excelize/v2 reads them too. Counts before March 1900, where the former
+// has a day too many, never get here.
+func dayCounted(n float64, from1904 bool) (when time.Time, hasTime bool) {
+	epoch := time.Date(1899, 12, 30, 0, 0, 0, 0, time.UTC)
+	if from1904 {
+		epoch = time.Date(1904, 1, 1, 0, 0, 0, 0, time.UTC)
+	}
+	days, fraction := math.Modf(n)
+	seconds := math.Round(fraction * 24 * 60 * 60)
+	when = epoch.AddDate(0, 0, int(days)).Add(time.Duration(seconds) * time.Second)
+	return when, seconds != 0
 }

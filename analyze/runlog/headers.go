@@ -67,8 +67,8 @@ func (m match) name() string {
 	return m.column.quantity + "_" + m.unit
 }
 
-// ownUnit returns the unit that cells are in: m's own, or that of a column with one name.
-func (m match) ownUnit() string {
+// cellUnit returns the unit that cells are in: that of the header, or of a column with one name.
+func (m match) cellUnit() string {
 	if m.known() && m.column.units == nil {
 		return m.column.Unit
 	}
@@ -77,7 +77,7 @@ func (m match) ownUnit() string {
 
 // shownUnit returns the unit as [Heading.Unit] gives it.
 func (m match) shownUnit() string {
-	if unit := m.ownUnit(); unitKinds[unit] != "temperature" {
+	if unit := m.cellUnit(); unitKinds[unit] != "temperature" {
 		return unit
 	}
 	return unitNames[m.unit]
@@ -123,12 +123,12 @@ func matchHeader(header string) match {
 
 // withUnit adds the unit that stood in brackets or in a row of units.
 func (m match) withUnit(unit string) match {
-	own := m.ownUnit()
+	known := m.cellUnit()
 	switch {
-	case unit == "" || unit == own || !m.known():
+	case unit == "" || unit == known || !m.known():
 	case m.needsUnit() && slices.Contains(m.column.units, unit):
 		m.unit = unit
-	case own == "" && !m.needsUnit() && unitKinds[unit] != "temperature":
+	case known == "" && !m.needsUnit() && unitKinds[unit] != "temperature":
 		// "Cells (S)": a word that is a unit elsewhere. But "Motor (°C)" is no label.
 	default:
 		m.otherUnit = unit
@@ -203,7 +203,7 @@ func hintedWords(name string) []string {
 }
 
 // ParseColumn reads a mapping "own header=column", as [Options.Columns] takes
-// it. It fails where the column is not one of [ColumnNames], and names the
+// it. It fails where the column is not one of [Columns], and names the
 // nearest of them.
 func ParseColumn(mapping string) (header, column string, err error) {
 	// A header can hold the sign, a column can't.
@@ -228,18 +228,17 @@ func columnNamed(name string) (match, error) {
 	if m.needsUnit() {
 		return match{}, fmt.Errorf("%w: it needs its unit, %s", err, orList(m.column.Names))
 	}
-	if near := hintAt(name, ColumnNames()); near != "" {
+	if near := hintAt(name, columnNames); near != "" {
 		return match{}, fmt.Errorf("%w: did you mean %s?", err, near)
 	}
-	return match{}, fmt.Errorf("%w: the columns are %s", err, strings.Join(ColumnNames(), ", "))
+	return match{}, fmt.Errorf("%w: the columns are %s", err, strings.Join(columnNames, ", "))
 }
 
-// ownColumns are the headers of a user's own, folded, with what they stand for.
-type ownColumns map[string]match
+// mappedHeaders are the keys of [Options.Columns], folded, with what they stand for.
+type mappedHeaders map[string]match
 
-// newOwnColumns checks [Options.Columns].
-func newOwnColumns(mappings map[string]string) (ownColumns, error) {
-	own := ownColumns{}
+func newMappedHeaders(mappings map[string]string) (mappedHeaders, error) {
+	mapped := mappedHeaders{}
 	for header, column := range mappings {
 		m, err := columnNamed(column)
 		if err != nil {
@@ -249,17 +248,16 @@ func newOwnColumns(mappings map[string]string) (ownColumns, error) {
 		if key == "" {
 			return nil, fmt.Errorf("%q is no header to map: it has no letter and no digit", header)
 		}
-		if other, twice := own[key]; twice && other != m {
+		if other, twice := mapped[key]; twice && other != m {
 			return nil, fmt.Errorf("%q is mapped to both %s and %s", header, min(other.name(), m.name()), max(other.name(), m.name()))
 		}
-		own[key] = m
+		mapped[key] = m
 	}
-	return own, nil
+	return mapped, nil
 }
 
-// understand matches a header, by the user's own names first.
-func (own ownColumns) understand(header string) match {
-	if m, ok := own[fold(header)]; ok {
+func (mapped mappedHeaders) understand(header string) match {
+	if m, ok := mapped[fold(header)]; ok {
 		return m
 	}
 	if len(header) > maxExcerpt {
@@ -269,10 +267,10 @@ func (own ownColumns) understand(header string) match {
 }
 
 // known counts the cells that name a column.
-func (own ownColumns) known(cells []string) int {
+func (mapped mappedHeaders) known(cells []string) int {
 	known := 0
 	for _, cell := range cells {
-		if own.understand(trim(cell)).known() {
+		if mapped.understand(trim(cell)).known() {
 			known++
 		}
 	}

@@ -56,7 +56,7 @@ func foundList(found []string) string {
 // layout is a header understood.
 type layout struct {
 	run.Position
-	own      ownColumns
+	mapped   mappedHeaders
 	header   []string      // as the log wrote it
 	units    []string      // the row of units below it, nil if there is none
 	headings []Heading     // as many as the header has
@@ -79,9 +79,9 @@ const headerRows = 20
 
 // findHeader finds the header among the first rows of a log, and returns how
 // many of them are used up by it and by what stands above it.
-func findHeader(name string, first []rawRow, own ownColumns) (*layout, int, error) {
-	at := likeliestHeader(first, own)
-	l := &layout{Position: run.Position{File: name, Line: first[at].line}, own: own, header: trimmed(first[at].cells)}
+func findHeader(name string, first []rawRow, mapped mappedHeaders) (*layout, int, error) {
+	at := likeliestHeader(first, mapped)
+	l := &layout{Position: run.Position{File: name, Line: first[at].line}, mapped: mapped, header: trimmed(first[at].cells)}
 	used := at + 1
 	if used < len(first) && isUnitsRow(first[used].cells) {
 		l.units = trimmed(first[used].cells)
@@ -99,10 +99,10 @@ func trimmed(cells []string) []string {
 }
 
 // likeliestHeader returns the first of the rows with the most known columns.
-func likeliestHeader(first []rawRow, own ownColumns) int {
+func likeliestHeader(first []rawRow, mapped mappedHeaders) int {
 	best, bestKnown := 0, 0
 	for i, r := range first[:min(len(first), headerRows)] {
-		if known := own.known(r.cells); known > bestKnown {
+		if known := mapped.known(r.cells); known > bestKnown {
 			best, bestKnown = i, known
 		}
 	}
@@ -133,7 +133,7 @@ func (l *layout) understand() error {
 	var clashes []string
 	claimed := map[string]bool{} // the groups of the columns that are known or have a problem
 	for i, header := range l.header {
-		m := l.own.understand(header)
+		m := l.mapped.understand(header)
 		if i < len(l.units) {
 			m = m.withUnit(unitIn(l.units[i]))
 		}
@@ -149,7 +149,7 @@ func (l *layout) understand() error {
 		case other != nil:
 			clashes = append(clashes, fmt.Sprintf("%q and %q both hold %s: keep one, and rename the other", other.header, header, m.column.quantity))
 		default:
-			l.known = append(l.known, knownColumn{m.column, header, m.ownUnit(), m.shownUnit(), i})
+			l.known = append(l.known, knownColumn{m.column, header, m.cellUnit(), m.shownUnit(), i})
 		}
 	}
 	fail.Others = append(fail.Others, clashes...)
@@ -204,10 +204,10 @@ func (l *layout) column(quantity string) *knownColumn {
 // unitProblem says what is wrong with the unit of a header, and which columns would do.
 func (m match) unitProblem(header string) string {
 	choice := orList(m.column.Names)
-	own, other := unitNames[m.ownUnit()], unitNames[m.otherUnit]
+	unit, other := unitNames[m.cellUnit()], unitNames[m.otherUnit]
 	switch {
-	case own != "" && other != "":
-		return fmt.Sprintf("%q is said to be in %s and in %s: make it %s", header, own, other, choice)
+	case unit != "" && other != "":
+		return fmt.Sprintf("%q is said to be in %s and in %s: make it %s", header, unit, other, choice)
 	case other != "":
 		return fmt.Sprintf("%q is in %s, which is not read here: make it %s", header, other, choice)
 	}
@@ -264,7 +264,7 @@ func (l *layout) repeats(cells []string) bool {
 		return true
 	}
 	return slices.EqualFunc(cells, l.headings, func(cell string, h Heading) bool {
-		m := l.own.understand(trim(cell))
+		m := l.mapped.understand(trim(cell))
 		if m.needsUnit() {
 			return m.column == matchHeader(h.Name).column
 		}

@@ -10,47 +10,69 @@ import (
 	"regear/analyze/run"
 )
 
-const (
-	// blockRows is how many rows gocsv decodes at a time, so that memory stays bounded.
-	blockRows = 512
-	// previewRows is how many rows are looked at for the header and the decimal mark.
-	previewRows = 200
-)
-
-// readRows reads a log from rows of any origin. delimiter is the sign between their cells,
-// 0 if they do not come from text.
-func readRows(name string, rows []rawRow, delimiter byte, own ownColumns, opts Options) (*Log, error) {
+// read reads the rows of a log of any origin. dated turns a cell of the column date into a
+// date; it is nil for text.
+func (log *Log) read(rows []rawRow, dated func(string) string, mapped mappedHeaders, opts Options) (*Log, error) {
 	if len(rows) == 0 {
-		return nil, fileProblem(name, "holds no header and no runs", "export the log again")
+		return nil, fileProblem(log.Name, "holds no header and no runs", "export the log again")
 	}
-	first := rows[:min(len(rows), previewRows)]
-	lay, used, err := findHeader(name, first, own)
+	lay, used, err := findHeader(log.Name, rows, mapped)
 	if err != nil {
 		return nil, err
 	}
-	log := &Log{Name: name, Columns: lay.headings, Warnings: append(lay.passedOver(first[:used]), lay.hints()...)}
+	above, rows := rows[:used], rows[used:]
+	log.Columns, log.Warnings = lay.headings, append(lay.passedOver(above), lay.hints()...)
 	if opts.KeepCells {
 		log.Header = lay.header
 	}
-	in := &intake{
-		reader:    &reader{layout: lay, order: opts.DateOrder, mark: lay.decimalMark(first[used:])},
-		delimiter: delimiter, log: log, keep: opts.KeepCells,
+	log.Format.DecimalMark = lay.decimalMark(rows)
+	in := &intake{reader: &reader{layout: lay, order: opts.DateOrder, mark: log.Format.DecimalMark}, log: log, keep: opts.KeepCells}
+	if err := in.readAll(rows, dated); err != nil {
+		return nil, fmt.Errorf("%s: %w", log.Name, err)
 	}
-	if err := in.readAll(rows[used:]); err != nil {
-		return nil, fmt.Errorf("%s: %w", name, err)
-	}
-	log.Format.DecimalMark = in.mark
 	log.Problems, log.Warnings = append(log.Problems, in.problems...), append(log.Warnings, in.warnings...)
 	log.decideDates(in.dates)
 	log.decideCars()
 	if log.Rows == 0 {
-		log.Warnings = append(log.Warnings, fileProblem(name, "holds a header and no runs", "add a row for each run"))
+		log.Warnings = append(log.Warnings, fileProblem(log.Name, "holds a header and no runs", "add a row for each run"))
 	}
 	byLine := func(a, b run.Problem) int { return a.Line - b.Line }
 	slices.SortStableFunc(log.Problems, byLine)
 	slices.SortStableFunc(log.Warnings, byLine)
 	slices.SortStableFunc(log.Refused, func(a, b Row) int { return a.Line - b.Line })
 	return log, nil
+}
+
+// decimalMark finds the decimal mark in most of the numbers of the first rows that have
+// decimals, 0 if none has. It is chosen once for a whole log: in a cell alone, 1,234 can be
+// read in two ways.
+func (l *layout) decimalMark(rows []rawRow) byte {
+	const together = 200
+	for some := range slices.Chunk(rows, together) {
+		points, commas := 0, 0
+		for _, r := range some {
+			for _, k := range l.known {
+				if !k.number || k.place >= len(r.cells) {
+					continue
+				}
+				number, _ := cutUnit(r.cells[k.place])
+				switch mark := strings.LastIndexAny(number, ".,"); {
+				case mark < 0:
+				case number[mark] == '.':
+					points++
+				default:
+					commas++
+				}
+			}
+		}
+		switch {
+		case commas > points:
+			return ','
+		case points > 0:
+			return '.'
+		}
+	}
+	return 0
 }
 
 // decideCars deals with runs that name no car in a log that names cars. If it
@@ -118,14 +140,15 @@ func (log *Log) refuse(unusable func(*run.Run) bool) {
 	log.Runs, log.Cells = kept, keptCells
 }
 
+// blockRows is how many rows gocsv decodes at a time, so that memory stays bounded.
+const blockRows = 512
+
 // intake reads rows into a log. It judges them as rows, and its reader judges their cells.
 type intake struct {
 	*reader
-	delimiter byte
-	log       *Log
-	keep      bool // the cells
-
-	otherHeader int // the line of a second header with other columns, 0 if there is none
+	log         *Log
+	keep        bool // the cells
+	otherHeader int  // the line of a second header with other columns, 0 if there is none
 }
 
 // records are rows for gocsv: the names of the columns, then the cells of each row.
@@ -134,8 +157,7 @@ type records [][]string
 // GetCSVRows gives the records to gocsv.
 func (r records) GetCSVRows() ([][]string, error) { return r, nil }
 
-// readAll reads all rows.
-func (in *intake) readAll(rows []rawRow) error {
+func (in *intake) readAll(rows []rawRow, dated func(string) string) error {
 	names := make([]string, len(in.header)) // "" where a column is not read
 	for _, k := range in.known {
 		names[k.place] = k.Names[0]
@@ -146,7 +168,10 @@ func (in *intake) readAll(rows []rawRow) error {
 	for block := range slices.Chunk(rows, blockRows) {
 		records, from := records{names}, block[:0]
 		for _, r := range block {
-			if !in.isRun(&r) {
+			if dated != nil && in.date < len(r.cells) {
+				r.cells[in.date] = dated(r.cells[in.date])
+			}
+			if !in.isRun(r) {
 				continue
 			}
 			cells := r.cells[:min(len(r.cells), len(names))]
@@ -161,26 +186,26 @@ func (in *intake) readAll(rows []rawRow) error {
 		for i, r := range from {
 			log.Runs = append(log.Runs, run.Run{})
 			last := len(log.Runs) - 1
-			ok := in.read(r.line, out[i].Cells, &log.Runs[last])
-			if !ok {
+			switch ok := in.read(r.line, out[i].Cells, &log.Runs[last]); {
+			case !ok:
 				log.Runs = log.Runs[:last]
-			}
-			switch {
-			case ok && in.keep:
-				log.Cells = append(log.Cells, r.cells)
+				in.keepRefused(r)
 			case in.keep:
-				log.Refused = append(log.Refused, Row{run.Position{File: in.File, Line: r.line}, r.cells})
+				log.Cells = append(log.Cells, r.cells)
 			}
 		}
 	}
 	return nil
 }
 
-// isRun reports whether a row is one of a run. One that should be and can't is refused.
-func (in *intake) isRun(r *rawRow) bool {
-	if r.sheet != nil && in.date < len(r.cells) {
-		r.cells[in.date] = r.sheet.dated(r.cells[in.date])
+func (in *intake) keepRefused(r rawRow) {
+	if in.keep {
+		in.log.Refused = append(in.log.Refused, Row{run.Position{File: in.File, Line: r.line}, r.cells})
 	}
+}
+
+// isRun reports whether a row is one of a run. One that should be and can't is refused.
+func (in *intake) isRun(r rawRow) bool {
 	dated := in.date < len(r.cells) && startsWithDigit(r.cells[in.date])
 	if !dated && r.problem == nil && isCommentRow(r.cells) {
 		return false
@@ -191,30 +216,19 @@ func (in *intake) isRun(r *rawRow) bool {
 	}
 	in.log.Rows++
 	if r.problem == nil {
-		r.problem = in.judge(*r, dated)
+		r.problem = in.judge(r, dated)
 	}
-	if r.problem != nil {
-		in.refuse(*r)
-		return false
+	if r.problem == nil {
+		return true
 	}
-	if in.mark == 0 {
-		in.mark = in.decimalMark([]rawRow{*r})
-	}
-	return true
-}
-
-// refuse takes a row that can't be used, whatever its cells say.
-func (in *intake) refuse(r rawRow) {
-	at := run.Position{File: in.File, Line: r.line}
 	p := *r.problem
-	p.Position = at
+	p.Position = run.Position{File: in.File, Line: r.line}
 	if r.place > 0 && r.place <= len(in.header) {
 		p.Column = in.header[r.place-1]
 	}
 	in.problems = append(in.problems, p)
-	if in.keep {
-		in.log.Refused = append(in.log.Refused, Row{at, r.cells})
-	}
+	in.keepRefused(r)
+	return false
 }
 
 // judge returns why a row can't be used as a whole, or nil.
@@ -232,7 +246,7 @@ func (in *intake) judge(r rawRow, isRun bool) *run.Problem {
 		return nil
 	}
 	// Only rows without a date can be something else than a run.
-	if in.own.known(r.cells) >= 3 {
+	if in.mapped.known(r.cells) >= 3 {
 		in.otherHeader = r.line
 		return problem("is a second header with other columns", "put it and the rows below it into a log of its own")
 	}
@@ -250,8 +264,8 @@ func (in *intake) tooLong(cells, extra []string) *run.Problem {
 	p := problem(fmt.Sprintf("is too much: the row has %d cells under %d headers", len(cells), len(in.header)),
 		"give the cell a header, or delete it")
 	p.Value = excerpt(strings.Join(extra, " "))
-	if sign := delimiters[in.delimiter]; sign != "" {
-		p.Value = excerpt(strings.Join(extra, string(in.delimiter)))
+	if sign := delimiters[in.log.Format.Delimiter]; sign != "" {
+		p.Value = excerpt(strings.Join(extra, string(in.log.Format.Delimiter)))
 		p.Do = "put quotes around a cell that holds a " + sign
 	}
 	return p

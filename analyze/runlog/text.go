@@ -15,7 +15,7 @@ import (
 	"regear/analyze/run"
 )
 
-// windowBytes is how much of a text is looked at to find its dialect.
+// windowBytes is how much of a text tells what it is.
 const windowBytes = 64 << 10
 
 // readText reads r as UTF-8 text whose lines end in line feeds, and says what it was before.
