@@ -1,9 +1,14 @@
 package runlog
 
 import (
+	"encoding/csv"
+	"io"
 	"reflect"
 	"slices"
+	"strconv"
 	"strings"
+
+	"github.com/gocarina/gocsv"
 
 	"regear/analyze/run"
 	"regear/analyze/units"
@@ -158,7 +163,7 @@ var columns = named([]Column{
 	{cell: func(r *row) *string { return &r.Note }, value: note, Need: atWill, Meaning: "whatever you like"},
 })
 
-// named fills in what the tags of the row struct say of the columns.
+// named fills in what the tags of row say of the columns.
 func named(columns []Column) []Column {
 	var of row
 	fields := map[*string]reflect.StructField{}
@@ -182,7 +187,6 @@ func named(columns []Column) []Column {
 	return columns
 }
 
-// of is the value that stands at one place of a run.
 func of[T any](at func(*run.Run) *T, read func(*reader) (T, bool), write func(T) string) value {
 	return value{
 		read: func(r *reader, to *run.Run) {
@@ -222,7 +226,6 @@ func start(p run.Part, cell func(*row) *string) Column {
 		value: readings(p, func(r *run.Run) *run.Readings { return &r.Start }, (*reader).start)}
 }
 
-// readings is the reading of one part.
 func readings(p run.Part, at func(*run.Run) *run.Readings, read func(*reader, *run.Run, run.Part)) value {
 	return value{
 		read: func(r *reader, to *run.Run) { read(r, to, p) },
@@ -253,23 +256,54 @@ var columnNames = func() (names []string) {
 }()
 
 // WrittenColumns returns the columns that [Write] writes, in their order.
-func WrittenColumns() []string {
-	var names []string
-	for _, c := range columns {
-		if c.Written() {
-			names = append(names, c.Name())
-		}
-	}
-	return names
-}
+func WrittenColumns() []string { return written((*Column).Name) }
 
 // Written returns r as [Write] writes it, a cell for each of [WrittenColumns].
 func Written(r run.Run) []string {
-	var cells []string
-	for _, c := range columns {
-		if c.Written() {
-			cells = append(cells, c.Of(&r))
+	return written(func(c *Column) string { return c.Of(&r) })
+}
+
+func written(of func(*Column) string) (each []string) {
+	for i := range columns {
+		if c := &columns[i]; c.Written() {
+			each = append(each, of(c))
 		}
 	}
-	return cells
+	return each
+}
+
+// Write writes runs as a log: UTF-8 with commas, decimal points and line feeds,
+// temperatures in °C and lengths in mm. [Read] gives the same runs back, to the
+// last bit, but for their positions. A text that a spreadsheet would take for a
+// formula gets an apostrophe in front, which Read takes off.
+func Write(w io.Writer, runs []run.Run) error {
+	records := make([]Record, len(runs))
+	for i := range runs {
+		var cells row
+		for _, c := range columns {
+			if c.Written() {
+				*c.cell(&cells) = c.write(&runs[i])
+			}
+		}
+		records[i] = cells.Record
+	}
+	return gocsv.MarshalCSV(records, csv.NewWriter(w))
+}
+
+func formatText(text string) string { return EscapeFormula(trim(foldLines(text))) }
+
+func number[T ~float64](v T) string { return strconv.FormatFloat(float64(v), 'f', -1, 64) }
+
+func formatYes(yes bool) string {
+	if yes {
+		return "yes"
+	}
+	return ""
+}
+
+func countIfAny(n int) string {
+	if n == 0 {
+		return ""
+	}
+	return strconv.Itoa(n)
 }

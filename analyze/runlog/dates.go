@@ -77,51 +77,55 @@ func parseWhen(cell string, order DateOrder) (when time.Time, hasTime bool, fits
 	return time.Date(day.Year(), day.Month(), day.Day(), c.Hour(), c.Minute(), c.Second(), c.Nanosecond(), c.Location()), true, fits, nil
 }
 
-// fit says which orders a date whose year stands last fits.
+// fit is the set of orders that a date whose year stands last fits.
 type fit uint8
 
 const (
 	fitsAny   fit = iota // the same day in both, or its order was named
 	fitsDay              // day first alone
 	fitsMonth            // month first alone
-	fitsBoth             // a day in each
+	fitsBoth  = fitsDay | fitsMonth
 )
 
-var (
-	yearFirst = regexp.MustCompile(`^\d{4}-\d{1,2}-\d{1,2}$`)
-	yearLast  = regexp.MustCompile(`^\d{1,2}-\d{1,2}-\d{4}$`)
-	shortYear = regexp.MustCompile(`^\d{1,2}-\d{1,2}-\d{1,9}$`)
-	basicForm = regexp.MustCompile(`^\d{8}$`) // of ISO 8601
-	dayCount  = regexp.MustCompile(`^\d{5}$`)
-)
+const yearLast = "year last"
 
-// parseDay reads the date of a date-time.
+// dayForms are the forms of a date: the first that fits tells the layout to read it by, or why
+// it can't be read.
+var dayForms = []struct {
+	fits             *regexp.Regexp
+	layout, what, do string
+}{
+	{regexp.MustCompile(`^\d{8}$`), "20060102", "", ""}, // the basic form of ISO 8601
+	{regexp.MustCompile(`^\d{4}-\d{1,2}-\d{1,2}$`), "2006-1-2", "", ""},
+	{regexp.MustCompile(`^\d{1,2}-\d{1,2}-\d{4}$`), yearLast, "", ""},
+	{regexp.MustCompile(`^\d{5}$`), "", "is a spreadsheet's count of days, not a date", "format the column as a date before it is saved as CSV"},
+	{regexp.MustCompile(`^\d{1,2}-\d{1,2}-\d{1,9}$`), "", "has no year of four digits", writeISO},
+	{regexp.MustCompile(``), "", "is not a date", writeISO},
+}
+
 func parseDay(text string, order DateOrder) (day time.Time, fits fit, p *run.Problem) {
 	for _, mark := range []string{"/", "."} {
 		if !strings.Contains(text, "-") {
 			text = strings.ReplaceAll(text, mark, "-")
 		}
 	}
-	form := ""
-	switch {
-	case basicForm.MatchString(text):
-		form = "20060102"
-	case yearFirst.MatchString(text):
-		form = "2006-1-2"
-	case yearLast.MatchString(text):
+	form := dayForms[0]
+	for _, form = range dayForms {
+		if form.fits.MatchString(text) {
+			break
+		}
+	}
+	switch form.layout {
+	case "":
+		return day, 0, problem(form.what, form.do)
+	case yearLast:
 		return parseYearLast(text, order)
-	case dayCount.MatchString(text):
-		return day, 0, problem("is a spreadsheet's count of days, not a date", "format the column as a date before it is saved as CSV")
-	case shortYear.MatchString(text):
-		return day, 0, problem("has no year of four digits", writeISO)
-	default:
-		return day, 0, problem("is not a date", writeISO)
 	}
-	day, err := time.Parse(form, text)
+	day, err := time.Parse(form.layout, text)
 	if err != nil {
-		return day, 0, problem(notADay, "check the month and the day")
+		p = problem(notADay, "check the month and the day")
 	}
-	return day, fitsAny, nil
+	return day, fitsAny, p
 }
 
 // parseYearLast reads a date such as 3-4-2026.
@@ -147,11 +151,10 @@ func parseYearLast(text string, order DateOrder) (day time.Time, fits fit, p *ru
 
 // datesFound is what a log's dates say of their order.
 type datesFound struct {
-	fits      [fitsBoth]bool // whether some date fits one order alone
-	undecided []undecided
+	alone     fit         // the orders that some date fits alone
+	undecided []undecided // the dates that fit both
 }
 
-// undecided is a date that fits both orders.
 type undecided struct {
 	line     int
 	cell     string
@@ -161,27 +164,16 @@ type undecided struct {
 func (d *datesFound) add(fits fit, line int, cell string, when time.Time) {
 	switch fits {
 	case fitsDay, fitsMonth:
-		d.fits[fits] = true
+		d.alone |= fits
 	case fitsBoth:
 		d.undecided = append(d.undecided, undecided{line, excerpt(cell), when})
 	}
 }
 
-// order returns the one order that all dates fit, OrderOfLog if there is none or more.
-func (d *datesFound) order() DateOrder {
-	switch {
-	case d.fits[fitsDay] == d.fits[fitsMonth]:
-		return OrderOfLog
-	case d.fits[fitsDay]:
-		return DayFirst
-	}
-	return MonthFirst
-}
-
 // decideDates reads the dates that can be two days in the order of the log's other dates,
 // or refuses them.
 func (log *Log) decideDates(found datesFound) {
-	log.Format.DateOrder = found.order()
+	log.Format.DateOrder = [...]DateOrder{fitsDay: DayFirst, fitsMonth: MonthFirst, fitsBoth: OrderOfLog}[found.alone]
 	if len(found.undecided) == 0 || log.Format.DateOrder == DayFirst {
 		return
 	}
@@ -246,7 +238,6 @@ func parseClock(text string) (time.Time, bool) {
 	return time.Date(1, 1, 1, t.Hour(), t.Minute(), t.Second(), t.Nanosecond(), zone), ok
 }
 
-// parseForms reads a text in the first of the forms that it fits.
 func parseForms(text string, forms []string) (time.Time, bool) {
 	for _, form := range forms {
 		if t, err := time.Parse(form, text); err == nil {
@@ -256,7 +247,7 @@ func parseForms(text string, forms []string) (time.Time, bool) {
 	return time.Time{}, false
 }
 
-// dated turns a cell that holds a count of days into a date.
+// dated turns a count of days into a date.
 func (s *Sheet) dated(cell string) string {
 	count, err := units.ParseNumber(cell)
 	// The bounds are 1927 and 2173, or 1931 and 2177. Above lies ISO 8601's basic form, 20260314.

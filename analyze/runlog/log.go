@@ -9,6 +9,7 @@ import (
 	"fmt"
 	"io"
 	"math"
+	"slices"
 	"strings"
 
 	"regear/analyze/run"
@@ -78,34 +79,19 @@ type Format struct {
 
 // String describes the dialect in a few words, for people.
 func (f Format) String() string {
-	var words []string
-	if f.Encoding != "" {
-		words = append(words, f.Encoding)
-	}
+	numbers := map[byte]string{0: "no decimals", '.': "decimal points", ',': "decimal commas"}
+	dates := map[DateOrder]string{DayFirst: "dates with the day first", MonthFirst: "dates with the month first"}
+	words := []string{f.Encoding, "", "", numbers[f.DecimalMark], "", dates[f.DateOrder]}
 	if f.BOM {
-		words = append(words, "byte order mark")
+		words[1] = "byte order mark"
 	}
 	if sign := delimiters[f.Delimiter]; sign != "" {
-		words = append(words, "cells parted by "+sign+"s")
-	}
-	switch f.DecimalMark {
-	case '.':
-		words = append(words, "decimal points")
-	case ',':
-		words = append(words, "decimal commas")
-	default:
-		words = append(words, "no decimals")
+		words[2] = "cells parted by " + sign + "s"
 	}
 	if f.LineEnd != "" {
-		words = append(words, f.LineEnd+" line ends")
+		words[4] = f.LineEnd + " line ends"
 	}
-	switch f.DateOrder {
-	case DayFirst:
-		words = append(words, "dates with the day first")
-	case MonthFirst:
-		words = append(words, "dates with the month first")
-	}
-	return strings.Join(words, ", ")
+	return strings.Join(slices.DeleteFunc(words, func(word string) bool { return word == "" }), ", ")
 }
 
 // Heading is one column of a log, as its header names it.

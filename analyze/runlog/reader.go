@@ -52,16 +52,11 @@ const (
 	longestRun  units.Minutes = 120
 
 	mostCells = 16
-
-	// The bound on two ways to say the same.
-	sameRatio = 0.01
 )
 
-func isRatio(v float64) bool { return v >= minRatio && v <= maxRatio }
-
+func isRatio(v float64) bool                 { return v >= minRatio && v <= maxRatio }
 func isTire(diameter units.Millimeters) bool { return diameter >= minTire && diameter <= maxTire }
-
-func isDuration(m units.Minutes) bool { return m >= minMinutes && m <= maxMinutes }
+func isDuration(m units.Minutes) bool        { return m >= minMinutes && m <= maxMinutes }
 
 func isReading(t units.Celsius) bool { return t >= units.AbsoluteZero && t <= maxReading }
 
@@ -227,11 +222,9 @@ func (r *reader) moment(to *run.Run) {
 	r.dates.add(fits, r.line, r.cell, when)
 }
 
-// number reads a cell of numbers. It returns false for a blank cell, and for a bad one,
-// which has then failed the row.
-func (r *reader) number() (float64, bool) { return r.numberIn(r.cell) }
-
-func (r *reader) numberIn(cell string) (float64, bool) {
+// number reads the number in the cell at hand, or in the part of it that matters. It returns
+// false for a blank cell, and for a bad one, which has then failed the row.
+func (r *reader) number(cell string) (float64, bool) {
 	if cell == "" {
 		return 0, false
 	}
@@ -244,16 +237,17 @@ func (r *reader) numberIn(cell string) (float64, bool) {
 
 // needed is number for a cell that must not be blank.
 func (r *reader) needed() (float64, bool) {
-	value, ok := r.number()
+	value, ok := r.number(r.cell)
 	if !ok && isBlank(r.cell) {
 		r.failCell("is blank", "")
 	}
 	return value, ok
 }
 
-// count checks that a number is one of things that can be counted.
-func (r *reader) count(value float64, most int) (int, bool) {
+// count checks that a number, if there is one, is one of things that can be counted.
+func (r *reader) count(value float64, given bool, most int) (int, bool) {
 	switch {
+	case !given:
 	case value != math.Trunc(value):
 		r.failCell("is not a whole number", "")
 	case value < 1:
@@ -268,10 +262,7 @@ func (r *reader) count(value float64, most int) (int, bool) {
 
 func (r *reader) teeth() (int, bool) {
 	value, ok := r.needed()
-	if !ok {
-		return 0, false
-	}
-	return r.count(value, maxTeeth)
+	return r.count(value, ok, maxTeeth)
 }
 
 func (r *reader) inSeries() (int, bool) {
@@ -279,11 +270,8 @@ func (r *reader) inSeries() (int, bool) {
 	if count == "" || !strings.EqualFold(unit, "s") { // as in 3S, three in series
 		count = r.cell
 	}
-	value, ok := r.numberIn(count)
-	if !ok {
-		return 0, false
-	}
-	cells, ok := r.count(value, maxCells)
+	value, ok := r.number(count)
+	cells, ok := r.count(value, ok, maxCells)
 	if cells > mostCells {
 		r.warnCell("is more cells in series than cars have", "check that it is not a capacity or a voltage")
 	}
@@ -291,7 +279,7 @@ func (r *reader) inSeries() (int, bool) {
 }
 
 func (r *reader) ratio() (float64, bool) {
-	value, ok := r.numberIn(strings.TrimSuffix(r.cell, ":1"))
+	value, ok := r.number(strings.TrimSuffix(r.cell, ":1"))
 	if ok && !isRatio(value) {
 		r.failCell("is no ratio of gears", "")
 		return 0, false
@@ -325,7 +313,7 @@ func (r *reader) finalDrive(to *run.Run) {
 
 // length reads a length as what it makes of a tire's diameter.
 func (r *reader) length(diameterOf func(units.Millimeters) units.Millimeters) (units.Millimeters, bool) {
-	value, ok := r.number()
+	value, ok := r.number(r.cell)
 	if !ok {
 		return 0, false
 	}
@@ -379,25 +367,21 @@ func (r *reader) circumference(to *run.Run) {
 	}
 }
 
-// temperature converts a reading, and refuses one that nobody can have read.
-func (r *reader) temperature(value float64) (units.Celsius, bool) {
+// temperature converts a reading, if there is one, and refuses one that nobody can have read.
+func (r *reader) temperature(value float64, taken bool) (units.Celsius, bool) {
 	t := units.Celsius(value)
 	if r.at.unit == "f" {
 		t = units.FromFahrenheit(value)
 	}
-	if !isReading(t) {
+	if taken && !isReading(t) {
 		r.failCell(noReading, checkReading)
 		return 0, false
 	}
-	return t, true
+	return t, taken
 }
 
 func (r *reader) air() (units.Celsius, bool) {
-	value, ok := r.needed()
-	if !ok {
-		return 0, false
-	}
-	t, ok := r.temperature(value)
+	t, ok := r.temperature(r.needed())
 	const notF, notC = "check that it was not read in °F", "check that it was not read in °C"
 	fahrenheit := r.at.unit == "f"
 	switch {
@@ -416,16 +400,8 @@ func (r *reader) air() (units.Celsius, bool) {
 	return t, ok
 }
 
-func (r *reader) reading() (units.Celsius, bool) {
-	value, ok := r.number()
-	if !ok {
-		return 0, false
-	}
-	return r.temperature(value)
-}
-
 func (r *reader) peak(to *run.Run, p run.Part) {
-	peak, ok := r.reading()
+	peak, ok := r.temperature(r.number(r.cell))
 	if !ok {
 		return
 	}
@@ -439,7 +415,7 @@ func (r *reader) peak(to *run.Run, p run.Part) {
 }
 
 func (r *reader) start(to *run.Run, p run.Part) {
-	start, ok := r.reading()
+	start, ok := r.temperature(r.number(r.cell))
 	if !ok {
 		return
 	}
@@ -453,16 +429,17 @@ func (r *reader) start(to *run.Run, p run.Part) {
 func (r *reader) minutes() (units.Minutes, bool) {
 	var minutes units.Minutes
 	if strings.ContainsAny(r.cell, ":'′’") {
-		m, err := units.ParseMinutes(r.cell)
-		if err != nil {
+		var err error
+		if minutes, err = units.ParseMinutes(r.cell); err != nil {
 			r.failCell("is not minutes and seconds", "")
 			return 0, false
 		}
-		minutes = m
-	} else if value, ok := r.needed(); ok {
-		minutes = units.Minutes(value)
 	} else {
-		return 0, false
+		value, ok := r.needed()
+		if !ok {
+			return 0, false
+		}
+		minutes = units.Minutes(value)
 	}
 	switch {
 	case !isDuration(minutes):
@@ -488,9 +465,8 @@ func (r *reader) yesNo() (bool, bool) {
 }
 
 // near reports whether two ways to say the same agree to one percent.
-func near(a, b float64) bool { return math.Abs(a-b) <= sameRatio*math.Abs(b) }
+func near(a, b float64) bool { return math.Abs(a-b) <= 0.01*math.Abs(b) }
 
-// celsius writes a reading for a warning, to a tenth.
 func celsius(t units.Celsius) string { return short(math.Round(float64(t)*10)/10) + " °C" }
 
 // short writes a number for a warning, to four digits at most.
