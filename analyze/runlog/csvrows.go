@@ -104,7 +104,7 @@ func (c *csvRows) next() (r rawRow, ok bool) {
 			r.problem.Value = excerpt(line)
 			r.cells = []string{r.problem.Value}
 		case strings.IndexByte(line, '"') < 0:
-			if r.cells = c.split(line); c.suspect {
+			if r.cells = strings.Split(line, string(c.delim)); c.suspect {
 				r.problem, r.place = unreadable(r.cells)
 			}
 		default:
@@ -124,9 +124,6 @@ func (c *csvRows) readLine() (line string) {
 	return strings.TrimSuffix(line, "\r")
 }
 
-// split cuts a line without quotes.
-func (c *csvRows) split(line string) []string { return strings.Split(line, string(c.delim)) }
-
 // quoted cuts the row at the front of text, whose first line, just read, has quotes in it. If
 // one of them never closes, that line alone is the row, and reading goes on behind it.
 func (c *csvRows) quoted(text, line string) ([]string, *run.Problem) {
@@ -140,10 +137,9 @@ func (c *csvRows) quoted(text, line string) ([]string, *run.Problem) {
 	}
 	p := problem("has a quote that does not close", `close it, or write "" for a quote inside a quoted cell`)
 	p.Value = excerpt(line[strings.IndexByte(line, '"'):])
-	return c.split(line), p
+	return strings.Split(line, string(c.delim)), p
 }
 
-// quotes tells how the quotes of a row came out.
 type quotes uint8
 
 const (

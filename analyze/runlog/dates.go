@@ -172,7 +172,8 @@ func (d *datesFound) add(fits fit, line int, cell string, when time.Time) {
 
 // decideDates reads the dates that can be two days in the order of the log's other dates,
 // or refuses them.
-func (log *Log) decideDates(found datesFound) {
+func (r *reader) decideDates() {
+	log, found := r.log, r.dates
 	log.Format.DateOrder = [...]DateOrder{fitsDay: DayFirst, fitsMonth: MonthFirst, fitsBoth: OrderOfLog}[found.alone]
 	if len(found.undecided) == 0 || log.Format.DateOrder == DayFirst {
 		return
@@ -195,7 +196,7 @@ func (log *Log) decideDates(found datesFound) {
 		other := daySwapped(u.dayFirst)
 		const inWords = "2 January 2006"
 		log.Problems = append(log.Problems, run.Problem{
-			Position: run.Position{File: log.Name, Line: u.line}, Column: log.headerOf("date"), Value: u.cell,
+			Position: run.Position{File: log.Name, Line: u.line}, Column: r.column("date").header, Value: u.cell,
 			What:   fmt.Sprintf("can be %s or %s", u.dayFirst.Format(inWords), other.Format(inWords)),
 			Do:     "write it as ISO 8601 does: " + u.dayFirst.Format(time.DateOnly) + " or " + other.Format(time.DateOnly),
 			Remedy: run.Remedy{Kind: run.ChooseDateOrder}})

@@ -75,12 +75,12 @@ func (m match) cellUnit() string {
 	return m.unit
 }
 
-// shownUnit returns the unit as [Heading.Unit] gives it.
-func (m match) shownUnit() string {
-	if unit := m.cellUnit(); unitKinds[unit] != "temperature" {
-		return unit
+// shownUnit writes a unit as [Heading.Unit] has it.
+func shownUnit(unit string) string {
+	if unitKinds[unit] == "temperature" {
+		return unitNames[unit]
 	}
-	return unitNames[m.unit]
+	return unit
 }
 
 // SameHeader reports whether two headers are one to [Read]: case, spaces, hyphens
@@ -267,8 +267,7 @@ func (mapped mappedHeaders) understand(header string) match {
 }
 
 // known counts the cells that name a column.
-func (mapped mappedHeaders) known(cells []string) int {
-	known := 0
+func (mapped mappedHeaders) known(cells []string) (known int) {
 	for _, cell := range cells {
 		if mapped.understand(trim(cell)).known() {
 			known++

@@ -64,12 +64,10 @@ type layout struct {
 	date     int           // the place of the date in a row
 }
 
-// knownColumn is a column of a log that is read.
 type knownColumn struct {
 	*Column
 	header string
 	unit   string // of its cells: "c", "f", "mm", "in", "teeth", "min" or ""
-	shown  string // the unit as messages name it
 	place  int    // in a row
 }
 
@@ -137,7 +135,7 @@ func (l *layout) understand() error {
 		if i < len(l.units) {
 			m = m.withUnit(unitIn(l.units[i]))
 		}
-		l.headings = append(l.headings, Heading{Header: header, Name: m.name(), Unit: m.shownUnit()})
+		l.headings = append(l.headings, Heading{Header: header, Name: m.name(), Unit: shownUnit(m.cellUnit())})
 		if !m.known() {
 			continue
 		}
@@ -149,7 +147,7 @@ func (l *layout) understand() error {
 		case other != nil:
 			clashes = append(clashes, fmt.Sprintf("%q and %q both hold %s: keep one, and rename the other", other.header, header, m.column.quantity))
 		default:
-			l.known = append(l.known, knownColumn{m.column, header, m.cellUnit(), m.shownUnit(), i})
+			l.known = append(l.known, knownColumn{m.column, header, m.cellUnit(), i})
 		}
 	}
 	fail.Others = append(fail.Others, clashes...)
@@ -217,7 +215,7 @@ func (m match) unitProblem(header string) string {
 // mapping is an example of a remedy for a unit. It claims none.
 func (m match) mapping(header string) run.Remedy {
 	first := m.column.Names[0]
-	return run.Remedy{Kind: run.MapColumns, Header: header, Column: first, Unit: matchHeader(first).shownUnit()}
+	return run.Remedy{Kind: run.MapColumns, Header: header, Column: first, Unit: shownUnit(matchHeader(first).cellUnit())}
 }
 
 // hints warns of columns that are not read though they look as if they should be.
@@ -244,7 +242,6 @@ func (l *layout) hints() []run.Problem {
 	return hints
 }
 
-// passedOver warns of rows above the header.
 func (l *layout) passedOver(used []rawRow) []run.Problem {
 	var warnings []run.Problem
 	for _, r := range used {

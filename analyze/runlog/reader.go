@@ -77,24 +77,24 @@ func CheckReading(t units.Celsius) error {
 // read and judged once, by the function that its column has in the table.
 type reader struct {
 	*layout
-	order    DateOrder
-	mark     byte // the decimal mark
-	problems []run.Problem
-	warnings []run.Problem
-	dates    datesFound
+	log         *Log
+	order       DateOrder
+	keepCells   bool
+	dates       datesFound
+	otherHeader int // the line of a second header with other columns, 0 if there is none
 
 	// The row at hand, and the column and the cell.
-	row    *row
-	line   int
-	failed bool
-	odd    []run.Problem // what becomes warnings if the row is used
-	at     *knownColumn
-	cell   string
+	row      *row
+	line     int
+	failed   bool
+	warnings []run.Problem // that count if the row is used
+	at       *knownColumn
+	cell     string
 }
 
 // read fills in the run of a row, or returns false if the row is refused.
 func (r *reader) read(line int, cells *row, to *run.Run) bool {
-	r.row, r.line, r.failed, r.odd = cells, line, false, r.odd[:0]
+	r.row, r.line, r.failed, r.warnings = cells, line, false, r.warnings[:0]
 	to.Position = run.Position{File: r.File, Line: line}
 	for i := range r.known {
 		r.at = &r.known[i]
@@ -105,7 +105,7 @@ func (r *reader) read(line int, cells *row, to *run.Run) bool {
 		r.complete(to)
 	}
 	if !r.failed {
-		r.warnings = append(r.warnings, r.odd...)
+		r.log.Warnings = append(r.log.Warnings, r.warnings...)
 	}
 	return !r.failed
 }
@@ -141,15 +141,14 @@ func (r *reader) says(column string) bool {
 // fail refuses the row for one cell, or as a whole.
 func (r *reader) fail(at *knownColumn, cell string, p *run.Problem) {
 	r.failed = true
-	r.problems = append(r.problems, r.placed(at, cell, *p))
+	r.log.Problems = append(r.log.Problems, r.placed(at, cell, *p))
 }
 
-// failCell refuses the row for the cell at hand.
 func (r *reader) failCell(what, do string) { r.fail(r.at, r.cell, problem(what, do)) }
 
 // warn tells of a cell that is used though it is implausible.
 func (r *reader) warn(at *knownColumn, cell, what, do string) {
-	r.odd = append(r.odd, r.placed(at, cell, *problem(what, do)))
+	r.warnings = append(r.warnings, r.placed(at, cell, *problem(what, do)))
 }
 
 func (r *reader) warnCell(what, do string) { r.warn(r.at, r.cell, what, do) }
@@ -160,13 +159,12 @@ func (r *reader) placed(at *knownColumn, cell string, p run.Problem) run.Problem
 	if at != nil {
 		p.Column = at.header
 		if p.Do == "" {
-			p.Do = strings.ReplaceAll(at.advice, "{unit}", at.shown)
+			p.Do = strings.ReplaceAll(at.advice, "{unit}", shownUnit(at.unit))
 		}
 	}
 	return p
 }
 
-// text reads a cell that may be any text.
 func (r *reader) text() (string, bool) {
 	cell := foldLines(r.cell)
 	if p := textProblem(cell); p != nil {
@@ -182,7 +180,7 @@ func (r *reader) note(to *run.Run) {
 	to.Note, _ = r.text()
 	if to.Note != "" && !to.StoppedByHeat && !to.Skip && tellsOfHeatStop(to.Note) {
 		r.warnCell("reads like a heat stop", "if heat ended this run, put yes in stopped_by_heat")
-		r.odd[len(r.odd)-1].Remedy.Kind = run.MarkHeatStop
+		r.warnings[len(r.warnings)-1].Remedy.Kind = run.MarkHeatStop
 	}
 }
 
@@ -228,7 +226,7 @@ func (r *reader) number(cell string) (float64, bool) {
 	if cell == "" {
 		return 0, false
 	}
-	value, p := parseNumber(cell, r.mark, r.at.unit)
+	value, p := parseNumber(cell, r.log.Format.DecimalMark, r.at.unit)
 	if p != nil && !isBlank(cell) {
 		r.fail(r.at, r.cell, p)
 	}
@@ -340,7 +338,7 @@ func (r *reader) diameter() (units.Millimeters, bool) {
 	r.judgeTire(tire)
 	if r.at.unit == "in" && drivetrain.IsRimSize(tire) {
 		r.warnCell(drivetrain.RimSize, drivetrain.MeasureAcrossTire)
-		r.odd[len(r.odd)-1].Ask = true
+		r.warnings[len(r.warnings)-1].Ask = true
 	}
 	return tire, true
 }

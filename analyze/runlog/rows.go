@@ -26,13 +26,12 @@ func (log *Log) read(rows []rawRow, dated func(string) string, mapped mappedHead
 		log.Header = lay.header
 	}
 	log.Format.DecimalMark = lay.decimalMark(rows)
-	in := &intake{reader: &reader{layout: lay, order: opts.DateOrder, mark: log.Format.DecimalMark}, log: log, keep: opts.KeepCells}
-	if err := in.readAll(rows, dated); err != nil {
+	r := &reader{layout: lay, log: log, order: opts.DateOrder, keepCells: opts.KeepCells}
+	if err := r.readAll(rows, dated); err != nil {
 		return nil, fmt.Errorf("%s: %w", log.Name, err)
 	}
-	log.Problems, log.Warnings = append(log.Problems, in.problems...), append(log.Warnings, in.warnings...)
-	log.decideDates(in.dates)
-	log.decideCars()
+	r.decideDates()
+	r.decideCars()
 	if log.Rows == 0 {
 		log.Warnings = append(log.Warnings, fileProblem(log.Name, "holds a header and no runs", "add a row for each run"))
 	}
@@ -78,7 +77,8 @@ func (l *layout) decimalMark(rows []rawRow) byte {
 // decideCars deals with runs that name no car in a log that names cars. If it
 // names one, they are of that car, and a warning says so. If it names several,
 // nobody knows which, and they are refused.
-func (log *Log) decideCars() {
+func (r *reader) decideCars() {
+	log := r.log
 	var names []string
 	var nameless []*run.Run
 	for i := range log.Runs {
@@ -92,8 +92,8 @@ func (log *Log) decideCars() {
 	if len(nameless) == 0 || len(names) == 0 {
 		return
 	}
-	blank := func(r *run.Run, what, do string) run.Problem {
-		return run.Problem{Position: r.Position, Column: log.headerOf("car"), What: "is blank" + what, Do: do}
+	blank := func(of *run.Run, what, do string) run.Problem {
+		return run.Problem{Position: of.Position, Column: r.column("car").header, What: "is blank" + what, Do: do}
 	}
 	if len(names) > 1 {
 		for _, r := range nameless {
@@ -111,16 +111,6 @@ func (log *Log) decideCars() {
 	for _, r := range nameless {
 		r.Car = names[0]
 	}
-}
-
-// headerOf returns the log's own header of a column, "" if the log lacks it.
-func (log *Log) headerOf(column string) string {
-	for _, h := range log.Columns {
-		if h.Name == column {
-			return h.Header
-		}
-	}
-	return ""
 }
 
 // refuse moves runs to the refused rows. Why is for the caller to say.
@@ -142,14 +132,6 @@ func (log *Log) refuse(unusable func(*run.Run) bool) {
 
 // blockRows is how many rows gocsv decodes at a time, so that memory stays bounded.
 const blockRows = 512
-
-// intake reads rows into a log. It judges them as rows, and its reader judges their cells.
-type intake struct {
-	*reader
-	log         *Log
-	keep        bool // the cells
-	otherHeader int  // the line of a second header with other columns, 0 if there is none
-}
 
 // records are rows for gocsv: the names of the columns, then the cells of each row.
 type records [][]string
@@ -185,101 +167,103 @@ var columnOf = func() map[string]*Column {
 	return byName
 }()
 
-func (in *intake) readAll(rows []rawRow, dated func(string) string) error {
-	names := make([]string, len(in.header)) // "" where a column is not read
-	for _, k := range in.known {
+func (r *reader) readAll(rows []rawRow, dated func(string) string) error {
+	names := make([]string, len(r.header)) // "" where a column is not read
+	for _, k := range r.known {
 		names[k.place] = k.Names[0]
 	}
-	log := in.log
+	log := r.log
 	log.Runs = make([]run.Run, 0, len(rows))
 	out := make([]decoded, blockRows)
 	for block := range slices.Chunk(rows, blockRows) {
 		records, from := records{names}, block[:0]
-		for _, r := range block {
-			if dated != nil && in.date < len(r.cells) {
-				r.cells[in.date] = dated(r.cells[in.date])
+		for _, raw := range block {
+			if dated != nil && r.date < len(raw.cells) {
+				raw.cells[r.date] = dated(raw.cells[r.date])
 			}
-			if !in.isRun(r) {
+			if !r.isRun(raw) {
 				continue
 			}
-			cells := r.cells[:min(len(r.cells), len(names))]
+			cells := raw.cells[:min(len(raw.cells), len(names))]
 			if short := len(names) - len(cells); short > 0 {
 				cells = append(slices.Clip(cells), make([]string, short)...)
 			}
-			records, from = append(records, cells), append(from, r)
+			records, from = append(records, cells), append(from, raw)
 		}
 		if err := gocsv.UnmarshalDecoder(records, &out); err != nil {
 			return fmt.Errorf("decoding rows: %w", err)
 		}
-		for i, r := range from {
+		for i, raw := range from {
 			log.Runs = append(log.Runs, run.Run{})
 			last := len(log.Runs) - 1
-			switch ok := in.read(r.line, out[i].Cells, &log.Runs[last]); {
+			switch ok := r.read(raw.line, out[i].Cells, &log.Runs[last]); {
 			case !ok:
 				log.Runs = log.Runs[:last]
-				in.keepRefused(r)
-			case in.keep:
-				log.Cells = append(log.Cells, r.cells)
+				r.keepRefused(raw)
+			case r.keepCells:
+				log.Cells = append(log.Cells, raw.cells)
 			}
 		}
 	}
 	return nil
 }
 
-func (in *intake) keepRefused(r rawRow) {
-	if in.keep {
-		in.log.Refused = append(in.log.Refused, Row{run.Position{File: in.File, Line: r.line}, r.cells})
+func (r *reader) keepRefused(raw rawRow) {
+	if r.keepCells {
+		r.log.Refused = append(r.log.Refused, Row{run.Position{File: r.File, Line: raw.line}, raw.cells})
 	}
 }
 
 // isRun reports whether a row is one of a run. One that should be and can't is refused.
-func (in *intake) isRun(r rawRow) bool {
-	dated := in.date < len(r.cells) && startsWithDigit(r.cells[in.date])
-	if !dated && r.problem == nil && isCommentRow(r.cells) {
+func (r *reader) isRun(raw rawRow) bool {
+	dated := r.date < len(raw.cells) && raw.cells[r.date] != "" && raw.cells[r.date][0]-'0' <= 9
+	// A comment may have been filled up with blank cells by a spreadsheet.
+	isComment := strings.HasPrefix(raw.cells[0], "#") && blank(raw.cells[1:]) && !startsSpreadsheetError(raw.cells[0])
+	if !dated && raw.problem == nil && isComment {
 		return false
 	}
-	if !dated && in.repeats(r.cells) {
-		in.otherHeader = 0
+	if !dated && r.repeats(raw.cells) {
+		r.otherHeader = 0
 		return false
 	}
-	in.log.Rows++
-	if r.problem == nil {
-		r.problem = in.judge(r, dated)
+	r.log.Rows++
+	if raw.problem == nil {
+		raw.problem = r.judge(raw, dated)
 	}
-	if r.problem == nil {
+	if raw.problem == nil {
 		return true
 	}
-	p := *r.problem
-	p.Position = run.Position{File: in.File, Line: r.line}
-	if r.place > 0 && r.place <= len(in.header) {
-		p.Column = in.header[r.place-1]
+	p := *raw.problem
+	p.Position = run.Position{File: r.File, Line: raw.line}
+	if raw.place > 0 && raw.place <= len(r.header) {
+		p.Column = r.header[raw.place-1]
 	}
-	in.problems = append(in.problems, p)
-	in.keepRefused(r)
+	r.log.Problems = append(r.log.Problems, p)
+	r.keepRefused(raw)
 	return false
 }
 
 // judge returns why a row can't be used as a whole, or nil.
-func (in *intake) judge(r rawRow, isRun bool) *run.Problem {
-	if in.otherHeader > 0 {
-		return problem(fmt.Sprintf("stands below the other header on line %d", in.otherHeader), "put it into a log of its own")
+func (r *reader) judge(raw rawRow, isRun bool) *run.Problem {
+	if r.otherHeader > 0 {
+		return problem(fmt.Sprintf("stands below the other header on line %d", r.otherHeader), "put it into a log of its own")
 	}
-	if extra := r.cells[min(len(r.cells), len(in.header)):]; !blank(extra) {
-		return in.tooLong(r.cells, extra)
+	if extra := raw.cells[min(len(raw.cells), len(r.header)):]; !blank(extra) {
+		return r.tooLong(raw.cells, extra)
 	}
-	if lacks := in.lacking(len(r.cells)); lacks != "" {
-		return problem(fmt.Sprintf("has %d cells under %d headers", len(r.cells), len(in.header)), "fill in "+lacks+" and what comes behind it")
+	if lacks := r.lacking(len(raw.cells)); lacks != "" {
+		return problem(fmt.Sprintf("has %d cells under %d headers", len(raw.cells), len(r.header)), "fill in "+lacks+" and what comes behind it")
 	}
 	if isRun {
 		return nil
 	}
 	// Only rows without a date can be something else than a run.
-	if in.mapped.known(r.cells) >= 3 {
-		in.otherHeader = r.line
+	if r.mapped.known(raw.cells) >= 3 {
+		r.otherHeader = raw.line
 		return problem("is a second header with other columns", "put it and the rows below it into a log of its own")
 	}
-	at := slices.IndexFunc(r.cells, func(cell string) bool { return clean(cell) != "" })
-	if cell := clean(r.cells[at]); isSummary(cell) {
+	at := slices.IndexFunc(raw.cells, func(cell string) bool { return clean(cell) != "" })
+	if cell := clean(raw.cells[at]); isSummary(cell) {
 		p := problem("is a row of sums, not a run", "delete it, or put # in front of it")
 		p.Value = excerpt(cell)
 		return p
@@ -287,13 +271,12 @@ func (in *intake) judge(r rawRow, isRun bool) *run.Problem {
 	return nil
 }
 
-// tooLong explains a row with extra cells.
-func (in *intake) tooLong(cells, extra []string) *run.Problem {
-	p := problem(fmt.Sprintf("is too much: the row has %d cells under %d headers", len(cells), len(in.header)),
+func (r *reader) tooLong(cells, extra []string) *run.Problem {
+	p := problem(fmt.Sprintf("is too much: the row has %d cells under %d headers", len(cells), len(r.header)),
 		"give the cell a header, or delete it")
 	p.Value = excerpt(strings.Join(extra, " "))
-	if sign := delimiters[in.log.Format.Delimiter]; sign != "" {
-		p.Value = excerpt(strings.Join(extra, string(in.log.Format.Delimiter)))
+	if sign := delimiters[r.log.Format.Delimiter]; sign != "" {
+		p.Value = excerpt(strings.Join(extra, string(r.log.Format.Delimiter)))
 		p.Do = "put quotes around a cell that holds a " + sign
 	}
 	return p
@@ -313,15 +296,6 @@ func (l *layout) lacking(cells int) string {
 	return ""
 }
 
-func startsWithDigit(cell string) bool { return cell != "" && cell[0]-'0' <= 9 }
-
-// isCommentRow reports whether a row is a comment that a spreadsheet has filled
-// up with blank cells.
-func isCommentRow(cells []string) bool {
-	return strings.HasPrefix(cells[0], "#") && blank(cells[1:]) && !startsSpreadsheetError(cells[0])
-}
-
-// blank reports whether all cells are.
 func blank(cells []string) bool {
 	return !slices.ContainsFunc(cells, func(cell string) bool { return trim(cell) != "" })
 }
