@@ -14,9 +14,8 @@ import (
 	"regear/analyze/units"
 )
 
-// Record is a run as a log holds it: a cell for each column that [Write] writes, in its
-// order. The tag of a field lists the column's name in every unit that it may be in; the
-// first is written.
+// Record is a run as a log holds it: a cell for each column that [Write] writes, in its order. The
+// tag of a field lists the column's name in every unit that it may be in; the first is written.
 type Record struct {
 	Date          string `csv:"date"`
 	Car           string `csv:"car"`
@@ -58,8 +57,7 @@ type Column struct {
 	Need    string // whether a log needs it, as the README says it
 	Meaning string // as the README says it
 
-	// group is what the column says, where a log must say it: of each group a log needs one
-	// column.
+	// group is what the column says, where a log must say it: of each group a log needs one column.
 	group  string
 	advice string // what to write into a cell; {unit} stands for the column's unit
 	number bool

@@ -126,77 +126,51 @@ func (c *csvRows) readLine() (line string) {
 
 // quoted cuts the row at the front of text, whose first line, just read, has quotes in it. If
 // one of them never closes, that line alone is the row, and reading goes on behind it.
-func (c *csvRows) quoted(text, line string) ([]string, *run.Problem) {
-	if cells, size, quotes := c.parse(text); quotes == closed {
-		further := len(text) - len(c.text)
-		if further < size {
-			c.line += strings.Count(text[further:size-1], "\n") + 1
-		}
-		c.text = text[size:]
-		return cells, nil
-	}
-	p := problem("has a quote that does not close", `close it, or write "" for a quote inside a quoted cell`)
-	p.Value = excerpt(line[strings.IndexByte(line, '"'):])
-	return strings.Split(line, string(c.delim)), p
-}
-
-type quotes uint8
-
-const (
-	closed quotes = iota
-	open          // still open where the text ends
-	broken        // do not close where a cell may end
-)
-
-// parse cuts the row at the front of text, and returns its size in bytes, line end included.
-func (c *csvRows) parse(text string) (cells []string, size int, q quotes) {
+func (c *csvRows) quoted(text, line string) (cells []string, p *run.Problem) {
 	for rest := text; ; {
-		cell, used, q := c.parseCell(rest)
-		if q != closed {
-			return nil, 0, q
+		cell, used, ok := c.parseCell(rest)
+		if !ok {
+			p = problem("has a quote that does not close", `close it, or write "" for a quote inside a quoted cell`)
+			p.Value = excerpt(line[strings.IndexByte(line, '"'):])
+			return strings.Split(line, string(c.delim)), p
 		}
 		cells = append(cells, cell)
-		if used == len(rest) {
-			return cells, len(text), closed
+		ended := used == len(rest) || rest[used] == '\n'
+		rest = rest[min(used+1, len(rest)):]
+		if !ended {
+			continue
 		}
-		end := rest[used]
-		rest = rest[used+1:]
-		if end == '\n' {
-			return cells, len(text) - len(rest), closed
+		if further := len(c.text) - len(rest); further > 0 {
+			c.line += strings.Count(c.text[:further-1], "\n") + 1
 		}
+		c.text = rest
+		return cells, nil
 	}
 }
 
 // parseCell reads the cell at the front of text. used counts its bytes up to the
 // delimiter, line feed or end of text behind it.
-func (c *csvRows) parseCell(text string) (cell string, used int, q quotes) {
+func (c *csvRows) parseCell(text string) (cell string, used int, ok bool) {
 	inner := strings.TrimLeft(text, " ")
 	if !strings.HasPrefix(inner, `"`) {
 		end := strings.IndexAny(text, string([]byte{c.delim, '\n'}))
+		if end >= 0 && text[end] == c.delim {
+			return text[:end], end, true
+		}
 		if end < 0 {
 			end = len(text)
 		}
-		if end < len(text) && text[end] == c.delim {
-			return text[:end], end, closed
-		}
-		return strings.TrimSuffix(text[:end], "\r"), end, closed
+		return strings.TrimSuffix(text[:end], "\r"), end, true
 	}
 	inner = inner[1:]
 	stray := false // an unpaired quote stands inside the cell, as in "5" rotor"
 	for at := 0; ; {
 		next := strings.IndexByte(inner[at:], '"')
-		if next < 0 {
-			at = len(inner)
-		} else {
-			at += next
+		at += next
+		if next < 0 || at > maxCellBytes || stray && strings.IndexByte(inner[:at], '\n') >= 0 {
+			return "", 0, false
 		}
-		oneLine := !stray || strings.IndexByte(inner[:at], '\n') < 0
-		switch {
-		case at > maxCellBytes || !oneLine:
-			return "", 0, broken
-		case next < 0:
-			return "", 0, open
-		case strings.HasPrefix(inner[at+1:], `"`):
+		if strings.HasPrefix(inner[at+1:], `"`) {
 			at += 2
 			continue
 		}
@@ -207,18 +181,17 @@ func (c *csvRows) parseCell(text string) (cell string, used int, q quotes) {
 		}
 		if behind == "" || behind[0] == c.delim || behind[0] == '\n' {
 			if holdsRow(inner[:at], c.delim, c.width) {
-				return "", 0, broken
+				return "", 0, false
 			}
-			return strings.ReplaceAll(inner[:at], `""`, `"`), len(text) - len(behind), closed
+			return strings.ReplaceAll(inner[:at], `""`, `"`), len(text) - len(behind), true
 		}
 		stray = true
 		at++
 	}
 }
 
-// holdsRow reports whether a cell of several lines holds one, behind the first,
-// that is as long as a row of so many columns. Two quotes that each lack their
-// partner, rows apart, look like that.
+// holdsRow reports whether a cell of several lines holds one, behind the first, that is as long as
+// a row of so many columns. Two quotes that each lack their partner, rows apart, look like that.
 func holdsRow(cell string, delim byte, columns int) bool {
 	_, below, severalLines := strings.Cut(cell, "\n")
 	if !severalLines || columns < 3 {

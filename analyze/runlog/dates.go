@@ -43,9 +43,8 @@ const (
 	notADay  = "is a day that the calendar does not have"
 )
 
-// toRFC3339 completes the usual forms of ISO 8601, by their length: 2026-03-14,
-// 2026-03-14T15:04 and 2026-03-14T15:04:05. Package time reads RFC 3339 five times as fast as
-// it reads other forms.
+// toRFC3339 completes the usual forms of ISO 8601, by their length: 2026-03-14, 2026-03-14T15:04
+// and 2026-03-14T15:04:05. Package time reads RFC 3339 five times as fast as it reads other forms.
 var toRFC3339 = map[int]string{10: "T00:00:00Z", 16: ":00Z", 19: "Z"}
 
 // parseWhen reads a date or date-time in every accepted form. Under OrderOfLog a day that
@@ -149,37 +148,23 @@ func parseYearLast(text string, order DateOrder) (day time.Time, fits fit, p *ru
 	return dayFirst, fitsBoth, nil
 }
 
-// datesFound is what a log's dates say of their order.
-type datesFound struct {
-	alone     fit         // the orders that some date fits alone
-	undecided []undecided // the dates that fit both
-}
-
+// undecided is a date that fits both orders.
 type undecided struct {
 	line     int
 	cell     string
 	dayFirst time.Time
 }
 
-func (d *datesFound) add(fits fit, line int, cell string, when time.Time) {
-	switch fits {
-	case fitsDay, fitsMonth:
-		d.alone |= fits
-	case fitsBoth:
-		d.undecided = append(d.undecided, undecided{line, excerpt(cell), when})
-	}
-}
-
 // decideDates reads the dates that can be two days in the order of the log's other dates,
 // or refuses them.
 func (r *reader) decideDates() {
-	log, found := r.log, r.dates
-	log.Format.DateOrder = [...]DateOrder{fitsDay: DayFirst, fitsMonth: MonthFirst, fitsBoth: OrderOfLog}[found.alone]
-	if len(found.undecided) == 0 || log.Format.DateOrder == DayFirst {
+	log := r.log
+	log.Format.DateOrder = [...]DateOrder{fitsDay: DayFirst, fitsMonth: MonthFirst, fitsBoth: OrderOfLog}[r.alone]
+	if len(r.undecided) == 0 || log.Format.DateOrder == DayFirst {
 		return
 	}
-	lines := make(map[int]bool, len(found.undecided))
-	for _, u := range found.undecided {
+	lines := make(map[int]bool, len(r.undecided))
+	for _, u := range r.undecided {
 		lines[u.line] = true
 	}
 	if log.Format.DateOrder == MonthFirst {
@@ -192,7 +177,7 @@ func (r *reader) decideDates() {
 	}
 	log.Warnings = slices.DeleteFunc(log.Warnings, func(p run.Problem) bool { return lines[p.Line] })
 	log.refuse(func(r *run.Run) bool { return lines[r.Line] })
-	for _, u := range found.undecided {
+	for _, u := range r.undecided {
 		other := daySwapped(u.dayFirst)
 		const inWords = "2 January 2006"
 		log.Problems = append(log.Problems, run.Problem{
@@ -259,10 +244,9 @@ func (s *Sheet) dated(cell string) string {
 	return run.Run{When: when, HasTime: hasTime}.Date()
 }
 
-// dayCounted returns the moment of a spreadsheet's count of days: days since
-// 1899-12-30, or since 1904-01-01, with the time of day as their fraction, as
-// github.com/xuri/excelize/v2 reads them too. Counts before March 1900, where the former
-// has a day too many, never get here.
+// dayCounted returns the moment of a spreadsheet's count of days: days since 1899-12-30, or since
+// 1904-01-01, with the time of day as their fraction, as github.com/xuri/excelize/v2 reads them
+// too. Counts before March 1900, where the former has a day too many, never get here.
 func dayCounted(n float64, from1904 bool) (when time.Time, hasTime bool) {
 	epoch := time.Date(1899, 12, 30, 0, 0, 0, 0, time.UTC)
 	if from1904 {

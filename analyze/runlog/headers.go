@@ -99,9 +99,8 @@ func fold(header string) string {
 	return strings.ReplaceAll(kept, "tyre", "tire")
 }
 
-// matchHeader finds the column that a header stands for. Case, spaces, hyphens,
-// underscores and ° do not count; the unit may stand behind the name or in
-// brackets.
+// matchHeader finds the column that a header stands for. Case, spaces, hyphens, underscores and °
+// do not count; the unit may stand behind the name or in brackets.
 func matchHeader(header string) match {
 	name, inBrackets := cutBrackets(header)
 	key, bracketUnit := fold(name), unitIn(inBrackets)
@@ -202,9 +201,8 @@ func hintedWords(name string) []string {
 	return words
 }
 
-// ParseColumn reads a mapping "own header=column", as [Options.Columns] takes
-// it. It fails where the column is not one of [Columns], and names the
-// nearest of them.
+// ParseColumn reads a mapping "own header=column", as [Options.Columns] takes it. It fails where
+// the column is not one of [Columns], and names the nearest of them.
 func ParseColumn(mapping string) (header, column string, err error) {
 	// A header can hold the sign, a column can't.
 	at := strings.LastIndexByte(mapping, '=')

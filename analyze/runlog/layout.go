@@ -4,6 +4,7 @@ import (
 	"cmp"
 	"fmt"
 	"slices"
+	"strconv"
 	"strings"
 
 	"regear/analyze/run"
@@ -25,7 +26,16 @@ func (e *HeaderError) Error() string {
 
 // Worded is Error with the remedy in the words of whoever shows it: see [run.Problem.Worded].
 func (e *HeaderError) Worded(words func(run.Remedy) string) string {
-	text := e.Position.String() + ": no usable header line\n  found: " + foundList(e.Found)
+	const most = 40
+	shown := e.Found[:min(len(e.Found), most)]
+	quoted := make([]string, len(shown))
+	for i, h := range shown {
+		quoted[i] = strconv.Quote(excerpt(h))
+	}
+	text := e.Position.String() + ": no usable header line\n  found: " + strings.Join(quoted, ", ")
+	if more := len(e.Found) - len(shown); more > 0 {
+		text += fmt.Sprintf(" and %d more", more)
+	}
 	for _, choice := range e.Missing {
 		text += "\n  missing: " + choice
 	}
@@ -36,21 +46,6 @@ func (e *HeaderError) Worded(words func(run.Remedy) string) string {
 		text += "\n" + words(e.Remedy)
 	}
 	return text
-}
-
-const maxFoundShown = 40
-
-func foundList(found []string) string {
-	shown := found[:min(len(found), maxFoundShown)]
-	quoted := make([]string, len(shown))
-	for i, h := range shown {
-		quoted[i] = fmt.Sprintf("%q", excerpt(h))
-	}
-	list := strings.Join(quoted, ", ")
-	if more := len(found) - len(shown); more > 0 {
-		list += fmt.Sprintf(" and %d more", more)
-	}
-	return list
 }
 
 // layout is a header understood.
@@ -143,7 +138,8 @@ func (l *layout) understand() error {
 		switch other := l.column(m.column.quantity); {
 		case m.otherUnit != "" || m.needsUnit():
 			fail.Others = append(fail.Others, m.unitProblem(header))
-			fail.Remedy = cmp.Or(fail.Remedy, m.mapping(header))
+			fail.Remedy = cmp.Or(fail.Remedy, run.Remedy{Kind: run.MapColumns, Header: header,
+				Column: m.column.Name(), Unit: shownUnit(matchHeader(m.column.Name()).cellUnit())}) // an example
 		case other != nil:
 			clashes = append(clashes, fmt.Sprintf("%q and %q both hold %s: keep one, and rename the other", other.header, header, m.column.quantity))
 		default:
@@ -191,10 +187,8 @@ func (l *layout) findMissing(fail *HeaderError, claimed map[string]bool) {
 
 // column returns what is known of a column, by its name without unit, or nil.
 func (l *layout) column(quantity string) *knownColumn {
-	for i := range l.known {
-		if k := &l.known[i]; k.quantity == quantity {
-			return k
-		}
+	if at := slices.IndexFunc(l.known, func(k knownColumn) bool { return k.quantity == quantity }); at >= 0 {
+		return &l.known[at]
 	}
 	return nil
 }
@@ -210,12 +204,6 @@ func (m match) unitProblem(header string) string {
 		return fmt.Sprintf("%q is in %s, which is not read here: make it %s", header, other, choice)
 	}
 	return fmt.Sprintf("%q: a %s column needs its unit: %s", header, unitKinds[m.column.units[0]], choice)
-}
-
-// mapping is an example of a remedy for a unit. It claims none.
-func (m match) mapping(header string) run.Remedy {
-	first := m.column.Names[0]
-	return run.Remedy{Kind: run.MapColumns, Header: header, Column: first, Unit: shownUnit(matchHeader(first).cellUnit())}
 }
 
 // hints warns of columns that are not read though they look as if they should be.
@@ -242,20 +230,7 @@ func (l *layout) hints() []run.Problem {
 	return hints
 }
 
-func (l *layout) passedOver(used []rawRow) []run.Problem {
-	var warnings []run.Problem
-	for _, r := range used {
-		if r.line < l.Line {
-			text := strings.Join(strings.Fields(strings.Join(r.cells, " ")), " ")
-			warnings = append(warnings, run.Problem{Position: run.Position{File: l.File, Line: r.line}, Value: excerpt(text),
-				What: "stands above the header and was passed over"})
-		}
-	}
-	return warnings
-}
-
-// repeats reports whether a row repeats the header, in whatever spelling, or the
-// row of units.
+// repeats reports whether a row repeats the header, in whatever spelling, or the row of units.
 func (l *layout) repeats(cells []string) bool {
 	if l.units != nil && slices.EqualFunc(cells, l.units, func(a, b string) bool { return trim(a) == b }) {
 		return true

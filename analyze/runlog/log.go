@@ -15,8 +15,7 @@ import (
 	"regear/analyze/run"
 )
 
-// Options says how to read a log. The zero Options reads the contract's columns
-// and ISO 8601 dates.
+// Options says how to read a log. The zero Options reads the contract's columns and ISO 8601 dates.
 type Options struct {
 	// Columns maps headers of the log's own to columns, as in
 	// "Temp mot" → "motor_peak_f". Headers are compared without regard to case,
@@ -114,11 +113,10 @@ func excerpt(text string) string {
 // Read reads a run log from CSV text in any of the accepted dialects. name is
 // what positions and messages show; "-" is shown as "standard input".
 //
-// Bad rows are no error: they are in [Log.Problems], and the rest is used. An error
-// says why nothing can be read: a [*HeaderError] where no line serves as a
-// header, a [run.Problem] for what is not a text file, is empty or is too large, and
-// otherwise the wrapped error of r. A log of a header without rows is not an
-// error; a warning says so.
+// Bad rows are no error: they are in [Log.Problems], and the rest is used. An error says why
+// nothing can be read: a [*HeaderError] where no line serves as a header, a [run.Problem] for what
+// is not a text file, is empty or is too large, and otherwise the wrapped error of r. A log of a
+// header without rows is not an error; a warning says so.
 func Read(name string, r io.Reader, opts Options) (*Log, error) {
 	if name == "-" {
 		name = "standard input"
@@ -141,8 +139,7 @@ func Read(name string, r io.Reader, opts Options) (*Log, error) {
 
 // Sheet is the cells of a spreadsheet, row by row.
 type Sheet struct {
-	// Next returns the next row, blank ones included. It returns io.EOF behind the
-	// last one.
+	// Next returns the next row, blank ones included. It returns io.EOF behind the last one.
 	Next func() ([]string, error)
 	// From1904 says that days are counted from 1904 instead of 1900.
 	From1904 bool

@@ -22,14 +22,12 @@ const (
 	minRatio, maxRatio                       = 1e-3, 1e4
 	minTire, maxTire       units.Millimeters = 0.1, 1e5
 	minMinutes, maxMinutes units.Minutes     = 1e-3, 1e5
-	// Solder melts near 200 °C: no part that reads more has just run. Common practice, no
-	// source.
+	// Solder melts near 200 °C: no part that reads more has just run. Common practice, no source.
 	maxReading units.Celsius = 200
 )
 
-// Where a number stops being plausible. The bounds are common practice, without a
-// source, and chosen so that a reading in the wrong unit falls outside while
-// what drivers do stays inside.
+// Where a number stops being plausible. The bounds are common practice, without a source, and
+// chosen so that a reading in the wrong unit falls outside while what drivers do stays inside.
 const (
 	// A °F reading in a column of °C: 35 °F, 2 °C, is a cold day, while 35 °C is
 	// a hot one that is rare enough to be asked about.
@@ -80,8 +78,9 @@ type reader struct {
 	log         *Log
 	order       DateOrder
 	keepCells   bool
-	dates       datesFound
-	otherHeader int // the line of a second header with other columns, 0 if there is none
+	alone       fit         // the orders of dates that some date fits alone
+	undecided   []undecided // the dates that fit both
+	otherHeader int         // the line of a second header with other columns, 0 if there is none
 
 	// The row at hand, and the column and the cell.
 	row      *row
@@ -217,7 +216,12 @@ func (r *reader) moment(to *run.Run) {
 		return
 	}
 	to.When, to.HasTime = when, hasTime
-	r.dates.add(fits, r.line, r.cell, when)
+	switch fits {
+	case fitsDay, fitsMonth:
+		r.alone |= fits
+	case fitsBoth:
+		r.undecided = append(r.undecided, undecided{r.line, excerpt(r.cell), when})
+	}
 }
 
 // number reads the number in the cell at hand, or in the part of it that matters. It returns

@@ -21,7 +21,14 @@ func (log *Log) read(rows []rawRow, dated func(string) string, mapped mappedHead
 		return nil, err
 	}
 	above, rows := rows[:used], rows[used:]
-	log.Columns, log.Warnings = lay.headings, append(lay.passedOver(above), lay.hints()...)
+	for _, r := range above {
+		if r.line < lay.Line {
+			text := strings.Join(strings.Fields(strings.Join(r.cells, " ")), " ")
+			log.Warnings = append(log.Warnings, run.Problem{Position: run.Position{File: log.Name, Line: r.line},
+				Value: excerpt(text), What: "stands above the header and was passed over"})
+		}
+	}
+	log.Columns, log.Warnings = lay.headings, append(log.Warnings, lay.hints()...)
 	if opts.KeepCells {
 		log.Header = lay.header
 	}
@@ -42,9 +49,8 @@ func (log *Log) read(rows []rawRow, dated func(string) string, mapped mappedHead
 	return log, nil
 }
 
-// decimalMark finds the decimal mark in most of the numbers of the first rows that have
-// decimals, 0 if none has. It is chosen once for a whole log: in a cell alone, 1,234 can be
-// read in two ways.
+// decimalMark finds the decimal mark in most of the numbers of the first rows that have decimals, 0
+// if none has. It is chosen once for a whole log: in a cell alone, 1,234 can be read in two ways.
 func (l *layout) decimalMark(rows []rawRow) byte {
 	const together = 200
 	for some := range slices.Chunk(rows, together) {
@@ -251,8 +257,11 @@ func (r *reader) judge(raw rawRow, isRun bool) *run.Problem {
 	if extra := raw.cells[min(len(raw.cells), len(r.header)):]; !blank(extra) {
 		return r.tooLong(raw.cells, extra)
 	}
-	if lacks := r.lacking(len(raw.cells)); lacks != "" {
-		return problem(fmt.Sprintf("has %d cells under %d headers", len(raw.cells), len(r.header)), "fill in "+lacks+" and what comes behind it")
+	for _, k := range r.known {
+		if k.place >= len(raw.cells) && k.Need == always {
+			return problem(fmt.Sprintf("has %d cells under %d headers", len(raw.cells), len(r.header)),
+				"fill in "+run.Printable(k.header)+" and what comes behind it")
+		}
 	}
 	if isRun {
 		return nil
@@ -280,20 +289,6 @@ func (r *reader) tooLong(cells, extra []string) *run.Problem {
 		p.Do = "put quotes around a cell that holds a " + sign
 	}
 	return p
-}
-
-// lacking returns the first needed column that a row of a few cells does not
-// reach, "" if it reaches all.
-func (l *layout) lacking(cells int) string {
-	if cells >= len(l.header) {
-		return ""
-	}
-	for _, k := range l.known {
-		if k.Need == always && k.place >= cells {
-			return run.Printable(k.header)
-		}
-	}
-	return ""
 }
 
 func blank(cells []string) bool {

@@ -110,8 +110,7 @@ var signatures = []struct{ start, kind, do string }{
 	{"\xff\xfe\x00\x00", "UTF-32 text", "save it as UTF-8, which spreadsheets call CSV UTF-8"},
 }
 
-// notText returns why a file that begins with start can't be a CSV text and what
-// to do, or "".
+// notText returns why a file that begins with start can't be a CSV text and what to do, or "".
 func notText(start string) (what, do string) {
 	for _, s := range signatures {
 		if strings.HasPrefix(start, s.start) {
