@@ -257,10 +257,11 @@ func (r *reader) judge(raw rawRow, isRun bool) *run.Problem {
 	if extra := raw.cells[min(len(raw.cells), len(r.header)):]; !blank(extra) {
 		return r.tooLong(raw.cells, extra)
 	}
-	for _, k := range r.known {
-		if k.place >= len(raw.cells) && k.Need == always {
+	lacks := func(k knownColumn) bool { return k.place >= len(raw.cells) && k.Need == always }
+	if len(raw.cells) < len(r.header) {
+		if at := slices.IndexFunc(r.known, lacks); at >= 0 {
 			return problem(fmt.Sprintf("has %d cells under %d headers", len(raw.cells), len(r.header)),
-				"fill in "+run.Printable(k.header)+" and what comes behind it")
+				"fill in "+run.Printable(r.known[at].header)+" and what comes behind it")
 		}
 	}
 	if isRun {
