@@ -127,7 +127,6 @@ func parseDay(text string, order DateOrder) (day time.Time, fits fit, p *run.Pro
 	return day, fitsAny, p
 }
 
-// parseYearLast reads a date such as 3-4-2026.
 func parseYearLast(text string, order DateOrder) (day time.Time, fits fit, p *run.Problem) {
 	dayFirst, notDayFirst := time.Parse("2-1-2006", text)
 	monthFirst, notMonthFirst := time.Parse("1-2-2006", text)
@@ -155,8 +154,7 @@ type undecided struct {
 	dayFirst time.Time
 }
 
-// decideDates reads the dates that can be two days in the order of the log's other dates,
-// or refuses them.
+// decideDates reads dates that can be two days in the order of the log's others, or refuses them.
 func (r *reader) decideDates() {
 	log := r.log
 	log.Format.DateOrder = [...]DateOrder{fitsDay: DayFirst, fitsMonth: MonthFirst, fitsBoth: OrderOfLog}[r.alone]

@@ -75,7 +75,6 @@ func (m match) cellUnit() string {
 	return m.unit
 }
 
-// shownUnit writes a unit as [Heading.Unit] has it.
 func shownUnit(unit string) string {
 	if unitKinds[unit] == "temperature" {
 		return unitNames[unit]
@@ -83,8 +82,7 @@ func shownUnit(unit string) string {
 	return unit
 }
 
-// SameHeader reports whether two headers are one to [Read]: case, spaces, hyphens
-// and underscores do not count.
+// SameHeader reports whether two headers are one to [Read]: letters, in either case, and digits count.
 func SameHeader(a, b string) bool { return fold(a) == fold(b) }
 
 // fold reduces a header to what is compared: small letters and digits. The
@@ -274,11 +272,10 @@ func (mapped mappedHeaders) known(cells []string) (known int) {
 	return known
 }
 
-// orList joins names as in "a, b or c".
 func orList(names []string) string {
-	if len(names) < 2 {
-		return strings.Join(names, "")
-	}
 	last := len(names) - 1
+	if last == 0 {
+		return names[0]
+	}
 	return strings.Join(names[:last], ", ") + " or " + names[last]
 }

@@ -131,7 +131,6 @@ func (r *reader) complete(to *run.Run) {
 	}
 }
 
-// says reports whether the row has something in a column of that name.
 func (r *reader) says(column string) bool {
 	at := r.column(column)
 	return at != nil && !isBlank(clean(*at.cell(r.row)))

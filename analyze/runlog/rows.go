@@ -80,9 +80,8 @@ func (l *layout) decimalMark(rows []rawRow) byte {
 	return 0
 }
 
-// decideCars deals with runs that name no car in a log that names cars. If it
-// names one, they are of that car, and a warning says so. If it names several,
-// nobody knows which, and they are refused.
+// decideCars deals with runs that name no car in a log that names cars. If it names one, they are
+// of that car, and a warning says so. If it names several, they are refused.
 func (r *reader) decideCars() {
 	log := r.log
 	var names []string
@@ -162,7 +161,6 @@ func (d *decoded) UnmarshalCSVWithFields(name, cell string) error {
 	return nil
 }
 
-// columnOf finds a column by any of its names.
 var columnOf = func() map[string]*Column {
 	byName := map[string]*Column{}
 	for i := range columns {
