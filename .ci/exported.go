@@ -24,7 +24,7 @@ import (
 // asked are methods of interfaces of the standard library and of those that go.mod names.
 var asked = []string{
 	"String", "Error", "Unwrap", "Set", "Type", "Len", "Less", "Swap", "Read", "Write", "Close", "ServeHTTP",
-	"MarshalJSON", "MarshalText", "UnmarshalText", "MarshalCSV", "UnmarshalCSV", "GetCSVRows", "GetCSVRow", "Plot", "DataRange", "Ticks",
+	"MarshalJSON", "MarshalText", "UnmarshalText", "MarshalCSV", "UnmarshalCSV", "UnmarshalCSVWithFields", "GetCSVRows", "GetCSVRow", "Plot", "DataRange", "Ticks",
 	// vg.Canvas
 	"SetLineWidth", "SetLineDash", "SetColor", "Rotate", "Translate", "Scale", "Push", "Pop", "Stroke", "Fill", "FillString", "DrawImage", "Size",
 }

@@ -176,11 +176,7 @@ func (e *RowsError) Error() string {
 
 // parse reads the text of a book all of whose rows can be used.
 func (b Book) parse(text []byte) (Contents, error) {
-	// Most books have no columns and no comments beyond what runlog reads. Their cells need
-	// not be kept: they are larger than the runs.
-	header := strings.Join(runlog.WrittenColumns(), ",") + "\n"
-	plain := bytes.HasPrefix(text, []byte(header)) && !bytes.Contains(text, []byte("\n#"))
-	log, err := runlog.Read(b.String(), bytes.NewReader(text), runlog.Options{KeepCells: !plain})
+	log, err := runlog.Read(b.String(), bytes.NewReader(text), runlog.Options{KeepCells: true})
 	if err != nil {
 		return Contents{}, err
 	}
@@ -195,9 +191,7 @@ func (b Book) parse(text []byte) (Contents, error) {
 	if len(problems) > 0 {
 		return Contents{}, &RowsError{problems}
 	}
-	if !plain {
-		c.Comments = commentLines(text, log)
-	}
+	c.Comments = log.Comments
 	return c, nil
 }
 

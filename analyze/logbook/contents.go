@@ -152,20 +152,3 @@ func (c *Contents) text() []byte {
 	out.Flush()
 	return text.Bytes()
 }
-
-// commentLines returns the lines of a text that begin with # and are no part of a row.
-func commentLines(text []byte, log *runlog.Log) []string {
-	inside := map[int]bool{} // a cell of several lines may have one that begins with #
-	for i, r := range log.Runs {
-		for k := range 1 + strings.Count(strings.Join(log.Cells[i], ""), "\n") {
-			inside[r.Line+k] = true
-		}
-	}
-	var comments []string
-	for i, line := range strings.Split(string(bytes.TrimPrefix(text, []byte("\uFEFF"))), "\n") {
-		if strings.HasPrefix(line, "#") && !inside[i+1] {
-			comments = append(comments, strings.TrimRight(line, "\r"))
-		}
-	}
-	return comments
-}

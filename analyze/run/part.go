@@ -2,6 +2,7 @@ package run
 
 import (
 	"iter"
+	"slices"
 
 	"regear/analyze/units"
 )
@@ -32,12 +33,8 @@ func (p Part) Word() string { return partWords[p] }
 
 // ParsePart returns the part called name, as String writes it.
 func ParsePart(name string) (Part, bool) {
-	for p, n := range partNames {
-		if n == name {
-			return Part(p), true
-		}
-	}
-	return 0, false
+	at := slices.Index(partNames[:], name)
+	return Part(max(at, 0)), at >= 0
 }
 
 // ByPart holds a value for some of the parts. A part without one is absent, never zero;

@@ -14,6 +14,7 @@ import (
 
 // trim cuts white space, no-break spaces and invisible marks off a cell.
 func trim(cell string) string {
+	visible := func(b byte) bool { return b > ' ' && b < 0x7F } // in ASCII: most cells need no more
 	if cell == "" || visible(cell[0]) && visible(cell[len(cell)-1]) {
 		return cell
 	}
@@ -22,12 +23,8 @@ func trim(cell string) string {
 	})
 }
 
-// visible reports whether a byte is visible ASCII.
-func visible(b byte) bool { return b > ' ' && b < 0x7F }
-
-// formulaStarts are the characters by which a spreadsheet takes a cell for a
-// formula, and the wide forms that some take for the same. Common practice, no
-// source.
+// formulaStarts are the characters by which a spreadsheet takes a cell for a formula, and the wide
+// forms that some take for the same. Common practice, no source.
 const formulaStarts = "=+-@\t\r\n＝＋－＠"
 
 // looksLikeFormula reports whether a spreadsheet could take a text for a formula,
@@ -111,7 +108,7 @@ var spreadsheetErrors = []string{"#N/A", "#DIV/0!", "#REF!", "#VALUE!", "#NAME?"
 const spreadsheetError = "is a spreadsheet's error"
 
 func startsSpreadsheetError(text string) bool {
-	return slices.ContainsFunc(spreadsheetErrors, func(e string) bool { return strings.HasPrefix(text, e) })
+	return strings.HasPrefix(text, "#") && slices.ContainsFunc(spreadsheetErrors, func(e string) bool { return strings.HasPrefix(text, e) })
 }
 
 // cutUnit parts a cell behind its last digit or decimal mark.
@@ -172,12 +169,10 @@ func unitProblem(inCell, ofColumn string) *run.Problem {
 		}
 	}
 	switch {
-	case inCell == "":
+	case inCell == "" || unit != "" && unit == ofColumn:
 		return nil
 	case unit == "":
 		return problem("is not a number", "")
-	case unit == ofColumn:
-		return nil
 	case ofColumn == "":
 		return problem("has a unit in a column without one", "write the number alone")
 	}

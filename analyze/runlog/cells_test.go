@@ -1,9 +1,15 @@
 package runlog
 
 import (
+	"io"
+	"iter"
+	"net/http"
+	"slices"
 	"strings"
 	"testing"
 	"time"
+
+	"github.com/xuri/excelize/v2"
 )
 
 // TestDates holds the reading of dates against package time, and spoils each letter of one.
@@ -95,5 +101,57 @@ func TestOrderOfLog(t *testing.T) {
 				}
 			}
 		}
+	}
+}
+
+// What is no text is told from its first bytes as net/http tells it.
+func TestSignatures(t *testing.T) {
+	for _, s := range signatures {
+		rest := map[string]string{"GIF8": "9a", "\x1f\x8b": "\x08"}[s.start] // of the signature, which only starts so
+		kind, _, _ := strings.Cut(http.DetectContentType([]byte(s.start+rest+" ...")), ";")
+		known := map[string]string{"image/png": "PNG", "image/jpeg": "JPEG", "image/gif": "GIF", "application/pdf": "PDF",
+			"application/zip": "zip", "application/x-gzip": "gzip", "text/html": "web page", "text/xml": "XML"}
+		if word, ok := known[kind]; ok && !strings.Contains(s.kind, word) {
+			t.Errorf("%q is %s, not %s", s.start, kind, s.kind)
+		} else if !ok && !strings.Contains("an .xls sheet of the old kind, a rich text document, UTF-32 text, an empty zip archive", s.kind) {
+			t.Errorf("%q is not known as %s: %s", s.start, s.kind, kind)
+		}
+	}
+}
+
+// Counts of days mean what github.com/xuri/excelize/v2, by others, makes of them.
+func TestDayCounts(t *testing.T) {
+	for _, from1904 := range []bool{false, true} {
+		for count := 10_000.0; count < 100_000; count += 37.04321 {
+			want, err := excelize.ExcelDateToTime(count, from1904)
+			if err != nil {
+				t.Fatal(err)
+			}
+			if got, _ := dayCounted(count, from1904); got.Sub(want).Abs() > time.Second {
+				t.Fatalf("%v from 1904 %v: %v, want %v", count, from1904, got, want)
+			}
+		}
+	}
+}
+
+// A sheet's rows are read as those of a text, and its counts of days as dates.
+func TestReadSheet(t *testing.T) {
+	rows := [][]string{{"", ""}, {"date", "pinion_teeth", "spur_teeth", "tire_diameter_mm", "ambient_c", "run_minutes", "motor_peak_c"},
+		{"46097.5", "15", "68", "118", "21", "8", "66"}, {"2026-03-16", "15", "68", "118", "21", "8", "hot"}}
+	pull, stop := iter.Pull(slices.Values(rows))
+	defer stop()
+	next := func() ([]string, error) {
+		if row, more := pull(); more {
+			return row, nil
+		}
+		return nil, io.EOF
+	}
+	log, err := ReadSheet("log.xlsx", Sheet{Next: next}, Options{})
+	if err != nil {
+		t.Fatal(err)
+	}
+	checkAccounts(t, log)
+	if len(log.Runs) != 1 || log.Runs[0].Date() != "2026-03-16T12:00" || log.Runs[0].Line != 3 || len(log.Problems) != 1 || log.Problems[0].Line != 4 {
+		t.Errorf("%v, %v", log.Runs, log.Problems)
 	}
 }

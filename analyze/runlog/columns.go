@@ -1,17 +1,21 @@
 package runlog
 
 import (
+	"encoding/csv"
+	"io"
 	"reflect"
 	"slices"
+	"strconv"
 	"strings"
+
+	"github.com/gocarina/gocsv"
 
 	"regear/analyze/run"
 	"regear/analyze/units"
 )
 
-// Record is a run as a log holds it: a cell for each column that [Write] writes, in its
-// order. The tag of a field lists the column's name in every unit that it may be in; the
-// first is written.
+// Record is a run as a log holds it: a cell for each column that [Write] writes, in its order. The
+// tag of a field lists the column's name in every unit that it may be in; the first is written.
 type Record struct {
 	Date          string `csv:"date"`
 	Car           string `csv:"car"`
@@ -53,8 +57,7 @@ type Column struct {
 	Need    string // whether a log needs it, as the README says it
 	Meaning string // as the README says it
 
-	// group is what the column says, where a log must say it: of each group a log needs one
-	// column.
+	// group is what the column says, where a log must say it: of each group a log needs one column.
 	group  string
 	advice string // what to write into a cell; {unit} stands for the column's unit
 	number bool
@@ -158,7 +161,7 @@ var columns = named([]Column{
 	{cell: func(r *row) *string { return &r.Note }, value: note, Need: atWill, Meaning: "whatever you like"},
 })
 
-// named fills in what the tags of the row struct say of the columns.
+// named fills in what the tags of row say of the columns.
 func named(columns []Column) []Column {
 	var of row
 	fields := map[*string]reflect.StructField{}
@@ -182,7 +185,6 @@ func named(columns []Column) []Column {
 	return columns
 }
 
-// of is the value that stands at one place of a run.
 func of[T any](at func(*run.Run) *T, read func(*reader) (T, bool), write func(T) string) value {
 	return value{
 		read: func(r *reader, to *run.Run) {
@@ -222,7 +224,6 @@ func start(p run.Part, cell func(*row) *string) Column {
 		value: readings(p, func(r *run.Run) *run.Readings { return &r.Start }, (*reader).start)}
 }
 
-// readings is the reading of one part.
 func readings(p run.Part, at func(*run.Run) *run.Readings, read func(*reader, *run.Run, run.Part)) value {
 	return value{
 		read: func(r *reader, to *run.Run) { read(r, to, p) },
@@ -245,35 +246,62 @@ func readings(p run.Part, at func(*run.Run) *run.Readings, read func(*reader, *r
 // Columns returns the table of columns, in the order of the README.
 func Columns() []Column { return slices.Clone(columns) }
 
-// ColumnNames returns the names of all columns that are read, in the order of the table.
-func ColumnNames() []string { return namesOf(columns) }
-
-func namesOf(columns []Column) []string {
-	var names []string
+var columnNames = func() (names []string) {
 	for _, c := range columns {
 		names = append(names, c.Names...)
 	}
 	return names
-}
+}()
 
 // WrittenColumns returns the columns that [Write] writes, in their order.
-func WrittenColumns() []string {
-	var names []string
-	for _, c := range columns {
-		if c.Written() {
-			names = append(names, c.Name())
-		}
-	}
-	return names
-}
+func WrittenColumns() []string { return written((*Column).Name) }
 
 // Written returns r as [Write] writes it, a cell for each of [WrittenColumns].
 func Written(r run.Run) []string {
-	var cells []string
-	for _, c := range columns {
-		if c.Written() {
-			cells = append(cells, c.Of(&r))
+	return written(func(c *Column) string { return c.Of(&r) })
+}
+
+func written(of func(*Column) string) (each []string) {
+	for i := range columns {
+		if c := &columns[i]; c.Written() {
+			each = append(each, of(c))
 		}
 	}
-	return cells
+	return each
+}
+
+// Write writes runs as a log: UTF-8 with commas, decimal points and line feeds,
+// temperatures in °C and lengths in mm. [Read] gives the same runs back, to the
+// last bit, but for their positions. A text that a spreadsheet would take for a
+// formula gets an apostrophe in front, which Read takes off.
+func Write(w io.Writer, runs []run.Run) error {
+	records := make([]Record, len(runs))
+	for i := range runs {
+		var cells row
+		for _, c := range columns {
+			if c.Written() {
+				*c.cell(&cells) = c.write(&runs[i])
+			}
+		}
+		records[i] = cells.Record
+	}
+	return gocsv.MarshalCSV(records, csv.NewWriter(w))
+}
+
+func formatText(text string) string { return EscapeFormula(trim(foldLines(text))) }
+
+func number[T ~float64](v T) string { return strconv.FormatFloat(float64(v), 'f', -1, 64) }
+
+func formatYes(yes bool) string {
+	if yes {
+		return "yes"
+	}
+	return ""
+}
+
+func countIfAny(n int) string {
+	if n == 0 {
+		return ""
+	}
+	return strconv.Itoa(n)
 }

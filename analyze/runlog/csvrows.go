@@ -15,7 +15,6 @@ type rawRow struct {
 	cells   []string
 	problem *run.Problem // why the cells can't be trusted; mostly nil
 	place   int          // of the cell that the problem is about, from 1; 0 for the whole row
-	sheet   *Sheet       // that the row is of, nil for a row of text
 }
 
 // problem is what is wrong with a cell or a row, and what to do; its place is filled in
@@ -32,27 +31,47 @@ const (
 // It differs from encoding/csv in what a bad row costs: physical lines are counted, and a
 // quote that never closes costs its own line and not the rest of the file.
 type csvRows struct {
-	text    string // what is still to be cut
-	delim   byte
-	width   int  // of the header; 0 while it is not known
-	suspect bool // the text holds a NUL or is not UTF-8
-	line    int  // the line that was read last
+	text     string // what is still to be cut
+	delim    byte
+	line     int  // the line that was read last
+	width    int  // of the header; 0 while it is not known
+	suspect  bool // the text holds a NUL or is not UTF-8
+	comments []string
 }
 
-func newCSVRows(text string, d dialect) *csvRows {
-	c := &csvRows{text: text, delim: d.delimiter, width: d.width, suspect: !readable(text)}
-	if d.announced {
-		c.readLine()
+// delimiters are the signs that part cells, as messages name them.
+var delimiters = map[byte]string{',': "comma", ';': "semicolon", '\t': "tab", '|': "vertical bar"}
+
+// sniff finds the delimiter of a text: the one by which a line reads most like a header, and
+// failing that the one that parts the most cells; the first of equals wins. A first line
+// "sep=;", as some spreadsheets write, announces it.
+func sniff(text string, mapped mappedHeaders) *csvRows {
+	try, whole := []byte{',', ';', '\t', '|'}, csvRows{text: text, suspect: !readable(text)}
+	first, rest, _ := strings.Cut(text, "\n")
+	if sep, ok := strings.CutPrefix(strings.Trim(first, "\"\r"), "sep="); ok && len(sep) == 1 {
+		try, whole.text, whole.line = []byte(sep), rest, 1
 	}
-	return c
+	best, bestKnown := whole, 0
+	best.delim = try[0]
+	for _, delim := range try {
+		c := csvRows{text: whole.text[:min(len(whole.text), windowBytes)], delim: delim}
+		first := c.rows(headerRows)
+		if len(first) == 0 {
+			break
+		}
+		head := first[likeliestHeader(first, mapped)].cells
+		known := mapped.known(head)
+		if known > bestKnown || known == bestKnown && len(head) > best.width {
+			best, bestKnown = whole, known
+			best.delim, best.width = delim, len(head)
+		}
+	}
+	return &best
 }
 
-// rows returns up to n rows that are not blank, all of them if n is negative.
+// rows returns up to n rows that are not blank.
 func (c *csvRows) rows(n int) []rawRow {
-	var all []rawRow
-	if n < 0 {
-		all = make([]rawRow, 0, strings.Count(c.text, "\n")+1)
-	}
+	all := make([]rawRow, 0, min(n, strings.Count(c.text, "\n")+1))
 	for len(all) != n {
 		r, ok := c.next()
 		if !ok {
@@ -70,7 +89,12 @@ func (c *csvRows) next() (r rawRow, ok bool) {
 	for c.text != "" {
 		text := c.text
 		line := c.readLine()
-		if line == "" || isComment(line) {
+		if line == "" {
+			continue
+		}
+		// A spreadsheet's error begins with the same sign, but is a row to be reported.
+		if line[0] == '#' && !startsSpreadsheetError(line) {
+			c.comments = append(c.comments, line)
 			continue
 		}
 		r = rawRow{line: c.line}
@@ -93,10 +117,6 @@ func (c *csvRows) next() (r rawRow, ok bool) {
 	return rawRow{}, false
 }
 
-// isComment reports whether a line is a comment. A spreadsheet's error in the
-// first cell begins with the same sign, but is a row to be reported.
-func isComment(line string) bool { return line[0] == '#' && !startsSpreadsheetError(line) }
-
 // readLine returns the next physical line without its end.
 func (c *csvRows) readLine() (line string) {
 	line, c.text, _ = strings.Cut(c.text, "\n")
@@ -104,83 +124,65 @@ func (c *csvRows) readLine() (line string) {
 	return strings.TrimSuffix(line, "\r")
 }
 
-// split cuts a line without quotes.
-func (c *csvRows) split(line string) []string { return strings.Split(line, string(c.delim)) }
+// split cuts a line without quotes, in one pass where strings.Split takes two.
+func (c *csvRows) split(line string) []string {
+	cells := make([]string, 0, c.width)
+	for {
+		at := strings.IndexByte(line, c.delim)
+		if at < 0 {
+			return append(cells, line)
+		}
+		cells, line = append(cells, line[:at]), line[at+1:]
+	}
+}
 
 // quoted cuts the row at the front of text, whose first line, just read, has quotes in it. If
 // one of them never closes, that line alone is the row, and reading goes on behind it.
-func (c *csvRows) quoted(text, line string) ([]string, *run.Problem) {
-	if cells, size, quotes := c.parse(text); quotes == closed {
-		further := len(text) - len(c.text)
-		if further < size {
-			c.line += strings.Count(text[further:size-1], "\n") + 1
-		}
-		c.text = text[size:]
-		return cells, nil
-	}
-	p := problem("has a quote that does not close", `close it, or write "" for a quote inside a quoted cell`)
-	p.Value = excerpt(line[strings.IndexByte(line, '"'):])
-	return c.split(line), p
-}
-
-// quotes tells how the quotes of a row came out.
-type quotes uint8
-
-const (
-	closed quotes = iota
-	open          // still open where the text ends
-	broken        // do not close where a cell may end
-)
-
-// parse cuts the row at the front of text, and returns its size in bytes, line end included.
-func (c *csvRows) parse(text string) (cells []string, size int, q quotes) {
+func (c *csvRows) quoted(text, line string) (cells []string, p *run.Problem) {
 	for rest := text; ; {
-		cell, used, q := c.parseCell(rest)
-		if q != closed {
-			return nil, 0, q
+		cell, used, ok := c.parseCell(rest)
+		if !ok {
+			p = problem("has a quote that does not close", `close it, or write "" for a quote inside a quoted cell`)
+			p.Value = excerpt(line[strings.IndexByte(line, '"'):])
+			return c.split(line), p
 		}
 		cells = append(cells, cell)
-		if used == len(rest) {
-			return cells, len(text), closed
+		ended := used == len(rest) || rest[used] == '\n'
+		rest = rest[min(used+1, len(rest)):]
+		if !ended {
+			continue
 		}
-		end := rest[used]
-		rest = rest[used+1:]
-		if end == '\n' {
-			return cells, len(text) - len(rest), closed
+		if further := len(c.text) - len(rest); further > 0 {
+			c.line += strings.Count(c.text[:further-1], "\n") + 1
 		}
+		c.text = rest
+		return cells, nil
 	}
 }
 
 // parseCell reads the cell at the front of text. used counts its bytes up to the
 // delimiter, line feed or end of text behind it.
-func (c *csvRows) parseCell(text string) (cell string, used int, q quotes) {
+func (c *csvRows) parseCell(text string) (cell string, used int, ok bool) {
 	inner := strings.TrimLeft(text, " ")
 	if !strings.HasPrefix(inner, `"`) {
 		end := strings.IndexAny(text, string([]byte{c.delim, '\n'}))
+		if end >= 0 && text[end] == c.delim {
+			return text[:end], end, true
+		}
 		if end < 0 {
 			end = len(text)
 		}
-		if end < len(text) && text[end] == c.delim {
-			return text[:end], end, closed
-		}
-		return strings.TrimSuffix(text[:end], "\r"), end, closed
+		return strings.TrimSuffix(text[:end], "\r"), end, true
 	}
 	inner = inner[1:]
 	stray := false // an unpaired quote stands inside the cell, as in "5" rotor"
 	for at := 0; ; {
 		next := strings.IndexByte(inner[at:], '"')
-		if next < 0 {
-			at = len(inner)
-		} else {
-			at += next
+		at += next
+		if next < 0 || at > maxCellBytes || stray && strings.IndexByte(inner[:at], '\n') >= 0 {
+			return "", 0, false
 		}
-		oneLine := !stray || strings.IndexByte(inner[:at], '\n') < 0
-		switch {
-		case at > maxCellBytes || !oneLine:
-			return "", 0, broken
-		case next < 0:
-			return "", 0, open
-		case strings.HasPrefix(inner[at+1:], `"`):
+		if strings.HasPrefix(inner[at+1:], `"`) {
 			at += 2
 			continue
 		}
@@ -191,18 +193,17 @@ func (c *csvRows) parseCell(text string) (cell string, used int, q quotes) {
 		}
 		if behind == "" || behind[0] == c.delim || behind[0] == '\n' {
 			if holdsRow(inner[:at], c.delim, c.width) {
-				return "", 0, broken
+				return "", 0, false
 			}
-			return strings.ReplaceAll(inner[:at], `""`, `"`), len(text) - len(behind), closed
+			return strings.ReplaceAll(inner[:at], `""`, `"`), len(text) - len(behind), true
 		}
 		stray = true
 		at++
 	}
 }
 
-// holdsRow reports whether a cell of several lines holds one, behind the first,
-// that is as long as a row of so many columns. Two quotes that each lack their
-// partner, rows apart, look like that.
+// holdsRow reports whether a cell of several lines holds one, behind the first, that is as long as
+// a row of so many columns. Two quotes that each lack their partner, rows apart, look like that.
 func holdsRow(cell string, delim byte, columns int) bool {
 	_, below, severalLines := strings.Cut(cell, "\n")
 	if !severalLines || columns < 3 {

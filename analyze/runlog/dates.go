@@ -2,12 +2,14 @@ package runlog
 
 import (
 	"fmt"
+	"math"
 	"regexp"
 	"slices"
 	"strings"
 	"time"
 
 	"regear/analyze/run"
+	"regear/analyze/units"
 )
 
 // DateOrder says how to read a date such as 03/04/2026, whose year stands last.
@@ -41,9 +43,8 @@ const (
 	notADay  = "is a day that the calendar does not have"
 )
 
-// toRFC3339 completes the usual forms of ISO 8601, by their length: 2026-03-14,
-// 2026-03-14T15:04 and 2026-03-14T15:04:05. Package time reads RFC 3339 five times as fast as
-// it reads other forms.
+// toRFC3339 completes the usual forms of ISO 8601, by their length: 2026-03-14, 2026-03-14T15:04
+// and 2026-03-14T15:04:05. Package time reads RFC 3339 five times as fast as it reads other forms.
 var toRFC3339 = map[int]string{10: "T00:00:00Z", 16: ":00Z", 19: "Z"}
 
 // parseWhen reads a date or date-time in every accepted form. Under OrderOfLog a day that
@@ -75,54 +76,57 @@ func parseWhen(cell string, order DateOrder) (when time.Time, hasTime bool, fits
 	return time.Date(day.Year(), day.Month(), day.Day(), c.Hour(), c.Minute(), c.Second(), c.Nanosecond(), c.Location()), true, fits, nil
 }
 
-// fit says which orders a date whose year stands last fits.
+// fit is the set of orders that a date whose year stands last fits.
 type fit uint8
 
 const (
 	fitsAny   fit = iota // the same day in both, or its order was named
 	fitsDay              // day first alone
 	fitsMonth            // month first alone
-	fitsBoth             // a day in each
+	fitsBoth  = fitsDay | fitsMonth
 )
 
-var (
-	yearFirst = regexp.MustCompile(`^\d{4}-\d{1,2}-\d{1,2}$`)
-	yearLast  = regexp.MustCompile(`^\d{1,2}-\d{1,2}-\d{4}$`)
-	shortYear = regexp.MustCompile(`^\d{1,2}-\d{1,2}-\d{1,9}$`)
-	basicForm = regexp.MustCompile(`^\d{8}$`) // of ISO 8601
-	dayCount  = regexp.MustCompile(`^\d{5}$`)
-)
+const yearLast = "year last"
 
-// parseDay reads the date of a date-time.
+// dayForms are the forms of a date: the first that fits tells the layout to read it by, or why
+// it can't be read.
+var dayForms = []struct {
+	fits             *regexp.Regexp
+	layout, what, do string
+}{
+	{regexp.MustCompile(`^\d{8}$`), "20060102", "", ""}, // the basic form of ISO 8601
+	{regexp.MustCompile(`^\d{4}-\d{1,2}-\d{1,2}$`), "2006-1-2", "", ""},
+	{regexp.MustCompile(`^\d{1,2}-\d{1,2}-\d{4}$`), yearLast, "", ""},
+	{regexp.MustCompile(`^\d{5}$`), "", "is a spreadsheet's count of days, not a date", "format the column as a date before it is saved as CSV"},
+	{regexp.MustCompile(`^\d{1,2}-\d{1,2}-\d{1,9}$`), "", "has no year of four digits", writeISO},
+	{regexp.MustCompile(``), "", "is not a date", writeISO},
+}
+
 func parseDay(text string, order DateOrder) (day time.Time, fits fit, p *run.Problem) {
 	for _, mark := range []string{"/", "."} {
 		if !strings.Contains(text, "-") {
 			text = strings.ReplaceAll(text, mark, "-")
 		}
 	}
-	form := ""
-	switch {
-	case basicForm.MatchString(text):
-		form = "20060102"
-	case yearFirst.MatchString(text):
-		form = "2006-1-2"
-	case yearLast.MatchString(text):
+	form := dayForms[0]
+	for _, form = range dayForms {
+		if form.fits.MatchString(text) {
+			break
+		}
+	}
+	switch form.layout {
+	case "":
+		return day, 0, problem(form.what, form.do)
+	case yearLast:
 		return parseYearLast(text, order)
-	case dayCount.MatchString(text):
-		return day, 0, problem("is a spreadsheet's count of days, not a date", "format the column as a date before it is saved as CSV")
-	case shortYear.MatchString(text):
-		return day, 0, problem("has no year of four digits", writeISO)
-	default:
-		return day, 0, problem("is not a date", writeISO)
 	}
-	day, err := time.Parse(form, text)
+	day, err := time.Parse(form.layout, text)
 	if err != nil {
-		return day, 0, problem(notADay, "check the month and the day")
+		p = problem(notADay, "check the month and the day")
 	}
-	return day, fitsAny, nil
+	return day, fitsAny, p
 }
 
-// parseYearLast reads a date such as 3-4-2026.
 func parseYearLast(text string, order DateOrder) (day time.Time, fits fit, p *run.Problem) {
 	dayFirst, notDayFirst := time.Parse("2-1-2006", text)
 	monthFirst, notMonthFirst := time.Parse("1-2-2006", text)
@@ -143,12 +147,6 @@ func parseYearLast(text string, order DateOrder) (day time.Time, fits fit, p *ru
 	return dayFirst, fitsBoth, nil
 }
 
-// datesFound is what a log's dates say of their order.
-type datesFound struct {
-	fits      [fitsBoth]bool // whether some date fits one order alone
-	undecided []undecided
-}
-
 // undecided is a date that fits both orders.
 type undecided struct {
 	line     int
@@ -156,35 +154,15 @@ type undecided struct {
 	dayFirst time.Time
 }
 
-func (d *datesFound) add(fits fit, line int, cell string, when time.Time) {
-	switch fits {
-	case fitsDay, fitsMonth:
-		d.fits[fits] = true
-	case fitsBoth:
-		d.undecided = append(d.undecided, undecided{line, excerpt(cell), when})
-	}
-}
-
-// order returns the one order that all dates fit, OrderOfLog if there is none or more.
-func (d *datesFound) order() DateOrder {
-	switch {
-	case d.fits[fitsDay] == d.fits[fitsMonth]:
-		return OrderOfLog
-	case d.fits[fitsDay]:
-		return DayFirst
-	}
-	return MonthFirst
-}
-
-// decideDates reads the dates that can be two days in the order of the log's other dates,
-// or refuses them.
-func (log *Log) decideDates(found datesFound) {
-	log.Format.DateOrder = found.order()
-	if len(found.undecided) == 0 || log.Format.DateOrder == DayFirst {
+// decideDates reads dates that can be two days in the order of the log's others, or refuses them.
+func (r *reader) decideDates() {
+	log := r.log
+	log.Format.DateOrder = [...]DateOrder{fitsDay: DayFirst, fitsMonth: MonthFirst, fitsBoth: OrderOfLog}[r.alone]
+	if len(r.undecided) == 0 || log.Format.DateOrder == DayFirst {
 		return
 	}
-	lines := make(map[int]bool, len(found.undecided))
-	for _, u := range found.undecided {
+	lines := make(map[int]bool, len(r.undecided))
+	for _, u := range r.undecided {
 		lines[u.line] = true
 	}
 	if log.Format.DateOrder == MonthFirst {
@@ -197,11 +175,11 @@ func (log *Log) decideDates(found datesFound) {
 	}
 	log.Warnings = slices.DeleteFunc(log.Warnings, func(p run.Problem) bool { return lines[p.Line] })
 	log.refuse(func(r *run.Run) bool { return lines[r.Line] })
-	for _, u := range found.undecided {
+	for _, u := range r.undecided {
 		other := daySwapped(u.dayFirst)
 		const inWords = "2 January 2006"
 		log.Problems = append(log.Problems, run.Problem{
-			Position: run.Position{File: log.Name, Line: u.line}, Column: log.headerOf("date"), Value: u.cell,
+			Position: run.Position{File: log.Name, Line: u.line}, Column: r.column("date").header, Value: u.cell,
 			What:   fmt.Sprintf("can be %s or %s", u.dayFirst.Format(inWords), other.Format(inWords)),
 			Do:     "write it as ISO 8601 does: " + u.dayFirst.Format(time.DateOnly) + " or " + other.Format(time.DateOnly),
 			Remedy: run.Remedy{Kind: run.ChooseDateOrder}})
@@ -244,7 +222,6 @@ func parseClock(text string) (time.Time, bool) {
 	return time.Date(1, 1, 1, t.Hour(), t.Minute(), t.Second(), t.Nanosecond(), zone), ok
 }
 
-// parseForms reads a text in the first of the forms that it fits.
 func parseForms(text string, forms []string) (time.Time, bool) {
 	for _, form := range forms {
 		if t, err := time.Parse(form, text); err == nil {
@@ -252,4 +229,29 @@ func parseForms(text string, forms []string) (time.Time, bool) {
 		}
 	}
 	return time.Time{}, false
+}
+
+// dated turns a count of days into a date.
+func (s *Sheet) dated(cell string) string {
+	count, err := units.ParseNumber(cell)
+	// The bounds are 1927 and 2173, or 1931 and 2177. Above lies ISO 8601's basic form, 20260314.
+	if err != nil || count < 10_000 || count >= 100_000 {
+		return cell
+	}
+	when, hasTime := dayCounted(count, s.From1904)
+	return run.Run{When: when, HasTime: hasTime}.Date()
+}
+
+// dayCounted returns the moment of a spreadsheet's count of days: days since 1899-12-30, or since
+// 1904-01-01, with the time of day as their fraction, as github.com/xuri/excelize/v2 reads them
+// too. Counts before March 1900, where the former has a day too many, never get here.
+func dayCounted(n float64, from1904 bool) (when time.Time, hasTime bool) {
+	epoch := time.Date(1899, 12, 30, 0, 0, 0, 0, time.UTC)
+	if from1904 {
+		epoch = time.Date(1904, 1, 1, 0, 0, 0, 0, time.UTC)
+	}
+	days, fraction := math.Modf(n)
+	seconds := math.Round(fraction * 24 * 60 * 60)
+	when = epoch.AddDate(0, 0, int(days)).Add(time.Duration(seconds) * time.Second)
+	return when, seconds != 0
 }

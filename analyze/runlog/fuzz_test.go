@@ -100,7 +100,7 @@ func FuzzCSVRows(f *testing.F) {
 		}
 		reference := csv.NewReader(strings.NewReader(text))
 		reference.Comma, reference.FieldsPerRecord = rune(delim), -1
-		ours := newCSVRows(text, dialect{delimiter: delim})
+		ours := &csvRows{text: text, delim: delim, suspect: !readable(text)}
 		for {
 			want, err := reference.Read()
 			if err != nil && err != io.EOF {
@@ -148,7 +148,7 @@ func FuzzEscapeFormula(f *testing.F) {
 // FuzzHeader checks that a header is understood the same however it is written, and
 // that hints name columns.
 func FuzzHeader(f *testing.F) {
-	for _, name := range append(ColumnNames(), "Motor peak (°F)", "Tyre [in]", "temp") {
+	for _, name := range append(columnNames, "Motor peak (°F)", "Tyre [in]", "temp") {
 		f.Add(name)
 	}
 	f.Fuzz(func(t *testing.T, header string) {
@@ -156,10 +156,10 @@ func FuzzHeader(f *testing.F) {
 		if other := matchHeader(strings.NewReplacer("_", "-", " ", "  ").Replace(header)); m.name() != other.name() {
 			t.Errorf("%q is %q, but not with other spaces: %q", header, m.name(), other.name())
 		}
-		if near := hintAt(header, ColumnNames()); near != "" && !slices.Contains(ColumnNames(), near) {
+		if near := hintAt(header, columnNames); near != "" && !slices.Contains(columnNames, near) {
 			t.Errorf("hint %q", near)
 		}
-		if m.known() && !m.needsUnit() && m.otherUnit == "" && !slices.Contains(ColumnNames(), m.name()) {
+		if m.known() && !m.needsUnit() && m.otherUnit == "" && !slices.Contains(columnNames, m.name()) {
 			t.Errorf("%q is %q, which is no column", header, m.name())
 		}
 	})

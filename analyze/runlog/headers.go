@@ -67,24 +67,22 @@ func (m match) name() string {
 	return m.column.quantity + "_" + m.unit
 }
 
-// ownUnit returns the unit that cells are in: m's own, or that of a column with one name.
-func (m match) ownUnit() string {
+// cellUnit returns the unit that cells are in: that of the header, or of a column with one name.
+func (m match) cellUnit() string {
 	if m.known() && m.column.units == nil {
 		return m.column.Unit
 	}
 	return m.unit
 }
 
-// shownUnit returns the unit as [Heading.Unit] gives it.
-func (m match) shownUnit() string {
-	if unit := m.ownUnit(); unitKinds[unit] != "temperature" {
-		return unit
+func shownUnit(unit string) string {
+	if unitKinds[unit] == "temperature" {
+		return unitNames[unit]
 	}
-	return unitNames[m.unit]
+	return unit
 }
 
-// SameHeader reports whether two headers are one to [Read]: case, spaces, hyphens
-// and underscores do not count.
+// SameHeader reports whether two headers are one to [Read]: letters, in either case, and digits count.
 func SameHeader(a, b string) bool { return fold(a) == fold(b) }
 
 // fold reduces a header to what is compared: small letters and digits. The
@@ -99,9 +97,8 @@ func fold(header string) string {
 	return strings.ReplaceAll(kept, "tyre", "tire")
 }
 
-// matchHeader finds the column that a header stands for. Case, spaces, hyphens,
-// underscores and ° do not count; the unit may stand behind the name or in
-// brackets.
+// matchHeader finds the column that a header stands for. Case, spaces, hyphens, underscores and °
+// do not count; the unit may stand behind the name or in brackets.
 func matchHeader(header string) match {
 	name, inBrackets := cutBrackets(header)
 	key, bracketUnit := fold(name), unitIn(inBrackets)
@@ -123,12 +120,12 @@ func matchHeader(header string) match {
 
 // withUnit adds the unit that stood in brackets or in a row of units.
 func (m match) withUnit(unit string) match {
-	own := m.ownUnit()
+	known := m.cellUnit()
 	switch {
-	case unit == "" || unit == own || !m.known():
+	case unit == "" || unit == known || !m.known():
 	case m.needsUnit() && slices.Contains(m.column.units, unit):
 		m.unit = unit
-	case own == "" && !m.needsUnit() && unitKinds[unit] != "temperature":
+	case known == "" && !m.needsUnit() && unitKinds[unit] != "temperature":
 		// "Cells (S)": a word that is a unit elsewhere. But "Motor (°C)" is no label.
 	default:
 		m.otherUnit = unit
@@ -202,9 +199,8 @@ func hintedWords(name string) []string {
 	return words
 }
 
-// ParseColumn reads a mapping "own header=column", as [Options.Columns] takes
-// it. It fails where the column is not one of [ColumnNames], and names the
-// nearest of them.
+// ParseColumn reads a mapping "own header=column", as [Options.Columns] takes it. It fails where
+// the column is not one of [Columns], and names the nearest of them.
 func ParseColumn(mapping string) (header, column string, err error) {
 	// A header can hold the sign, a column can't.
 	at := strings.LastIndexByte(mapping, '=')
@@ -228,18 +224,17 @@ func columnNamed(name string) (match, error) {
 	if m.needsUnit() {
 		return match{}, fmt.Errorf("%w: it needs its unit, %s", err, orList(m.column.Names))
 	}
-	if near := hintAt(name, ColumnNames()); near != "" {
+	if near := hintAt(name, columnNames); near != "" {
 		return match{}, fmt.Errorf("%w: did you mean %s?", err, near)
 	}
-	return match{}, fmt.Errorf("%w: the columns are %s", err, strings.Join(ColumnNames(), ", "))
+	return match{}, fmt.Errorf("%w: the columns are %s", err, strings.Join(columnNames, ", "))
 }
 
-// ownColumns are the headers of a user's own, folded, with what they stand for.
-type ownColumns map[string]match
+// mappedHeaders are the keys of [Options.Columns], folded, with what they stand for.
+type mappedHeaders map[string]match
 
-// newOwnColumns checks [Options.Columns].
-func newOwnColumns(mappings map[string]string) (ownColumns, error) {
-	own := ownColumns{}
+func newMappedHeaders(mappings map[string]string) (mappedHeaders, error) {
+	mapped := mappedHeaders{}
 	for header, column := range mappings {
 		m, err := columnNamed(column)
 		if err != nil {
@@ -249,17 +244,16 @@ func newOwnColumns(mappings map[string]string) (ownColumns, error) {
 		if key == "" {
 			return nil, fmt.Errorf("%q is no header to map: it has no letter and no digit", header)
 		}
-		if other, twice := own[key]; twice && other != m {
+		if other, twice := mapped[key]; twice && other != m {
 			return nil, fmt.Errorf("%q is mapped to both %s and %s", header, min(other.name(), m.name()), max(other.name(), m.name()))
 		}
-		own[key] = m
+		mapped[key] = m
 	}
-	return own, nil
+	return mapped, nil
 }
 
-// understand matches a header, by the user's own names first.
-func (own ownColumns) understand(header string) match {
-	if m, ok := own[fold(header)]; ok {
+func (mapped mappedHeaders) understand(header string) match {
+	if m, ok := mapped[fold(header)]; ok {
 		return m
 	}
 	if len(header) > maxExcerpt {
@@ -269,21 +263,19 @@ func (own ownColumns) understand(header string) match {
 }
 
 // known counts the cells that name a column.
-func (own ownColumns) known(cells []string) int {
-	known := 0
+func (mapped mappedHeaders) known(cells []string) (known int) {
 	for _, cell := range cells {
-		if own.understand(trim(cell)).known() {
+		if mapped.understand(trim(cell)).known() {
 			known++
 		}
 	}
 	return known
 }
 
-// orList joins names as in "a, b or c".
 func orList(names []string) string {
-	if len(names) < 2 {
-		return strings.Join(names, "")
-	}
 	last := len(names) - 1
+	if last == 0 {
+		return names[0]
+	}
 	return strings.Join(names[:last], ", ") + " or " + names[last]
 }

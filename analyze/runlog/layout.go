@@ -4,6 +4,7 @@ import (
 	"cmp"
 	"fmt"
 	"slices"
+	"strconv"
 	"strings"
 
 	"regear/analyze/run"
@@ -25,7 +26,16 @@ func (e *HeaderError) Error() string {
 
 // Worded is Error with the remedy in the words of whoever shows it: see [run.Problem.Worded].
 func (e *HeaderError) Worded(words func(run.Remedy) string) string {
-	text := e.Position.String() + ": no usable header line\n  found: " + foundList(e.Found)
+	const most = 40
+	shown := e.Found[:min(len(e.Found), most)]
+	quoted := make([]string, len(shown))
+	for i, h := range shown {
+		quoted[i] = strconv.Quote(excerpt(h))
+	}
+	text := e.Position.String() + ": no usable header line\n  found: " + strings.Join(quoted, ", ")
+	if more := len(e.Found) - len(shown); more > 0 {
+		text += fmt.Sprintf(" and %d more", more)
+	}
 	for _, choice := range e.Missing {
 		text += "\n  missing: " + choice
 	}
@@ -38,25 +48,10 @@ func (e *HeaderError) Worded(words func(run.Remedy) string) string {
 	return text
 }
 
-const maxFoundShown = 40
-
-func foundList(found []string) string {
-	shown := found[:min(len(found), maxFoundShown)]
-	quoted := make([]string, len(shown))
-	for i, h := range shown {
-		quoted[i] = fmt.Sprintf("%q", excerpt(h))
-	}
-	list := strings.Join(quoted, ", ")
-	if more := len(found) - len(shown); more > 0 {
-		list += fmt.Sprintf(" and %d more", more)
-	}
-	return list
-}
-
 // layout is a header understood.
 type layout struct {
 	run.Position
-	own      ownColumns
+	mapped   mappedHeaders
 	header   []string      // as the log wrote it
 	units    []string      // the row of units below it, nil if there is none
 	headings []Heading     // as many as the header has
@@ -64,12 +59,10 @@ type layout struct {
 	date     int           // the place of the date in a row
 }
 
-// knownColumn is a column of a log that is read.
 type knownColumn struct {
 	*Column
 	header string
 	unit   string // of its cells: "c", "f", "mm", "in", "teeth", "min" or ""
-	shown  string // the unit as messages name it
 	place  int    // in a row
 }
 
@@ -79,9 +72,9 @@ const headerRows = 20
 
 // findHeader finds the header among the first rows of a log, and returns how
 // many of them are used up by it and by what stands above it.
-func findHeader(name string, first []rawRow, own ownColumns) (*layout, int, error) {
-	at := likeliestHeader(first, own)
-	l := &layout{Position: run.Position{File: name, Line: first[at].line}, own: own, header: trimmed(first[at].cells)}
+func findHeader(name string, first []rawRow, mapped mappedHeaders) (*layout, int, error) {
+	at := likeliestHeader(first, mapped)
+	l := &layout{Position: run.Position{File: name, Line: first[at].line}, mapped: mapped, header: trimmed(first[at].cells)}
 	used := at + 1
 	if used < len(first) && isUnitsRow(first[used].cells) {
 		l.units = trimmed(first[used].cells)
@@ -99,10 +92,10 @@ func trimmed(cells []string) []string {
 }
 
 // likeliestHeader returns the first of the rows with the most known columns.
-func likeliestHeader(first []rawRow, own ownColumns) int {
+func likeliestHeader(first []rawRow, mapped mappedHeaders) int {
 	best, bestKnown := 0, 0
 	for i, r := range first[:min(len(first), headerRows)] {
-		if known := own.known(r.cells); known > bestKnown {
+		if known := mapped.known(r.cells); known > bestKnown {
 			best, bestKnown = i, known
 		}
 	}
@@ -133,11 +126,11 @@ func (l *layout) understand() error {
 	var clashes []string
 	claimed := map[string]bool{} // the groups of the columns that are known or have a problem
 	for i, header := range l.header {
-		m := l.own.understand(header)
+		m := l.mapped.understand(header)
 		if i < len(l.units) {
 			m = m.withUnit(unitIn(l.units[i]))
 		}
-		l.headings = append(l.headings, Heading{Header: header, Name: m.name(), Unit: m.shownUnit()})
+		l.headings = append(l.headings, Heading{Header: header, Name: m.name(), Unit: shownUnit(m.cellUnit())})
 		if !m.known() {
 			continue
 		}
@@ -145,11 +138,12 @@ func (l *layout) understand() error {
 		switch other := l.column(m.column.quantity); {
 		case m.otherUnit != "" || m.needsUnit():
 			fail.Others = append(fail.Others, m.unitProblem(header))
-			fail.Remedy = cmp.Or(fail.Remedy, m.mapping(header))
+			fail.Remedy = cmp.Or(fail.Remedy, run.Remedy{Kind: run.MapColumns, Header: header,
+				Column: m.column.Name(), Unit: shownUnit(matchHeader(m.column.Name()).cellUnit())}) // an example
 		case other != nil:
 			clashes = append(clashes, fmt.Sprintf("%q and %q both hold %s: keep one, and rename the other", other.header, header, m.column.quantity))
 		default:
-			l.known = append(l.known, knownColumn{m.column, header, m.ownUnit(), m.shownUnit(), i})
+			l.known = append(l.known, knownColumn{m.column, header, m.cellUnit(), i})
 		}
 	}
 	fail.Others = append(fail.Others, clashes...)
@@ -193,10 +187,8 @@ func (l *layout) findMissing(fail *HeaderError, claimed map[string]bool) {
 
 // column returns what is known of a column, by its name without unit, or nil.
 func (l *layout) column(quantity string) *knownColumn {
-	for i := range l.known {
-		if k := &l.known[i]; k.quantity == quantity {
-			return k
-		}
+	if at := slices.IndexFunc(l.known, func(k knownColumn) bool { return k.quantity == quantity }); at >= 0 {
+		return &l.known[at]
 	}
 	return nil
 }
@@ -204,20 +196,14 @@ func (l *layout) column(quantity string) *knownColumn {
 // unitProblem says what is wrong with the unit of a header, and which columns would do.
 func (m match) unitProblem(header string) string {
 	choice := orList(m.column.Names)
-	own, other := unitNames[m.ownUnit()], unitNames[m.otherUnit]
+	unit, other := unitNames[m.cellUnit()], unitNames[m.otherUnit]
 	switch {
-	case own != "" && other != "":
-		return fmt.Sprintf("%q is said to be in %s and in %s: make it %s", header, own, other, choice)
+	case unit != "" && other != "":
+		return fmt.Sprintf("%q is said to be in %s and in %s: make it %s", header, unit, other, choice)
 	case other != "":
 		return fmt.Sprintf("%q is in %s, which is not read here: make it %s", header, other, choice)
 	}
 	return fmt.Sprintf("%q: a %s column needs its unit: %s", header, unitKinds[m.column.units[0]], choice)
-}
-
-// mapping is an example of a remedy for a unit. It claims none.
-func (m match) mapping(header string) run.Remedy {
-	first := m.column.Names[0]
-	return run.Remedy{Kind: run.MapColumns, Header: header, Column: first, Unit: matchHeader(first).shownUnit()}
 }
 
 // hints warns of columns that are not read though they look as if they should be.
@@ -244,27 +230,13 @@ func (l *layout) hints() []run.Problem {
 	return hints
 }
 
-// passedOver warns of rows above the header.
-func (l *layout) passedOver(used []rawRow) []run.Problem {
-	var warnings []run.Problem
-	for _, r := range used {
-		if r.line < l.Line {
-			text := strings.Join(strings.Fields(strings.Join(r.cells, " ")), " ")
-			warnings = append(warnings, run.Problem{Position: run.Position{File: l.File, Line: r.line}, Value: excerpt(text),
-				What: "stands above the header and was passed over"})
-		}
-	}
-	return warnings
-}
-
-// repeats reports whether a row repeats the header, in whatever spelling, or the
-// row of units.
+// repeats reports whether a row repeats the header, in whatever spelling, or the row of units.
 func (l *layout) repeats(cells []string) bool {
 	if l.units != nil && slices.EqualFunc(cells, l.units, func(a, b string) bool { return trim(a) == b }) {
 		return true
 	}
 	return slices.EqualFunc(cells, l.headings, func(cell string, h Heading) bool {
-		m := l.own.understand(trim(cell))
+		m := l.mapped.understand(trim(cell))
 		if m.needsUnit() {
 			return m.column == matchHeader(h.Name).column
 		}

@@ -6,14 +6,16 @@
 package runlog
 
 import (
+	"fmt"
 	"io"
+	"math"
+	"slices"
 	"strings"
 
 	"regear/analyze/run"
 )
 
-// Options says how to read a log. The zero Options reads the contract's columns
-// and ISO 8601 dates.
+// Options says how to read a log. The zero Options reads the contract's columns and ISO 8601 dates.
 type Options struct {
 	// Columns maps headers of the log's own to columns, as in
 	// "Temp mot" → "motor_peak_f". Headers are compared without regard to case,
@@ -45,8 +47,9 @@ type Log struct {
 	Problems []run.Problem // why rows were left out, in the order of their lines
 	Warnings []run.Problem // what looks implausible and was used all the same
 
-	Format  Format
-	Columns []Heading // every column, in the log's order
+	Format   Format
+	Columns  []Heading // every column, in the log's order
+	Comments []string  // the lines that begin with #, of a log that is text
 
 	// The raw cells, only with Options.KeepCells.
 
@@ -75,34 +78,19 @@ type Format struct {
 
 // String describes the dialect in a few words, for people.
 func (f Format) String() string {
-	var words []string
-	if f.Encoding != "" {
-		words = append(words, f.Encoding)
-	}
+	numbers := map[byte]string{0: "no decimals", '.': "decimal points", ',': "decimal commas"}
+	dates := map[DateOrder]string{DayFirst: "dates with the day first", MonthFirst: "dates with the month first"}
+	words := []string{f.Encoding, "", "", numbers[f.DecimalMark], "", dates[f.DateOrder]}
 	if f.BOM {
-		words = append(words, "byte order mark")
+		words[1] = "byte order mark"
 	}
 	if sign := delimiters[f.Delimiter]; sign != "" {
-		words = append(words, "cells parted by "+sign+"s")
-	}
-	switch f.DecimalMark {
-	case '.':
-		words = append(words, "decimal points")
-	case ',':
-		words = append(words, "decimal commas")
-	default:
-		words = append(words, "no decimals")
+		words[2] = "cells parted by " + sign + "s"
 	}
 	if f.LineEnd != "" {
-		words = append(words, f.LineEnd+" line ends")
+		words[4] = f.LineEnd + " line ends"
 	}
-	switch f.DateOrder {
-	case DayFirst:
-		words = append(words, "dates with the day first")
-	case MonthFirst:
-		words = append(words, "dates with the month first")
-	}
-	return strings.Join(words, ", ")
+	return strings.Join(slices.DeleteFunc(words, func(word string) bool { return word == "" }), ", ")
 }
 
 // Heading is one column of a log, as its header names it.
@@ -114,11 +102,10 @@ type Heading struct {
 
 const maxExcerpt = 80
 
-// excerpt copies the start of a text, so that a message does not flood a screen
-// and does not keep the text alive that it was cut from.
+// excerpt returns the start of a text, so that a message does not flood a screen.
 func excerpt(text string) string {
 	if len(text) <= maxExcerpt {
-		return strings.Clone(text)
+		return text
 	}
 	return strings.ToValidUTF8(text[:maxExcerpt], "") + "…"
 }
@@ -126,29 +113,60 @@ func excerpt(text string) string {
 // Read reads a run log from CSV text in any of the accepted dialects. name is
 // what positions and messages show; "-" is shown as "standard input".
 //
-// Bad rows are no error: they are in [Log.Problems], and the rest is used. An error
-// says why nothing can be read: a [*HeaderError] where no line serves as a
-// header, a [Problem] for what is not a text file, is empty or is too large, and
-// otherwise the wrapped error of r. A log of a header without rows is not an
-// error; a warning says so.
+// Bad rows are no error: they are in [Log.Problems], and the rest is used. An error says why
+// nothing can be read: a [*HeaderError] where no line serves as a header, a [run.Problem] for what
+// is not a text file, is empty or is too large, and otherwise the wrapped error of r. A log of a
+// header without rows is not an error; a warning says so.
 func Read(name string, r io.Reader, opts Options) (*Log, error) {
 	if name == "-" {
 		name = "standard input"
 	}
-	own, err := newOwnColumns(opts.Columns)
+	mapped, err := newMappedHeaders(opts.Columns)
 	if err != nil {
 		return nil, err
 	}
-	text, found, err := readText(name, r, opts.MaxBytes)
+	text, format, err := readText(name, r, opts.MaxBytes)
 	if err != nil {
 		return nil, err
 	}
-	dialect := sniff(text[:min(len(text), windowBytes)], own)
-	log, err := readRows(name, newCSVRows(text, dialect).rows(-1), dialect.delimiter, own, opts)
+	cut := sniff(text, mapped)
+	format.Delimiter = cut.delim
+	log := &Log{Name: name, Format: format}
+	rows := cut.rows(math.MaxInt)
+	log.Comments = cut.comments
+	return log.read(rows, nil, mapped, opts)
+}
+
+// Sheet is the cells of a spreadsheet, row by row.
+type Sheet struct {
+	// Next returns the next row, blank ones included. It returns io.EOF behind the last one.
+	Next func() ([]string, error)
+	// From1904 says that days are counted from 1904 instead of 1900.
+	From1904 bool
+}
+
+// ReadSheet reads a run log from the rows of a spreadsheet. It differs from [Read]
+// in nothing but where rows come from and in dates: those that the sheet holds as
+// counts of days are turned into dates. Lines are the sheet's rows.
+func ReadSheet(name string, sheet Sheet, opts Options) (*Log, error) {
+	mapped, err := newMappedHeaders(opts.Columns)
 	if err != nil {
 		return nil, err
 	}
-	found.Delimiter, found.DecimalMark, found.DateOrder = dialect.delimiter, log.Format.DecimalMark, log.Format.DateOrder
-	log.Format = found
-	return log, nil
+	log := &Log{Name: name}
+	var rows []rawRow
+	for line := 1; ; line++ {
+		cells, err := sheet.Next()
+		if err == io.EOF {
+			return log.read(rows, sheet.dated, mapped, opts)
+		}
+		if err != nil {
+			return nil, fmt.Errorf("%s: %w", name, err)
+		}
+		if !blank(cells) {
+			r := rawRow{line: line, cells: cells}
+			r.problem, r.place = unreadable(cells)
+			rows = append(rows, r)
+		}
+	}
 }

@@ -22,14 +22,12 @@ const (
 	minRatio, maxRatio                       = 1e-3, 1e4
 	minTire, maxTire       units.Millimeters = 0.1, 1e5
 	minMinutes, maxMinutes units.Minutes     = 1e-3, 1e5
-	// Solder melts near 200 °C: no part that reads more has just run. Common practice, no
-	// source.
+	// Solder melts near 200 °C: no part that reads more has just run. Common practice, no source.
 	maxReading units.Celsius = 200
 )
 
-// Where a number stops being plausible. The bounds are common practice, without a
-// source, and chosen so that a reading in the wrong unit falls outside while
-// what drivers do stays inside.
+// Where a number stops being plausible. The bounds are common practice, without a source, and
+// chosen so that a reading in the wrong unit falls outside while what drivers do stays inside.
 const (
 	// A °F reading in a column of °C: 35 °F, 2 °C, is a cold day, while 35 °C is
 	// a hot one that is rare enough to be asked about.
@@ -52,16 +50,11 @@ const (
 	longestRun  units.Minutes = 120
 
 	mostCells = 16
-
-	// The bound on two ways to say the same.
-	sameRatio = 0.01
 )
 
-func isRatio(v float64) bool { return v >= minRatio && v <= maxRatio }
-
+func isRatio(v float64) bool                 { return v >= minRatio && v <= maxRatio }
 func isTire(diameter units.Millimeters) bool { return diameter >= minTire && diameter <= maxTire }
-
-func isDuration(m units.Minutes) bool { return m >= minMinutes && m <= maxMinutes }
+func isDuration(m units.Minutes) bool        { return m >= minMinutes && m <= maxMinutes }
 
 func isReading(t units.Celsius) bool { return t >= units.AbsoluteZero && t <= maxReading }
 
@@ -82,24 +75,25 @@ func CheckReading(t units.Celsius) error {
 // read and judged once, by the function that its column has in the table.
 type reader struct {
 	*layout
-	order    DateOrder
-	mark     byte // the decimal mark
-	problems []run.Problem
-	warnings []run.Problem
-	dates    datesFound
+	log         *Log
+	order       DateOrder
+	keepCells   bool
+	alone       fit         // the orders of dates that some date fits alone
+	undecided   []undecided // the dates that fit both
+	otherHeader int         // the line of a second header with other columns, 0 if there is none
 
 	// The row at hand, and the column and the cell.
-	row    *row
-	line   int
-	failed bool
-	odd    []run.Problem // what becomes warnings if the row is used
-	at     *knownColumn
-	cell   string
+	row      *row
+	line     int
+	failed   bool
+	warnings []run.Problem // that count if the row is used
+	at       *knownColumn
+	cell     string
 }
 
 // read fills in the run of a row, or returns false if the row is refused.
 func (r *reader) read(line int, cells *row, to *run.Run) bool {
-	r.row, r.line, r.failed, r.odd = cells, line, false, r.odd[:0]
+	r.row, r.line, r.failed, r.warnings = cells, line, false, r.warnings[:0]
 	to.Position = run.Position{File: r.File, Line: line}
 	for i := range r.known {
 		r.at = &r.known[i]
@@ -110,7 +104,7 @@ func (r *reader) read(line int, cells *row, to *run.Run) bool {
 		r.complete(to)
 	}
 	if !r.failed {
-		r.warnings = append(r.warnings, r.odd...)
+		r.log.Warnings = append(r.log.Warnings, r.warnings...)
 	}
 	return !r.failed
 }
@@ -137,7 +131,6 @@ func (r *reader) complete(to *run.Run) {
 	}
 }
 
-// says reports whether the row has something in a column of that name.
 func (r *reader) says(column string) bool {
 	at := r.column(column)
 	return at != nil && !isBlank(clean(*at.cell(r.row)))
@@ -146,15 +139,14 @@ func (r *reader) says(column string) bool {
 // fail refuses the row for one cell, or as a whole.
 func (r *reader) fail(at *knownColumn, cell string, p *run.Problem) {
 	r.failed = true
-	r.problems = append(r.problems, r.placed(at, cell, *p))
+	r.log.Problems = append(r.log.Problems, r.placed(at, cell, *p))
 }
 
-// failCell refuses the row for the cell at hand.
 func (r *reader) failCell(what, do string) { r.fail(r.at, r.cell, problem(what, do)) }
 
 // warn tells of a cell that is used though it is implausible.
 func (r *reader) warn(at *knownColumn, cell, what, do string) {
-	r.odd = append(r.odd, r.placed(at, cell, *problem(what, do)))
+	r.warnings = append(r.warnings, r.placed(at, cell, *problem(what, do)))
 }
 
 func (r *reader) warnCell(what, do string) { r.warn(r.at, r.cell, what, do) }
@@ -165,13 +157,12 @@ func (r *reader) placed(at *knownColumn, cell string, p run.Problem) run.Problem
 	if at != nil {
 		p.Column = at.header
 		if p.Do == "" {
-			p.Do = strings.ReplaceAll(at.advice, "{unit}", at.shown)
+			p.Do = strings.ReplaceAll(at.advice, "{unit}", shownUnit(at.unit))
 		}
 	}
 	return p
 }
 
-// text reads a cell that may be any text.
 func (r *reader) text() (string, bool) {
 	cell := foldLines(r.cell)
 	if p := textProblem(cell); p != nil {
@@ -187,7 +178,7 @@ func (r *reader) note(to *run.Run) {
 	to.Note, _ = r.text()
 	if to.Note != "" && !to.StoppedByHeat && !to.Skip && tellsOfHeatStop(to.Note) {
 		r.warnCell("reads like a heat stop", "if heat ended this run, put yes in stopped_by_heat")
-		r.odd[len(r.odd)-1].Remedy.Kind = run.MarkHeatStop
+		r.warnings[len(r.warnings)-1].Remedy.Kind = run.MarkHeatStop
 	}
 }
 
@@ -224,18 +215,21 @@ func (r *reader) moment(to *run.Run) {
 		return
 	}
 	to.When, to.HasTime = when, hasTime
-	r.dates.add(fits, r.line, r.cell, when)
+	switch fits {
+	case fitsDay, fitsMonth:
+		r.alone |= fits
+	case fitsBoth:
+		r.undecided = append(r.undecided, undecided{r.line, excerpt(r.cell), when})
+	}
 }
 
-// number reads a cell of numbers. It returns false for a blank cell, and for a bad one,
-// which has then failed the row.
-func (r *reader) number() (float64, bool) { return r.numberIn(r.cell) }
-
-func (r *reader) numberIn(cell string) (float64, bool) {
+// number reads the number in the cell at hand, or in the part of it that matters. It returns
+// false for a blank cell, and for a bad one, which has then failed the row.
+func (r *reader) number(cell string) (float64, bool) {
 	if cell == "" {
 		return 0, false
 	}
-	value, p := parseNumber(cell, r.mark, r.at.unit)
+	value, p := parseNumber(cell, r.log.Format.DecimalMark, r.at.unit)
 	if p != nil && !isBlank(cell) {
 		r.fail(r.at, r.cell, p)
 	}
@@ -244,16 +238,17 @@ func (r *reader) numberIn(cell string) (float64, bool) {
 
 // needed is number for a cell that must not be blank.
 func (r *reader) needed() (float64, bool) {
-	value, ok := r.number()
+	value, ok := r.number(r.cell)
 	if !ok && isBlank(r.cell) {
 		r.failCell("is blank", "")
 	}
 	return value, ok
 }
 
-// count checks that a number is one of things that can be counted.
-func (r *reader) count(value float64, most int) (int, bool) {
+// count checks that a number, if there is one, is one of things that can be counted.
+func (r *reader) count(value float64, given bool, most int) (int, bool) {
 	switch {
+	case !given:
 	case value != math.Trunc(value):
 		r.failCell("is not a whole number", "")
 	case value < 1:
@@ -268,10 +263,7 @@ func (r *reader) count(value float64, most int) (int, bool) {
 
 func (r *reader) teeth() (int, bool) {
 	value, ok := r.needed()
-	if !ok {
-		return 0, false
-	}
-	return r.count(value, maxTeeth)
+	return r.count(value, ok, maxTeeth)
 }
 
 func (r *reader) inSeries() (int, bool) {
@@ -279,11 +271,8 @@ func (r *reader) inSeries() (int, bool) {
 	if count == "" || !strings.EqualFold(unit, "s") { // as in 3S, three in series
 		count = r.cell
 	}
-	value, ok := r.numberIn(count)
-	if !ok {
-		return 0, false
-	}
-	cells, ok := r.count(value, maxCells)
+	value, ok := r.number(count)
+	cells, ok := r.count(value, ok, maxCells)
 	if cells > mostCells {
 		r.warnCell("is more cells in series than cars have", "check that it is not a capacity or a voltage")
 	}
@@ -291,7 +280,7 @@ func (r *reader) inSeries() (int, bool) {
 }
 
 func (r *reader) ratio() (float64, bool) {
-	value, ok := r.numberIn(strings.TrimSuffix(r.cell, ":1"))
+	value, ok := r.number(strings.TrimSuffix(r.cell, ":1"))
 	if ok && !isRatio(value) {
 		r.failCell("is no ratio of gears", "")
 		return 0, false
@@ -325,7 +314,7 @@ func (r *reader) finalDrive(to *run.Run) {
 
 // length reads a length as what it makes of a tire's diameter.
 func (r *reader) length(diameterOf func(units.Millimeters) units.Millimeters) (units.Millimeters, bool) {
-	value, ok := r.number()
+	value, ok := r.number(r.cell)
 	if !ok {
 		return 0, false
 	}
@@ -352,7 +341,7 @@ func (r *reader) diameter() (units.Millimeters, bool) {
 	r.judgeTire(tire)
 	if r.at.unit == "in" && drivetrain.IsRimSize(tire) {
 		r.warnCell(drivetrain.RimSize, drivetrain.MeasureAcrossTire)
-		r.odd[len(r.odd)-1].Ask = true
+		r.warnings[len(r.warnings)-1].Ask = true
 	}
 	return tire, true
 }
@@ -379,25 +368,21 @@ func (r *reader) circumference(to *run.Run) {
 	}
 }
 
-// temperature converts a reading, and refuses one that nobody can have read.
-func (r *reader) temperature(value float64) (units.Celsius, bool) {
+// temperature converts a reading, if there is one, and refuses one that nobody can have read.
+func (r *reader) temperature(value float64, taken bool) (units.Celsius, bool) {
 	t := units.Celsius(value)
 	if r.at.unit == "f" {
 		t = units.FromFahrenheit(value)
 	}
-	if !isReading(t) {
+	if taken && !isReading(t) {
 		r.failCell(noReading, checkReading)
 		return 0, false
 	}
-	return t, true
+	return t, taken
 }
 
 func (r *reader) air() (units.Celsius, bool) {
-	value, ok := r.needed()
-	if !ok {
-		return 0, false
-	}
-	t, ok := r.temperature(value)
+	t, ok := r.temperature(r.needed())
 	const notF, notC = "check that it was not read in °F", "check that it was not read in °C"
 	fahrenheit := r.at.unit == "f"
 	switch {
@@ -416,16 +401,8 @@ func (r *reader) air() (units.Celsius, bool) {
 	return t, ok
 }
 
-func (r *reader) reading() (units.Celsius, bool) {
-	value, ok := r.number()
-	if !ok {
-		return 0, false
-	}
-	return r.temperature(value)
-}
-
 func (r *reader) peak(to *run.Run, p run.Part) {
-	peak, ok := r.reading()
+	peak, ok := r.temperature(r.number(r.cell))
 	if !ok {
 		return
 	}
@@ -439,7 +416,7 @@ func (r *reader) peak(to *run.Run, p run.Part) {
 }
 
 func (r *reader) start(to *run.Run, p run.Part) {
-	start, ok := r.reading()
+	start, ok := r.temperature(r.number(r.cell))
 	if !ok {
 		return
 	}
@@ -453,16 +430,17 @@ func (r *reader) start(to *run.Run, p run.Part) {
 func (r *reader) minutes() (units.Minutes, bool) {
 	var minutes units.Minutes
 	if strings.ContainsAny(r.cell, ":'′’") {
-		m, err := units.ParseMinutes(r.cell)
-		if err != nil {
+		var err error
+		if minutes, err = units.ParseMinutes(r.cell); err != nil {
 			r.failCell("is not minutes and seconds", "")
 			return 0, false
 		}
-		minutes = m
-	} else if value, ok := r.needed(); ok {
-		minutes = units.Minutes(value)
 	} else {
-		return 0, false
+		value, ok := r.needed()
+		if !ok {
+			return 0, false
+		}
+		minutes = units.Minutes(value)
 	}
 	switch {
 	case !isDuration(minutes):
@@ -488,9 +466,8 @@ func (r *reader) yesNo() (bool, bool) {
 }
 
 // near reports whether two ways to say the same agree to one percent.
-func near(a, b float64) bool { return math.Abs(a-b) <= sameRatio*math.Abs(b) }
+func near(a, b float64) bool { return math.Abs(a-b) <= 0.01*math.Abs(b) }
 
-// celsius writes a reading for a warning, to a tenth.
 func celsius(t units.Celsius) string { return short(math.Round(float64(t)*10)/10) + " °C" }
 
 // short writes a number for a warning, to four digits at most.

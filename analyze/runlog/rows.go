@@ -10,41 +10,37 @@ import (
 	"regear/analyze/run"
 )
 
-const (
-	// blockRows is how many rows gocsv decodes at a time, so that memory stays bounded.
-	blockRows = 512
-	// previewRows is how many rows are looked at for the header and the decimal mark.
-	previewRows = 200
-)
-
-// readRows reads a log from rows of any origin. delimiter is the sign between their cells,
-// 0 if they do not come from text.
-func readRows(name string, rows []rawRow, delimiter byte, own ownColumns, opts Options) (*Log, error) {
+// read reads the rows of a log of any origin. dated turns a cell of the column date into a
+// date; it is nil for text.
+func (log *Log) read(rows []rawRow, dated func(string) string, mapped mappedHeaders, opts Options) (*Log, error) {
 	if len(rows) == 0 {
-		return nil, fileProblem(name, "holds no header and no runs", "export the log again")
+		return nil, fileProblem(log.Name, "holds no header and no runs", "export the log again")
 	}
-	first := rows[:min(len(rows), previewRows)]
-	lay, used, err := findHeader(name, first, own)
+	lay, used, err := findHeader(log.Name, rows, mapped)
 	if err != nil {
 		return nil, err
 	}
-	log := &Log{Name: name, Columns: lay.headings, Warnings: append(lay.passedOver(first[:used]), lay.hints()...)}
+	above, rows := rows[:used], rows[used:]
+	for _, r := range above {
+		if r.line < lay.Line {
+			text := strings.Join(strings.Fields(strings.Join(r.cells, " ")), " ")
+			log.Warnings = append(log.Warnings, run.Problem{Position: run.Position{File: log.Name, Line: r.line},
+				Value: excerpt(text), What: "stands above the header and was passed over"})
+		}
+	}
+	log.Columns, log.Warnings = lay.headings, append(log.Warnings, lay.hints()...)
 	if opts.KeepCells {
 		log.Header = lay.header
 	}
-	in := &intake{
-		reader:    &reader{layout: lay, order: opts.DateOrder, mark: lay.decimalMark(first[used:])},
-		delimiter: delimiter, log: log, keep: opts.KeepCells,
+	log.Format.DecimalMark = lay.decimalMark(rows)
+	r := &reader{layout: lay, log: log, order: opts.DateOrder, keepCells: opts.KeepCells}
+	if err := r.readAll(rows, dated); err != nil {
+		return nil, fmt.Errorf("%s: %w", log.Name, err)
 	}
-	if err := in.readAll(rows[used:]); err != nil {
-		return nil, fmt.Errorf("%s: %w", name, err)
-	}
-	log.Format.DecimalMark = in.mark
-	log.Problems, log.Warnings = append(log.Problems, in.problems...), append(log.Warnings, in.warnings...)
-	log.decideDates(in.dates)
-	log.decideCars()
+	r.decideDates()
+	r.decideCars()
 	if log.Rows == 0 {
-		log.Warnings = append(log.Warnings, fileProblem(name, "holds a header and no runs", "add a row for each run"))
+		log.Warnings = append(log.Warnings, fileProblem(log.Name, "holds a header and no runs", "add a row for each run"))
 	}
 	byLine := func(a, b run.Problem) int { return a.Line - b.Line }
 	slices.SortStableFunc(log.Problems, byLine)
@@ -53,10 +49,41 @@ func readRows(name string, rows []rawRow, delimiter byte, own ownColumns, opts O
 	return log, nil
 }
 
-// decideCars deals with runs that name no car in a log that names cars. If it
-// names one, they are of that car, and a warning says so. If it names several,
-// nobody knows which, and they are refused.
-func (log *Log) decideCars() {
+// decimalMark finds the decimal mark in most of the numbers of the first rows that have decimals, 0
+// if none has. It is chosen once for a whole log: in a cell alone, 1,234 can be read in two ways.
+func (l *layout) decimalMark(rows []rawRow) byte {
+	const together = 200
+	for some := range slices.Chunk(rows, together) {
+		points, commas := 0, 0
+		for _, r := range some {
+			for _, k := range l.known {
+				if !k.number || k.place >= len(r.cells) {
+					continue
+				}
+				number, _ := cutUnit(r.cells[k.place])
+				switch mark := strings.LastIndexAny(number, ".,"); {
+				case mark < 0:
+				case number[mark] == '.':
+					points++
+				default:
+					commas++
+				}
+			}
+		}
+		switch {
+		case commas > points:
+			return ','
+		case points > 0:
+			return '.'
+		}
+	}
+	return 0
+}
+
+// decideCars deals with runs that name no car in a log that names cars. If it names one, they are
+// of that car, and a warning says so. If it names several, they are refused.
+func (r *reader) decideCars() {
+	log := r.log
 	var names []string
 	var nameless []*run.Run
 	for i := range log.Runs {
@@ -70,8 +97,8 @@ func (log *Log) decideCars() {
 	if len(nameless) == 0 || len(names) == 0 {
 		return
 	}
-	blank := func(r *run.Run, what, do string) run.Problem {
-		return run.Problem{Position: r.Position, Column: log.headerOf("car"), What: "is blank" + what, Do: do}
+	blank := func(of *run.Run, what, do string) run.Problem {
+		return run.Problem{Position: of.Position, Column: r.column("car").header, What: "is blank" + what, Do: do}
 	}
 	if len(names) > 1 {
 		for _, r := range nameless {
@@ -91,16 +118,6 @@ func (log *Log) decideCars() {
 	}
 }
 
-// headerOf returns the log's own header of a column, "" if the log lacks it.
-func (log *Log) headerOf(column string) string {
-	for _, h := range log.Columns {
-		if h.Name == column {
-			return h.Header
-		}
-	}
-	return ""
-}
-
 // refuse moves runs to the refused rows. Why is for the caller to say.
 func (log *Log) refuse(unusable func(*run.Run) bool) {
 	kept, keptCells := log.Runs[:0], log.Cells[:0]
@@ -118,15 +135,8 @@ func (log *Log) refuse(unusable func(*run.Run) bool) {
 	log.Runs, log.Cells = kept, keptCells
 }
 
-// intake reads rows into a log. It judges them as rows, and its reader judges their cells.
-type intake struct {
-	*reader
-	delimiter byte
-	log       *Log
-	keep      bool // the cells
-
-	otherHeader int // the line of a second header with other columns, 0 if there is none
-}
+// blockRows is how many rows gocsv decodes at a time, so that memory stays bounded.
+const blockRows = 512
 
 // records are rows for gocsv: the names of the columns, then the cells of each row.
 type records [][]string
@@ -134,110 +144,134 @@ type records [][]string
 // GetCSVRows gives the records to gocsv.
 func (r records) GetCSVRows() ([][]string, error) { return r, nil }
 
-// readAll reads all rows.
-func (in *intake) readAll(rows []rawRow) error {
-	names := make([]string, len(in.header)) // "" where a column is not read
-	for _, k := range in.known {
+// decoded is what gocsv decodes a row into: a pointer, as gocsv makes each twice and copies it.
+type decoded struct{ Cells *row }
+
+// UnmarshalCSVWithFields takes a cell from gocsv, if its column is one that is read. Without it
+// gocsv finds a cell's field by its tag, to the same end (a test holds the two against each
+// other), but by reflection: 100 ns and two allocations a cell, for a log's cells four times
+// what encoding/csv takes to cut them.
+func (d *decoded) UnmarshalCSVWithFields(name, cell string) error {
+	if d.Cells == nil {
+		d.Cells = new(row)
+	}
+	if column := columnOf[name]; column != nil {
+		*column.cell(d.Cells) = cell
+	}
+	return nil
+}
+
+var columnOf = func() map[string]*Column {
+	byName := map[string]*Column{}
+	for i := range columns {
+		for _, name := range columns[i].Names {
+			byName[name] = &columns[i]
+		}
+	}
+	return byName
+}()
+
+func (r *reader) readAll(rows []rawRow, dated func(string) string) error {
+	names := make([]string, len(r.header)) // "" where a column is not read
+	for _, k := range r.known {
 		names[k.place] = k.Names[0]
 	}
-	log := in.log
+	log := r.log
 	log.Runs = make([]run.Run, 0, len(rows))
 	out := make([]decoded, blockRows)
 	for block := range slices.Chunk(rows, blockRows) {
 		records, from := records{names}, block[:0]
-		for _, r := range block {
-			if !in.isRun(&r) {
+		for _, raw := range block {
+			if dated != nil && r.date < len(raw.cells) {
+				raw.cells[r.date] = dated(raw.cells[r.date])
+			}
+			if !r.isRun(raw) {
 				continue
 			}
-			cells := r.cells[:min(len(r.cells), len(names))]
+			cells := raw.cells[:min(len(raw.cells), len(names))]
 			if short := len(names) - len(cells); short > 0 {
 				cells = append(slices.Clip(cells), make([]string, short)...)
 			}
-			records, from = append(records, cells), append(from, r)
+			records, from = append(records, cells), append(from, raw)
 		}
 		if err := gocsv.UnmarshalDecoder(records, &out); err != nil {
 			return fmt.Errorf("decoding rows: %w", err)
 		}
-		for i, r := range from {
+		for i, raw := range from {
 			log.Runs = append(log.Runs, run.Run{})
 			last := len(log.Runs) - 1
-			ok := in.read(r.line, out[i].Cells, &log.Runs[last])
-			if !ok {
+			switch ok := r.read(raw.line, out[i].Cells, &log.Runs[last]); {
+			case !ok:
 				log.Runs = log.Runs[:last]
-			}
-			switch {
-			case ok && in.keep:
-				log.Cells = append(log.Cells, r.cells)
-			case in.keep:
-				log.Refused = append(log.Refused, Row{run.Position{File: in.File, Line: r.line}, r.cells})
+				r.keepRefused(raw)
+			case r.keepCells:
+				log.Cells = append(log.Cells, raw.cells)
 			}
 		}
 	}
 	return nil
 }
 
-// isRun reports whether a row is one of a run. One that should be and can't is refused.
-func (in *intake) isRun(r *rawRow) bool {
-	if r.sheet != nil && in.date < len(r.cells) {
-		r.cells[in.date] = r.sheet.dated(r.cells[in.date])
+func (r *reader) keepRefused(raw rawRow) {
+	if r.keepCells {
+		r.log.Refused = append(r.log.Refused, Row{run.Position{File: r.File, Line: raw.line}, raw.cells})
 	}
-	dated := in.date < len(r.cells) && startsWithDigit(r.cells[in.date])
-	if !dated && r.problem == nil && isCommentRow(r.cells) {
-		return false
-	}
-	if !dated && in.repeats(r.cells) {
-		in.otherHeader = 0
-		return false
-	}
-	in.log.Rows++
-	if r.problem == nil {
-		r.problem = in.judge(*r, dated)
-	}
-	if r.problem != nil {
-		in.refuse(*r)
-		return false
-	}
-	if in.mark == 0 {
-		in.mark = in.decimalMark([]rawRow{*r})
-	}
-	return true
 }
 
-// refuse takes a row that can't be used, whatever its cells say.
-func (in *intake) refuse(r rawRow) {
-	at := run.Position{File: in.File, Line: r.line}
-	p := *r.problem
-	p.Position = at
-	if r.place > 0 && r.place <= len(in.header) {
-		p.Column = in.header[r.place-1]
+// isRun reports whether a row is one of a run. One that should be and can't is refused.
+func (r *reader) isRun(raw rawRow) bool {
+	dated := r.date < len(raw.cells) && raw.cells[r.date] != "" && raw.cells[r.date][0]-'0' <= 9
+	// A comment may have been filled up with blank cells by a spreadsheet.
+	isComment := strings.HasPrefix(raw.cells[0], "#") && blank(raw.cells[1:]) && !startsSpreadsheetError(raw.cells[0])
+	if !dated && raw.problem == nil && isComment {
+		return false
 	}
-	in.problems = append(in.problems, p)
-	if in.keep {
-		in.log.Refused = append(in.log.Refused, Row{at, r.cells})
+	if !dated && r.repeats(raw.cells) {
+		r.otherHeader = 0
+		return false
 	}
+	r.log.Rows++
+	if raw.problem == nil {
+		raw.problem = r.judge(raw, dated)
+	}
+	if raw.problem == nil {
+		return true
+	}
+	p := *raw.problem
+	p.Position = run.Position{File: r.File, Line: raw.line}
+	if raw.place > 0 && raw.place <= len(r.header) {
+		p.Column = r.header[raw.place-1]
+	}
+	r.log.Problems = append(r.log.Problems, p)
+	r.keepRefused(raw)
+	return false
 }
 
 // judge returns why a row can't be used as a whole, or nil.
-func (in *intake) judge(r rawRow, isRun bool) *run.Problem {
-	if in.otherHeader > 0 {
-		return problem(fmt.Sprintf("stands below the other header on line %d", in.otherHeader), "put it into a log of its own")
+func (r *reader) judge(raw rawRow, isRun bool) *run.Problem {
+	if r.otherHeader > 0 {
+		return problem(fmt.Sprintf("stands below the other header on line %d", r.otherHeader), "put it into a log of its own")
 	}
-	if extra := r.cells[min(len(r.cells), len(in.header)):]; !blank(extra) {
-		return in.tooLong(r.cells, extra)
+	if extra := raw.cells[min(len(raw.cells), len(r.header)):]; !blank(extra) {
+		return r.tooLong(raw.cells, extra)
 	}
-	if lacks := in.lacking(len(r.cells)); lacks != "" {
-		return problem(fmt.Sprintf("has %d cells under %d headers", len(r.cells), len(in.header)), "fill in "+lacks+" and what comes behind it")
+	lacks := func(k knownColumn) bool { return k.place >= len(raw.cells) && k.Need == always }
+	if len(raw.cells) < len(r.header) {
+		if at := slices.IndexFunc(r.known, lacks); at >= 0 {
+			return problem(fmt.Sprintf("has %d cells under %d headers", len(raw.cells), len(r.header)),
+				"fill in "+run.Printable(r.known[at].header)+" and what comes behind it")
+		}
 	}
 	if isRun {
 		return nil
 	}
 	// Only rows without a date can be something else than a run.
-	if in.own.known(r.cells) >= 3 {
-		in.otherHeader = r.line
+	if r.mapped.known(raw.cells) >= 3 {
+		r.otherHeader = raw.line
 		return problem("is a second header with other columns", "put it and the rows below it into a log of its own")
 	}
-	at := slices.IndexFunc(r.cells, func(cell string) bool { return clean(cell) != "" })
-	if cell := clean(r.cells[at]); isSummary(cell) {
+	at := slices.IndexFunc(raw.cells, func(cell string) bool { return clean(cell) != "" })
+	if cell := clean(raw.cells[at]); isSummary(cell) {
 		p := problem("is a row of sums, not a run", "delete it, or put # in front of it")
 		p.Value = excerpt(cell)
 		return p
@@ -245,41 +279,17 @@ func (in *intake) judge(r rawRow, isRun bool) *run.Problem {
 	return nil
 }
 
-// tooLong explains a row with extra cells.
-func (in *intake) tooLong(cells, extra []string) *run.Problem {
-	p := problem(fmt.Sprintf("is too much: the row has %d cells under %d headers", len(cells), len(in.header)),
+func (r *reader) tooLong(cells, extra []string) *run.Problem {
+	p := problem(fmt.Sprintf("is too much: the row has %d cells under %d headers", len(cells), len(r.header)),
 		"give the cell a header, or delete it")
 	p.Value = excerpt(strings.Join(extra, " "))
-	if sign := delimiters[in.delimiter]; sign != "" {
-		p.Value = excerpt(strings.Join(extra, string(in.delimiter)))
+	if sign := delimiters[r.log.Format.Delimiter]; sign != "" {
+		p.Value = excerpt(strings.Join(extra, string(r.log.Format.Delimiter)))
 		p.Do = "put quotes around a cell that holds a " + sign
 	}
 	return p
 }
 
-// lacking returns the first needed column that a row of a few cells does not
-// reach, "" if it reaches all.
-func (l *layout) lacking(cells int) string {
-	if cells >= len(l.header) {
-		return ""
-	}
-	for _, k := range l.known {
-		if k.Need == always && k.place >= cells {
-			return run.Printable(k.header)
-		}
-	}
-	return ""
-}
-
-func startsWithDigit(cell string) bool { return cell != "" && cell[0]-'0' <= 9 }
-
-// isCommentRow reports whether a row is a comment that a spreadsheet has filled
-// up with blank cells.
-func isCommentRow(cells []string) bool {
-	return strings.HasPrefix(cells[0], "#") && blank(cells[1:]) && !startsSpreadsheetError(cells[0])
-}
-
-// blank reports whether all cells are.
 func blank(cells []string) bool {
 	return !slices.ContainsFunc(cells, func(cell string) bool { return trim(cell) != "" })
 }

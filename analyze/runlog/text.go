@@ -15,7 +15,7 @@ import (
 	"regear/analyze/run"
 )
 
-// windowBytes is how much of a text is looked at to find its dialect.
+// windowBytes is how much of a text tells what it is.
 const windowBytes = 64 << 10
 
 // readText reads r as UTF-8 text whose lines end in line feeds, and says what it was before.
@@ -110,8 +110,7 @@ var signatures = []struct{ start, kind, do string }{
 	{"\xff\xfe\x00\x00", "UTF-32 text", "save it as UTF-8, which spreadsheets call CSV UTF-8"},
 }
 
-// notText returns why a file that begins with start can't be a CSV text and what
-// to do, or "".
+// notText returns why a file that begins with start can't be a CSV text and what to do, or "".
 func notText(start string) (what, do string) {
 	for _, s := range signatures {
 		if strings.HasPrefix(start, s.start) {
@@ -123,30 +122,21 @@ func notText(start string) (what, do string) {
 	}
 	// A stray NUL spoils one row and is reported there. UTF-16 has one in nearly
 	// every character, and other binary files have many.
-	even, odd := nulsByParity(start)
-	fewer, more := min(even, odd), max(even, odd)
+	var nuls [2]int // at even and at odd places
+	for i := range len(start) {
+		if start[i] == 0 {
+			nuls[i%2]++
+		}
+	}
+	fewer, more := min(nuls[0], nuls[1]), max(nuls[0], nuls[1])
 	switch {
-	case (even+odd)*10 <= len(start):
+	case (fewer+more)*10 <= len(start):
 		return "", ""
 	case more*3 >= len(start) && fewer*10 < more:
 		return "looks like UTF-16 without a byte order mark",
 			"save it as UTF-8, which spreadsheets call CSV UTF-8"
 	}
 	return "holds NUL bytes, so it is not text", nameTheLog
-}
-
-// nulsByParity counts the NUL bytes at even and at odd places.
-func nulsByParity(text string) (even, odd int) {
-	for i := range len(text) {
-		switch {
-		case text[i] != 0:
-		case i%2 == 0:
-			even++
-		default:
-			odd++
-		}
-	}
-	return even, odd
 }
 
 // lineEnd names the line ends of a text by the first of them.
