@@ -523,7 +523,7 @@ func (a *Advice) veryHot() []analyze.Warning {
 		hottest := max(veryHotReading, a.Limits.At(f.Part).Temperature)
 		w := analyze.VeryHot{Part: f.Part, Peak: hottest}
 		for _, r := range f.Used() {
-			if peak, _ := r.Peak.Of(f.Part); r.Day() == a.Car.Last.Day() && peak > w.Peak {
+			if peak, _ := r.Peak.Of(f.Part); peak > w.Peak && r.Day() == a.Car.Last.Day() {
 				w.Peak = peak
 			}
 		}

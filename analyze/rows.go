@@ -50,18 +50,18 @@ func newRows(runs, others []*run.Run) *rows {
 	d.coolings = newLabels(numFixedColumns+d.surfaces.columns, runs, func(r *run.Run) string { return r.Cooling })
 	n := len(runs)
 	all := &rows{design: d, runs: runs, rows: make([]row, n), day: make([]int, n), before: restsBefore(runs, others)}
-	for _, r := range runs {
-		d.days = append(d.days, r.Day())
+	days := make([]run.Day, n)
+	for i, r := range runs {
+		days[i] = run.DayOf(r.When)
 	}
-	slices.Sort(d.days)
-	d.days = slices.Compact(d.days)
+	d.days = slices.Compact(slices.Sorted(slices.Values(days)))
 
 	// The middles are not known before every row is.
 	var sum row
 	withCells := 0.0
 	for i, r := range runs {
 		c := ConditionsOf(r)
-		all.day[i] = d.rankOf(r.Day())
+		all.day[i] = d.rankOf(days[i])
 		row := d.row(&c, all.day[i])
 		all.rows[i] = row
 		sum.rollout += row.rollout
@@ -236,18 +236,18 @@ type world struct{ tau, heatLeft float64 }
 //
 //	ln(rise) - ln(1 - exp(-t/τ))
 //
-// and the ln(rise) in it to lnRise. After a warm start, the rise is what lies above what
+// and adds the ln(rise) in it to jacobian. After a warm start, the rise is what lies above what
 // is left of that; where nothing does, the run can't have been in that world, and both are
 // infinite or not a number.
-func (m *measured) respond(worlds []world, y, lnRise []float64, i int) {
+func (m *measured) respond(worlds []world, y, jacobian []float64, i int) {
 	t := m.run(i).Minutes
 	rise, start := float64(m.rise(i)), m.start[i]
 	ln := math.Log(rise)
 	for k, w := range worlds {
-		lnRise[k] = ln
 		if start.rise != 0 {
-			lnRise[k] = math.Log(rise - start.left(t, w.tau, w.heatLeft))
+			ln = math.Log(rise - start.left(t, w.tau, w.heatLeft))
 		}
-		y[k] = lnRise[k] - math.Log(Heating(t, w.tau))
+		jacobian[k] += ln
+		y[k] = ln - math.Log(Heating(t, w.tau))
 	}
 }
