@@ -99,10 +99,10 @@ func (f *Fit) accumulate(m *measured, worlds []world) *accumulated {
 		days[d].row, rows = rows[:len(row)], rows[len(row):]
 	}
 	for i, at := range m.at {
-		m.fill(row[:columns], i)
+		m.row(i).fill(row[:columns])
 		m.respond(worlds, row[columns:], a.jacobian, i)
 		day := &days[m.day[at]]
-		if m.stoppedByHeat(i) {
+		if m.row(i).stoppedByHeat {
 			day.stops = append(day.stops, slices.Clone(row))
 			continue
 		}

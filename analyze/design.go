@@ -69,10 +69,8 @@ type labels struct {
 	by      map[string]*label // by the label as written, and by [run.Fold] of it
 }
 
-type label struct {
-	runs   int
-	column int // colLevel, which is 0, for one without
-}
+// label is how many runs have a label, and its column: colLevel for one without.
+type label struct{ runs, column int }
 
 // newLabels gives the most frequent labels a column each, counted from first.
 func newLabels(first int, runs []*run.Run, of func(*run.Run) string) labels {
@@ -106,14 +104,12 @@ func newLabels(first int, runs []*run.Run, of func(*run.Run) string) labels {
 
 // of returns the column of a label: colLevel for one without.
 func (l labels) of(written string) int {
-	found := l.by[written]
-	if found == nil {
-		found = l.by[run.Fold(written)]
+	if found := l.by[written]; found != nil {
+		return found.column
+	} else if found = l.by[run.Fold(written)]; found != nil {
+		return found.column
 	}
-	if found == nil {
-		return colLevel
-	}
-	return found.column
+	return colLevel
 }
 
 func (l labels) knows(written string) bool { return l.by[run.Fold(written)] != nil }

@@ -58,7 +58,7 @@ func (f *Fit) allResiduals(m *measured) []float64 {
 	x, y, jacobian := make([]float64, len(beta)), make([]float64, 1), make([]float64, 1)
 	all := make([]float64, len(m.at))
 	for i := range all {
-		m.fill(x, i)
+		m.row(i).fill(x)
 		m.respond(worlds, y, jacobian, i)
 		all[i] = y[0] - floats.Dot(x, beta)
 	}
