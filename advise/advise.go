@@ -361,11 +361,14 @@ func (a *Advice) speedChange(next analyze.Conditions) float64 {
 // length and not stopped by heat; and not more than what is fitted, so that no two steps are
 // taken at once. Where gearing is not the lever, the way back to what was run stays open.
 func (a *Advice) tallestProven() units.Millimeters {
-	tallest := units.Millimeters(math.Inf(1))
+	tallest := a.Current.Rollout()
+	if len(a.lever) > 0 {
+		tallest = units.Millimeters(math.Inf(1))
+	}
 	for part := range a.Limits.All() {
 		proven := units.Millimeters(0)
 		for _, r := range a.Car.Fit(part).Used() {
-			if !r.StoppedByHeat && r.Minutes >= a.Next.Minutes/2 {
+			if proven < tallest && !r.StoppedByHeat && r.Minutes >= a.Next.Minutes/2 {
 				proven = max(proven, r.Rollout())
 			}
 		}
@@ -373,8 +376,8 @@ func (a *Advice) tallestProven() units.Millimeters {
 			tallest = min(tallest, proven)
 		}
 	}
-	if len(a.lever) == 0 || math.IsInf(float64(tallest), 1) {
-		tallest = min(tallest, a.Current.Rollout())
+	if math.IsInf(float64(tallest), 1) {
+		return a.Current.Rollout()
 	}
 	return tallest
 }
@@ -523,7 +526,7 @@ func (a *Advice) veryHot() []analyze.Warning {
 		hottest := max(veryHotReading, a.Limits.At(f.Part).Temperature)
 		w := analyze.VeryHot{Part: f.Part, Peak: hottest}
 		for _, r := range f.Used() {
-			if peak, _ := r.Peak.Of(f.Part); r.Day() == a.Car.Last.Day() && peak > w.Peak {
+			if peak, _ := r.Peak.Of(f.Part); peak > w.Peak && r.Day() == a.Car.Last.Day() {
 				w.Peak = peak
 			}
 		}

@@ -4,6 +4,8 @@ import (
 	"math"
 	"slices"
 
+	"gonum.org/v1/gonum/blas"
+	"gonum.org/v1/gonum/blas/blas64"
 	"gonum.org/v1/gonum/floats"
 	"gonum.org/v1/gonum/mat"
 )
@@ -14,24 +16,28 @@ type sums struct {
 	n      float64       // runs
 	xx     *mat.SymDense // XᵀV⁻¹X
 	xy     *mat.Dense    // XᵀV⁻¹Y, columns × worlds
+	both   []float64     // the rows of xx, each with that of xy behind it
 	yy     []float64     // yᵀV⁻¹y of each world
 	logDet float64       // ln|V|
 }
 
 func newSums(columns, worlds int) sums {
-	return sums{xx: mat.NewSymDense(columns, nil), xy: mat.NewDense(columns, worlds, nil), yy: make([]float64, worlds)}
+	wide := columns + worlds
+	s := sums{xx: &mat.SymDense{}, xy: &mat.Dense{}, both: make([]float64, columns*wide), yy: make([]float64, worlds)}
+	s.xx.SetRawSymmetric(blas64.Symmetric{N: columns, Stride: wide, Data: s.both, Uplo: blas.Upper})
+	s.xy.SetRawMatrix(blas64.General{Rows: columns, Cols: worlds, Stride: wide, Data: s.both[columns:]})
+	return s
 }
 
-// add enters x and y with a weight. Most columns of most rows are 0: labels, and what
+// add enters a row with a weight, y behind x. Most columns of most rows are 0: labels, and what
 // never changed.
-func (s *sums) add(weight float64, x, y []float64) {
-	xx := s.xx.RawSymmetric()
-	for i, xi := range x {
-		if xi == 0 {
-			continue
+func (s *sums) add(weight float64, row []float64) {
+	wide := len(row)
+	y := row[wide-len(s.yy):]
+	for i, xi := range row[:wide-len(y)] {
+		if xi != 0 {
+			floats.AddScaled(s.both[i*wide+i:(i+1)*wide], weight*xi, row[i:])
 		}
-		floats.AddScaled(xx.Data[i*xx.Stride+i:(i+1)*xx.Stride], weight*xi, x[i:])
-		floats.AddScaled(s.xy.RawRowView(i), weight*xi, y)
 	}
 	for k, yk := range y {
 		s.yy[k] += weight * yk * yk
@@ -46,7 +52,7 @@ func (s *sums) share(d *daySums, lambda, sign float64) {
 	if lambda == 0 {
 		return
 	}
-	s.add(-sign*lambda/(1+lambda*d.n), d.x, d.y)
+	s.add(-sign*lambda/(1+lambda*d.n), d.row)
 	s.logDet += sign * math.Log1p(lambda*d.n)
 }
 
@@ -54,8 +60,7 @@ func (s *sums) plus(other *sums) sums {
 	columns, worlds := s.xy.Dims()
 	all := newSums(columns, worlds)
 	all.n, all.logDet = s.n+other.n, s.logDet+other.logDet
-	all.xx.AddSym(s.xx, other.xx)
-	all.xy.Add(s.xy, other.xy)
+	floats.AddTo(all.both, s.both, other.both)
 	floats.AddTo(all.yy, s.yy, other.yy)
 	return all
 }
@@ -63,16 +68,14 @@ func (s *sums) plus(other *sums) sums {
 // daySums are the weighted sums over the runs of one day. A run's weight is 1, or less for
 // one that heat stopped.
 type daySums struct {
-	n     float64   // Σ weight
-	x     []float64 // Σ x
-	y     []float64 // Σ y, one for each world
-	stops []heatStop
+	n     float64     // Σ weight
+	row   []float64   // Σ x, and Σ y of each world behind it
+	stops [][]float64 // the rows of runs that heat stopped: their responses are at least y
 }
 
-func (d *daySums) add(weight float64, x, y []float64) {
+func (d *daySums) add(weight float64, row []float64) {
 	d.n += weight
-	floats.AddScaled(d.x, weight, x)
-	floats.AddScaled(d.y, weight, y)
+	floats.AddScaled(d.row, weight, row)
 }
 
 // accumulated is all that the fits need of the runs: one pass over the log serves every
@@ -89,23 +92,23 @@ type accumulated struct {
 func (f *Fit) accumulate(m *measured, worlds []world) *accumulated {
 	columns, n := m.columns(), len(worlds)
 	a := &accumulated{plain: newSums(columns, n), dayShares: f.Prior.DayShares, jacobian: make([]float64, n)}
-	x, y, lnRise := make([]float64, columns), make([]float64, n), make([]float64, n)
+	row := make([]float64, columns+n)
 	days := make([]daySums, len(m.days))
-	for d, both := range slices.Collect(slices.Chunk(make([]float64, len(days)*(columns+n)), columns+n)) {
-		days[d].x, days[d].y = both[:columns], both[columns:]
+	rows := make([]float64, len(days)*len(row))
+	for d := range days {
+		days[d].row, rows = rows[:len(row)], rows[len(row):]
 	}
 	for i, at := range m.at {
-		m.fill(x, i)
-		m.respond(worlds, y, lnRise, i)
-		floats.Add(a.jacobian, lnRise)
+		m.row(i).fill(row[:columns])
+		m.respond(worlds, row[columns:], a.jacobian, i)
 		day := &days[m.day[at]]
-		if m.stoppedByHeat(i) {
-			day.stops = append(day.stops, heatStop{slices.Clone(x), slices.Clone(y)})
+		if m.row(i).stoppedByHeat {
+			day.stops = append(day.stops, slices.Clone(row))
 			continue
 		}
 		a.plain.n++
-		a.plain.add(1, x, y)
-		day.add(1, x, y)
+		a.plain.add(1, row)
+		day.add(1, row)
 	}
 	for _, share := range a.dayShares {
 		shared := newSums(columns, n)
@@ -132,12 +135,6 @@ func (f *Fit) accumulate(m *measured, worlds []world) *accumulated {
 // above what other runs read then never pass for stops with a large excess.
 const excessSpread = 1. / 3
 
-// heatStop is a run that heat stopped: its response is at least y.
-type heatStop struct {
-	x []float64
-	y []float64 // one for each world
-}
-
 // sums returns the regression's sums under one of the day shares, a variance σ² and an excess
 // e of the heat stops.
 func (a *accumulated) sums(share int, variance, excess float64) sums {
@@ -146,14 +143,14 @@ func (a *accumulated) sums(share int, variance, excess float64) sums {
 	weight := variance / (variance + spread*spread)
 	for i := range a.stopDays {
 		plain := &a.stopDays[i]
-		day := daySums{n: plain.n, x: slices.Clone(plain.x), y: slices.Clone(plain.y)}
+		day := daySums{n: plain.n, row: slices.Clone(plain.row)}
 		for _, stop := range plain.stops {
-			y := slices.Clone(stop.y)
-			floats.AddConst(excess, y)
+			row := slices.Clone(stop)
+			floats.AddConst(excess, row[len(row)-len(all.yy):])
 			all.n++
-			all.add(weight, stop.x, y)
+			all.add(weight, row)
 			all.logDet -= math.Log(weight)
-			day.add(weight, stop.x, y)
+			day.add(weight, row)
 		}
 		all.share(plain, lambda, -1)
 		all.share(&day, lambda, 1)

@@ -64,42 +64,55 @@ type design struct {
 // labels gives each label of one kind its column. Labels that differ in letter case or
 // blanks are one.
 type labels struct {
-	known   []string       // as first written, in the order of the log
-	columns int            // 0 for a log of one label, whose effect is the level
-	column  map[string]int // by [run.Fold] of the label
+	known   []string          // as first written, in the order of the log
+	columns int               // 0 for a log of one label, whose effect is the level
+	by      map[string]*label // by the label as written, and by [run.Fold] of it
 }
+
+// label is how many runs have a label, and its column: colLevel for one without.
+type label struct{ runs, column int }
 
 // newLabels gives the most frequent labels a column each, counted from first.
 func newLabels(first int, runs []*run.Run, of func(*run.Run) string) labels {
-	l := labels{column: map[string]int{}}
-	count := map[string]int{} // by how labels are compared
+	l := labels{by: map[string]*label{}}
 	for _, r := range runs {
-		label := of(r)
-		folded := run.Fold(label)
-		if count[folded]++; count[folded] == 1 {
-			l.known = append(l.known, label)
+		written := of(r)
+		found := l.by[written]
+		if found == nil {
+			folded := run.Fold(written)
+			if found = l.by[folded]; found == nil {
+				found = &label{}
+				l.known = append(l.known, written)
+			}
+			l.by[written], l.by[folded] = found, found
 		}
+		found.runs++
 	}
 	if len(l.known) == 1 {
 		return l
 	}
 	byCount := slices.Clone(l.known)
 	slices.SortFunc(byCount, func(a, b string) int {
-		return cmp.Or(cmp.Compare(count[run.Fold(b)], count[run.Fold(a)]), cmp.Compare(a, b))
+		return cmp.Or(cmp.Compare(l.by[b].runs, l.by[a].runs), cmp.Compare(a, b))
 	})
 	l.columns = min(len(byCount), maxLabels)
-	for i, label := range byCount[:l.columns] {
-		l.column[run.Fold(label)] = first + i
+	for i, written := range byCount[:l.columns] {
+		l.by[written].column = first + i
 	}
 	return l
 }
 
-// of returns the column of a label: colLevel, which is 0, for one without.
-func (l labels) of(label string) int { return l.column[run.Fold(label)] }
-
-func (l labels) knows(label string) bool {
-	return slices.ContainsFunc(l.known, func(k string) bool { return alike(k, label) })
+// of returns the column of a label: colLevel for one without.
+func (l labels) of(written string) int {
+	if found := l.by[written]; found != nil {
+		return found.column
+	} else if found = l.by[run.Fold(written)]; found != nil {
+		return found.column
+	}
+	return colLevel
 }
+
+func (l labels) knows(written string) bool { return l.by[run.Fold(written)] != nil }
 
 func (d *design) columns() int { return numFixedColumns + d.surfaces.columns + d.coolings.columns }
 

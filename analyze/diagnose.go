@@ -111,9 +111,9 @@ func (f *Fit) oddRuns(m *measured) []Warning {
 	threshold := math.Max(OddScore, chance)
 	var all []OddRun
 	for i, residual := range f.residuals {
-		least := float64(leastReading / m.rise(i))
+		least := float64(leastReading / m.rise[i])
 		score := math.Abs(residual-middle) / max(spread, least)
-		if score <= threshold || m.stoppedByHeat(i) {
+		if score <= threshold || m.row(i).stoppedByHeat {
 			continue
 		}
 		all = append(all, OddRun{f.Part, f.used[i].Position, m.peak[i], f.expected(m, i), score})
@@ -131,7 +131,7 @@ func (f *Fit) oddRuns(m *measured) []Warning {
 func (f *Fit) residualSpread(m *measured) (middle, spread float64) {
 	plain := make([]float64, 0, f.Runs)
 	for i, residual := range f.residuals {
-		if !m.stoppedByHeat(i) {
+		if !m.row(i).stoppedByHeat {
 			plain = append(plain, residual)
 		}
 	}
@@ -147,14 +147,14 @@ func (f *Fit) residualSpread(m *measured) (middle, spread float64) {
 func (f *Fit) expected(m *measured, i int) units.Celsius {
 	best, r := f.likeliest(), f.used[i]
 	left := m.start[i].left(r.Minutes, best.tau, best.heatLeft)
-	rise := float64(m.rise(i)) - left
+	rise := float64(m.rise[i]) - left
 	return r.Ambient.Plus(units.Rise(left + rise*math.Exp(-f.residuals[i])))
 }
 
 // influentialRun tells where a single run carries most of what the log says about
 // the exponent: its share of Σ (x - x̄)², x = ln(rollout).
 func (f *Fit) influentialRun(m *measured) []Warning {
-	x := func(i int) float64 { return m.rows.rows[m.at[i]].rollout }
+	x := func(i int) float64 { return m.row(i).rollout }
 	middle := 0.0
 	for i := range m.at {
 		middle += x(i) / float64(f.Runs)
@@ -194,7 +194,7 @@ func (f *Fit) nearAmbient(m *measured) []Warning {
 	var all []Warning
 	for i, peak := range m.peak {
 		r := f.used[i]
-		low := m.rise(i) < NearAmbientRise && r.Minutes >= NearAmbientMinutes
+		low := m.rise[i] < NearAmbientRise && r.Minutes >= NearAmbientMinutes
 		if !low || f.Runs > 1 && math.Exp(f.residuals[i]) > share {
 			continue
 		}
@@ -207,15 +207,12 @@ func (f *Fit) nearAmbient(m *measured) []Warning {
 // far above what any part survives, or hardly above the air.
 func (f *Fit) swappedUnits(m *measured) []Warning {
 	const survives, warm = 140, 45
-	peaks, rises := make([]float64, f.Runs), make([]float64, f.Runs)
-	for i, peak := range m.peak {
-		peaks[i], rises[i] = float64(peak), float64(m.rise(i))
-	}
-	middle, rise := units.Celsius(median(peaks)), units.Rise(median(rises))
+	middle := median(slices.Clone(m.peak))
 	switch {
 	case middle > survives:
 		return []Warning{UnitsLookSwapped{f.Part, middle, units.FromFahrenheit(float64(middle))}}
-	case rise < NearAmbientRise && middle.Fahrenheit() > warm && middle.Fahrenheit() < survives && f.Part != run.Battery:
+	case middle.Fahrenheit() > warm && middle.Fahrenheit() < survives && f.Part != run.Battery &&
+		median(slices.Clone(m.rise)) < NearAmbientRise:
 		return []Warning{UnitsLookSwapped{f.Part, middle, units.Celsius(middle.Fahrenheit())}}
 	}
 	return nil

@@ -114,15 +114,12 @@ func leftOf(rise units.Rise, t units.Minutes, tau float64) float64 {
 
 // fitPart fits one part to the runs that measured it. It returns nil if none did.
 func fitPart(part run.Part, prior Prior, all *rows) (*Fit, error) {
-	f := &Fit{Part: part, Prior: prior, design: all.design}
+	f := &Fit{Part: part, Prior: prior, design: all.design, Tested: noSpan()}
 	m := f.measure(all)
 	if len(m.at) == 0 {
 		return nil, nil
 	}
-	f.used, f.Runs, f.Tested = m.used(), len(m.at), noSpan()
-	for _, r := range f.used {
-		f.Tested.include(r.Rollout())
-	}
+	f.used, f.Runs = m.used(), len(m.at)
 	worlds, weights := f.worlds(m)
 	a := f.accumulate(m, worlds)
 	for _, day := range a.stopDays {
@@ -234,21 +231,6 @@ func (f *Fit) weigh(logWeights []float64) {
 		kept[i].weight /= sum
 	}
 	f.components = kept
-}
-
-// usable reports whether the fit can use a run, and the reason if not.
-func (f *Fit) usable(r *run.Run) (Reason, bool) {
-	peak, ok := r.Peak.Of(f.Part)
-	if !ok {
-		return NotMeasured, false
-	}
-	rise, start := float64(peak.Above(r.Ambient)), startRise(r, f.Part)
-	for _, tau := range f.Prior.TimeConstants {
-		if rise-leftOf(start, r.Minutes, tau.Value) <= 0 {
-			return NoRise, false
-		}
-	}
-	return 0, true
 }
 
 type belief struct {

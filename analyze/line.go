@@ -2,7 +2,6 @@ package analyze
 
 import (
 	"errors"
-
 	"math"
 
 	"gonum.org/v1/gonum/floats"
@@ -37,7 +36,6 @@ type Line struct {
 // It fails with ErrNoLine on fewer than three points or constant x. There must be as many x
 // as y, all finite.
 func fitLine(x, y []float64) (Line, error) {
-
 	n := len(x)
 	if n < 3 || floats.Min(x) == floats.Max(x) {
 		return Line{}, ErrNoLine

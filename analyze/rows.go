@@ -14,6 +14,8 @@ type row struct {
 	air                  float64 // kelvin, from the log's middle
 	drift                float64
 	surface, cooling     int // the labels' columns; colLevel for a label without one
+	minutes              units.Minutes
+	stoppedByHeat        bool
 }
 
 func (r *row) fill(x []float64) {
@@ -50,19 +52,20 @@ func newRows(runs, others []*run.Run) *rows {
 	d.coolings = newLabels(numFixedColumns+d.surfaces.columns, runs, func(r *run.Run) string { return r.Cooling })
 	n := len(runs)
 	all := &rows{design: d, runs: runs, rows: make([]row, n), day: make([]int, n), before: restsBefore(runs, others)}
-	for _, r := range runs {
-		d.days = append(d.days, r.Day())
+	days := make([]run.Day, n)
+	for i, r := range runs {
+		days[i] = run.DayOf(r.When)
 	}
-	slices.Sort(d.days)
-	d.days = slices.Compact(d.days)
+	d.days = slices.Compact(slices.Sorted(slices.Values(days)))
 
 	// The middles are not known before every row is.
 	var sum row
 	withCells := 0.0
 	for i, r := range runs {
 		c := ConditionsOf(r)
-		all.day[i] = d.rankOf(r.Day())
+		all.day[i] = d.rankOf(days[i])
 		row := d.row(&c, all.day[i])
+		row.minutes, row.stoppedByHeat = r.Minutes, r.StoppedByHeat
 		all.rows[i] = row
 		sum.rollout += row.rollout
 		sum.tire += row.tire
@@ -128,6 +131,7 @@ type measured struct {
 	*rows
 	at    []int // which of the rows
 	peak  []units.Celsius
+	rise  []units.Rise // above the air
 	start []start
 }
 
@@ -152,18 +156,27 @@ func (s start) left(t units.Minutes, tau, share float64) float64 {
 	return leftOf(s.rise, t, tau)
 }
 
-// measure picks the runs that f can use, and notes why it leaves the others out.
+// measure picks the runs that f can use, notes their rollouts, and why it leaves the others out.
 func (f *Fit) measure(all *rows) *measured {
 	n := len(all.runs)
-	m := &measured{all, make([]int, 0, n), make([]units.Celsius, 0, n), make([]start, 0, n)}
+	m := &measured{all, make([]int, 0, n), make([]units.Celsius, 0, n), make([]units.Rise, 0, n), make([]start, 0, n)}
 	for i, r := range all.runs {
-		if reason, ok := f.usable(r); !ok {
-			f.LeftOut = append(f.LeftOut, LeftOut{r.Position, reason})
+		peak, read := r.Peak.Of(f.Part)
+		if !read {
+			f.LeftOut = append(f.LeftOut, LeftOut{r.Position, NotMeasured})
 			continue
 		}
-		peak, _ := r.Peak.Of(f.Part)
+		rise, start := peak.Above(r.Ambient), startRise(r, f.Part)
+		if slices.ContainsFunc(f.Prior.TimeConstants, func(tau Weighted) bool {
+			return float64(rise)-leftOf(start, r.Minutes, tau.Value) <= 0
+		}) {
+			f.LeftOut = append(f.LeftOut, LeftOut{r.Position, NoRise})
+			continue
+		}
+		f.Tested.include(r.Rollout())
 		m.at = append(m.at, i)
 		m.peak = append(m.peak, peak)
+		m.rise = append(m.rise, rise)
 		m.start = append(m.start, f.startOf(r, all.before[i]))
 	}
 	return m
@@ -193,8 +206,6 @@ func startRise(r *run.Run, part run.Part) units.Rise {
 	return start.Above(r.Ambient)
 }
 
-func (m *measured) run(i int) *run.Run { return m.runs[m.at[i]] }
-
 // used returns the runs. Parts that use all of them share one slice.
 func (m *measured) used() []*run.Run {
 	if len(m.at) == len(m.runs) {
@@ -202,7 +213,7 @@ func (m *measured) used() []*run.Run {
 	}
 	all := make([]*run.Run, len(m.at))
 	for i := range m.at {
-		all[i] = m.run(i)
+		all[i] = m.runs[m.at[i]]
 	}
 	return all
 }
@@ -222,11 +233,7 @@ func (m *measured) warmStarts(tau float64) int {
 	return n
 }
 
-func (m *measured) rise(i int) units.Rise { return m.peak[i].Above(m.run(i).Ambient) }
-
-func (m *measured) stoppedByHeat(i int) bool { return m.run(i).StoppedByHeat }
-
-func (m *measured) fill(x []float64, i int) { m.rows.rows[m.at[i]].fill(x) }
+func (m *measured) row(i int) *row { return &m.rows.rows[m.at[i]] }
 
 // world is what the response of a run depends on, beside what was read: the part's time
 // constant, and the share of its heat that standing leaves.
@@ -236,18 +243,17 @@ type world struct{ tau, heatLeft float64 }
 //
 //	ln(rise) - ln(1 - exp(-t/τ))
 //
-// and the ln(rise) in it to lnRise. After a warm start, the rise is what lies above what
+// and adds the ln(rise) in it to jacobian. After a warm start, the rise is what lies above what
 // is left of that; where nothing does, the run can't have been in that world, and both are
 // infinite or not a number.
-func (m *measured) respond(worlds []world, y, lnRise []float64, i int) {
-	t := m.run(i).Minutes
-	rise, start := float64(m.rise(i)), m.start[i]
+func (m *measured) respond(worlds []world, y, jacobian []float64, i int) {
+	t, rise, start := m.row(i).minutes, float64(m.rise[i]), m.start[i]
 	ln := math.Log(rise)
 	for k, w := range worlds {
-		lnRise[k] = ln
 		if start.rise != 0 {
-			lnRise[k] = math.Log(rise - start.left(t, w.tau, w.heatLeft))
+			ln = math.Log(rise - start.left(t, w.tau, w.heatLeft))
 		}
-		y[k] = lnRise[k] - math.Log(Heating(t, w.tau))
+		jacobian[k] += ln
+		y[k] = ln - math.Log(Heating(t, w.tau))
 	}
 }

@@ -55,11 +55,11 @@ func (f *Fit) Used() []*run.Run { return f.used }
 func (f *Fit) allResiduals(m *measured) []float64 {
 	best := f.likeliest()
 	beta, worlds := best.coefficients(), []world{best.world}
-	x, y, lnRise := make([]float64, len(beta)), make([]float64, 1), make([]float64, 1)
+	x, y, jacobian := make([]float64, len(beta)), make([]float64, 1), make([]float64, 1)
 	all := make([]float64, len(m.at))
 	for i := range all {
-		m.fill(x, i)
-		m.respond(worlds, y, lnRise, i)
+		m.row(i).fill(x)
+		m.respond(worlds, y, jacobian, i)
 		all[i] = y[0] - floats.Dot(x, beta)
 	}
 	return all
