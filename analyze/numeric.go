@@ -49,32 +49,9 @@ func Root(f func(float64) float64, low, high, width float64) float64 {
 }
 
 // median returns the middle one of the values in rising order, or halfway between the two
-// middle ones. There must be one at least. It leaves the values in another order: those up to
-// the middle first, which is as far as they need to be sorted (Hoare's FIND, 1961, from memory).
+// middle ones. There must be one at least. It leaves the values in that order.
 func median[F ~float64](values []F) F {
-	half := len(values) / 2
-	for low, high := 0, len(values)-1; low < high; {
-		i, j, pivot := low, high, values[half]
-		for i <= j {
-			switch {
-			case values[i] < pivot:
-				i++
-			case values[j] > pivot:
-				j--
-			default:
-				values[i], values[j] = values[j], values[i]
-				i, j = i+1, j-1
-			}
-		}
-		if j < half {
-			low = i
-		}
-		if i > half {
-			high = j
-		}
-	}
-	if len(values)%2 == 1 {
-		return values[half]
-	}
-	return (slices.Max(values[:half]) + values[half]) / 2
+	slices.Sort(values)
+	n := len(values)
+	return (values[(n-1)/2] + values[n/2]) / 2
 }

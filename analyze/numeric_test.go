@@ -103,11 +103,8 @@ func TestMedianOfManyShapes(t *testing.T) {
 			if got := median(v); got != want {
 				t.Errorf("%d values, %s: median %g, want %g", n, shape, got, want)
 			}
-			if slices.Max(v[:n/2+1]) > slices.Min(v[n/2:]) {
-				t.Errorf("%d values, %s: a value before the middle lies above it, or one behind it below", n, shape)
-			}
-			if slices.Sort(v); !slices.Equal(v, sorted) {
-				t.Errorf("%d values, %s: not the same values afterwards", n, shape)
+			if !slices.Equal(v, sorted) {
+				t.Errorf("%d values, %s: left in the order %v", n, shape, v)
 			}
 		}
 	}
