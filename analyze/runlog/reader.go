@@ -225,7 +225,9 @@ func (r *reader) moment(to *run.Run) {
 
 // number reads the number in the cell at hand, or in the part of it that matters. It returns
 // false for a blank cell, and for a bad one, which has then failed the row.
-func (r *reader) number(cell string) (float64, bool) {
+func (r *reader) number() (float64, bool) { return r.numberOf(r.cell) }
+
+func (r *reader) numberOf(cell string) (float64, bool) {
 	if cell == "" {
 		return 0, false
 	}
@@ -238,7 +240,7 @@ func (r *reader) number(cell string) (float64, bool) {
 
 // needed is number for a cell that must not be blank.
 func (r *reader) needed() (float64, bool) {
-	value, ok := r.number(r.cell)
+	value, ok := r.number()
 	if !ok && isBlank(r.cell) {
 		r.failCell("is blank", "")
 	}
@@ -271,7 +273,7 @@ func (r *reader) inSeries() (int, bool) {
 	if count == "" || !strings.EqualFold(unit, "s") { // as in 3S, three in series
 		count = r.cell
 	}
-	value, ok := r.number(count)
+	value, ok := r.numberOf(count)
 	cells, ok := r.count(value, ok, maxCells)
 	if cells > mostCells {
 		r.warnCell("is more cells in series than cars have", "check that it is not a capacity or a voltage")
@@ -280,7 +282,7 @@ func (r *reader) inSeries() (int, bool) {
 }
 
 func (r *reader) ratio() (float64, bool) {
-	value, ok := r.number(strings.TrimSuffix(r.cell, ":1"))
+	value, ok := r.numberOf(strings.TrimSuffix(r.cell, ":1"))
 	if ok && !isRatio(value) {
 		r.failCell("is no ratio of gears", "")
 		return 0, false
@@ -314,7 +316,7 @@ func (r *reader) finalDrive(to *run.Run) {
 
 // length reads a length as what it makes of a tire's diameter.
 func (r *reader) length(diameterOf func(units.Millimeters) units.Millimeters) (units.Millimeters, bool) {
-	value, ok := r.number(r.cell)
+	value, ok := r.number()
 	if !ok {
 		return 0, false
 	}
@@ -402,7 +404,7 @@ func (r *reader) air() (units.Celsius, bool) {
 }
 
 func (r *reader) peak(to *run.Run, p run.Part) {
-	peak, ok := r.temperature(r.number(r.cell))
+	peak, ok := r.temperature(r.number())
 	if !ok {
 		return
 	}
@@ -416,7 +418,7 @@ func (r *reader) peak(to *run.Run, p run.Part) {
 }
 
 func (r *reader) start(to *run.Run, p run.Part) {
-	start, ok := r.temperature(r.number(r.cell))
+	start, ok := r.temperature(r.number())
 	if !ok {
 		return
 	}
