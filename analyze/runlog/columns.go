@@ -2,6 +2,7 @@ package runlog
 
 import (
 	"encoding/csv"
+	"fmt"
 	"io"
 	"reflect"
 	"slices"
@@ -274,7 +275,15 @@ func written(of func(*Column) string) (each []string) {
 // temperatures in °C and lengths in mm. [Read] gives the same runs back, to the
 // last bit, but for their positions. A text that a spreadsheet would take for a
 // formula gets an apostrophe in front, which Read takes off.
+//
+// It writes nothing and fails if there is a run that Read would refuse, or read at another
+// moment, and says which. A run without a car may stand among runs with one, though: Read
+// would take it for the only car of the log, or refuse it if there are several.
 func Write(w io.Writer, runs []run.Run) error {
+	back := &reader{layout: &layout{header: WrittenColumns()}, log: &Log{}}
+	if err := back.understand(); err != nil {
+		return err
+	}
 	records := make([]Record, len(runs))
 	for i := range runs {
 		var cells row
@@ -283,9 +292,32 @@ func Write(w io.Writer, runs []run.Run) error {
 				*c.cell(&cells) = c.write(&runs[i])
 			}
 		}
+		if p := back.refusal(&cells, &runs[i]); p != nil {
+			p.File = fmt.Sprintf("run %d of %d, %s", i+1, len(runs), runs[i].Date())
+			return *p
+		}
 		records[i] = cells.Record
 	}
 	return gocsv.MarshalCSV(records, csv.NewWriter(w))
+}
+
+// refusal returns why the row that was written of a run can't be read as that run, or nil.
+func (r *reader) refusal(cells *row, of *run.Run) *run.Problem {
+	var back run.Run
+	if !r.read(0, cells, &back) {
+		return &r.log.Problems[0]
+	}
+	for _, k := range r.known {
+		if p, _ := unreadable([]string{*k.cell(cells)}); p != nil {
+			p.Column = k.header
+			return p
+		}
+	}
+	if !back.When.Equal(of.When) || back.HasTime != of.HasTime {
+		return &run.Problem{Column: "date", Value: cells.Date, What: "would be read as another moment",
+			Do: "a day without a time is midnight in UTC, and a zone is a whole number of minutes off it"}
+	}
+	return nil
 }
 
 func formatText(text string) string { return EscapeFormula(trim(foldLines(text))) }

@@ -89,6 +89,40 @@ func TestNoFormulas(t *testing.T) {
 	}
 }
 
+// A run that would not be read back is not written, and nothing else either.
+func TestWriteRefuses(t *testing.T) {
+	for name, spoil := range map[string]func(*run.Run){
+		"no pinion":               func(r *run.Run) { r.Gearing.Pinion = 0 },
+		"huge spur":               func(r *run.Run) { r.Gearing.Spur = 10_000 },
+		"infinite ratio":          func(r *run.Run) { r.Gearing.Internal = math.Inf(1) },
+		"no ratio":                func(r *run.Run) { r.Gearing.Internal = math.NaN() },
+		"no tire":                 func(r *run.Run) { r.Tire = 0 },
+		"tire not a number":       func(r *run.Run) { r.Tire = units.Millimeters(math.NaN()) },
+		"no minutes":              func(r *run.Run) { r.Minutes = 0 },
+		"ambient not a number":    func(r *run.Run) { r.Ambient = units.Celsius(math.NaN()) },
+		"below absolute zero":     func(r *run.Run) { r.Ambient = -273.16 },
+		"no peak":                 func(r *run.Run) { r.Peak = run.Readings{} },
+		"infinite peak":           func(r *run.Run) { r.Peak.Set(run.ESC, units.Celsius(math.Inf(1))) },
+		"infinite start":          func(r *run.Run) { r.Start.Set(run.ESC, units.Celsius(math.Inf(-1))) },
+		"negative cells":          func(r *run.Run) { r.Cells = -1 },
+		"year 10000":              func(r *run.Run) { r.When = time.Date(10000, 1, 1, 0, 0, 0, 0, time.UTC) },
+		"date with a time of day": func(r *run.Run) { r.HasTime = false },
+		"zone with seconds":       func(r *run.Run) { r.When = r.When.In(time.FixedZone("", 30)) },
+		"NUL in a note":           func(r *run.Run) { r.Note = "a\x00" },
+		"note not UTF-8":          func(r *run.Run) { r.Note = "\xff" },
+		"endless note":            func(r *run.Run) { r.Note = strings.Repeat("x", maxTextBytes+1) },
+		"a row in a note":         func(r *run.Run) { r.Note = "a\n" + strings.Repeat(",", writtenColumns) },
+	} {
+		bad := goodRun()
+		spoil(&bad)
+		var b bytes.Buffer
+		err := Write(&b, []run.Run{goodRun(), bad})
+		if err == nil || !strings.HasPrefix(err.Error(), "run 2 of 2, ") || b.Len() > 0 {
+			t.Errorf("%s: got %v, and %q was written", name, err, &b)
+		}
+	}
+}
+
 func TestWriteReportsAFullDisk(t *testing.T) {
 	runs := make([]run.Run, 5000)
 	for i := range runs {
