@@ -165,14 +165,13 @@ func (c *csvRows) quoted(text, line string) (cells []string, p *run.Problem) {
 func (c *csvRows) parseCell(text string) (cell string, used int, ok bool) {
 	inner := strings.TrimLeft(text, " ")
 	if !strings.HasPrefix(inner, `"`) {
-		end := strings.IndexAny(text, string([]byte{c.delim, '\n'}))
-		if end >= 0 && text[end] == c.delim {
-			return text[:end], end, true
+		for used < len(text) && text[used] != c.delim && text[used] != '\n' {
+			used++
 		}
-		if end < 0 {
-			end = len(text)
+		if used < len(text) && text[used] == c.delim {
+			return text[:used], used, true
 		}
-		return strings.TrimSuffix(text[:end], "\r"), end, true
+		return strings.TrimSuffix(text[:used], "\r"), used, true
 	}
 	inner = inner[1:]
 	stray := false // an unpaired quote stands inside the cell, as in "5" rotor"
@@ -210,7 +209,7 @@ func holdsRow(cell string, delim byte, columns int) bool {
 		return false
 	}
 	for line := range strings.Lines(below) {
-		if strings.Count(line, string(delim)) >= columns-1 {
+		if strings.Count(line, string([]byte{delim})) >= columns-1 {
 			return true
 		}
 	}

@@ -139,8 +139,9 @@ func TestReadErrors(t *testing.T) {
 	}
 }
 
-// TestEndlessLine reads a line of 100 MB in a log, which must cost that line alone, and no
-// more memory than it takes to read a text of that size.
+// TestEndlessLine reads a line of 100 MB in a log, which must cost that line alone, and hardly
+// more memory than a text of that size takes by being read whole: five times its size, as what
+// holds it grows by a quarter at a time.
 func TestEndlessLine(t *testing.T) {
 	for fill, size := range map[byte]int64{'x': 100 << 20, ',': 10 << 20, '"': 10 << 20} {
 		text := io.MultiReader(
@@ -174,6 +175,25 @@ func TestUnclosedQuoteAbovePairs(t *testing.T) {
 	runtime.ReadMemStats(&after)
 	if got := after.TotalAlloc - before.TotalAlloc; got > 32<<20 || len(log.Runs) != 1 || len(log.Problems) == 0 || log.Problems[0].Line != 3 {
 		t.Errorf("%d bytes were allocated, problems %v", got, log.Problems[:min(3, len(log.Problems))])
+	}
+}
+
+// An announced delimiter is a byte, also one above ASCII, of a text that is UTF-8 by its mark.
+func TestDelimiterIsAByte(t *testing.T) {
+	row := func(note string) string { return strings.ReplaceAll("2026-03-14,15,68,118,21,8,66,", ",", "\xa7") + note + "\n" }
+	log := mustRead(t, "\uFEFFsep=\xa7\n"+strings.ReplaceAll(smallHeader, ",", "\xa7")+
+		row(`"windy"`)+"\"2026-03-15\""+row("a\xa8b")[len("2026-03-15"):]+row(`"a quote`)+row(`of two rows"`), Options{})
+	if len(log.Runs) != 2 || log.Runs[0].Note != "windy" || log.Runs[1].Line != 6 {
+		t.Errorf("runs %v", log.Runs)
+	}
+	wants := []string{`:4: note: "a\xa8b": is not UTF-8`, `:5: "\"a quote": has a quote that does not close`}
+	if len(log.Problems) != len(wants) {
+		t.Fatalf("problems %v", log.Problems)
+	}
+	for i, want := range wants {
+		if got := log.Problems[i].String(); !strings.Contains(got, want) {
+			t.Errorf("%s, want %s", got, want)
+		}
 	}
 }
 
@@ -324,6 +344,9 @@ func TestWarningsAreAbsentFromCleanLogs(t *testing.T) {
 	log, err := Read("bench.csv", bytes.NewReader(inventedLog(2000)), Options{})
 	if err != nil || len(log.Problems) > 0 || len(log.Warnings) > 0 {
 		t.Errorf("got %v, %v, %v", err, log.Problems, log.Warnings)
+	}
+	if cap(log.Runs) > len(log.Runs)*21/20 {
+		t.Errorf("%d runs in a slice for %d", len(log.Runs), cap(log.Runs))
 	}
 	if slices.ContainsFunc(log.Columns, func(c Heading) bool { return c.Name == "" }) {
 		t.Errorf("unknown columns in %v", log.Columns)
