@@ -1,7 +1,6 @@
 package runlog
 
 import (
-	"bytes"
 	"cmp"
 	"fmt"
 	"io"
@@ -23,16 +22,12 @@ const windowBytes = 64 << 10
 func readText(name string, r io.Reader, limit int64) (string, Format, error) {
 	var found Format
 	limit = cmp.Or(limit, defaultMaxBytes)
-	var b strings.Builder
 	if file, ok := r.(interface{ Stat() (fs.FileInfo, error) }); ok {
-		info, err := file.Stat()
-		if err == nil && info.IsDir() {
+		if info, err := file.Stat(); err == nil && info.IsDir() {
 			return "", found, fileProblem(name, "is a directory", "name a file in it")
 		}
-		if err == nil && info.Size() <= limit {
-			b.Grow(int(info.Size()) + bytes.MinRead)
-		}
 	}
+	var b strings.Builder
 	n, err := io.Copy(&b, io.LimitReader(r, limit+1))
 	text := b.String()
 	what, do := notText(text[:min(len(text), windowBytes)])
