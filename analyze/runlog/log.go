@@ -115,8 +115,8 @@ func excerpt(text string) string {
 //
 // Bad rows are no error: they are in [Log.Problems], and the rest is used. An error says why
 // nothing can be read: a [*HeaderError] where no line serves as a header, a [run.Problem] for what
-// is not a text file, is empty or is too large, and otherwise the wrapped error of r. A log of a
-// header without rows is not an error; a warning says so.
+// is not a text file or is empty, and otherwise the wrapped error of r, or one that says that the
+// text is too large. A log of a header without rows is not an error; a warning says so.
 func Read(name string, r io.Reader, opts Options) (*Log, error) {
 	if name == "-" {
 		name = "standard input"
