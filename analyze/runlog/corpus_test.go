@@ -7,10 +7,11 @@ import (
 	"fmt"
 	"os"
 	"path/filepath"
-	"regear/analyze/run"
 	"strings"
 	"testing"
 	"time"
+
+	"regear/analyze/run"
 )
 
 var update = flag.Bool("update", false, "rewrite the goldens of testdata/logs")

@@ -5,10 +5,11 @@ import (
 	"encoding/csv"
 	"io"
 	"os"
-	"regear/analyze/run"
 	"slices"
 	"strings"
 	"testing"
+
+	"regear/analyze/run"
 )
 
 // FuzzRead checks that nothing makes Read panic, that every data row is a valid

@@ -3,9 +3,10 @@ package runlog
 import (
 	"fmt"
 	"math"
-	"regear/analyze/run"
 	"strings"
 	"testing"
+
+	"regear/analyze/run"
 )
 
 // oneRun reads a log of one run from its header and its row.

@@ -2,6 +2,7 @@ package runlog
 
 import (
 	"bytes"
+	"encoding/binary"
 	"errors"
 	"fmt"
 	"io"
@@ -14,10 +15,11 @@ import (
 	"strings"
 	"testing"
 	"testing/iotest"
-
-	"regear/analyze/run"
+	"unicode/utf16"
 
 	"github.com/gocarina/gocsv"
+
+	"regear/analyze/run"
 )
 
 const smallHeader = "date,pinion_teeth,spur_teeth,tire_diameter_mm,ambient_c,run_minutes,motor_peak_c,note\n"
@@ -178,9 +180,44 @@ func TestUnclosedQuoteAbovePairs(t *testing.T) {
 	}
 }
 
+// Comments are kept in the order of their lines, whatever the text was before it was UTF-8 with
+// line feeds. A spreadsheet's error is none.
+func TestComments(t *testing.T) {
+	const text = "# Größe in mm\n" + smallHeader + "2026-03-14,15,68,118,21,8,66,\n#N/A,15,68,118,21,8,66,\n# Ende\n"
+	cr := strings.ReplaceAll(text, "\n", "\r")
+	crlf := strings.ReplaceAll(text, "\n", "\r\n")
+	for encoding, texts := range map[string][]string{
+		"UTF-8":                {text, "\uFEFF" + text, crlf, cr},
+		"UTF-16 little-endian": {utf16Text(binary.LittleEndian, text), utf16Text(binary.LittleEndian, crlf), utf16Text(binary.LittleEndian, cr)},
+		"UTF-16 big-endian":    {utf16Text(binary.BigEndian, text), utf16Text(binary.BigEndian, crlf), utf16Text(binary.BigEndian, cr)},
+		"Windows-1252":         {strings.NewReplacer("ö", "\xf6", "ß", "\xdf").Replace(text)},
+	} {
+		for _, text := range texts {
+			log := mustRead(t, text, Options{})
+			if want := []string{"# Größe in mm", "# Ende"}; !slices.Equal(log.Comments, want) || log.Format.Encoding != encoding {
+				t.Errorf("%v: %q", log.Format, log.Comments)
+			}
+			if len(log.Runs) != 1 || len(log.Problems) != 1 || log.Problems[0].Line != 4 {
+				t.Errorf("%v: runs %v, problems %v", log.Format, log.Runs, log.Problems)
+			}
+		}
+	}
+}
+
+// utf16Text returns a text in UTF-16, with its byte order mark (RFC 2781).
+func utf16Text(order binary.AppendByteOrder, text string) string {
+	var coded []byte
+	for _, unit := range utf16.Encode([]rune("\uFEFF" + text)) {
+		coded = order.AppendUint16(coded, unit)
+	}
+	return string(coded)
+}
+
 // An announced delimiter is a byte, also one above ASCII, of a text that is UTF-8 by its mark.
 func TestDelimiterIsAByte(t *testing.T) {
-	row := func(note string) string { return strings.ReplaceAll("2026-03-14,15,68,118,21,8,66,", ",", "\xa7") + note + "\n" }
+	row := func(note string) string {
+		return strings.ReplaceAll("2026-03-14,15,68,118,21,8,66,", ",", "\xa7") + note + "\n"
+	}
 	log := mustRead(t, "\uFEFFsep=\xa7\n"+strings.ReplaceAll(smallHeader, ",", "\xa7")+
 		row(`"windy"`)+"\"2026-03-15\""+row("a\xa8b")[len("2026-03-15"):]+row(`"a quote`)+row(`of two rows"`), Options{})
 	if len(log.Runs) != 2 || log.Runs[0].Note != "windy" || log.Runs[1].Line != 6 {
