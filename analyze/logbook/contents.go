@@ -97,7 +97,7 @@ func extraCells(cells []string, at []int, headers []string) (map[string]string, 
 			return nil, &run.Problem{Column: headers[k], What: fmt.Sprintf("is longer than %d bytes", most), Do: "shorten it"}
 		}
 		if cell != "" {
-			extra[headers[k]] = strings.Clone(cell)
+			extra[headers[k]] = cell
 		}
 	}
 	return extra, nil
@@ -106,8 +106,7 @@ func extraCells(cells []string, at []int, headers []string) (map[string]string, 
 // cleanExtra returns what a cell says: without blanks around it, on lines that end in
 // line feeds, and without the apostrophe that keeps it from being a formula.
 func cleanExtra(cell string) string {
-	cell = strings.ReplaceAll(strings.ReplaceAll(cell, "\r\n", "\n"), "\r", "\n")
-	return strings.TrimSpace(runlog.UnescapeFormula(strings.TrimSpace(cell)))
+	return strings.TrimSpace(runlog.UnescapeFormula(strings.TrimSpace(runlog.FoldLines(cell))))
 }
 
 // roundAll makes a run what the book has of it. A spreadsheet saves what it shows, which is

@@ -64,8 +64,8 @@ func clean(cell string) string {
 	return cell
 }
 
-// foldLines turns every line end in a text into a line feed.
-func foldLines(text string) string {
+// FoldLines turns every line end in a text into a line feed.
+func FoldLines(text string) string {
 	if strings.IndexByte(text, '\r') < 0 {
 		return text
 	}

@@ -320,7 +320,7 @@ func (r *reader) refusal(cells *row, of *run.Run) *run.Problem {
 	return nil
 }
 
-func formatText(text string) string { return EscapeFormula(trim(foldLines(text))) }
+func formatText(text string) string { return EscapeFormula(trim(FoldLines(text))) }
 
 func number[T ~float64](v T) string { return strconv.FormatFloat(float64(v), 'f', -1, 64) }
 

@@ -164,7 +164,7 @@ func (r *reader) placed(at *knownColumn, cell string, p run.Problem) run.Problem
 }
 
 func (r *reader) text() (string, bool) {
-	cell := foldLines(r.cell)
+	cell := FoldLines(r.cell)
 	if p := textProblem(cell); p != nil {
 		r.fail(r.at, cell, p)
 		return "", false
