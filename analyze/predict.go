@@ -54,15 +54,15 @@ func (f *Fit) Predict(c Conditions) Prediction {
 // forecast goes through its components.
 func merge(parts []mixed) []mixed {
 	const scaleStep, plateauStep = 0.05, 0.1 // in ln(scale), and in scales
-	type alike struct {
+	type kind struct {
 		tau            float64
 		scale, plateau int
 	}
 	merged := make([]mixed, 0, len(parts))
-	where := map[alike]int{}
+	where := map[kind]int{}
 	for _, m := range parts {
 		scale := math.Round(math.Log(m.scale) / scaleStep)
-		key := alike{m.tau, int(scale), int(math.Round(m.plateau / (plateauStep * math.Exp(scale*scaleStep))))}
+		key := kind{m.tau, int(scale), int(math.Round(m.plateau / (plateauStep * math.Exp(scale*scaleStep))))}
 		at, known := where[key]
 		if !known {
 			where[key] = len(merged)
