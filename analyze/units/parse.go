@@ -12,7 +12,10 @@ import (
 // it a meaning.
 var ErrNoUnit = errors.New("no unit")
 
-var errTooLarge = errors.New("too large a number")
+var (
+	errTooLarge   = errors.New("too large a number")
+	errNoDuration = errors.New("not a duration: write minutes as 12.5 or 12:30")
+)
 
 // ParseTemperature reads a temperature that carries its unit: "80C", "80 °C",
 // "176F", "176 °F", in any letter case. A decimal comma is read as a decimal point.
@@ -93,11 +96,14 @@ func ParseMinutes(text string) (Minutes, error) {
 	}
 	clock, _ = cutMark(clock, `"`, "″", "”")
 	parts := strings.Split(clock, ":")
+	if len(parts) > 3 {
+		return 0, errNoDuration
+	}
 	var total float64
 	for i, p := range parts {
 		value, err := strconv.ParseUint(strings.TrimSpace(p), 10, 16)
-		if err != nil || len(parts) > 3 {
-			return 0, errors.New("not a duration: write minutes as 12.5 or 12:30")
+		if err != nil {
+			return 0, errNoDuration
 		}
 		if i > 0 && value >= 60 {
 			return 0, fmt.Errorf("%d is too many for the part behind a colon, which counts to 59", value)
