@@ -182,7 +182,7 @@ type Advice struct {
 	Next     analyze.Conditions // with the current gearing
 	Limits   run.ByPart[Limit]  // of the parts that were measured
 	Unjudged []run.Part         // limited, but never measured
-	// The next are those of the request.
+	// As in the request:
 	Confidence float64
 	MaxStepUp  int
 	From       Origins

@@ -84,7 +84,7 @@ func InInches(text string) bool {
 // hours, minutes and seconds ("0:12:30"). Two numbers joined by a colon are always
 // minutes and seconds, never hours and minutes.
 //
-// It fails on anything else, as on seconds alone, on seconds of 60 or more, and on a sign.
+// It fails on anything else, such as seconds alone, seconds of 60 or more, or a sign.
 func ParseMinutes(text string) (Minutes, error) {
 	text = strings.TrimSpace(text)
 	if minutes, ok := cutMark(text, "'", "′", "’"); ok {
@@ -171,7 +171,7 @@ func splitUnit(text string) (number, unit string) {
 	text = strings.TrimSpace(text)
 	end := strings.LastIndexAny(text, "0123456789.,") + 1
 	if end == 0 {
-		return text, "" // a word is no unit of nothing
+		return text, "" // a word alone is not a unit
 	}
 	return strings.TrimSpace(text[:end]), strings.TrimSpace(text[end:])
 }
