@@ -182,7 +182,7 @@ type Advice struct {
 	Next     analyze.Conditions // with the current gearing
 	Limits   run.ByPart[Limit]  // of the parts that were measured
 	Unjudged []run.Part         // limited, but never measured
-	// The next are those of the request.
+	// As in the request:
 	Confidence float64
 	MaxStepUp  int
 	From       Origins
@@ -339,8 +339,8 @@ func (a *Advice) candidate(g drivetrain.Gearing) Candidate {
 }
 
 // partForecast returns what a part will do in a run with these chances.
-func partForecast(part run.Part, run *analyze.Forecast, chance analyze.Chance) PartForecast {
-	p := run.Part(part)
+func partForecast(part run.Part, foreseen *analyze.Forecast, chance analyze.Chance) PartForecast {
+	p := foreseen.Part(part)
 	out := PartForecast{P10: p.Quantile(0.1), P50: p.Quantile(0.5), P90: p.Quantile(0.9)}
 	out.Chance, out.HasLimit = chance.Part.Of(part)
 	return out
@@ -389,10 +389,10 @@ func teethAbove(rollout units.Millimeters, c analyze.Conditions) float64 {
 
 // minutesToLimit returns the longest run that reaches the wanted confidence, unless
 // even MaxMinutes does.
-func (a *Advice) minutesToLimit(run *analyze.Forecast) (units.Minutes, bool) {
+func (a *Advice) minutesToLimit(foreseen *analyze.Forecast) (units.Minutes, bool) {
 	limits := Temperatures(a.Limits)
 	short := func(minutes float64) float64 {
-		return run.Lasting(units.Minutes(minutes)).Under(limits).All - a.Confidence
+		return foreseen.Lasting(units.Minutes(minutes)).Under(limits).All - a.Confidence
 	}
 	if short(float64(MaxMinutes)) >= 0 {
 		return 0, false

@@ -132,18 +132,18 @@ type EarlyReading struct {
 // half-way through a run that is no longer than that.
 func (a *Advice) early() []EarlyReading {
 	const soonest units.Minutes = 1 // before, a part is not warm enough to be read
-	run := a.Car.Forecast(a.With(a.Pick.Gearing))
+	foreseen := a.Car.Forecast(a.With(a.Pick.Gearing))
 	at := readingMinutes
 	if a.Next.Minutes <= at[len(at)-1] {
 		at = []units.Minutes{a.Next.Minutes / 2}
 	}
 	var all []EarlyReading
 	for _, minutes := range at {
-		stop, ok := run.StopAbove(a.Binding, minutes, a.Limits.At(a.Binding).Temperature)
+		stop, ok := foreseen.StopAbove(a.Binding, minutes, a.Limits.At(a.Binding).Temperature)
 		if !ok || minutes < soonest {
 			continue
 		}
-		p := run.Lasting(minutes).Part(a.Binding)
+		p := foreseen.Lasting(minutes).Part(a.Binding)
 		all = append(all, EarlyReading{a.Binding, minutes, p.Quantile(0.1), p.Quantile(0.5), p.Quantile(0.9), stop})
 	}
 	return all

@@ -218,7 +218,8 @@ func (s *Start) option(p paired) *StartOption {
 	return o
 }
 
-// heat fills in what is known of an option's heat. Neither log nor rule knows another motor's.
+// heat fills in what is known of an option's heat. The log and the general
+// rule say nothing of another motor's.
 func (s *Start) heat(o *StartOption) {
 	if s.After.KV != s.Before.KV {
 		return

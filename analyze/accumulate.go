@@ -125,8 +125,8 @@ func (f *Fit) accumulate(m *measured, worlds []world) *accumulated {
 // or the cut-off cut in. By how much is the excess. It is believed to be about as large at
 // every stop of one log, since driver and cut-off are the same: e on average, with a
 // spread of excessSpread e. Then a stop is a reading of e more that scatters by so much
-// beside the usual, and a log with any number of them stays normal. What e is, the log
-// decides, as it decides on the scatter: where stops lie far below what the other runs
+// beside the usual, and a log with any number of them stays normal. The log decides
+// what e is, as it decides on the scatter: where stops lie far below what the other runs
 // lead to expect, e is large, and they weigh next to nothing; where they lie above, e is
 // small, and they pull.
 

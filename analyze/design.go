@@ -66,7 +66,7 @@ type design struct {
 type labels struct {
 	known   []string          // as first written, in the order of the log
 	columns int               // 0 for a log of one label, whose effect is the level
-	by      map[string]*label // by the label as written, and by [run.Fold] of it
+	by      map[string]*label // by the label as first written, which is quick, and by [run.Fold] of it
 }
 
 // label is how many runs have a label, and its column: colLevel for one without.
@@ -77,14 +77,11 @@ func newLabels(first int, runs []*run.Run, of func(*run.Run) string) labels {
 	l := labels{by: map[string]*label{}}
 	for _, r := range runs {
 		written := of(r)
-		found := l.by[written]
+		found := l.find(written)
 		if found == nil {
-			folded := run.Fold(written)
-			if found = l.by[folded]; found == nil {
-				found = &label{}
-				l.known = append(l.known, written)
-			}
-			l.by[written], l.by[folded] = found, found
+			found = &label{}
+			l.known = append(l.known, written)
+			l.by[written], l.by[run.Fold(written)] = found, found
 		}
 		found.runs++
 	}
@@ -102,17 +99,23 @@ func newLabels(first int, runs []*run.Run, of func(*run.Run) string) labels {
 	return l
 }
 
+// find returns a label in any spelling, or nil.
+func (l labels) find(written string) *label {
+	if found := l.by[written]; found != nil {
+		return found
+	}
+	return l.by[run.Fold(written)]
+}
+
 // of returns the column of a label: colLevel for one without.
 func (l labels) of(written string) int {
-	if found := l.by[written]; found != nil {
-		return found.column
-	} else if found = l.by[run.Fold(written)]; found != nil {
+	if found := l.find(written); found != nil {
 		return found.column
 	}
 	return colLevel
 }
 
-func (l labels) knows(written string) bool { return l.by[run.Fold(written)] != nil }
+func (l labels) knows(written string) bool { return l.find(written) != nil }
 
 func (d *design) columns() int { return numFixedColumns + d.surfaces.columns + d.coolings.columns }
 

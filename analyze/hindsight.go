@@ -57,7 +57,7 @@ const (
 // The rules of Trust. Common practice, no source.
 const (
 	leastReplays = 8
-	// unlikelyByChance is the probability below which so few holds are no bad luck.
+	// unlikelyByChance is the probability below which so few holds are more than bad luck.
 	unlikelyByChance = 0.05
 )
 

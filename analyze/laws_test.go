@@ -336,7 +336,7 @@ func TestNarrowingIsWhatARunLeaves(t *testing.T) {
 	k := &f.components[0]
 	variances := func(f *Fit, c Conditions) (coefficients, run float64) {
 		at := f.places(f.design.next(&c))[0]
-		_, v := f.components[0].along(at.center, at.coordinates)
+		_, v := f.components[0].along(at)
 		return v, f.components[0].ofNewDay()
 	}
 	before, own := variances(f, target)

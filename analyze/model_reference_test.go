@@ -158,7 +158,7 @@ func unmerged(f *Fit, c Conditions) Prediction {
 	at := f.places(f.design.next(&c))
 	for i := range f.components {
 		k := &f.components[i]
-		mean, variance := k.along(at[k.base].center, at[k.base].coordinates)
+		mean, variance := k.along(at[k.base])
 		out.parts[i] = mixed{
 			weight: k.weight, tau: k.tau, plateau: mean, scale: math.Sqrt(variance + k.ofNewDay() + f.unseenVariance(c)),
 		}

@@ -79,6 +79,18 @@ func TestRootWithoutCrossing(t *testing.T) {
 	}
 }
 
+// TestMedianByHand holds median against what anyone would say.
+func TestMedianByHand(t *testing.T) {
+	for _, c := range []struct {
+		values []float64
+		want   float64
+	}{{[]float64{3}, 3}, {[]float64{4, 1}, 2.5}, {[]float64{5, 1, 2}, 2}, {[]float64{7, 1, 7, 1}, 4}, {[]float64{9, -1, 100, 2, 2}, 2}} {
+		if got := median(slices.Clone(c.values)); got != c.want {
+			t.Errorf("the median of %v is %g, want %g", c.values, got, c.want)
+		}
+	}
+}
+
 // TestMedianOfManyShapes holds median against the definition, on values of every order.
 // (No quantile of gonum's is the median: [stat.LinInterp] puts
 // that of 1, 2, 3 at 1.5.)

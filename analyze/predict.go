@@ -41,7 +41,7 @@ func (f *Fit) Predict(c Conditions) Prediction {
 	at := f.places(f.design.next(&c))
 	for i := range f.components {
 		k := &f.components[i]
-		mean, variance := k.along(at[k.base].center, at[k.base].coordinates)
+		mean, variance := k.along(at[k.base])
 		parts[i] = mixed{weight: k.weight, tau: k.tau, plateau: mean, scale: math.Sqrt(variance + k.ofNewDay() + unseen)}
 	}
 	out.parts = merge(parts)
@@ -54,15 +54,15 @@ func (f *Fit) Predict(c Conditions) Prediction {
 // forecast goes through its components.
 func merge(parts []mixed) []mixed {
 	const scaleStep, plateauStep = 0.05, 0.1 // in ln(scale), and in scales
-	type alike struct {
+	type kind struct {
 		tau            float64
 		scale, plateau int
 	}
 	merged := make([]mixed, 0, len(parts))
-	where := map[alike]int{}
+	where := map[kind]int{}
 	for _, m := range parts {
 		scale := math.Round(math.Log(m.scale) / scaleStep)
-		key := alike{m.tau, int(scale), int(math.Round(m.plateau / (plateauStep * math.Exp(scale*scaleStep))))}
+		key := kind{m.tau, int(scale), int(math.Round(m.plateau / (plateauStep * math.Exp(scale*scaleStep))))}
 		at, known := where[key]
 		if !known {
 			where[key] = len(merged)
@@ -79,16 +79,11 @@ func merge(parts []mixed) []mixed {
 	return merged
 }
 
-// place is where a row stands in a basis: see [basis.at].
-type place struct {
-	center      float64
-	coordinates []float64
-}
-
+// places returns where a row stands in each of the fit's bases.
 func (f *Fit) places(x []float64) []place {
 	all := make([]place, len(f.bases))
 	for i, b := range f.bases {
-		all[i].center, all[i].coordinates = b.at(x)
+		all[i] = b.at(x)
 	}
 	return all
 }
@@ -194,7 +189,7 @@ func (f *Fit) combination(x []float64) combinations {
 	all := make(combinations, len(f.components))
 	for i := range f.components {
 		k := &f.components[i]
-		mean, variance := k.along(at[k.base].center, at[k.base].coordinates)
+		mean, variance := k.along(at[k.base])
 		all[i] = mixed{weight: k.weight, location: mean, scale: math.Sqrt(variance)}
 	}
 	return all
@@ -324,7 +319,7 @@ func (f *Fit) StopAbove(c Conditions, early units.Minutes, limit units.Celsius, 
 	pairs := make([]pair, len(f.components))
 	for i := range pairs {
 		k := &f.components[i]
-		mean, variance := k.along(at[k.base].center, at[k.base].coordinates)
+		mean, variance := k.along(at[k.base])
 		pairs[i] = pair{
 			weight: k.weight, then: mean + math.Log(Heating(early, k.tau)), last: mean + math.Log(Heating(c.Minutes, k.tau)),
 			startLeft: float64(carried(&partWay, f.Part, k.tau)), room: float64(limit.Above(c.Ambient) - carried(&c, f.Part, k.tau)),
@@ -379,13 +374,13 @@ func (f *Fit) Narrowing(target, test Conditions) (now, after float64) {
 	for i := range f.components {
 		k := &f.components[i]
 		x, z := atTarget[k.base], atTest[k.base]
-		mx, vx := k.along(x.center, x.coordinates)
-		mz, vz := k.along(z.center, z.coordinates)
+		mx, vx := k.along(x)
+		mz, vz := k.along(z)
 		mx += math.Log(Heating(target.Minutes, k.tau))
 		mz += math.Log(Heating(test.Minutes, k.tau))
 		xx += k.weight * (mx*mx + vx + k.ofNewDay())
 		zz += k.weight * (mz*mz + vz + k.ofNewDay())
-		xz += k.weight * (mx*mz + k.together(x.coordinates, z.coordinates))
+		xz += k.weight * (mx*mz + k.together(x, z))
 		meanX += k.weight * mx
 		meanZ += k.weight * mz
 	}

@@ -84,7 +84,7 @@ func believing(prior Prior, after map[int]Belief, c Conditions, days int) *Fit {
 		// The basis of a log that tells nothing may stand in any order.
 		unit := make([]float64, d.columns())
 		unit[j] = 1
-		_, coordinates := base.at(unit)
+		coordinates := base.at(unit).coordinates
 		for i, w := range coordinates {
 			if math.Abs(w) > 0.5 {
 				k.mean[i], k.posterior.variance[i] = w*belief.Mean, belief.SD*belief.SD

@@ -56,14 +56,19 @@ func newBasis(prior []Belief, xx *mat.SymDense) (*basis, error) {
 	return b, nil
 }
 
-// at returns where a row x stands: xᵀβ is center + coordinatesᵀγ.
-func (b *basis) at(x []float64) (center float64, coordinates []float64) {
+// place is where a row x stands in a basis: xᵀβ is center + coordinatesᵀγ.
+type place struct {
+	center      float64
+	coordinates []float64
+}
+
+func (b *basis) at(x []float64) place {
+	p := place{coordinates: make([]float64, len(x))}
 	for j, belief := range b.prior {
-		center += x[j] * belief.Mean
+		p.center += x[j] * belief.Mean
 	}
-	coordinates = make([]float64, len(x))
-	mat.NewVecDense(len(x), coordinates).MulVec(b.to, mat.NewVecDense(len(x), x))
-	return center, coordinates
+	mat.NewVecDense(len(x), p.coordinates).MulVec(b.to, mat.NewVecDense(len(x), x))
+	return p
 }
 
 // pulls are what the response of one world adds to a basis: Qᵀ S XᵀV⁻¹(y - Xm) and the sum of
@@ -119,19 +124,20 @@ func (b *basis) update(data pulls, variance float64) posterior {
 
 // along returns mean and variance of the linear combination xᵀβ, from where x stands in
 // the posterior's basis.
-func (p *posterior) along(center float64, coordinates []float64) (mean, variance float64) {
-	mean = center
-	for j, w := range coordinates {
+func (p *posterior) along(x place) (mean, variance float64) {
+	mean = x.center
+	for j, w := range x.coordinates {
 		mean += w * p.mean[j]
 		variance += w * w * p.variance[j]
 	}
 	return mean, variance
 }
 
-func (p *posterior) together(u, w []float64) float64 {
+// together returns the covariance of two linear combinations.
+func (p *posterior) together(x, z place) float64 {
 	sum := 0.0
-	for j := range u {
-		sum += u[j] * w[j] * p.variance[j]
+	for j := range x.coordinates {
+		sum += x.coordinates[j] * z.coordinates[j] * p.variance[j]
 	}
 	return sum
 }

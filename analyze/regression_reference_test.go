@@ -319,15 +319,15 @@ func TestRegressionReachesWorkedPosteriors(t *testing.T) {
 // checkState holds a posterior against means, covariance and evidence.
 func checkState(table *digitsTable, set, quantity string, post *posterior, want map[string]float64, least float64) {
 	mean := post.coefficients()
-	coordinates := make([][]float64, len(mean))
+	places := make([]place, len(mean))
 	for i := range mean {
 		unit := make([]float64, len(mean))
 		unit[i] = 1
-		_, coordinates[i] = post.basis.at(unit)
+		places[i] = post.basis.at(unit)
 		index := string(rune('1' + i))
 		table.check(set, quantity, mean[i], want["m_"+index], least)
 		for j := range i + 1 {
-			table.check(set, quantity, post.together(coordinates[i], coordinates[j]), want["C_"+index+"_"+string(rune('1'+j))], least)
+			table.check(set, quantity, post.together(places[i], places[j]), want["C_"+index+"_"+string(rune('1'+j))], least)
 		}
 	}
 	table.check(set, quantity, post.logEvidence, want["log_evidence"], least)

@@ -10,7 +10,7 @@ import (
 // them, and adds what could be behind them and what to do.
 type Warning interface {
 	Code() Code
-	about() Subject
+	About() Subject
 }
 
 // Code names a kind of warning in JSON and CSV.
@@ -23,15 +23,12 @@ type Subject struct {
 	Runs   []run.Position // the runs that show it; empty where no single run does
 }
 
-// About returns what w is about.
-func About(w Warning) Subject { return w.about() }
-
 func aboutPart(p run.Part, runs ...run.Position) Subject { return Subject{p, true, runs} }
 
 // ofCar is part of the warnings that are about no part and no run.
 type ofCar struct{}
 
-func (ofCar) about() Subject { return Subject{} }
+func (ofCar) About() Subject { return Subject{} }
 
 // Kinds holds an empty warning of each kind, in the order in which a log's are told.
 var Kinds = []Warning{
@@ -57,7 +54,7 @@ type OneRunOnly struct {
 }
 
 func (OneRunOnly) Code() Code       { return "one_run_only" }
-func (w OneRunOnly) about() Subject { return Subject{w.Part, !w.EveryPart, nil} }
+func (w OneRunOnly) About() Subject { return Subject{w.Part, !w.EveryPart, nil} }
 
 // OneGearingOnly says that all of a part's Runs have the same rollout, so that the exponent
 // is the general rule and not this car's.
@@ -68,7 +65,7 @@ type OneGearingOnly struct {
 }
 
 func (OneGearingOnly) Code() Code       { return "one_gearing_only" }
-func (w OneGearingOnly) about() Subject { return Subject{w.Part, !w.EveryPart, nil} }
+func (w OneGearingOnly) About() Subject { return Subject{w.Part, !w.EveryPart, nil} }
 
 // OddRun says that a run lies far from what the others predict.
 type OddRun struct {
@@ -79,7 +76,7 @@ type OddRun struct {
 }
 
 func (OddRun) Code() Code       { return "odd_run" }
-func (w OddRun) about() Subject { return aboutPart(w.Part, w.Run) }
+func (w OddRun) About() Subject { return aboutPart(w.Part, w.Run) }
 
 // InfluentialRun says that one run decides the exponent.
 type InfluentialRun struct {
@@ -88,7 +85,7 @@ type InfluentialRun struct {
 }
 
 func (InfluentialRun) Code() Code       { return "influential_run" }
-func (w InfluentialRun) about() Subject { return aboutPart(w.Part, w.Run) }
+func (w InfluentialRun) About() Subject { return aboutPart(w.Part, w.Run) }
 
 // RunsHotter says that a part runs hotter than earlier in the log, at equal gearing.
 type RunsHotter struct {
@@ -97,7 +94,7 @@ type RunsHotter struct {
 }
 
 func (RunsHotter) Code() Code       { return "runs_hotter" }
-func (w RunsHotter) about() Subject { return aboutPart(w.Part) }
+func (w RunsHotter) About() Subject { return aboutPart(w.Part) }
 
 // SeveralChanges says that the gearing changed together with something else, and never
 // alone, so that no difference in heat is the gearing's alone.
@@ -107,7 +104,7 @@ type SeveralChanges struct {
 }
 
 func (SeveralChanges) Code() Code       { return "several_changes" }
-func (w SeveralChanges) about() Subject { return Subject{Runs: []run.Position{w.Run}} }
+func (w SeveralChanges) About() Subject { return Subject{Runs: []run.Position{w.Run}} }
 
 // NearAmbient says that a part was read close to the air after a run of some minutes.
 type NearAmbient struct {
@@ -117,7 +114,7 @@ type NearAmbient struct {
 }
 
 func (NearAmbient) Code() Code       { return "near_ambient" }
-func (w NearAmbient) about() Subject { return aboutPart(w.Part, w.Run) }
+func (w NearAmbient) About() Subject { return aboutPart(w.Part, w.Run) }
 
 // UnitsLookSwapped says that most readings of a part make sense on the other temperature
 // scale alone.
@@ -127,7 +124,7 @@ type UnitsLookSwapped struct {
 }
 
 func (UnitsLookSwapped) Code() Code       { return "units_look_swapped" }
-func (w UnitsLookSwapped) about() Subject { return aboutPart(w.Part) }
+func (w UnitsLookSwapped) About() Subject { return aboutPart(w.Part) }
 
 // HeatStops says that heat cut some Runs short, and that they count as lower bounds.
 type HeatStops struct {
@@ -136,7 +133,7 @@ type HeatStops struct {
 }
 
 func (HeatStops) Code() Code       { return "heat_stops" }
-func (w HeatStops) about() Subject { return aboutPart(w.Part) }
+func (w HeatStops) About() Subject { return aboutPart(w.Part) }
 
 // OtherMotorRuns says that Runs with another motor than the last run's are left out.
 type OtherMotorRuns struct {
@@ -155,7 +152,7 @@ type NotTheLever struct {
 }
 
 func (NotTheLever) Code() Code       { return "gearing_not_the_lever" }
-func (w NotTheLever) about() Subject { return aboutPart(w.Part) }
+func (w NotTheLever) About() Subject { return aboutPart(w.Part) }
 
 // OutsideTested says that the pick's rollout lies outside those already run.
 type OutsideTested struct {
@@ -217,7 +214,7 @@ type WarmStartAssumed struct {
 }
 
 func (WarmStartAssumed) Code() Code       { return "warm_start_assumed" }
-func (w WarmStartAssumed) about() Subject { return aboutPart(w.Part) }
+func (w WarmStartAssumed) About() Subject { return aboutPart(w.Part) }
 
 // CutShortMinutes says that heat cut the last run short, so that its length is not the next
 // run's.
@@ -237,7 +234,7 @@ type VeryHot struct {
 }
 
 func (VeryHot) Code() Code       { return "very_hot" }
-func (w VeryHot) about() Subject { return Subject{w.Part, !w.NoGearing, nil} }
+func (w VeryHot) About() Subject { return Subject{w.Part, !w.NoGearing, nil} }
 
 // LimitAssumed says that no limit was given for a part.
 type LimitAssumed struct {
@@ -246,13 +243,13 @@ type LimitAssumed struct {
 }
 
 func (LimitAssumed) Code() Code       { return "limit_assumed" }
-func (w LimitAssumed) about() Subject { return aboutPart(w.Part) }
+func (w LimitAssumed) About() Subject { return aboutPart(w.Part) }
 
 // PartUnjudged says that a part has a limit, but was never measured.
 type PartUnjudged struct{ Part run.Part }
 
 func (PartUnjudged) Code() Code       { return "part_unjudged" }
-func (w PartUnjudged) about() Subject { return aboutPart(w.Part) }
+func (w PartUnjudged) About() Subject { return aboutPart(w.Part) }
 
 // AllTooFarUp says that every candidate lies beyond the most teeth up.
 type AllTooFarUp struct {

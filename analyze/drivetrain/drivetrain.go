@@ -82,7 +82,8 @@ func InternalRatio(finalDriveRatio float64, pinion, spur int) float64 {
 }
 
 // SpeedChange returns by what share the road speed changes at the same motor speed:
-// to/from - 1, so that -0.1 is ten percent slower. How fast the motor will turn it can't say.
+// to/from - 1, so that -0.1 is ten percent slower. It says nothing of how fast the motor
+// will turn.
 func SpeedChange(from, to units.Millimeters) float64 { return float64(to/from) - 1 }
 
 // Speed returns the road speed in km/h at a motor speed in turns a minute:

@@ -12,7 +12,10 @@ import (
 // it a meaning.
 var ErrNoUnit = errors.New("no unit")
 
-var errTooLarge = errors.New("too large a number")
+var (
+	errTooLarge   = errors.New("too large a number")
+	errNoDuration = errors.New("not a duration: write minutes as 12.5 or 12:30")
+)
 
 // ParseTemperature reads a temperature that carries its unit: "80C", "80 °C",
 // "176F", "176 °F", in any letter case. A decimal comma is read as a decimal point.
@@ -81,7 +84,7 @@ func InInches(text string) bool {
 // hours, minutes and seconds ("0:12:30"). Two numbers joined by a colon are always
 // minutes and seconds, never hours and minutes.
 //
-// It fails on anything else, as on seconds alone, on seconds of 60 or more, and on a sign.
+// It fails on anything else, such as seconds alone, seconds of 60 or more, or a sign.
 func ParseMinutes(text string) (Minutes, error) {
 	text = strings.TrimSpace(text)
 	if minutes, ok := cutMark(text, "'", "′", "’"); ok {
@@ -93,11 +96,14 @@ func ParseMinutes(text string) (Minutes, error) {
 	}
 	clock, _ = cutMark(clock, `"`, "″", "”")
 	parts := strings.Split(clock, ":")
+	if len(parts) > 3 {
+		return 0, errNoDuration
+	}
 	var total float64
 	for i, p := range parts {
 		value, err := strconv.ParseUint(strings.TrimSpace(p), 10, 16)
-		if err != nil || len(parts) > 3 {
-			return 0, errors.New("not a duration: write minutes as 12.5 or 12:30")
+		if err != nil {
+			return 0, errNoDuration
 		}
 		if i > 0 && value >= 60 {
 			return 0, fmt.Errorf("%d is too many for the part behind a colon, which counts to 59", value)
@@ -165,7 +171,7 @@ func splitUnit(text string) (number, unit string) {
 	text = strings.TrimSpace(text)
 	end := strings.LastIndexAny(text, "0123456789.,") + 1
 	if end == 0 {
-		return text, "" // a word is no unit of nothing
+		return text, "" // a word alone is not a unit
 	}
 	return strings.TrimSpace(text[:end]), strings.TrimSpace(text[end:])
 }

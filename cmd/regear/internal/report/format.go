@@ -218,7 +218,7 @@ func toWarnings(warnings []analyze.Warning, n app.Notes) []warningJSON {
 	all := []warningJSON{}
 	for _, w := range warnings {
 		message, action, _ := wording(units.Metric, []analyze.Warning{w}, AtCommandLine)
-		about := analyze.About(w)
+		about := w.About()
 		one := warningJSON{Code: string(w.Code()), Runs: worded(about.Runs, run.Position.String), Message: message, Action: action}
 		if about.OfPart {
 			one.Part = about.Part.String()

@@ -105,7 +105,7 @@ func WarningsOfAll(all []NextRun) []analyze.Warning {
 	told := map[string]bool{}
 	for _, r := range all {
 		for _, w := range r.Warnings {
-			key := fmt.Sprint(w.Code(), analyze.About(w))
+			key := fmt.Sprint(w.Code(), w.About())
 			if !told[key] {
 				told[key] = true
 				out = append(out, w)
@@ -330,7 +330,7 @@ func theParts[W analyze.Warning](group []W) string {
 }
 
 func parts[W analyze.Warning](group []W, word func(run.Part) string) string {
-	return list(worded(group, func(w W) string { return word(analyze.About(w).Part) }))
+	return list(worded(group, func(w W) string { return word(w.About().Part) }))
 }
 
 // ofKind returns the warnings of one kind.
