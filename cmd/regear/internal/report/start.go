@@ -186,7 +186,7 @@ func (t startWords) options() document.Table {
 		add("motor's\nrise", func(o option) string { return signedShare(o.RiseChange.Low) + " to " + signedShare(o.RiseChange.High) })
 	}
 	if travel {
-		add("motor\nmoves, mm", func(o option) string { return travelWords(o.Travel) })
+		add("motor\nmoves, mm", func(o option) string { return signed(float64(o.Travel), 1) })
 	}
 	table := tableOf("What each gearing would mean", t.Options, append(columns, remarked(func(o *option) []string { return t.marks(*o) })))
 	for i := range t.Options {
@@ -194,14 +194,6 @@ func (t startWords) options() document.Table {
 	}
 	table.Legend = t.legend(forecast, rule, travel)
 	return table
-}
-
-func travelWords(m units.Millimeters) string {
-	text := fixed(float64(m), 1)
-	if m > 0 && text != "0.0" {
-		text = "+" + text
-	}
-	return text
 }
 
 func (t startWords) marks(o *advise.StartOption) []string {
