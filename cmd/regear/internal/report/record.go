@@ -71,7 +71,7 @@ func (r *Record) page() (document.Page, error) {
 		section("details", "In full, for those who want to check", r.details()...),
 	)
 	return document.Page{Title: title, Body: body, Foot: fmt.Sprintf("Made by regear %s on %s. "+
-		"The answer is of the log as it was then; a run that was logged later can change it.", r.Version, r.Made.Format(dateLayout+" 15:04"))}, errors.Join(errFigures, errHindsight)
+		"The answer is of the log as it was then; a run that was logged later can change it.", r.Version, moment(r.Made, true))}, errors.Join(errFigures, errHindsight)
 }
 
 // figures draw what decides, and the peaks of the other judged parts.

@@ -7,6 +7,7 @@ import (
 	"strconv"
 
 	"regear/advise"
+	"regear/analyze"
 	"regear/analyze/drivetrain"
 	"regear/analyze/run"
 	"regear/analyze/units"
@@ -317,10 +318,10 @@ func toStart(s Started) startJSON {
 		After:  startSetupJSON{nil, thousandths(s.After.Tire), s.After.Cells, s.After.KV},
 		Keeps:  keeps[s.Keeps].name, Target: thousandths(s.Target), Exact: thousandths(s.Exact),
 		Keep: toStartGear(s.Keep), Careful: toStartGear(s.Careful),
-		Readings: []readingJSON{}, Limits: limits(s.Limits), Informed: "prior", Warnings: toWarnings(nil, s.Known.Notes),
+		Readings: []readingJSON{}, Limits: limits(s.Limits), Informed: sources[analyze.FromPrior].name, Warnings: toWarnings(nil, s.Known.Notes),
 	}
 	if s.Car != nil {
-		doc.Car, doc.Informed, doc.Warnings = s.Car.Name, "log and prior", toWarnings(s.Car.Warnings(), s.Known.Notes)
+		doc.Car, doc.Informed, doc.Warnings = s.Car.Name, sources[analyze.FromBoth].name, toWarnings(s.Car.Warnings(), s.Known.Notes)
 	}
 	if s.Before.KV != s.After.KV {
 		doc.Informed = "nothing"
@@ -347,7 +348,8 @@ func toStartGear(o *advise.StartOption) *gearsJSON {
 	if o == nil {
 		return nil
 	}
-	return &gearsJSON{o.Gearing.Pinion, o.Gearing.Spur}
+	gears := toGears(o.Gearing)
+	return &gears
 }
 
 func toStartOption(o *advise.StartOption) startOptionJSON {
