@@ -254,7 +254,7 @@ func adviceRow(a *advise.Advice, c *advise.Candidate) []string {
 	row := cells(
 		a.Car.Name, j.Pinion, j.Spur, millionths(c.Gearing.Internal), thousandths(a.Next.Tire), j.Ratio, j.Rollout,
 		j.SpeedChange, j.Probability, cell(j.MinutesToLimit),
-		c.Gearing == a.Current.Gearing, c == a.Pick && a.Action != advise.NoneReachesConfidence, j.Outside, j.TooFarUp)
+		c.Gearing == a.Current.Gearing, adviceWords{Advice: a}.picks(c.Gearing), j.Outside, j.TooFarUp)
 	for _, part := range run.Parts {
 		f, measured := c.Parts.Of(part)
 		if !measured {

@@ -87,7 +87,7 @@ func (t hindsightWords) replays(p analyze.PartHindsight) document.Section {
 		{document.Column{Head: "forecast\n80 %, " + unit}, func(r *replay) string { return degrees(r.Low) + "–" + degrees(r.High) }},
 		{document.Column{Head: "middle\n" + unit}, func(r *replay) string { return degrees(r.Middle) }},
 		{document.Column{Head: "read\n" + unit}, func(r *replay) string { return t.Units.ReadingNumber(r.Peak) }},
-		{document.Column{Head: "off\n" + unit}, func(r *replay) string { return signed(t.Units.Difference(r.Miss())) }},
+		{document.Column{Head: "off\n" + unit}, func(r *replay) string { return signed(t.Units.Difference(r.Miss()), 0) }},
 		remarked(func(r *replay) []string {
 			if r.Held {
 				return nil

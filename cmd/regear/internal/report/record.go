@@ -71,7 +71,7 @@ func (r *Record) page() (document.Page, error) {
 		section("details", "In full, for those who want to check", r.details()...),
 	)
 	return document.Page{Title: title, Body: body, Foot: fmt.Sprintf("Made by regear %s on %s. "+
-		"The answer is of the log as it was then; a run that was logged later can change it.", r.Version, r.Made.Format(dateLayout+" 15:04"))}, errors.Join(errFigures, errHindsight)
+		"The answer is of the log as it was then; a run that was logged later can change it.", r.Version, moment(r.Made, true))}, errors.Join(errFigures, errHindsight)
 }
 
 // figures draw what decides, and the peaks of the other judged parts.
@@ -95,24 +95,25 @@ func (r *Record) figures() (document.Figures, error) {
 
 // scaling sets what was held before the log beside what is held after it.
 func (r *Record) scaling() document.Document {
-	type fit = *analyze.Fit
-	exponent := func(f fit) analyze.Coefficient {
+	type scaled struct {
+		*analyze.Fit
+		exponent analyze.Coefficient
+	}
+	var parts []scaled
+	for _, f := range r.Answer.Car.Fits() {
 		all := f.Coefficients(analyze.ScalingLevel)
-		return all[slices.IndexFunc(all, func(c analyze.Coefficient) bool { return c.Name == "exponent" })]
+		parts = append(parts, scaled{f, all[slices.IndexFunc(all, func(c analyze.Coefficient) bool { return c.Name == "exponent" })]})
 	}
-	var columns columnsOf[fit]
-	add := func(head string, kind document.Kind, cell func(*analyze.Fit) string) {
-		columns.add(document.Column{Head: head, Kind: kind}, func(f *fit) string { return cell(*f) })
-	}
-	add("part", document.Label, func(f fit) string { return f.Part.Word() })
-	add("general rule", document.Number, func(f fit) string { return signedGrowth(exponent(f).Prior.Mean) })
-	add("with this log", document.Number, func(f fit) string { return signedGrowth(exponent(f).Now.Value) })
-	add("80 % sure", document.Number, func(f fit) string { return growthRange(exponent(f).Now) })
-	add("runs used", document.Number, func(f fit) string { return strconv.Itoa(f.Runs) })
-	add("time constant, min", document.Number, func(f fit) string { return fixed(float64(f.TimeConstant()), 1) })
-	add("scatter", document.Number, func(f fit) string { return share(f.Scatter()) })
-	add("known from", document.Label, func(f fit) string { return sources[f.InformedBy(r.Answer.Next)].short })
-	table := tableOf("What 10 % more rollout does to each part's rise over the air, at the middle gearing of its runs", r.Answer.Car.Fits(), columns)
+	table := tableOf("What 10 % more rollout does to each part's rise over the air, at the middle gearing of its runs", parts, columnsOf[scaled]{
+		{document.Column{Head: "part", Kind: document.Label}, func(s *scaled) string { return s.Part.Word() }},
+		{document.Column{Head: "general rule"}, func(s *scaled) string { return signedGrowth(s.exponent.Prior.Mean) }},
+		{document.Column{Head: "with this log"}, func(s *scaled) string { return signedGrowth(s.exponent.Now.Value) }},
+		{document.Column{Head: "80 % sure"}, func(s *scaled) string { return growthRange(s.exponent.Now) }},
+		{document.Column{Head: "runs used"}, func(s *scaled) string { return strconv.Itoa(s.Runs) }},
+		{document.Column{Head: "time constant, min"}, func(s *scaled) string { return fixed(float64(s.TimeConstant()), 1) }},
+		{document.Column{Head: "scatter"}, func(s *scaled) string { return share(s.Scatter()) }},
+		{document.Column{Head: "known from", Kind: document.Label}, func(s *scaled) string { return sources[s.InformedBy(r.Answer.Next)].short }},
+	})
 	table.Legend = "Time constant: after that time 63 % of the final rise is there. Scatter: how much the rise of like runs differs from run to run."
 	return document.Document{
 		document.Paragraph("Before the first run all that is known is the general rule, which holds for cars of every kind. " +

@@ -4,6 +4,7 @@ import (
 	"bytes"
 	"encoding/csv"
 	"encoding/json"
+	"errors"
 	"flag"
 	"fmt"
 	"html"
@@ -14,7 +15,6 @@ import (
 	"slices"
 	"strconv"
 	"strings"
-	"sync"
 	"testing"
 	"time"
 
@@ -229,7 +229,7 @@ func TestEveryFormatShowsEveryCode(t *testing.T) {
 	var doc struct {
 		Warnings []struct{ Code, Message, Action string }
 	}
-	written := inFormats(t, AdviceFormats, Advised{Advice: a, Notes: notes}, units.Metric)
+	written := inFormats(t, AdviceFormats, Advised{Advice: a, Notes: notes})
 	if err := json.Unmarshal([]byte(written["json"]), &doc); err != nil {
 		t.Fatal(err)
 	}
@@ -269,6 +269,9 @@ func TestQuantities(t *testing.T) {
 		{"less than a minute", longest(0.99), "under 1"},
 		{"slower", signedShare(-0.1176), "-12 %"},
 		{"not slower", signedShare(-0.001), "0 %"},
+		{"further from the spur", signed(1.26, 1), "+1.3"},
+		{"nearer", signed(-1.26, 1), "-1.3"},
+		{"where it was", signed(0.04, 1), "0.0"},
 		{"faster", speedPhrase(0.0588), "about 6 % faster flat out"},
 		{"three digits", significant(-0.012345), "-0.0123"},
 		{"of a large number", significant(12345), "12345"},
@@ -374,20 +377,22 @@ func TestRecordSaysEverything(t *testing.T) {
 			wanted = append(wanted, term.Word, term.Meaning)
 		}
 		page, markdown := written(t, r)
-		for format, text := range map[string]string{"HTML": inHTML(page), "Markdown": inMarkdown(markdown)} {
+		words, plain := inHTML(page), inMarkdown(markdown)
+		for format, text := range map[string]string{"HTML": words, "Markdown": plain} {
 			for _, w := range wanted {
 				if !strings.Contains(text, w) {
 					t.Errorf("%s does not say %q", format, w)
 				}
 			}
 		}
+		rows := a.candidates().Rows
 		for i := range r.Answer.Candidates {
-			row := a.candidates().Rows[i]
+			row := rows[i]
 			if !strings.Contains(page, "<th scope=\"row\">"+row.Cells[0]+"</th>") {
 				t.Errorf("HTML has no row of candidate %v", row.Cells)
 			}
 			for _, cell := range row.Cells {
-				if !strings.Contains(inHTML(page), cell) || !strings.Contains(inMarkdown(markdown), cell) {
+				if !strings.Contains(words, cell) || !strings.Contains(plain, cell) {
 					t.Errorf("%q of candidate %v is missing", cell, row.Cells)
 				}
 			}
@@ -537,34 +542,49 @@ func TestTablesAreNamed(t *testing.T) {
 	}
 }
 
-// eachAnswer makes invented logs and asks each for an answer: cars of all parts or one, hot
-// and cool, of one gearing or many, with limits that hold, fail or were not given.
-func eachAnswer(t *testing.T, check func(t *testing.T, a *advise.Advice, runs []run.Run)) {
-	t.Helper()
-	for seed, one := range madeUp() {
-		t.Run(fmt.Sprint(seed), func(t *testing.T) { check(t, one.Advice, one.runs) })
-	}
-}
-
-// answered is an answer with its log.
+// answered is an answer to a made up log, as it is written.
 type answered struct {
 	*advise.Advice
-	runs []run.Run
+	runs                    []run.Run
+	notes                   app.Notes
+	advised, fitted, listed map[string]string // the answer, the fits and the runs in each of their formats
 }
 
-// madeUp are answers to made up logs, made once: they take most of the time.
-var madeUp = sync.OnceValue(func() (all []answered) {
-	for seed := range uint64(8) {
-		r := rand.New(rand.NewPCG(seed, 7))
-		runs := madeUpRuns(r)
-		car, err := analyze.FitCar(runs)
-		if err != nil {
-			panic(err)
+// answers are made and written once, as that takes most of the time.
+var answers []answered
+
+// eachAnswer checks the answers to made up logs: of cars of all parts or one, hot and cool, of
+// one gearing or many, with limits that hold, fail or were not given.
+func eachAnswer(t *testing.T, check func(t *testing.T, a answered)) {
+	t.Helper()
+	if answers == nil {
+		var all []answered
+		for seed := range uint64(8) {
+			all = append(all, madeUp(t, rand.New(rand.NewPCG(seed, 7))))
 		}
-		all = append(all, answered{madeUpAnswer(r, car), runs})
+		answers = all
 	}
-	return all
-})
+	for seed, a := range answers {
+		t.Run(fmt.Sprint(seed), func(t *testing.T) { check(t, a) })
+	}
+}
+
+func madeUp(t *testing.T, r *rand.Rand) answered {
+	t.Helper()
+	runs := madeUpRuns(r)
+	car, err := analyze.FitCar(runs)
+	if err != nil {
+		t.Fatal(err)
+	}
+	a := answered{Advice: madeUpAnswer(t, r, car), runs: runs, notes: app.Notes{
+		LeftOut:     []run.Problem{{Position: run.Position{File: "<&>.csv", Line: 9}, Column: "note", Value: "=1", What: "is odd"}},
+		Implausible: []run.Problem{{Position: run.Position{File: "a.csv", Line: 3}, What: "is odd"}},
+	}}
+	a.advised = inFormats(t, AdviceFormats, Advised{Advice: a.Advice, Notes: a.notes})
+	a.fitted = inFormats(t, FitFormats, Fitted{car, a.notes})
+	a.listed = inFormats(t, RunsFormats, runs)
+	return a
+}
 
 func among[T any](r *rand.Rand, values ...T) T { return values[r.IntN(len(values))] }
 
@@ -598,7 +618,8 @@ func madeUpRuns(r *rand.Rand) []run.Run {
 	return runs
 }
 
-func madeUpAnswer(r *rand.Rand, car *analyze.Car) *advise.Advice {
+func madeUpAnswer(t *testing.T, r *rand.Rand, car *analyze.Car) *advise.Advice {
+	t.Helper()
 	req := advise.Request{
 		Limits: advise.DefaultLimits(), Confidence: among(r, 0.5, 0.8, 0.855, 0.99), MaxStepUp: r.IntN(4), Next: analyze.ConditionsOf(car.Last),
 		Gearings: advise.Pinions(car.Last.Gearing, []int{9, 12, 13, 14, 15, 16, 17, 18, 21}, among(r, []int{68}, []int{60, 68})),
@@ -613,44 +634,53 @@ func madeUpAnswer(r *rand.Rand, car *analyze.Car) *advise.Advice {
 	req.Next.Ambient += units.Celsius(between(r, -10, 10))
 	a, err := advise.For(car, req)
 	if err != nil {
-		panic(err)
+		t.Fatal(err)
 	}
 	return a
 }
 
+// textUS is the name of text in US units among an answer's formats. The other formats are always
+// metric.
+const textUS = "text in US units"
+
 // inFormats is an answer in each of its formats, by their names.
-func inFormats[T any](t *testing.T, formats []Format[T], answer T, u units.System) map[string]string {
+func inFormats[T any](t *testing.T, formats []Format[T], answer T) map[string]string {
 	t.Helper()
 	texts := map[string]string{}
-	for _, f := range formats {
-		var b bytes.Buffer
+	write := func(name string, f Format[T], u units.System) {
+		var b strings.Builder
 		if err := f.Write(&b, answer, Style{Units: u, Layout: document.Layout{Width: 1000}}); err != nil {
-			t.Fatalf("%s: %v", f.Name, err)
+			t.Fatalf("%T as %s: %v", answer, name, err)
 		}
-		texts[f.Name] = b.String()
+		texts[name] = b.String()
 	}
+	for _, f := range formats {
+		write(f.Name, f, units.Metric)
+	}
+	write(textUS, formats[0], units.US)
 	return texts
 }
 
 var noNumber = regexp.MustCompile(`NaN|\bInf|-0(\.0*)?([^.0-9-]|$)|%!`)
 
 // sound checks what holds of every answer in every format: numbers are numbers, JSON is
-// read back, and each row of CSV has a cell for each column.
-func sound[T any](t *testing.T, formats []Format[T], answer T) {
+// read back, each row of CSV has a cell for each column, and none is a spreadsheet's formula.
+func sound(t *testing.T, texts map[string]string) {
 	t.Helper()
-	for _, u := range units.Systems {
-		if u == units.US {
-			formats = formats[:1] // text: the others are always metric
+	for name, text := range texts {
+		if found := noNumber.FindString(text); found != "" {
+			t.Errorf("%s holds %q:\n%s", name, found, text)
 		}
-		for name, text := range inFormats(t, formats, answer, u) {
-			if found := noNumber.FindString(text); found != "" {
-				t.Errorf("%T as %s holds %q:\n%s", answer, name, found, text)
-			}
-			if name == "json" && !json.Valid([]byte(text)) {
-				t.Errorf("%T is no JSON:\n%s", answer, text)
-			}
-			if name == "csv" {
-				rowsOf(t, text)
+		if name == "json" && !json.Valid([]byte(text)) {
+			t.Errorf("this is no JSON:\n%s", text)
+		}
+		if name == "csv" {
+			for _, row := range rowsOf(t, text) {
+				for column, cell := range row {
+					if strings.HasPrefix(cell, "=") {
+						t.Errorf("%s holds the formula %q", column, cell)
+					}
+				}
 			}
 		}
 	}
@@ -676,24 +706,27 @@ func rowsOf(t *testing.T, text string) []map[string]string {
 
 // Whatever the log, no answer of any kind holds something that is not a number.
 func TestEveryAnswerIsSound(t *testing.T) {
-	eachAnswer(t, func(t *testing.T, a *advise.Advice, runs []run.Run) {
-		odd := app.Notes{LeftOut: []run.Problem{{Position: run.Position{File: "<&>.csv", Line: 9}, Column: "note", Value: "=1", What: "is odd"}}}
+	eachAnswer(t, func(t *testing.T, a answered) {
 		var now run.Readings
 		for _, f := range a.Car.Fits() {
 			now.Set(f.Part, a.Next.Ambient+9)
 		}
-		sound(t, AdviceFormats, Advised{Advice: a, Notes: odd})
-		sound(t, AdviceFormats, Advised{Advice: a, Brief: true})
-		sound(t, FitFormats, Fitted{a.Car, odd})
-		sound(t, CompareFormats, Compared{[]NextRun{{Advice: a}, {"ambient=35C", a}}, odd})
-		sound(t, TableFormats, GearTable{
+		sound(t, a.advised)
+		sound(t, a.fitted)
+		sound(t, a.listed)
+		sound(t, inFormats(t, AdviceFormats, Advised{Advice: a.Advice, Brief: true}))
+		sound(t, inFormats(t, CompareFormats, Compared{[]NextRun{{Advice: a.Advice}, {"ambient=35C", a.Advice}}, a.notes}))
+		sound(t, inFormats(t, TableFormats, GearTable{
 			Internal: 2.6, Tires: []Tire{{"=big", 118}, {"", 104}}, Rows: []GearRow{{Gearing: a.Current.Gearing}, {Gearing: a.Pick.Gearing}},
-		})
-		sound(t, RestFormats, Rested{a, now, odd})
-		sound(t, RunsFormats, runs)
-		sound(t, ProblemFormats, append(RowProblems(odd), LeftOutOf(a.Car)...))
-		if h, err := analyze.LookBack(runs, advise.Temperatures(a.Limits)); err == nil {
-			sound(t, HindsightFormats, Replayed{h, odd})
+		}))
+		sound(t, inFormats(t, RestFormats, Rested{a.Advice, now, a.notes}))
+		sound(t, inFormats(t, ProblemFormats, append(RowProblems(a.notes), LeftOutOf(a.Car)...)))
+		h, err := analyze.LookBack(a.runs, advise.Temperatures(a.Limits))
+		switch {
+		case err == nil:
+			sound(t, inFormats(t, HindsightFormats, Replayed{h, a.notes}))
+		case !errors.Is(err, analyze.ErrTooFewRuns):
+			t.Error(err)
 		}
 		before := advise.Setup{Tire: a.Car.Last.Tire, Cells: 3, KV: a.MotorKV}
 		start, err := advise.FirstGearing(advise.StartRequest{
@@ -703,7 +736,7 @@ func TestEveryAnswerIsSound(t *testing.T) {
 		if err != nil {
 			t.Fatal(err)
 		}
-		sound(t, StartFormats, Started{start, StartKnown{}})
+		sound(t, inFormats(t, StartFormats, Started{start, StartKnown{}}))
 	})
 }
 
@@ -732,7 +765,7 @@ func fromText(t *testing.T, a *advise.Advice, u units.System) map[string]told {
 	at := func(name string) int {
 		return slices.IndexFunc(table.Columns, func(c document.Column) bool { return strings.Contains(c.Head, name) })
 	}
-	for i, row := range table.Rows {
+	for _, row := range table.Rows {
 		one := told{
 			numberIn(t, row.Cells[at("ratio")]), numberIn(t, row.Cells[at("rollout")]), numberIn(t, row.Cells[at("speed")]),
 			map[run.Part][]float64{}, row.Cells[at("chance")], row.Cells[at("longest")],
@@ -749,7 +782,11 @@ func fromText(t *testing.T, a *advise.Advice, u units.System) map[string]told {
 				one.peaks[f.Part] = append(one.peaks[f.Part], float64(c))
 			}
 		}
-		all[pair(a.Candidates[i].Gearing)] = one
+		spur := a.Current.Gearing.Spur
+		if column := at("spur"); column >= 0 {
+			spur = int(numberIn(t, row.Cells[column]))
+		}
+		all[pair(drivetrain.Gearing{Pinion: int(numberIn(t, row.Cells[at("pinion")])), Spur: spur})] = one
 	}
 	return all
 }
@@ -817,9 +854,8 @@ func fromJSON(t *testing.T, text string) map[string]told {
 // the coarser: CSV with JSON in every letter, text with both as far as it is rounded, and
 // °F with °C.
 func TestFormatsAgree(t *testing.T) {
-	eachAnswer(t, func(t *testing.T, a *advise.Advice, _ []run.Run) {
-		written := inFormats(t, AdviceFormats, Advised{Advice: a}, units.Metric)
-		asJSON, asCSV := fromJSON(t, written["json"]), fromCSV(t, a, written["csv"])
+	eachAnswer(t, func(t *testing.T, a answered) {
+		asJSON, asCSV := fromJSON(t, a.advised["json"]), fromCSV(t, a.Advice, a.advised["csv"])
 		if len(asJSON) != len(a.Candidates) || len(asCSV) != len(a.Candidates) {
 			t.Fatalf("%d candidates, %d in JSON, %d in CSV", len(a.Candidates), len(asJSON), len(asCSV))
 		}
@@ -828,7 +864,11 @@ func TestFormatsAgree(t *testing.T) {
 			if u == units.US {
 				rollout, degrees = 0.005*float64(units.MillimetersPerInch), 0.5/1.8
 			}
-			for gears, text := range fromText(t, a, u) {
+			asText := fromText(t, a.Advice, u)
+			if len(asText) != len(a.Candidates) {
+				t.Fatalf("%d candidates, %d in text", len(a.Candidates), len(asText))
+			}
+			for gears, text := range asText {
 				j, c := asJSON[gears], asCSV[gears]
 				if fmt.Sprint(j) != fmt.Sprint(c) {
 					t.Errorf("%s: JSON tells %v, CSV %v", gears, j, c)
@@ -887,29 +927,31 @@ func TestNoChanceIsRoundedUpToTheConfidence(t *testing.T) {
 
 // JSON, CSV and text tell of the same warnings, and the notes of the log are in all of them.
 func TestFormatsWarnAlike(t *testing.T) {
-	eachAnswer(t, func(t *testing.T, a *advise.Advice, _ []run.Run) {
-		notes := app.Notes{Implausible: []run.Problem{{Position: run.Position{File: "a.csv", Line: 3}, What: "is odd"}}}
+	eachAnswer(t, func(t *testing.T, a answered) {
 		var want []string
 		for _, w := range a.Warnings {
 			want = append(want, string(w.Code()))
 		}
-		want = append(want, "looks_implausible")
+		want = append(want, "row_left_out", "looks_implausible")
+		var doc struct{ Warnings []struct{ Code string } }
+		if err := json.Unmarshal([]byte(a.advised["json"]), &doc); err != nil {
+			t.Fatal(err)
+		}
 		var got []string
-		for _, w := range toAdvice(Advised{Advice: a, Notes: notes}).Warnings {
+		for _, w := range doc.Warnings {
 			got = append(got, w.Code)
 		}
 		if !slices.Equal(got, want) {
 			t.Errorf("JSON warns of %v, the answer of %v", got, want)
 		}
-		written := inFormats(t, AdviceFormats, Advised{Advice: a, Notes: notes}, units.Metric)
 		slices.Sort(want)
 		want = slices.Compact(want)
-		for _, row := range rowsOf(t, written["csv"]) {
+		for _, row := range rowsOf(t, a.advised["csv"]) {
 			if codes := strings.Fields(row["warnings"]); !slices.Equal(slices.Sorted(slices.Values(codes)), want) {
 				t.Errorf("CSV warns of %v, the answer of %v", codes, want)
 			}
 		}
-		text := asText(append(WarningNotes(a.Warnings, units.Metric, AtCommandLine), Noted(notes)...), 10000)
+		text := asText(append(WarningNotes(a.Warnings, units.Metric, AtCommandLine), Noted(a.notes)...), 10000)
 		if n, groups := strings.Count(text, "warning: "), len(sameButForPart(a.Warnings)); n != groups {
 			t.Errorf("text has %d warnings for %d groups", n, groups)
 		}
@@ -918,23 +960,27 @@ func TestFormatsWarnAlike(t *testing.T) {
 				t.Errorf("text does not say %q", message)
 			}
 		}
+		for _, place := range []string{"<&>.csv:9: ", "a.csv:3: "} {
+			if !strings.Contains(text, place) {
+				t.Errorf("text does not say %q", place)
+			}
+		}
 	})
 }
 
 // Every part with readings is named: in the answer's table and in the fit, in every format.
 func TestEveryReadPartIsNamed(t *testing.T) {
-	eachAnswer(t, func(t *testing.T, a *advise.Advice, runs []run.Run) {
-		fitted := inFormats(t, FitFormats, Fitted{Car: a.Car}, units.US)
-		advised := inFormats(t, AdviceFormats, Advised{Advice: a}, units.US)
-		listed := inFormats(t, RunsFormats, runs, units.US)
+	eachAnswer(t, func(t *testing.T, a answered) {
 		for _, f := range a.Car.Fits() {
 			word, name := f.Part.Word(), strconv.Quote(f.Part.String())
-			for what, text := range map[string]string{"the fit": fitted["text"], "the answer": advised["text"], "the runs": listed["text"]} {
-				if !strings.Contains(text, word) && !strings.Contains(text, capital(word)) {
-					t.Errorf("%s does not name the %s", what, word)
+			for _, c := range []struct{ text, heading string }{
+				{a.fitted[textUS], capital(word) + ":\n"}, {a.advised[textUS], word + " °F"}, {a.listed[textUS], word},
+			} {
+				if !strings.Contains(c.text, c.heading) {
+					t.Errorf("no %q in\n%s", c.heading, c.text)
 				}
 			}
-			for what, text := range map[string]string{"the fit": fitted["json"], "the answer": advised["json"], "the runs": listed["json"]} {
+			for what, text := range map[string]string{"the fit": a.fitted["json"], "the answer": a.advised["json"], "the runs": a.listed["json"]} {
 				if !strings.Contains(text, name) {
 					t.Errorf("%s in JSON does not name %s", what, name)
 				}

@@ -7,6 +7,7 @@ import (
 	"strconv"
 
 	"regear/advise"
+	"regear/analyze"
 	"regear/analyze/drivetrain"
 	"regear/analyze/run"
 	"regear/analyze/units"
@@ -186,7 +187,7 @@ func (t startWords) options() document.Table {
 		add("motor's\nrise", func(o option) string { return signedShare(o.RiseChange.Low) + " to " + signedShare(o.RiseChange.High) })
 	}
 	if travel {
-		add("motor\nmoves, mm", func(o option) string { return travelWords(o.Travel) })
+		add("motor\nmoves, mm", func(o option) string { return signed(float64(o.Travel), 1) })
 	}
 	table := tableOf("What each gearing would mean", t.Options, append(columns, remarked(func(o *option) []string { return t.marks(*o) })))
 	for i := range t.Options {
@@ -194,14 +195,6 @@ func (t startWords) options() document.Table {
 	}
 	table.Legend = t.legend(forecast, rule, travel)
 	return table
-}
-
-func travelWords(m units.Millimeters) string {
-	text := fixed(float64(m), 1)
-	if m > 0 && text != "0.0" {
-		text = "+" + text
-	}
-	return text
 }
 
 func (t startWords) marks(o *advise.StartOption) []string {
@@ -325,10 +318,10 @@ func toStart(s Started) startJSON {
 		After:  startSetupJSON{nil, thousandths(s.After.Tire), s.After.Cells, s.After.KV},
 		Keeps:  keeps[s.Keeps].name, Target: thousandths(s.Target), Exact: thousandths(s.Exact),
 		Keep: toStartGear(s.Keep), Careful: toStartGear(s.Careful),
-		Readings: []readingJSON{}, Limits: limits(s.Limits), Informed: "prior", Warnings: toWarnings(nil, s.Known.Notes),
+		Readings: []readingJSON{}, Limits: limits(s.Limits), Informed: sources[analyze.FromPrior].name, Warnings: toWarnings(nil, s.Known.Notes),
 	}
 	if s.Car != nil {
-		doc.Car, doc.Informed, doc.Warnings = s.Car.Name, "log and prior", toWarnings(s.Car.Warnings(), s.Known.Notes)
+		doc.Car, doc.Informed, doc.Warnings = s.Car.Name, sources[analyze.FromBoth].name, toWarnings(s.Car.Warnings(), s.Known.Notes)
 	}
 	if s.Before.KV != s.After.KV {
 		doc.Informed = "nothing"
@@ -355,7 +348,8 @@ func toStartGear(o *advise.StartOption) *gearsJSON {
 	if o == nil {
 		return nil
 	}
-	return &gearsJSON{o.Gearing.Pinion, o.Gearing.Spur}
+	gears := toGears(o.Gearing)
+	return &gears
 }
 
 func toStartOption(o *advise.StartOption) startOptionJSON {

@@ -160,13 +160,14 @@ func change(x float64, more, less, none string) string {
 }
 
 // signedShare writes a change in whole percent: "+6 %".
-func signedShare(x float64) string { return signed(x*100) + " %" }
+func signedShare(x float64) string { return signed(x*100, 0) + " %" }
 
-func signed(x float64) string {
-	if math.Round(x) > 0 {
-		return "+" + whole(x)
+func signed(x float64, decimals int) string {
+	text := fixed(x, decimals)
+	if x > 0 && text != fixed(0, decimals) {
+		text = "+" + text
 	}
-	return whole(x)
+	return text
 }
 
 func speedPhrase(x float64) string {
