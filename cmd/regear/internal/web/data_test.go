@@ -106,10 +106,12 @@ func TestEveryPageOfACar(t *testing.T) {
 
 func TestBrokenCarFileLeavesRunsToBeLogged(t *testing.T) {
 	p := newPit(t, "[cars.heron]\ninternal = many\n")
+	p.get("/log").has("nothing is taken from it")
 	p.post("/log", aRun(p.form("/log"), "84")).has("Saved: heron", "The car file can&#39;t be read")
 	p.hasRuns(1)
 	p.get("/").has("mend it on the computer")
 	p.get("/log?car=heron").has("nothing is taken from it", `value="17"`)
+	p.get("/log?new=car").has("nothing is taken from it")
 	p.get("/runs").has("17/68")
 	p.get("/api/advice").hasStatus(http.StatusInternalServerError).has("cars.toml")
 }
