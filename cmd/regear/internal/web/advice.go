@@ -34,7 +34,7 @@ func advice(r *request) (reply, error) {
 		return nil, err
 	}
 	body := advicePage{Car: car.Name, Saved: r.saved(logs, car), Report: r.sameQuestion("/report", r.question())}
-	fitted, err := r.site.Fit(car)
+	fitted, err := r.Fit(car)
 	if err != nil {
 		return nil, afterSaving(body.Saved, ofCar(car.Name, err))
 	}

@@ -88,7 +88,7 @@ func logForm(r *request) (reply, error) {
 	query := r.URL.Query()
 	car := query.Get("car")
 	if car == "" && !query.Has("new") {
-		run, _ := r.site.NewRun(logs) // the form tells of a car file that can't be read
+		run, _ := r.NewRun(logs) // the form tells of a car file that can't be read
 		car = run.Usual.Text(entry.Car)
 	}
 	return newRunForm(r, logs, car, car != "").page(), nil
@@ -199,7 +199,7 @@ type runForm struct {
 func newRunForm(r *request, logs *app.Logs, car string, carChosen bool) *runForm {
 	f := &runForm{request: r, logs: logs, car: car, carChosen: carChosen, fields: map[string]*field{}}
 	var err error
-	if f.run, err = r.site.NewRun(logs); err != nil {
+	if f.run, err = r.NewRun(logs); err != nil {
 		f.Note = "The car file can't be read, so nothing is taken from it; a run can be logged all the same."
 	}
 	_, _ = f.run.Enter(entry.Car, car) // a blank one is the form's to ask for
