@@ -457,13 +457,22 @@ func (r *reader) minutes() (units.Minutes, bool) {
 }
 
 func (r *reader) yesNo() (bool, bool) {
-	switch strings.ToLower(r.cell) {
+	yes, ok := ParseYesNo(r.cell)
+	if !ok {
+		r.failCell("is neither yes nor no", "write yes, or leave the cell blank for no")
+	}
+	return yes, ok
+}
+
+// ParseYesNo returns what a text says that takes yes or no, and whether it says either. A
+// blank text says no.
+func ParseYesNo(text string) (yes, ok bool) {
+	switch strings.ToLower(text) {
 	case "", "no", "n", "false", "0":
 		return false, true
 	case "yes", "y", "true", "1", "x":
 		return true, true
 	}
-	r.failCell("is neither yes nor no", "write yes, or leave the cell blank for no")
 	return false, false
 }
 

@@ -101,7 +101,7 @@ func flagError(cmd *cobra.Command, err error) error {
 	case errors.As(err, &unknown):
 		return unknownFlag(cmd, unknown)
 	case errors.As(err, &invalid):
-		return fmt.Errorf("--%s: %q: %w", invalid.GetFlag().Name, invalid.GetValue(), invalid.Unwrap())
+		return wrongFlag(invalid.GetFlag().Name, invalid.GetValue(), invalid.Unwrap())
 	case errors.As(err, &missing):
 		kind, usage := pflag.UnquoteUsage(missing.GetFlag())
 		return fmt.Errorf("--%s needs its %s: %s", missing.GetFlag().Name, kind, usage)

@@ -2,6 +2,7 @@ package main
 
 import (
 	"bytes"
+	"errors"
 	"os"
 	"path/filepath"
 	"regexp"
@@ -211,6 +212,20 @@ func TestAsking(t *testing.T) {
 	short := runFlags{given: map[string]string{}}
 	if _, err := short.enter(env, a, known, newAsker(strings.NewReader("\n"), &asked)); err == nil {
 		t.Error("no error though the answers ended")
+	}
+}
+
+// A car file that can't be read is told of once, before anything is asked.
+func TestBrokenCarFileIsNotAskedAbout(t *testing.T) {
+	folder, _ := newBookFolder(t)
+	keep(t, folder, "cars.toml", "[cars.heron]\ninternal = many\n")
+	t.Setenv(carsVariable, filepath.Join(folder, "cars.toml"))
+	env := &environment{getenv: os.Getenv, errOut: new(bytes.Buffer), now: time.Now}
+	a, known := onBook(t, env)
+	var asked bytes.Buffer
+	told := runFlags{given: map[string]string{}}
+	if _, err := told.enter(env, a, known, newAsker(strings.NewReader("heron\n"), &asked)); !errors.As(err, new(*app.CarFileError)) || asked.Len() > 0 {
+		t.Errorf("asked %q, then %v", asked.String(), err)
 	}
 }
 

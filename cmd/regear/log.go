@@ -78,7 +78,10 @@ func (told *runFlags) log(env *environment) error {
 // enter enters the run. What was not given is as usual, the date is now, and what is needed
 // is asked for if there is somebody to ask.
 func (told *runFlags) enter(env *environment, a *app.App, known *app.Logs, asking *asker) (*app.NewRun, error) {
-	run := a.NewRun(known)
+	run, err := a.NewRun(known)
+	if err != nil {
+		return nil, err
+	}
 	for _, f := range entry.Fields {
 		if err := told.enterField(run, f, asking); err != nil {
 			return nil, err
@@ -107,7 +110,7 @@ func (told *runFlags) enterField(run *app.NewRun, f entry.Field, asking *asker) 
 	switch {
 	case given:
 		problems, err := run.Enter(f, text)
-		if err != nil && !errors.As(err, new(*app.CarFileError)) {
+		if err != nil {
 			err = wrongFlag(f.Name, text, err)
 		}
 		told.problems = append(told.problems, problems...)
@@ -118,7 +121,8 @@ func (told *runFlags) enterField(run *app.NewRun, f entry.Field, asking *asker) 
 	case asking != nil && (f.Needed || f.IsPeak() || f.Column == "note"):
 		return told.ask(run, f, asking)
 	}
-	return run.TakeUsual(f)
+	run.TakeUsual(f)
+	return nil
 }
 
 func (told *runFlags) ask(run *app.NewRun, f entry.Field, asking *asker) error {
@@ -128,7 +132,8 @@ func (told *runFlags) ask(run *app.NewRun, f entry.Field, asking *asker) error {
 	}
 	err := asking.until(question, func(answer string) (string, error) {
 		if answer == "" && (usual != "" || !f.Needed) {
-			return "", run.TakeUsual(f)
+			run.TakeUsual(f)
+			return "", nil
 		}
 		told.given[f.Name] = answer
 		problems, err := run.Enter(f, answer)

@@ -68,8 +68,12 @@ func (a *App) Setup(car string) (Setup, error) {
 	if err != nil {
 		return Setup{Car: &carfile.Car{}}, &CarFileError{err}
 	}
+	return setupOf(file, car), nil
+}
+
+func setupOf(file *carfile.File, car string) Setup {
 	of, note := file.Of(car)
-	return Setup{of, file.Name, note}, nil
+	return Setup{of, file.Name, note}
 }
 
 // Fitted is a car with its fits, and with what the car file says of it.

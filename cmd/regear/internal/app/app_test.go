@@ -100,8 +100,9 @@ func TestUsualCar(t *testing.T) {
 		{[]string{"gull"}, heron, "gull"}, {[]string{"gull", "crane"}, heron, ""},
 	} {
 		a := &App{Now: time.Now, Cars: func() (*carfile.File, error) { return carfile.Read("cars.toml", strings.NewReader(c.file)) }}
-		if got := a.NewRun(Join(logOf(t, "book.csv", c.cars...))).Usual.Text(entry.Car); got != c.want {
-			t.Errorf("%v in the book, file %q: %q, want %q", c.cars, c.file, got, c.want)
+		run, err := a.NewRun(Join(logOf(t, "book.csv", c.cars...)))
+		if got := run.Usual.Text(entry.Car); got != c.want || err != nil {
+			t.Errorf("%v in the book, file %q: %q (%v), want %q", c.cars, c.file, got, err, c.want)
 		}
 	}
 }

@@ -19,51 +19,53 @@ type NewRun struct {
 
 	app  *App
 	book *Logs
+	cars *carfile.File
 }
 
 // NewRun begins a run. Usual is its car alone: the book's only one or, of an empty book, the
-// car file's only one.
-func (a *App) NewRun(book *Logs) *NewRun {
+// car file's only one. If the car file can't be read, a [*CarFileError] is returned with the
+// run, which can be logged all the same: nothing is then taken from the file.
+func (a *App) NewRun(book *Logs) (*NewRun, error) {
 	n := &NewRun{Setup: Setup{Car: &carfile.Car{}}, Usual: new(entry.Draft), Draft: new(entry.Draft), app: a, book: book}
-	file, err := a.Cars()
+	var err error
+	if n.cars, err = a.Cars(); err != nil {
+		n.cars, err = &carfile.File{}, &CarFileError{err}
+	}
+	only := n.cars.Only()
 	switch {
 	case len(book.Names) == 1:
 		_ = n.Usual.Enter(entry.Car, book.Names[0], nil) // a log has it
-	case len(book.Names) == 0 && err == nil && file.Only() != nil:
-		_ = n.Usual.Enter(entry.Car, file.Only().Name, nil)
+	case len(book.Names) == 0 && only != nil:
+		_ = n.Usual.Enter(entry.Car, only.Name, nil)
 	}
-	return n
+	return n, err
 }
 
 // Enter takes what was entered in a field, and fails as [entry.Draft.Enter] does. The problems
-// are what to ask about it, besides what [NewRun.Read] tells. Once the car is entered it may
-// fail with a [*CarFileError]; the run can then be logged all the same.
+// are what to ask about it, besides what [NewRun.Read] tells.
 func (n *NewRun) Enter(f entry.Field, text string) ([]run.Problem, error) {
 	if err := n.Draft.Enter(f, text, n.Setup.Car); err != nil {
 		return nil, err
 	}
 	if f.Name == entry.Car.Name {
-		return nil, n.chooseCar()
+		n.chooseCar()
 	}
 	return f.Problems(text, n.Setup.Car), nil
 }
 
-// TakeUsual takes what is usual in a field, where nothing was entered. It may fail as Enter
-// does.
-func (n *NewRun) TakeUsual(f entry.Field) error {
+// TakeUsual takes what is usual in a field, where nothing was entered.
+func (n *NewRun) TakeUsual(f entry.Field) {
 	n.Draft.Take(f, n.Usual)
 	if f.Name == entry.Car.Name {
-		return n.chooseCar()
+		n.chooseCar()
 	}
-	return nil
 }
 
-func (n *NewRun) chooseCar() (err error) {
+func (n *NewRun) chooseCar() {
 	car := n.Draft.Text(entry.Car)
-	n.Setup, err = n.app.Setup(car)
+	n.Setup = setupOf(n.cars, car)
 	n.Usual = entry.Usual(n.book.Runs, car, n.Setup.Car)
 	n.Usual.Take(entry.Car, n.Draft)
-	return err
 }
 
 // EndNow says that the run ended now, or at the first second after it that no known run has.

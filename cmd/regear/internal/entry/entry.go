@@ -82,7 +82,7 @@ func starts(r *run.Run) *run.Readings { return &r.Start }
 func label(at func(*run.Run) *string) kind { return in("TEXT", ask.Text, at) }
 
 func mark(at func(*run.Run) *bool) kind {
-	return in(markName, ask.Kind[bool]{Parse: func(string) (bool, error) { return true, nil }}, at)
+	return in(markName, ask.Kind[bool]{Parse: parseYesNo}, at)
 }
 
 const markName = "bool"
@@ -156,7 +156,7 @@ func (f Field) column() *runlog.Column {
 	return &c
 }
 
-// IsMark reports whether f says yes by being there at all.
+// IsMark reports whether f is yes or no. Named without a value, it says yes.
 func (f Field) IsMark() bool { return f.Kind == markName }
 
 // IsPeak reports whether f is what a part read after the run. A run needs one at least.
@@ -322,6 +322,14 @@ func parseReading(text string) (units.Celsius, error) {
 		err = runlog.CheckReading(c)
 	}
 	return c, err
+}
+
+func parseYesNo(text string) (bool, error) {
+	yes, ok := runlog.ParseYesNo(text)
+	if !ok {
+		return false, errors.New("write yes or no")
+	}
+	return yes, nil
 }
 
 // parseMoment refuses what is not a day or a moment as ISO 8601 writes them.

@@ -146,12 +146,25 @@ func TestWrongTexts(t *testing.T) {
 	for name, texts := range map[string][]string{
 		"date": {"16.5.2026", "2026-5-16", "15:04", "2026-05-16T25:00"}, "pinion": {"0", "16.5", "401"}, "cells": {"0", "100"},
 		"tire": {"118F", "5mm", "smal"}, "minutes": {"0", "12:61", "2000"}, "ambient": {"-300C", "hot"},
+		"skip": {"maybe", "-"}, "stopped-by-heat": {"?"},
 	} {
 		f, _ := ByName(name)
 		for _, text := range texts {
 			d := new(Draft)
 			if err := d.Enter(f, text, own); err == nil || d.Has(f) {
 				t.Errorf("%s: %q becomes %q", name, text, d.Text(f))
+			}
+		}
+	}
+}
+
+// A mark can be denied too: --skip=no.
+func TestMarks(t *testing.T) {
+	for _, name := range []string{"skip", "stopped-by-heat"} {
+		for text, want := range map[string]string{"yes": "yes", "x": "yes", "True": "yes", "no": "", "False": "", "0": ""} {
+			f, _ := ByName(name)
+			if got := entered(t, map[string]string{name: text}, nil, units.Metric).Text(f); got != want {
+				t.Errorf("%s: %q becomes %q, want %q", name, text, got, want)
 			}
 		}
 	}

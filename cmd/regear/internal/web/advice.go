@@ -34,7 +34,7 @@ func advice(r *request) (reply, error) {
 		return nil, err
 	}
 	body := advicePage{Car: car.Name, Saved: r.saved(logs, car), Report: r.sameQuestion("/report", r.question())}
-	fitted, err := r.site.Fit(car)
+	fitted, err := r.Fit(car)
 	if err != nil {
 		return nil, afterSaving(body.Saved, ofCar(car.Name, err))
 	}
@@ -99,8 +99,11 @@ func (r *request) sameQuestion(path string, query url.Values) string {
 // saved says which run was just saved, if the address claims so and the book has it.
 func (r *request) saved(logs *app.Logs, car *app.Car) string {
 	date := r.URL.Query().Get("saved")
+	if date == "" {
+		return ""
+	}
 	at := slices.IndexFunc(car.Runs, func(saved run.Run) bool { return saved.Date() == date })
-	if date == "" || at < 0 {
+	if at < 0 {
 		return ""
 	}
 	return report.Saved(&car.Runs[at], len(logs.Runs), r.units)
@@ -158,7 +161,10 @@ func (w *whatIf) read(r *request, car *app.Fitted) (*ask.NextRun, error) {
 	w.Units = r.units.String()
 	w.fields = whatIfFields(car, &usual, r.units)
 	w.First, w.More = w.fields[:firstFields], w.fields[firstFields:]
-	untouched := whatIfFields(car, &usual, said)
+	untouched := slices.Clone(w.fields)
+	if said != r.units {
+		untouched = whatIfFields(car, &usual, said)
+	}
 	next := new(ask.NextRun)
 	for i := range w.fields {
 		f := &w.fields[i]

@@ -43,7 +43,7 @@ func home(r *request) (reply, error) {
 
 func (r *request) homeCar(car *app.Car) homeCar {
 	shown := homeCar{Name: car.Name, Total: report.Total(car.Name, car.Runs)}
-	fitted, err := r.site.Fit(car)
+	fitted, err := r.Fit(car)
 	var answer *advise.Advice
 	if err == nil {
 		answer, _, err = fitted.Answer(new(ask.NextRun))
@@ -85,7 +85,7 @@ func hindsight(r *request) (reply, error) {
 	if err != nil {
 		return nil, err
 	}
-	replay, _, err := r.site.LookBack(car, new(ask.Limits))
+	replay, _, err := r.LookBack(car, new(ask.Limits))
 	switch {
 	case errors.Is(err, analyze.ErrTooFewRuns):
 		return answerPage("hindsight", car.Name, document.Document{document.Headline("Too few runs to look back yet."),
@@ -112,7 +112,7 @@ func keepReport(r *request) (reply, error) {
 		return nil, noAnswer(err)
 	}
 	record := report.Record{Answer: all.Advice, Hindsight: all.Hindsight, Runs: fitted.Runs, Notes: withProblems(fitted.Notes, all.Problems),
-		Units: r.units, Reader: report.OnPage, Version: r.site.Version, Made: r.site.Now()}
+		Units: r.units, Reader: report.OnPage, Version: r.site.Version, Made: r.Now()}
 	var text bytes.Buffer
 	err = record.HTML(&text)
 	return file{name: "regear-report.html", kind: "text/html; charset=utf-8", data: text.Bytes()}, err

@@ -3,10 +3,12 @@ package web_test
 import (
 	"encoding/json"
 	"net/http"
+	"net/http/httptest"
 	"os"
 	"strings"
 	"testing"
 
+	"regear/advise/carfile"
 	"regear/analyze/runlog"
 )
 
@@ -106,12 +108,32 @@ func TestEveryPageOfACar(t *testing.T) {
 
 func TestBrokenCarFileLeavesRunsToBeLogged(t *testing.T) {
 	p := newPit(t, "[cars.heron]\ninternal = many\n")
+	p.get("/log").has("nothing is taken from it")
 	p.post("/log", aRun(p.form("/log"), "84")).has("Saved: heron", "The car file can&#39;t be read")
 	p.hasRuns(1)
 	p.get("/").has("mend it on the computer")
 	p.get("/log?car=heron").has("nothing is taken from it", `value="17"`)
+	p.get("/log?new=car").has("nothing is taken from it")
 	p.get("/runs").has("17/68")
 	p.get("/api/advice").hasStatus(http.StatusInternalServerError).has("cars.toml")
+}
+
+// Every car of a page is answered for by the same car file, though it may change meanwhile.
+func TestCarFileIsReadOnceForAPage(t *testing.T) {
+	p := newPit(t, "")
+	for _, car := range []string{"heron", "gull", "crane"} {
+		p.saves(aRun(p.form("/log?new=car"), "84", "car", car))
+	}
+	site := newSite(p.book, "")
+	read, times := site.Cars, 0
+	site.Cars = func() (*carfile.File, error) { times++; return read() }
+	for _, path := range []string{"/", "/advice?car=gull", "/log?car=gull", "/log"} {
+		times = 0
+		site.Handler().ServeHTTP(httptest.NewRecorder(), httptest.NewRequest("GET", path, nil))
+		if times != 1 {
+			t.Errorf("%s: read %d times", path, times)
+		}
+	}
 }
 
 // The report's hindsight judges by the limits that its answer does.

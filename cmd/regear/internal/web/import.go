@@ -248,7 +248,7 @@ func (i *importing) read() (*app.Import, error) {
 	for _, f := range i.upload.files {
 		files = append(files, app.File{Name: f.name, Open: func() (io.ReadCloser, error) { return io.NopCloser(bytes.NewReader(f.data)), nil }})
 	}
-	logs, err := i.site.ReadImport(files, i.opts)
+	logs, err := i.ReadImport(files, i.opts)
 	if problem := new(run.Problem); errors.As(err, problem) && problem.Remedy.Kind == run.NameCar {
 		i.Named.Error = "the file names no car: which one is it?"
 		return nil, problem.Worded(byFields)

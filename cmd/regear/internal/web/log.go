@@ -88,7 +88,8 @@ func logForm(r *request) (reply, error) {
 	query := r.URL.Query()
 	car := query.Get("car")
 	if car == "" && !query.Has("new") {
-		car = r.site.NewRun(logs).Usual.Text(entry.Car)
+		run, _ := r.NewRun(logs) // the form tells of a car file that can't be read
+		car = run.Usual.Text(entry.Car)
 	}
 	return newRunForm(r, logs, car, car != "").page(), nil
 }
@@ -196,10 +197,12 @@ type runForm struct {
 }
 
 func newRunForm(r *request, logs *app.Logs, car string, carChosen bool) *runForm {
-	f := &runForm{request: r, logs: logs, car: car, carChosen: carChosen, run: r.site.NewRun(logs), fields: map[string]*field{}}
-	if _, err := f.run.Enter(entry.Car, car); errors.As(err, new(*app.CarFileError)) {
+	f := &runForm{request: r, logs: logs, car: car, carChosen: carChosen, fields: map[string]*field{}}
+	var err error
+	if f.run, err = r.NewRun(logs); err != nil {
 		f.Note = "The car file can't be read, so nothing is taken from it; a run can be logged all the same."
 	}
+	_, _ = f.run.Enter(entry.Car, car) // a blank one is the form's to ask for
 	f.Groups = layout()
 	for _, g := range f.Groups {
 		for _, shown := range g.Fields {
@@ -255,7 +258,7 @@ func (f *runForm) read(entered url.Values) {
 		text := shown.typed(shown.Value)
 		if text == usual {
 			// What was not touched is as it was, to the last digit.
-			_ = f.run.TakeUsual(e) // only a car's can fail
+			f.run.TakeUsual(e)
 			continue
 		}
 		problems, err := f.run.Enter(e, e.Units.Behind(text, f.units))

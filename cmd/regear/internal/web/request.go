@@ -8,6 +8,7 @@ import (
 	"net/http"
 	"net/url"
 	"strings"
+	"sync"
 
 	"regear/analyze"
 	"regear/analyze/logbook"
@@ -18,9 +19,10 @@ import (
 	"regear/cmd/regear/internal/report"
 )
 
-// request is one request, with what its handler may use.
+// request is one request, with what its handler may use. Its App reads the car file once.
 type request struct {
 	*http.Request
+	app.App
 	site  *Site
 	units units.System
 }
@@ -64,7 +66,8 @@ func (s *Site) api(answer handler) http.HandlerFunc { return s.serve(answer, pro
 
 func (s *Site) serve(answer handler, refuse func(error) reply) http.HandlerFunc {
 	return func(w http.ResponseWriter, r *http.Request) {
-		req := &request{Request: r, site: s, units: s.unitsOf(r)}
+		req := &request{Request: r, App: s.App, site: s, units: s.unitsOf(r)}
+		req.Cars = sync.OnceValues(s.Cars)
 		reply, err := answer(req)
 		if err != nil {
 			reply = refuse(err)
@@ -181,7 +184,7 @@ func address(path string, pairs ...string) string {
 	return path + "?" + values.Encode()
 }
 
-func (r *request) logs() (*app.Logs, error) { return r.site.ReadBook() }
+func (r *request) logs() (*app.Logs, error) { return r.ReadBook() }
 
 // car returns the book and the car that the address asks about, or the only one.
 func (r *request) car() (*app.Logs, *app.Car, error) {
@@ -221,7 +224,7 @@ func (r *request) fitted() (*app.Fitted, error) {
 	if err != nil {
 		return nil, err
 	}
-	fitted, err := r.site.Fit(car)
+	fitted, err := r.Fit(car)
 	return fitted, ofCar(car.Name, err)
 }
 
