@@ -2,14 +2,21 @@ package plotting
 
 import (
 	"bytes"
+	"compress/zlib"
+	"encoding/binary"
 	"encoding/xml"
 	"errors"
+	"fmt"
+	"image/color"
 	"image/png"
 	"io"
+	"math"
 	"regexp"
 	"slices"
+	"strconv"
 	"strings"
 	"testing"
+	"unicode/utf16"
 
 	"regear/advise"
 	"regear/analyze"
@@ -194,6 +201,217 @@ func FuzzName(f *testing.F) {
 		}
 		picture(t, &drawn, PDF, Size{600, 400})
 		picture(t, &drawn, PNG, Size{leastWidth, leastHeight})
+	})
+}
+
+// vertices returns the points of an SVG path.
+func vertices(t testing.TB, d string) []XY {
+	t.Helper()
+	numbers := strings.FieldsFunc(d, func(r rune) bool { return strings.ContainsRune("MLCZ ", r) })
+	all := make([]XY, len(numbers)/2)
+	for i := range all {
+		if _, err := fmt.Sscan(numbers[2*i]+" "+numbers[2*i+1], &all[i].X, &all[i].Y); err != nil {
+			t.Fatalf("%q: %v", d, err)
+		}
+	}
+	return all
+}
+
+// placing returns where a point of a figure lies in its SVG: across by the ends of the grid
+// lines, which are those of the x axis, and up by what the y axis says of the lowest and the
+// highest of them.
+func placing(t testing.TB, f *Figure, elements []svgElement) func(XY) XY {
+	t.Helper()
+	var lines [][]XY
+	var numbers []float64
+	for _, e := range elements {
+		line := vertices(t, e.attr["d"])
+		if e.attr["class"] == "plot-line-grid" && line[0].Y == line[1].Y {
+			lines = append(lines, line)
+		}
+		number, isNumber := strings.CutSuffix(strings.TrimSpace(e.text), " "+f.Y.Unit)
+		if v, err := strconv.ParseFloat(number, 64); isNumber && err == nil && e.attr["class"] == "plot-fill-quiet" {
+			numbers = append(numbers, v)
+		}
+	}
+	last := len(lines) - 1
+	if last < 1 || len(numbers) != len(lines) {
+		t.Fatalf("%d grid lines for the numbers %v", len(lines), numbers)
+	}
+	left, right := lines[0][0].X, lines[0][1].X
+	if f.X.Falling {
+		left, right = right, left
+	}
+	return func(p XY) XY {
+		across := (p.X - f.X.Low) / (f.X.High - f.X.Low)
+		up := (p.Y - numbers[0]) / (numbers[last] - numbers[0])
+		return XY{left + across*(right-left), lines[0][0].Y + up*(lines[last][0].Y-lines[0][0].Y)}
+	}
+}
+
+// TestDrawnWhereTheSeriesSay checks that every number of a figure has its line, bar or dot in
+// the SVG where the axes put it, and its colour there in the PNG. Bands and curves, which a
+// label may hide, are looked up in the SVG alone.
+func TestDrawnWhereTheSeriesSay(t *testing.T) {
+	size := Size{600, 400} // a pixel for each unit of the layout
+	s := scenarios()["weekend"]
+	a := s.advice(t)
+	for _, kind := range kinds {
+		f, err := kind.draw(a, s.part, s.system)
+		if err != nil {
+			t.Fatal(err)
+		}
+		elements := parseSVG(t, picture(t, f, SVG, size))
+		at := placing(t, f, elements)
+		drawn := map[string][]XY{}
+		for _, e := range elements {
+			drawn[e.attr["class"]] = append(drawn[e.attr["class"]], vertices(t, e.attr["d"])...)
+		}
+		// hasPoint checks that a path of a class goes through a point that lies away from p.
+		hasPoint := func(what, class string, i ink, p, away XY) {
+			q := at(p)
+			if p.Y >= f.Y.Low && p.Y <= f.Y.High && !slices.ContainsFunc(drawn["plot-"+class+"-"+i.Name], func(v XY) bool {
+				return math.Abs(v.X-q.X-away.X) < 0.02 && math.Abs(v.Y-q.Y-away.Y) < 0.02
+			}) {
+				t.Errorf("%s: %s at %v is not drawn at %v", kind.name, what, p, q)
+			}
+		}
+		pixels, err := png.Decode(bytes.NewReader(picture(t, f, PNG, size)))
+		if err != nil {
+			t.Fatal(err)
+		}
+		hasPixel := func(what string, i ink, p XY) {
+			const (
+				reach = 4  // the radius of a dot
+				shade = 60 // of a channel: a line less than 2 pixels wide may fill none of them
+			)
+			like := func(a, b uint8) bool { return max(a, b)-min(a, b) <= shade }
+			q := at(p)
+			for y := int(q.Y) - reach; y <= int(q.Y)+reach; y++ {
+				for x := int(q.X) - reach; x <= int(q.X)+reach; x++ {
+					c := color.NRGBAModel.Convert(pixels.At(x, y)).(color.NRGBA)
+					if like(c.R, i.R) && like(c.G, i.G) && like(c.B, i.B) {
+						return
+					}
+				}
+			}
+			t.Errorf("%s: %s at %v left no pixel of %s about %v", kind.name, what, p, i.Name, q)
+		}
+		for _, b := range f.Bands {
+			for _, r := range b.Over {
+				hasPoint("band", "fill", band, XY{r.X, r.Low}, XY{})
+				hasPoint("band", "fill", band, XY{r.X, r.High}, XY{})
+			}
+		}
+		for _, c := range f.Curves {
+			for _, p := range c.Points {
+				hasPoint("curve", "line", c.Role.ink(), p, XY{})
+			}
+		}
+		for _, c := range f.Callouts {
+			for _, p := range []XY{{c.X, c.Low}, {c.X, c.High}} {
+				hasPoint("callout", "line", c.Role.ink(), p, XY{})
+				hasPixel("callout", c.Role.ink(), p)
+			}
+		}
+		for _, l := range f.Levels {
+			for _, x := range []float64{f.X.Low, f.X.High} {
+				hasPoint("level", "line", l.Role.ink(), XY{x, l.At}, XY{})
+				hasPixel("level", l.Role.ink(), XY{x, l.At})
+			}
+		}
+		for _, l := range f.Moments {
+			hasPixel("moment", l.Role.ink(), XY{l.At, f.Y.High})
+		}
+		for _, b := range f.Bars {
+			i := map[BarKind]ink{OtherBar: bar, PickBar: first}[b.Kind]
+			if b.Kind == BarredBar {
+				continue
+			}
+			width := 0.68 * (at(XY{1, 0}).X - at(XY{0, 0}).X)
+			for _, y := range []float64{0, b.Height} {
+				hasPoint("bar", "fill", i, XY{b.X, y}, XY{X: width / 2})
+			}
+			if b.Height > 1 { // a lower one can't be seen
+				hasPixel("bar", i, XY{b.X, b.Height / 2})
+			}
+		}
+		const radius = 4
+		rims := map[Role]XY{ESCPart: {radius, radius}, BatteryPart: {0, -radius - 0.5}}
+		for _, p := range f.Points {
+			rim, ok := rims[p.Role]
+			if !ok {
+				rim = XY{0, radius}
+			}
+			for _, q := range p.At {
+				hasPoint(p.Name, "fill", p.Role.ink(), q, rim)
+				hasPixel(p.Name, p.Role.ink(), q)
+			}
+		}
+	}
+}
+
+// TestPDFDrawsWhatSVGDraws compares the points of all paths, and the texts with their places,
+// of a PDF with those of the SVG of the same figure.
+func TestPDFDrawsWhatSVGDraws(t *testing.T) {
+	size := Size{600, 400}
+	step := regexp.MustCompile(`(?s)BT (\S+) (\S+) Td \((.*?)\) Tj ET|([-0-9. ]+) [mlc]\n`)
+	known := func(r rune) rune { // the fonts have no Chinese and no flags
+		if r >= '⺀' {
+			return '?'
+		}
+		return r
+	}
+	plain := strings.NewReplacer(`\\`, `\`, `\(`, `(`, `\)`, `)`, `\r`, "\r")
+	eachFigure(t, func(t *testing.T, _ scenario, _ *advise.Advice, _ string, f *Figure) {
+		_, content, _ := bytes.Cut(picture(t, f, PDF, size), []byte("stream\n"))
+		unpacked, err := zlib.NewReader(bytes.NewReader(content))
+		if err != nil {
+			t.Fatal(err)
+		}
+		page, err := io.ReadAll(unpacked)
+		if err != nil {
+			t.Fatal(err)
+		}
+		var points []XY
+		var texts []string
+		for _, m := range step.FindAllSubmatch(page, -1) {
+			at := string(m[4])
+			if at == "" {
+				at = string(m[1]) + " " + string(m[2])
+				code := []byte(plain.Replace(string(m[3])))
+				letters := make([]uint16, len(code)/2)
+				for i := range letters {
+					letters[i] = binary.BigEndian.Uint16(code[2*i:])
+				}
+				texts = append(texts, string(utf16.Decode(letters)))
+			}
+			points = append(points, vertices(t, at)...)
+		}
+		k := 0
+		for _, e := range parseSVG(t, picture(t, f, SVG, size))[4:] { // after title, description and paper
+			at := e.attr["d"]
+			if e.name == "text" {
+				at = e.attr["x"] + " " + e.attr["y"]
+				if want := strings.Map(known, strings.TrimSpace(e.text)); len(texts) == 0 || texts[0] != want {
+					t.Fatalf("the SVG says %q, the PDF %q", want, texts)
+				}
+				texts = texts[1:]
+			}
+			for _, want := range vertices(t, at) {
+				if k == len(points) {
+					t.Fatalf("the PDF ends after %d points", k)
+				}
+				// Both are rounded to a hundredth; a PDF counts up from the bottom.
+				if got := points[k]; math.Abs(got.X-want.X) > 0.0101 || math.Abs(float64(size.Height)-got.Y-want.Y) > 0.0101 {
+					t.Fatalf("point %d: %v in the PDF, %v in the SVG", k, got, want)
+				}
+				k++
+			}
+		}
+		if k != len(points) || len(texts) > 0 {
+			t.Errorf("the PDF has %d more points and the texts %q", len(points)-k, texts)
+		}
 	})
 }
 

@@ -51,6 +51,7 @@ func drawFair(set physics.Set, kind Kind, r *rand.Rand) (*draft, garage) {
 	}
 }
 
+// dropTimes leaves a log and its question with days alone.
 func (g *garage) dropTimes() {
 	drop := func(r *domain.Run) { r.When, r.HasTime = r.When.Truncate(24*time.Hour), false }
 	for i := range g.log {
@@ -179,10 +180,12 @@ type truth struct {
 	peaks [len(domain.Parts)][][]float64
 }
 
+// best returns the pick that the policy makes of the true chances, or 0.
 func (t truth) best(log []domain.Run, q Question) int {
 	return tallest(log, q, func(i int) float64 { return t.chance[i] })
 }
 
+// content returns the true probability of an interval of a part's peak.
 func (t truth) content(part domain.Part, candidate int, in Interval) float64 {
 	peaks := t.peaks[part][candidate]
 	from, _ := slices.BinarySearch(peaks, float64(in.Low))

@@ -30,7 +30,7 @@ func TestKinds(t *testing.T) {
 	}
 	some := func(log []domain.Run, is func(domain.Run) bool) bool { return slices.ContainsFunc(log, is) }
 	pinion := func(r domain.Run) any { return r.Gearing.Pinion }
-	started := func(r domain.Run) bool { warm := r.Start.Has(domain.Motor); return warm }
+	started := func(r domain.Run) bool { return r.Start.Has(domain.Motor) }
 	hot := func(r domain.Run) bool { return r.StoppedByHeat }
 	days := func(l []domain.Run) int { return different(l, func(r domain.Run) any { return r.Day() }) }
 
@@ -105,7 +105,7 @@ func checkFair(t *testing.T, kind Kind, g garage) {
 			t.Errorf("run %d is on %d cells, the next on %d", i, r.Cells, q.Next.Cells)
 		}
 		for part := range q.Limits.All() {
-			if read := r.Peak.Has(part); !read {
+			if !r.Peak.Has(part) {
 				t.Errorf("run %d: %v is judged but not read", i, part)
 			}
 		}
@@ -113,13 +113,13 @@ func checkFair(t *testing.T, kind Kind, g garage) {
 	if q.Next.Day() <= last.Day() {
 		t.Errorf("next run on %v, the last was on %v", q.Next.Day(), last.Day())
 	}
-	if read := q.Next.Peak.Has(domain.Motor); read {
+	if q.Next.Peak.Has(domain.Motor) {
 		t.Error("the question tells the answer")
 	}
 	if q.Next.Gearing != last.Gearing || !slices.Contains(q.Candidates, last.Gearing.Pinion) || !slices.IsSorted(q.Candidates) {
 		t.Errorf("candidates %v about %v after %v", q.Candidates, q.Next.Gearing, last.Gearing)
 	}
-	if judged := q.Limits.Has(domain.Motor); !judged {
+	if !q.Limits.Has(domain.Motor) {
 		t.Error("the motor is not judged")
 	}
 	for i, chance := range g.truth.chance {

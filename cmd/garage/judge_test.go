@@ -159,11 +159,11 @@ var promisedKindRMS = map[Kind]float64{
 	backToBack:    0.204,
 	flatESC:       0.226,
 	steadyDriver:  0.159,
-	unequalDays:   0.156,
+	unequalDays:   0.155,
 	hotterDay:     0.156,
-	fallingPinion: 0.204,
+	fallingPinion: 0.2,
 	oneCell:       0.141,
-	wholeKelvin:   0.159,
+	wholeKelvin:   0.155,
 }
 
 func TestRegearKeepsItsPromises(t *testing.T) {

@@ -55,6 +55,12 @@ func TestPalette(t *testing.T) {
 			c.SetColor(ink)
 			c.Fill(path)
 			c.FillString(face, vg.Point{X: 10.3, Y: vg.Length(10 + 30*i)}, "under 80 °C")
+			var line vg.Path
+			line.Move(vg.Point{X: 5, Y: vg.Length(3 + 30*i)})
+			line.Line(vg.Point{X: 115, Y: vg.Length(7 + 30*i)})
+			c.SetLineWidth(2)
+			c.SetLineDash([]vg.Length{7, 5}, 0)
+			c.Stroke(line)
 		}
 	}
 	ours := PNG(Page{Width: 200, Height: 150, Scale: 1.5})

@@ -7,9 +7,7 @@
 // plausible ones from physics and common practice; none was chosen to suit an adviser.
 package physics
 
-import (
-	"math"
-)
+import "math"
 
 // NumParts is the number of places that are read, in the order motor can, ESC,
 // battery.

@@ -44,6 +44,7 @@ type Setup struct {
 	Wear    float64 // multiplies rolling resistance and mesh loss; 1 when fresh
 }
 
+// rollout returns millimeters per motor turn.
 func (s Setup) rollout() float64 { return math.Pi * s.Tire / s.Ratio }
 
 // Lap is the energy account of one lap, in J, with its time and length.
@@ -94,6 +95,7 @@ func (c *Car) drive(s Setup, winding float64) (Lap, bool) {
 	return lap, true
 }
 
+// drive holds what stays the same along a lap.
 type drive struct {
 	*Car
 	flux, winding float64 // N m/A, Ω

@@ -97,6 +97,7 @@ func (v Variation) Reading(part int, air, rise float64, f Fate) float64 {
 // AirError returns by how much the ambient reading is off, in K.
 func (v Variation) AirError(f Fate) float64 { return v.Air * normal(f[airLuck]) }
 
+// normal returns the standard normal quantile of p.
 func normal(p float64) float64 { return math.Sqrt2 * math.Erfinv(2*p-1) }
 
 // heavy returns the quantile of p of Student's t with 4 degrees of freedom, scaled

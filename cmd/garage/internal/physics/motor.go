@@ -1,8 +1,6 @@
 package physics
 
-import (
-	"math"
-)
+import "math"
 
 const (
 	// gravity is the standard acceleration of free fall in m/s², exact by definition.

@@ -41,6 +41,8 @@ const (
 // airflow returns the factor on node.moving at a car speed in m/s.
 func (n *network) airflow(speed float64) float64 { return math.Pow(speed/filmSpeed, n.film) }
 
+// slope returns how fast each node warms in K/s, at constant heat (W into each node) in
+// air of a temperature in °C.
 func (n *network) slope(t, heat *State, air, airflow float64) (rate State) {
 	for i := range n.nodes {
 		p := &n.nodes[i]

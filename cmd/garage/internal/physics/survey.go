@@ -60,6 +60,7 @@ func (m *Member) rise(rollout, tire, power float64) ByPart {
 	return rises
 }
 
+// scatter reads many usual runs, every one on a day of its own.
 func (m *Member) scatter(r *rand.Rand) (sd, together ByPart) {
 	load, _ := m.Car.Load(m.Setup(m.Pinion, m.Tire))
 	prospect := m.Car.Prospect(load, m.usualOuting())
