@@ -605,6 +605,9 @@ func madeUpRuns(r *rand.Rand) []run.Run {
 			Cells: among(r, 0, 0, 3), Surface: among(r, "", "grass"), StoppedByHeat: r.IntN(8) == 0,
 			Note: among(r, "", "=1+1", "windy, \"cold\""),
 		}
+		if !one.HasTime {
+			one.When = time.Date(2026, 5, 2+i/3, 0, 0, 0, 0, time.UTC) // as a log gives a day
+		}
 		if several {
 			one.Gearing.Pinion += r.IntN(4)
 		}

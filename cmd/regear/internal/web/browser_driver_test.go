@@ -337,9 +337,11 @@ func (d *driver) download(name string) string {
 		files, err := os.ReadDir(d.folder)
 		d.must(err)
 		for _, f := range files {
-			if !strings.HasSuffix(f.Name(), ".crdownload") && !strings.HasPrefix(f.Name(), ".") {
-				path = filepath.Join(d.folder, f.Name())
+			info, err := f.Info()
+			if err != nil || info.Size() == 0 || strings.HasSuffix(f.Name(), ".crdownload") || strings.HasPrefix(f.Name(), ".") {
+				continue // not all there: the browser keeps the name free by an empty file
 			}
+			path = filepath.Join(d.folder, f.Name())
 		}
 		return path != ""
 	})
