@@ -15,9 +15,13 @@ import (
 	"regear/analyze/units"
 )
 
+// NumberColumn is the column of a run's number in the log book.
+const NumberColumn = "run_in_book"
+
 // Record is a run as a log holds it: a cell for each column that [Write] writes, in its order. The
 // tag of a field lists the column's name in every unit that it may be in; the first is written.
 type Record struct {
+	RunInBook     string `csv:"run_in_book"`
 	Date          string `csv:"date"`
 	Car           string `csv:"car"`
 	PinionTeeth   string `csv:"pinion_teeth"`
@@ -115,6 +119,10 @@ const (
 // columns is the table of columns, in the order in which cells are read: what a cell is
 // judged by stands before it.
 var columns = named([]Column{
+	{cell: func(r *row) *string { return &r.RunInBook }, Need: "the log book's own", number: true,
+		value:   of(func(r *run.Run) *int { return &r.Number }, (*reader).numberInBook, countIfAny),
+		advice:  "leave the cell blank: the log book gives each run its number",
+		Meaning: "the number by which `edit` and `delete` know a run; an import gives each run a new one"},
 	{cell: func(r *row) *string { return &r.Date }, value: moment, Need: always, group: "date", advice: writeISO,
 		Meaning: "when the run ended: `2026-05-16` or `2026-05-16T10:50`; `16.05.2026` where the log's dates fit one order alone"},
 	{cell: func(r *row) *string { return &r.Car }, value: text(func(r *run.Run) *string { return &r.Car }), Need: "if a log has several",

@@ -18,6 +18,7 @@ import (
 const (
 	maxTeeth = 9999
 	maxCells = 99
+	maxRuns  = 999_999_999
 
 	minRatio, maxRatio                       = 1e-3, 1e4
 	minTire, maxTire       units.Millimeters = 0.1, 1e5
@@ -279,6 +280,11 @@ func (r *reader) inSeries() (int, bool) {
 		r.warnCell("is more cells in series than cars have", "check that it is not a capacity or a voltage")
 	}
 	return cells, ok
+}
+
+func (r *reader) numberInBook() (int, bool) {
+	value, ok := r.number()
+	return r.count(value, ok, maxRuns)
 }
 
 func (r *reader) ratio() (float64, bool) {
