@@ -77,11 +77,11 @@ lines #1
 func TestBookText(t *testing.T) {
 	b := newBook(t)
 	add(t, b, contents(t, ownColumns))
-	want := `run_in_book,date,car,pinion_teeth,spur_teeth,internal_ratio,tire_diameter_mm,ambient_c,run_minutes,motor_peak_c,esc_peak_c,battery_peak_c,motor_start_c,esc_start_c,battery_start_c,stopped_by_heat,cells,motor,surface,cooling,skip,note,wind,column 10,wind column 11
-1,2026-05-16,heron,16,68,1,118.11,23.8889,12,76.6667,,,,,,,,,,,,,"two
+	want := `date,car,pinion_teeth,spur_teeth,internal_ratio,tire_diameter_mm,ambient_c,run_minutes,motor_peak_c,esc_peak_c,battery_peak_c,motor_start_c,esc_start_c,battery_start_c,stopped_by_heat,cells,motor,surface,cooling,skip,note,run_in_book,wind,column 10,wind column 11
+2026-05-16,heron,16,68,1,118.11,23.8889,12,76.6667,,,,,,,,,,,,,1,"two
 lines #1
 # lines",,-3
-2,2026-05-16T10:50,heron,17,68,1,118.11,23.8889,12.5,82.2222,,,,,,,,,,,,,"light, gusts",x,'=1+1
+2026-05-16T10:50,heron,17,68,1,118.11,23.8889,12.5,82.2222,,,,,,,,,,,,,2,"light, gusts",x,'=1+1
 `
 	if got := read(t, b.Path); got != want {
 		t.Errorf("got\n%s\nwant\n%s", got, want)
@@ -124,7 +124,7 @@ func TestBookAsSavedBySpreadsheet(t *testing.T) {
 	}
 	add(t, b, of(aRun(40)))
 	text := read(t, b.Path)
-	if !strings.HasPrefix(text, "# my runs\n# the second day\nrun_in_book,date,car,") || strings.Count(text, "\n") != 6 {
+	if !strings.HasPrefix(text, "# my runs\n# the second day\ndate,car,") || strings.Count(text, "\n") != 6 {
 		t.Errorf("got\n%s", text)
 	}
 	if got := add(t, b, of(aRun(0), aRun(30), aRun(40))); got.Changed || len(got.Entries) != 3 {

@@ -4,7 +4,6 @@ import (
 	"errors"
 	"fmt"
 	"slices"
-	"strconv"
 	"strings"
 
 	"regear/analyze/run"
@@ -118,7 +117,7 @@ func orBlank(cell string) string {
 	if cell == "" {
 		return "blank"
 	}
-	return strconv.Quote(cell)
+	return run.Printable(cell)
 }
 
 // what says what was merged.

@@ -46,8 +46,8 @@ func TestEdit(t *testing.T) {
 	if want := (Difference{"motor_peak_c", "78", "79.8"}); edited.Changed[1] != want {
 		t.Errorf("changed %+v, want %+v", edited.Changed[1], want)
 	}
-	if lines := strings.Split(read(t, b.Path), "\n"); !strings.HasPrefix(lines[1], "2,2026-05-15T10:30,heron,16,68,2.5,118,24,12,79.8,") ||
-		!strings.HasSuffix(lines[1], ",light") || !strings.HasPrefix(lines[2], "1,2026-05-16T10:00,") {
+	if lines := strings.Split(read(t, b.Path), "\n"); !strings.HasPrefix(lines[1], "2026-05-15T10:30,heron,16,68,2.5,118,24,12,79.8,") ||
+		!strings.HasSuffix(lines[1], ",2,light") || !strings.HasPrefix(lines[2], "2026-05-16T10:00,") {
 		t.Errorf("%q", lines)
 	}
 	// The same once more is an edit of what is no longer there.
@@ -58,7 +58,7 @@ func TestEdit(t *testing.T) {
 		t.Errorf("nothing to change: %v %+v", err, edited)
 	}
 	changes, err := b.History()
-	if want := `changed run 2 (heron, 2026-05-16T10:30, 16/68 teeth): date "2026-05-16T10:30" → "2026-05-15T10:30", motor_peak_c "78" → "79.8"`; err != nil || len(changes) != 2 || changes[0].What != want {
+	if want := `changed run 2 (heron, 2026-05-16T10:30, 16/68 teeth): date 2026-05-16T10:30 → 2026-05-15T10:30, motor_peak_c 78 → 79.8`; err != nil || len(changes) != 2 || changes[0].What != want {
 		t.Errorf("%v %+v", err, changes)
 	}
 }
@@ -113,7 +113,7 @@ func TestNumbersStay(t *testing.T) {
 func TestRowsWithoutNumbers(t *testing.T) {
 	b := newBook(t, aRun(0), aRun(10))
 	lines := strings.SplitAfter(read(t, b.Path), "\n")
-	byHand := strings.Replace(lines[2], "2,2026-05-16T10:10", ",2026-05-16T10:20", 1)
+	byHand := strings.NewReplacer(",2\n", ",\n", "T10:10", "T10:20").Replace(lines[2])
 	copied := strings.Replace(lines[2], "T10:10", "T10:05", 1) // still with number 2
 	write(t, b.Path, lines[0]+lines[1]+lines[2]+byHand+copied)
 	want := map[int]string{1: "2026-05-16T10:00", 2: "2026-05-16T10:10", 3: "2026-05-16T10:20", 4: "2026-05-16T10:05"}

@@ -22,6 +22,9 @@ func (b Book) columnsFile() Book {
 	return file
 }
 
+// ColumnsPath returns where headers of the driver's own are remembered. The file need not exist.
+func (b Book) ColumnsPath() string { return b.columnsFile().Path }
+
 // Columns returns the headers of the driver's own that the book's folder remembers, with
 // the columns as which they are read.
 func (b Book) Columns() (map[string]string, error) {

@@ -21,7 +21,6 @@ const NumberColumn = "run_in_book"
 // Record is a run as a log holds it: a cell for each column that [Write] writes, in its order. The
 // tag of a field lists the column's name in every unit that it may be in; the first is written.
 type Record struct {
-	RunInBook     string `csv:"run_in_book"`
 	Date          string `csv:"date"`
 	Car           string `csv:"car"`
 	PinionTeeth   string `csv:"pinion_teeth"`
@@ -43,6 +42,7 @@ type Record struct {
 	Cooling       string `csv:"cooling"`
 	Skip          string `csv:"skip"`
 	Note          string `csv:"note"`
+	RunInBook     string `csv:"run_in_book"`
 }
 
 // row is one row of a log that is read: a record, and the columns that say the same in
@@ -119,10 +119,6 @@ const (
 // columns is the table of columns, in the order in which cells are read: what a cell is
 // judged by stands before it.
 var columns = named([]Column{
-	{cell: func(r *row) *string { return &r.RunInBook }, Need: "the log book's own", number: true,
-		value:   of(func(r *run.Run) *int { return &r.Number }, (*reader).numberInBook, countIfAny),
-		advice:  "leave the cell blank: the log book gives each run its number",
-		Meaning: "the number by which `edit` and `delete` know a run; an import gives each run a new one"},
 	{cell: func(r *row) *string { return &r.Date }, value: moment, Need: always, group: "date", advice: writeISO,
 		Meaning: "when the run ended: `2026-05-16` or `2026-05-16T10:50`; `16.05.2026` where the log's dates fit one order alone"},
 	{cell: func(r *row) *string { return &r.Car }, value: text(func(r *run.Run) *string { return &r.Car }), Need: "if a log has several",
@@ -168,6 +164,10 @@ var columns = named([]Column{
 	{cell: func(r *row) *string { return &r.Skip }, value: yesNo(func(r *run.Run) *bool { return &r.Skip }), Need: atWill,
 		Meaning: "yes: keep the row, leave it out of fits"},
 	{cell: func(r *row) *string { return &r.Note }, value: note, Need: atWill, Meaning: "whatever you like"},
+	{cell: func(r *row) *string { return &r.RunInBook }, Need: "only the log book has it", number: true,
+		value:   of(func(r *run.Run) *int { return &r.Number }, (*reader).numberInBook, countIfAny),
+		advice:  "leave the cell blank: the log book gives each run its number",
+		Meaning: "the number that `edit` and `delete` take; an import gives each run a new one"},
 })
 
 // named fills in what the tags of row say of the columns.

@@ -136,7 +136,11 @@ func (f *bookFlag) book(env *environment) (logbook.Book, error) {
 			return logbook.Book{}, err
 		}
 	}
-	return logbook.Book{Path: path}, nil
+	cars, _, err := env.carsPath()
+	if err != nil {
+		cars = "" // a system without a settings folder has no car file in it
+	}
+	return logbook.Book{Path: path, CarFile: cars, Now: env.now}, nil
 }
 
 func noBook(path string) error {

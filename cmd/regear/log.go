@@ -23,13 +23,20 @@ type runFlags struct {
 }
 
 func newLogCommand(env *environment) *cobra.Command {
-	told := runFlags{given: map[string]string{}}
+	var told runFlags
 	cmd := &cobra.Command{
 		Use:   "log",
 		Short: "Add one run to the log book",
 		Args:  noArguments,
 		RunE:  func(*cobra.Command, []string) error { return failed(told.log(env)) },
 	}
+	told.register(cmd)
+	return cmd
+}
+
+// register adds a flag for each field.
+func (told *runFlags) register(cmd *cobra.Command) {
+	told.given = map[string]string{}
 	for _, f := range entry.Fields {
 		// What it is given is kept as it is: what a tire's name stands for shows only once the
 		// car is known.
@@ -40,7 +47,6 @@ func newLogCommand(env *environment) *cobra.Command {
 		}
 	}
 	told.bookFlag.register(cmd)
-	return cmd
 }
 
 func (told *runFlags) log(env *environment) error {
@@ -72,7 +78,7 @@ func (told *runFlags) log(env *environment) error {
 	case err != nil:
 		return env.bookError(book, err)
 	}
-	return report.Logged(env.out, book.Path, saved.Run, saved.Runs)
+	return report.Logged(env.out, book.Path, &saved.Run, saved.Runs)
 }
 
 // enter enters the run. What was not given is as usual, the date is now, and what is needed
@@ -134,6 +140,9 @@ func (told *runFlags) ask(run *app.NewRun, f entry.Field, asking *asker) error {
 		if answer == "" && (usual != "" || !f.Needed) {
 			run.TakeUsual(f)
 			return "", nil
+		}
+		if answer == "-" && !f.Needed { // nothing, whatever is usual
+			answer = ""
 		}
 		told.given[f.Name] = answer
 		problems, err := run.Enter(f, answer)

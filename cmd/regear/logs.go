@@ -73,21 +73,18 @@ func (f *logFlags) check(cmd *cobra.Command, _ []string) error {
 
 // read reads all logs as one. What was noted on the way is returned with an error too.
 func (f *logFlags) read(env *environment) (*app.Logs, error) {
-	names := f.files
-	if len(names) == 0 {
-		book, err := f.book(env)
+	f.source = strings.Join(f.files, ", ")
+	opts := runlog.Options{Columns: f.columns, DateOrder: f.order.Value}
+	var read []*runlog.Log
+	if len(f.files) == 0 {
+		log, err := f.readBook(env, opts)
 		if err != nil {
 			return new(app.Logs), err
 		}
-		names = []string{book.Path}
+		read = append(read, log)
 	}
-	f.source = strings.Join(names, ", ")
-	var read []*runlog.Log
-	for _, name := range names {
-		logs, err := env.file(name).Read(runlog.Options{Columns: f.columns, DateOrder: f.order.Value})
-		if len(f.files) == 0 && errors.Is(err, fs.ErrNotExist) {
-			err = noBook(name)
-		}
+	for _, name := range f.files {
+		logs, err := env.file(name).Read(opts)
 		if err != nil {
 			return app.Join(read...), withoutCall(err)
 		}
@@ -102,6 +99,19 @@ func (f *logFlags) read(env *environment) (*app.Logs, error) {
 		return logs, fmt.Errorf("%s: no usable run", f.source)
 	}
 	return logs, nil
+}
+
+func (f *logFlags) readBook(env *environment, opts runlog.Options) (*runlog.Log, error) {
+	book, err := f.book(env)
+	if err != nil {
+		return nil, err
+	}
+	f.source = book.Path
+	snapshot, err := book.Snapshot(opts)
+	if err == nil && snapshot.Mark == "" {
+		err = noBook(book.Path)
+	}
+	return snapshot.Log, withoutCall(err)
 }
 
 // file returns a file to read, "-" for standard input. How far its reading has come is shown

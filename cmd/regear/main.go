@@ -43,6 +43,10 @@ var subcommands = []func(*environment) *cobra.Command{
 	newImportCommand,
 	newRunsCommand,
 	newLogCommand,
+	newEditCommand,
+	newDeleteCommand,
+	newUndoCommand,
+	newBookCommand,
 	newServeCommand,
 }
 

@@ -2,6 +2,7 @@ package app
 
 import (
 	"errors"
+	"slices"
 	"time"
 
 	"regear/advise/carfile"
@@ -20,6 +21,7 @@ type NewRun struct {
 	app  *App
 	book *Logs
 	cars *carfile.File
+	from *run.Run // the run that is edited, nil for a new one
 }
 
 // NewRun begins a run. Usual is its car alone: the book's only one or, of an empty book, the
@@ -64,6 +66,9 @@ func (n *NewRun) TakeUsual(f entry.Field) {
 func (n *NewRun) chooseCar() {
 	car := n.Draft.Text(entry.Car)
 	n.Setup = setupOf(n.cars, car)
+	if n.from != nil {
+		return // what stands in its fields is the run itself
+	}
 	n.Usual = entry.Usual(n.book.Runs, car, n.Setup.Car)
 	n.Usual.Take(entry.Car, n.Draft)
 }
@@ -101,25 +106,25 @@ func (e *ConflictError) Error() string {
 
 // Saved is a run that was added to the book.
 type Saved struct {
-	Run  *run.Run
-	Runs int // that the book holds now
+	Run  run.Run // with its number
+	Runs int     // that the book holds now
 }
 
 // Save adds a run, as [NewRun.Read] read it, to the book as it is by now. It fails with
 // [ErrSavedBefore], a [*ConflictError], or as [logbook.Book.Add] does.
 func (n *NewRun) Save(log *runlog.Log) (*Saved, error) {
 	merged, err := n.app.Book.Add([]logbook.Contents{logbook.FromLog(log)}, logbook.Undecided)
-	return saved(log, merged, err)
+	return saved(merged, err)
 }
 
 // SaveTo does what Save does, but only to the book as it was read: else it fails with
 // [logbook.ErrStale].
 func (n *NewRun) SaveTo(log *runlog.Log) (*Saved, error) {
 	merged, err := n.app.Book.AddTo(n.book.Mark, []logbook.Contents{logbook.FromLog(log)}, logbook.Undecided)
-	return saved(log, merged, err)
+	return saved(merged, err)
 }
 
-func saved(log *runlog.Log, merged logbook.Merged, err error) (*Saved, error) {
+func saved(merged logbook.Merged, err error) (*Saved, error) {
 	switch {
 	case err != nil:
 		return nil, err
@@ -128,5 +133,6 @@ func saved(log *runlog.Log, merged logbook.Merged, err error) (*Saved, error) {
 	case !merged.Changed:
 		return nil, ErrSavedBefore
 	}
-	return &Saved{&log.Runs[0], len(merged.Entries)}, nil
+	newest := slices.MaxFunc(merged.Entries, func(a, b logbook.Entry) int { return a.Number - b.Number })
+	return &Saved{*newest.Run, len(merged.Entries)}, nil
 }

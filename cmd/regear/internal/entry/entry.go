@@ -229,6 +229,15 @@ func (d *Draft) hold(f Field, held bool) {
 	d.held[f.Column] = held
 }
 
+// Of returns a draft that holds all of a run.
+func Of(r *run.Run) *Draft {
+	d := &Draft{run: *r}
+	for _, f := range Fields {
+		d.hold(f, f.column().Of(r) != "")
+	}
+	return d
+}
+
 // Usual returns what stands in the fields of a car that rarely change, where nothing
 // is entered: as in its last run among known or, if there is none, as in the car file.
 func Usual(known []run.Run, car string, setup *carfile.Car) *Draft {

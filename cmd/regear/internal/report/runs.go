@@ -27,7 +27,11 @@ func FlaggedRuns(runs []run.Run, flags map[run.Position][]string, u units.System
 	for _, name := range names {
 		totals.Items = append(totals.Items, Total(name, byCar[name]))
 	}
-	columns := columnsOf[run.Run]{{document.Column{Head: "\ndate", Kind: document.Label}, whenOf}}
+	var columns columnsOf[run.Run]
+	if slices.ContainsFunc(runs, func(r run.Run) bool { return r.Number > 0 }) { // of the log book
+		columns.add(document.Column{Head: "\nrun"}, func(r *run.Run) string { return strconv.Itoa(r.Number) })
+	}
+	columns.add(document.Column{Head: "\ndate", Kind: document.Label}, whenOf)
 	if len(names) > 1 {
 		columns.add(document.Column{Head: "\ncar", Kind: document.Label}, func(r *run.Run) string { return r.Car })
 	}
@@ -110,6 +114,7 @@ type runsJSON struct {
 
 // runJSON is one run under the names of the log's columns.
 type runJSON struct {
+	Run  int    `json:"run,omitempty"` // its number in the log book
 	Date string `json:"date"`
 	Car  string `json:"car,omitempty"`
 	gearsJSON
@@ -146,7 +151,7 @@ func toRuns(runs []run.Run) runsJSON {
 func toRun(r *run.Run) runJSON {
 	asRead := func(c units.Celsius) units.Celsius { return c }
 	return runJSON{
-		r.Date(), r.Car, toGears(r.Gearing), r.Gearing.Internal, thousandths(r.Gearing.FinalDriveRatio()), thousandths(r.Rollout()),
+		r.Number, r.Date(), r.Car, toGears(r.Gearing), r.Gearing.Internal, thousandths(r.Gearing.FinalDriveRatio()), thousandths(r.Rollout()),
 		r.Tire, r.Ambient, r.Minutes, eachPart(r.Peak, asRead), eachPart(r.Start, asRead), r.StoppedByHeat, r.Cells,
 		r.Motor, r.Surface, r.Cooling, r.Skip, r.Note, r.Position.String(),
 	}
