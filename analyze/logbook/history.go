@@ -272,6 +272,8 @@ func (b Book) putBack(now, before []byte, change Change) (kept string, err error
 	for _, name := range change.Beside {
 		text, err := os.ReadFile(change.beside(name))
 		switch path := b.besides()[name]; {
+		case path == "": // the car file, if it is not known here
+			err = nil
 		case errors.Is(err, fs.ErrNotExist):
 			err = os.Remove(path)
 			if errors.Is(err, fs.ErrNotExist) {

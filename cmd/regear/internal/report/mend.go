@@ -55,7 +55,7 @@ func Deleted(w io.Writer, runs []run.Run, left int, u units.System) error {
 
 // Undone says what was undone.
 func Undone(w io.Writer, u *logbook.Undone, zone *time.Location) error {
-	_, err := fmt.Fprintf(w, "Undone: %s, of %s. The log book holds %s now.\nTo have it back: regear book restore %s\n",
+	_, err := fmt.Fprintf(w, "Undone: %s (%s).\nThe log book holds %s now. To have it back: regear book restore %s\n",
 		u.What, changedAt(&u.Change, zone), count(u.Runs, "run"), u.Kept)
 	return err
 }
