@@ -82,12 +82,46 @@ func isReading(t units.Celsius) bool { return t >= units.AbsoluteZero && t <= ma
 const (
 	noReading    = "is no temperature of air or parts"
 	checkReading = "check the reading and the unit"
+	tooCold      = "is colder than air to drive in"
+	tooHot       = "is hotter than air to drive in"
+	noDuration   = "is no length of a run"
+	writeMinutes = "write minutes as 12.5 or 12:30"
+	notHours     = writeMinutes + ", which a spreadsheet may take for hours"
 )
 
-// CheckReading fails where nobody can have read a temperature of air or parts.
+// Impossible says why a value can be of no run, and what to do.
+type Impossible string
+
+func (i Impossible) Error() string { return string(i) }
+
+// CheckReading fails with an [Impossible] where nobody can have read a temperature of a part.
 func CheckReading(t units.Celsius) error {
 	if !isReading(t) {
-		return fmt.Errorf("%s: %s", noReading, checkReading)
+		return Impossible(noReading + ": " + checkReading)
+	}
+	return nil
+}
+
+// CheckAir fails with an [Impossible] where no car runs in air of a temperature.
+func CheckAir(t units.Celsius) error {
+	switch {
+	case !isReading(t):
+		return CheckReading(t)
+	case t < coldestAir:
+		return Impossible(tooCold + ": " + checkReading)
+	case t > hottestAir:
+		return Impossible(tooHot + ": " + checkReading)
+	}
+	return nil
+}
+
+// CheckMinutes fails with an [Impossible] where no run lasts as long, or as short.
+func CheckMinutes(m units.Minutes) error {
+	switch {
+	case !isDuration(m):
+		return Impossible(noDuration + ": " + writeMinutes)
+	case m > longestRun:
+		return Impossible(isHours(m) + ": " + writeMinutes)
 	}
 	return nil
 }
@@ -96,7 +130,7 @@ func CheckReading(t units.Celsius) error {
 // read and judged once, by the function that its column has in the table.
 type reader struct {
 	*layout
-	log         *Log
+	log *Log
 	Options
 	alone       fit         // the orders of dates that some date fits alone
 	undecided   []undecided // the dates that fit both
@@ -477,15 +511,15 @@ func (r *reader) air() (units.Celsius, bool) {
 	switch {
 	case !ok:
 	case t < coldestAir:
-		r.impossibleCell("is colder than air to drive in", checkReading)
+		r.impossibleCell(tooCold, checkReading)
 	case t > hottestAir && fahrenheit:
-		r.impossibleCell("is hotter than air to drive in", checkReading)
+		r.impossibleCell(tooHot, checkReading)
 	case t > hottestAir:
-		r.impossibleCell("is hotter than air to drive in", notF)
+		r.impossibleCell(tooHot, notF)
 	case t > veryHotAir && fahrenheit:
-		r.oddCell("is hotter than air to drive in", checkReading)
+		r.oddCell(tooHot, checkReading)
 	case t > veryHotAir:
-		r.oddCell("is hotter than air to drive in", notF)
+		r.oddCell(tooHot, notF)
 	case t < frost && fahrenheit:
 		r.oddCell("is frost in °F", notC)
 	case t >= hotCelsiusColumn && !fahrenheit:
@@ -505,12 +539,12 @@ func (r *reader) peak(to *run.Run, p run.Part) {
 	if peak > veryHot[p] {
 		r.oddCell("is very hot", checkReading)
 	}
-	const checkBoth = "check both readings and their units"
+	const useless, checkBoth = ", so no fit can use it", "check both readings and their units"
 	switch ambient := r.column("ambient"); {
 	case peak < to.Ambient:
-		r.impossibleCell("is below the air of "+r.written(ambient), checkBoth)
+		r.impossibleCell("is below the air of "+r.written(ambient)+useless, checkBoth)
 	case peak == to.Ambient:
-		r.oddCell("is not above the air of "+r.written(ambient)+", so no fit can use it", checkBoth)
+		r.oddCell("is not above the air of "+r.written(ambient)+useless, checkBoth)
 	}
 }
 
@@ -546,7 +580,7 @@ func (r *reader) minutes() (units.Minutes, bool) {
 	}
 	switch {
 	case !isDuration(minutes):
-		r.failCell("is no length of a run", "")
+		r.failCell(noDuration, "")
 		return 0, false
 	case minutes > longestRun:
 		r.impossibleCell(isHours(minutes), notHours)
@@ -557,11 +591,6 @@ func (r *reader) minutes() (units.Minutes, bool) {
 	}
 	return minutes, true
 }
-
-const (
-	writeMinutes = "write minutes as 12.5 or 12:30"
-	notHours     = writeMinutes + ", which a spreadsheet may take for hours"
-)
 
 func isHours(m units.Minutes) string { return "is a run of " + short(float64(m)/60) + " hours" }
 

@@ -15,7 +15,7 @@ import (
 func TestRunIsLoggedAndAdvised(t *testing.T) {
 	p := newPit(t, "")
 	p.get("/").has("The log book is empty")
-	got := p.saves(aRun(p.form("/log"), "84")).has("Saved: heron, 2026-05-16 15:04", "17/68", "What if")
+	got := p.saves(aRun(p.form("/log"), "84")).has("Saved: heron, 2026-05-18 15:04", "17/68", "What if")
 	if !strings.HasPrefix(got.path, "/advice?car=heron&saved=") {
 		t.Errorf("a saved run leads to %s", got.path)
 	}
