@@ -256,7 +256,7 @@ func TestRunOfTheFuture(t *testing.T) {
 	p.hasRuns(0)
 	// A phone may be half a day ahead of the computer.
 	got := p.post("/log", aRun(p.form("/log"), "84", "date", clock.Add(14*time.Hour).Format("2006-01-02T15:04"))).
-		has("is this right?", "When it ended: 2026-05-19T05:04 lies in the future")
+		has("is this right?", "When it ended: 2026-05-31T05:04 lies in the future")
 	p.saves(formOf(got))
 	p.hasRuns(1)
 }
