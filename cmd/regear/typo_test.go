@@ -184,6 +184,33 @@ func TestAnswersAreAskedForAgain(t *testing.T) {
 	}
 }
 
+// An edit is judged as a new run is, beside the other runs, by what was entered alone.
+func TestEditsAreJudged(t *testing.T) {
+	odd := typoBook + "2026-05-17T15:00,heron,16,68,2.5,118,23,75,130,53,40,4\n"
+	for _, c := range []struct {
+		run, flag, text, says string
+		refused               bool
+	}{
+		{"1", "note", "gusts", "", false},
+		{"6", "note", "hot, and long, and meant", "", false},
+		{"6", "minutes", "74", "is a run of 1.233 hours", false}, // its own 75 minutes don't make it usual
+		{"1", "motor-peak", "180F", "", false},
+		{"1", "motor-peak", "180C", `--motor-peak: "180C": is very hot`, false},
+		{"1", "motor-peak", "17F", `--motor-peak: "17F": is below the air of 22 °C`, true},
+		{"1", "spur", "86", `--spur: "86": is a spur that this car has not run before`, false},
+		{"1", "pinion", "70", `--pinion: "70": is more than the 68 teeth of the spur`, true},
+		{"1", "date", "2026-05-16T11:28", `--date: "2026-05-16T11:28": overlaps the run that ended at 11:30`, false},
+		{"1", "date", "2026-05-16T10:52", "", false},
+	} {
+		folder, path := newBookFolder(t)
+		keep(t, folder, "book.csv", odd)
+		got := regear(t, "", "edit", c.run, "--"+c.flag+"="+c.text)
+		if refused := got.exit == exitFailed; refused != c.refused || (read(t, path) == odd) != c.refused || !strings.Contains(got.stderr, c.says) || c.says == "" && got.stderr != "" {
+			t.Errorf("run %s, %s %s: exit %d, told\n%s", c.run, c.flag, c.text, got.exit, got.stderr)
+		}
+	}
+}
+
 // Bare numbers are in the units that a driver keeps to, and in none where nobody said.
 func TestUnitsOfBareNumbers(t *testing.T) {
 	bare := []string{"log", "--car", "heron", "--pinion", "16", "--spur", "68", "--internal-ratio", "2.5", "--minutes", "12"}
