@@ -192,7 +192,7 @@ func TestBookThatCanNotBeWrittenKeepsWhatWasTyped(t *testing.T) {
 	if err := os.WriteFile(p.book.Path, broken, 0o644); err != nil {
 		t.Fatal(err)
 	}
-	p.post("/log", form).has("Not saved yet", "mend or delete them first", "log book:3: has 4 cells under 21 headers", `value="77.5"`, `value="9"`)
+	p.post("/log", form).has("Not saved yet", "mend or delete them first", "log book:3: has 4 cells under 22 headers", `value="77.5"`, `value="9"`)
 	p.get("/").has("log book:3")
 	if left, err := os.ReadFile(p.book.Path); err != nil || string(left) != string(broken) {
 		t.Errorf("the book is\n%s", left)
