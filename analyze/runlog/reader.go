@@ -224,8 +224,9 @@ func (r *reader) impossible(at *knownColumn, cell, what, do string) {
 
 func (r *reader) impossibleCell(what, do string) { r.impossible(r.at, r.cell, what, do) }
 
-// written returns a cell of the row as it was written, with its unit.
-func (r *reader) written(at *knownColumn) string {
+// written returns the cell of a column as the row has it, with its unit.
+func (r *reader) written(column string) string {
+	at := r.column(column)
 	number, _ := cutUnit(clean(*at.cell(r.row)))
 	return number + " " + unitNames[at.unit]
 }
@@ -540,11 +541,11 @@ func (r *reader) peak(to *run.Run, p run.Part) {
 		r.oddCell("is very hot", checkReading)
 	}
 	const useless, checkBoth = ", so no fit can use it", "check both readings and their units"
-	switch ambient := r.column("ambient"); {
+	switch {
 	case peak < to.Ambient:
-		r.impossibleCell("is below the air of "+r.written(ambient)+useless, checkBoth)
+		r.impossibleCell("is below the air of "+r.written("ambient")+useless, checkBoth)
 	case peak == to.Ambient:
-		r.oddCell("is not above the air of "+r.written(ambient)+useless, checkBoth)
+		r.oddCell("is not above the air of "+r.written("ambient")+useless, checkBoth)
 	}
 }
 
@@ -556,10 +557,10 @@ func (r *reader) start(to *run.Run, p run.Part) {
 	to.Start.Set(p, start)
 	if peak, taken := to.Peak.Of(p); taken && start >= peak {
 		of := r.column(p.String() + "_peak")
-		r.odd(of, *of.cell(r.row), "is not above the start of "+r.written(r.at), "check that the two are not swapped")
+		r.odd(of, *of.cell(r.row), "is not above the start of "+r.written(r.at.quantity), "check that the two are not swapped")
 	}
 	if units.Rise(to.Ambient-start) > coolerThanAir {
-		r.oddCell("is far below the air of "+r.written(r.column("ambient")), checkReading)
+		r.oddCell("is far below the air of "+r.written("ambient"), checkReading)
 	}
 }
 

@@ -34,8 +34,8 @@ const (
 	// A wrong year is off by 365 days. Old runs that are written down later come together.
 	longAgo, together = 300 * 24 * time.Hour, 30 * 24 * time.Hour
 	// What the car did before is not odd.
-	sameLength, sameTire, sameRollout = 1.25, 1.01, 1.2
-	sameAir                           = units.Rise(5)
+	sameLength, sameMeasure, sameRollout = 1.25, 1.01, 1.2
+	sameAir                              = units.Rise(5)
 )
 
 // oddRun finds what is odd in a run beside those of a book.
@@ -100,7 +100,7 @@ func (o *oddRun) hadBefore(column string) bool {
 	case "minutes":
 		return o.any(func(r *run.Run) bool { return within(o.Minutes, r.Minutes, sameLength) })
 	case "tire":
-		return o.any(func(r *run.Run) bool { return within(o.Tire, r.Tire, sameTire) })
+		return o.any(func(r *run.Run) bool { return within(o.Tire, r.Tire, sameMeasure) })
 	case "cells":
 		return o.any(func(r *run.Run) bool { return r.Cells == o.Cells })
 	case "ambient":
@@ -133,7 +133,7 @@ func (o *oddRun) judgeGears() {
 	if !ownSpur && !o.any(spur) {
 		o.ask("spur_teeth", "is a spur that this car has not run before", "check its teeth")
 	}
-	internal := func(r *run.Run) bool { return within(o.Gearing.Internal, r.Gearing.Internal, sameTire) }
+	internal := func(r *run.Run) bool { return within(o.Gearing.Internal, r.Gearing.Internal, sameMeasure) }
 	if o.setup.Internal != o.Gearing.Internal && !o.any(internal) {
 		o.ask("internal_ratio", "is another internal ratio than this car had before", "check it")
 	}
