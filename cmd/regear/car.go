@@ -79,7 +79,7 @@ func (a *carAnswers) questions() []carQuestion {
 			"Spurs that you own, as in 68,72"},
 		{ask.Value{Name: "pitch", Kind: "PITCH", Usage: `pitch of the gears' teeth, as in "module 0.8" or "48 dp"`, Take: asText(drivetrain.ParsePitch, &a.Pitch)},
 			`Pitch of their teeth, as in "module 0.8" or "48 dp"`},
-		{ask.Value{Name: "internal-ratio", Kind: "RATIO", Usage: entry.InternalRatio, Take: into(numberAbove0, &a.Internal)},
+		{ask.Value{Name: "internal-ratio", Kind: "RATIO", Usage: "internal ratio, " + entry.InternalRatio, Take: into(numberAbove0, &a.Internal)},
 			"Internal ratio, " + strings.ReplaceAll(entry.InternalRatio, "\n", " ")},
 		{ask.Value{Name: tiresFlag, Kind: "NAME=LENGTH,...", Usage: "tires by name and diameter, as in big=118mm,small=104mm", Take: a.takeTires},
 			"Tires by name and diameter, as in big=118mm, small=104mm"},

@@ -120,7 +120,7 @@ func (told *runFlags) enter(env *environment, a *app.App, known *app.Logs, askin
 			}
 		}
 	}
-	return run, told.needsMore(env.args, run.Draft)
+	return run, told.needsMore(env, run.Draft)
 }
 
 // takeUnits takes the units of bare numbers from the car file, where no flag said them. A car file
@@ -132,7 +132,7 @@ func (told *runFlags) takeUnits(env *environment) {
 }
 
 // needsMore says what a run still needs, with a line that has it all.
-func (told *runFlags) needsMore(args []string, draft *entry.Draft) error {
+func (told *runFlags) needsMore(env *environment, draft *entry.Draft) error {
 	var needs, missing []string
 	for _, f := range draft.Missing() {
 		needs, missing = append(needs, "--"+f.Name), append(missing, "--"+f.Name+" "+placeholder(f))
@@ -144,8 +144,11 @@ func (told *runFlags) needsMore(args []string, draft *entry.Draft) error {
 	if len(needs) == 0 {
 		return nil
 	}
+	for _, p := range told.problems { // a new car needs much that one with a wrong name has
+		fmt.Fprintln(env.errOut, byFlag(p))
+	}
 	words := []string{"regear"}
-	for _, arg := range args {
+	for _, arg := range env.args {
 		words = append(words, quoted(arg))
 	}
 	return usagef("a run needs %s: fill in what is in capitals\n  %s", strings.Join(needs, ", "), strings.Join(append(words, missing...), " "))

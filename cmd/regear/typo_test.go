@@ -266,6 +266,9 @@ func TestFirstRunInOneLine(t *testing.T) {
 		args = append(args, filled)
 	}
 	mustRun(t, "", args[1:]...)
+	if got := regear(t, "", "log", "--car", "heorn", "--motor-peak", "76C"); !strings.Contains(got.stderr, "check the name if it is heron") {
+		t.Errorf("a wrong name: %s", got.stderr)
+	}
 	if text := read(t, book); !strings.Contains(text, "heron,16,16,16,118,24,16,76") {
 		t.Errorf("the book is\n%s", text)
 	}
