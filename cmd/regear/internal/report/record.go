@@ -208,7 +208,6 @@ func AdviceFigures(a *advise.Advice, u units.System) (document.Figures, error) {
 // HindsightFigures draw how a car's forecasts fared.
 func HindsightFigures(h *analyze.Hindsight, u units.System) (document.Figures, error) {
 	figure, err := drawn(plotting.Hindsight(h, u))
-	figure.Description = "" // its numbers are those of its title
 	return document.Figures{figure}, err
 }
 
