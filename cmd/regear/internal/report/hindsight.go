@@ -133,7 +133,7 @@ func (t hindsightWords) sideBySide() document.Table {
 		columns.add(document.Column{Head: p.Part.Word() + " forecast, " + t.Units.TemperatureUnit()}, ofPart(func(r analyze.Replay) string {
 			return t.Units.Peak(r.Low) + "–" + t.Units.Peak(r.Middle) + "–" + t.Units.Peak(r.High)
 		}))
-		columns.add(document.Column{Head: "read"}, ofPart(func(r analyze.Replay) string { return t.Units.ReadingNumber(r.Peak) }))
+		columns.add(document.Column{Head: p.Part.Word() + " read"}, ofPart(func(r analyze.Replay) string { return t.Units.ReadingNumber(r.Peak) }))
 	}
 	return tableOf("Each forecast from the earlier runs alone, and what was read", all, append(columns, remarked(func(r *replayed) []string {
 		var missed []string
