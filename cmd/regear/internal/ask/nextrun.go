@@ -133,6 +133,14 @@ func (n *NextRun) chooseGears(req *advise.Request, last analyze.Conditions, setu
 	}
 	// A driver who names both wants to see each of them.
 	gears.Collapse = req.From.Pinions == advise.CarFile || req.From.Spurs == advise.CarFile
+	if err := tooMany(gears); err != nil {
+		return err
+	}
+	req.Gearings, req.Excluded = advise.Combine(fitted, gears)
+	return nil
+}
+
+func tooMany(gears advise.Gears) error {
 	pairs := 0
 	for _, box := range gears.Boxes {
 		pairs += len(box.Pinions) * len(box.Spurs)
@@ -140,7 +148,6 @@ func (n *NextRun) chooseGears(req *advise.Request, last analyze.Conditions, setu
 	if pairs > mostPairs {
 		return fmt.Errorf("the pinions and spurs to choose from make %d pairs, and %d are the most that are looked at: name fewer of them", pairs, mostPairs)
 	}
-	req.Gearings, req.Excluded = advise.Combine(fitted, gears)
 	return nil
 }
 
@@ -168,3 +175,17 @@ func gearsOr(inFile, last []int) ([]int, advise.Origin) {
 	}
 	return last, advise.LastRun
 }
+
+// internalOf returns the internal ratio of a car without a log, and where it came from.
+func internalOf(setup *carfile.Car) (float64, advise.Origin) {
+	if setup.Internal == 0 {
+		return 1, advise.Default
+	}
+	return setup.Internal, advise.CarFile
+}
+
+// Circumstances name the values of next runs that can be compared side by side.
+var Circumstances = []string{"ambient", "minutes", tireName, "cells", "surface", "cooling"}
+
+// MostCompared is how many next runs fit beside each other on a page.
+const MostCompared = 4

@@ -19,7 +19,8 @@ type NextRun struct {
 	*advise.Advice
 }
 
-func compared(c Compared, u units.System) document.Document {
+// Compare is the pick for each of several next runs, side by side.
+func Compare(c Compared, u units.System) document.Document {
 	t := compareWords{c.Runs, u}
 	first := adviceWords{c.Runs[0].Advice, u}
 	return document.Document{

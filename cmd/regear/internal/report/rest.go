@@ -11,7 +11,8 @@ import (
 	"regear/cmd/regear/internal/document"
 )
 
-func rested(r Rested, u units.System) document.Document {
+// Rest is how long to run and how long to rest.
+func Rest(r Rested, u units.System) document.Document {
 	t := restWords{adviceWords{r.Advice, u}, r.Start, r.Stints(r.Start)}
 	return document.Document{
 		document.Headline(t.headline()),

@@ -11,21 +11,15 @@ import (
 	"regear/analyze/drivetrain"
 	"regear/analyze/run"
 	"regear/analyze/units"
-	"regear/cmd/regear/internal/app"
 	"regear/cmd/regear/internal/document"
 )
 
-// StartKnown says what is known where a first gearing is asked for.
-type StartKnown struct {
-	Pinions  bool // those at hand
-	Ambient  bool // the air of the first run
-	Internal advise.Origin
-	Notes    app.Notes // in the log
-}
+func started(s Started, u units.System) document.Document { return Start(s, u, AtCommandLine) }
 
-// started is written for a driver who stands at the car with new tires in hand.
-func started(s Started, u units.System) document.Document {
-	t := startWords{s, u}
+// Start is the first gearing after a change, written for a driver who stands at the car with new
+// tires in hand.
+func Start(s Started, u units.System, to Reader) document.Document {
+	t := startWords{s, u, to}
 	return document.Document{
 		document.Headline(t.headline()),
 		section("why", "Why", document.List(t.why())),
@@ -37,6 +31,7 @@ func started(s Started, u units.System) document.Document {
 type startWords struct {
 	Started
 	Units units.System
+	to    Reader
 }
 
 func (t startWords) headline() string {
@@ -153,8 +148,8 @@ func (t startWords) heat() string {
 		}
 		prose += fmt.Sprintf(". The forecast is for a run of %s in %s.", t.Run.Minutes, t.Units.Reading(t.Run.Ambient))
 		if o := t.Keep; o != nil && o.Chance < advise.DefaultConfidence {
-			prose += fmt.Sprintf(" %s has a chance of only %s to stay under every limit: let regear advise, told of the same change, pick by heat.",
-				capital(t.name(o.Gearing)), chance(o.Chance))
+			prose += fmt.Sprintf(" %s has a chance of only %s to stay under every limit: let %s, told of the same change, pick by heat.",
+				capital(t.name(o.Gearing)), chance(o.Chance), t.to.choose("regear advise", "the advice"))
 		}
 		return prose
 	case t.Before.Tire < t.After.Tire:
@@ -252,13 +247,14 @@ func (t startWords) firstRun() []string {
 		if t.Units == units.US {
 			air = "65F"
 		}
-		steps = append(steps, fmt.Sprintf("These readings are for air of %s, as none was given: say yours with --ambient, as in --ambient %s. "+
-			"Without it, stop one degree earlier for each degree that the air is cooler.", t.Units.Reading(advise.AssumedAir), air))
+		steps = append(steps, fmt.Sprintf("These readings are for air of %s, as none was given: %s. "+
+			"Without it, stop one degree earlier for each degree that the air is cooler.", t.Units.Reading(advise.AssumedAir),
+			t.to.choose("say yours with --ambient, as in --ambient "+air, "give yours above")))
 	}
 	return append(steps,
 		fmt.Sprintf("Limits: %s. Stop at once at any of them, or if something smells, slips, cuts out or slows down.",
 			list(limitsWithOrigin(t.Limits, t.Units))),
-		"If all is well, log the run (regear advise goes on from there), and only then fit the taller one.")
+		fmt.Sprintf("If all is well, log the run (%s goes on from there), and only then fit the taller one.", t.to.choose("regear advise", "the advice")))
 }
 
 type startJSON struct {
@@ -318,10 +314,10 @@ func toStart(s Started) startJSON {
 		After:  startSetupJSON{nil, thousandths(s.After.Tire), s.After.Cells, s.After.KV},
 		Keeps:  keeps[s.Keeps].name, Target: thousandths(s.Target), Exact: thousandths(s.Exact),
 		Keep: toStartGear(s.Keep), Careful: toStartGear(s.Careful),
-		Readings: []readingJSON{}, Limits: limits(s.Limits), Informed: sources[analyze.FromPrior].name, Warnings: toWarnings(nil, s.Known.Notes),
+		Readings: []readingJSON{}, Limits: limits(s.Limits), Informed: sources[analyze.FromPrior].name, Warnings: toWarnings(nil, s.Notes),
 	}
 	if s.Car != nil {
-		doc.Car, doc.Informed, doc.Warnings = s.Car.Name, sources[analyze.FromBoth].name, toWarnings(s.Car.Warnings(), s.Known.Notes)
+		doc.Car, doc.Informed, doc.Warnings = s.Car.Name, sources[analyze.FromBoth].name, toWarnings(s.Car.Warnings(), s.Notes)
 	}
 	if s.Before.KV != s.After.KV {
 		doc.Informed = "nothing"
