@@ -69,7 +69,7 @@ var ErrNothingChanges = errors.New("nothing changes")
 // there is none. Beside the errors of [advise.FirstGearing] it fails with a [*ValueError], a
 // [*MissingError] or [ErrNothingChanges].
 func (c *Change) Answer(car *analyze.Car, setup *carfile.Car) (*advise.Start, Known, error) {
-	req, known, err := c.request(car, setup)
+	req, known, err := c.Request(car, setup)
 	if err != nil {
 		return nil, known, err
 	}
@@ -83,7 +83,9 @@ func (c *Change) Problems(setup *carfile.Car) []run.Problem {
 	return append(c.fromTire.Value.Problems(before+tireName, setup), c.tire.Value.Problems(tireName, setup)...)
 }
 
-func (c *Change) request(car *analyze.Car, setup *carfile.Car) (advise.StartRequest, Known, error) {
+// Request completes what was said with the last run, the car file and the documented defaults. It
+// fails as [Change.Answer] does, and then holds what is known all the same.
+func (c *Change) Request(car *analyze.Car, setup *carfile.Car) (advise.StartRequest, Known, error) {
 	req := advise.StartRequest{Car: car, Limits: c.limits.Complete(setup), Gears: GearsAtHand(setup, c.pinions, c.spurs)}
 	main := &req.Gears.Boxes[0]
 	known := Known{Pinions: len(main.Pinions) > 0}
@@ -111,19 +113,19 @@ func (c *Change) request(car *analyze.Car, setup *carfile.Car) (advise.StartRequ
 	fitted.Pinion, _ = c.pinion.OrElse(last.Gearing.Pinion, advise.LastRun)
 	fitted.Spur, _ = c.spur.OrElse(spurBefore, advise.LastRun)
 	fitted.Internal, known.Internal = c.internal.OrElse(internal, internalFrom)
-	switch {
-	case fitted.Pinion == 0:
-		return req, known, &MissingError{"pinion", "which pinion was fitted?"}
-	case fitted.Spur == 0:
-		return req, known, &MissingError{"spur", "which spur was fitted?"}
-	}
 	if len(main.Spurs) == 0 {
 		main.Spurs = []int{fitted.Spur}
 	}
-	if err := tooMany(req.Gears); err != nil {
-		return req, known, err
+	err := c.setups(&req, last, setup)
+	switch {
+	case fitted.Pinion == 0:
+		err = &MissingError{"pinion", "which pinion was fitted?"}
+	case fitted.Spur == 0:
+		err = &MissingError{"spur", "which spur was fitted?"}
+	case err == nil:
+		err = tooMany(req.Gears)
 	}
-	return req, known, c.setups(&req, last, setup)
+	return req, known, err
 }
 
 func (c *Change) setups(req *advise.StartRequest, last analyze.Conditions, setup *carfile.Car) error {

@@ -10,6 +10,7 @@ import (
 	"strings"
 
 	"regear/advise"
+	"regear/analyze"
 	"regear/analyze/drivetrain"
 	"regear/analyze/run"
 	"regear/analyze/units"
@@ -25,7 +26,7 @@ type advicePage struct {
 	Headline template.HTML
 	Answer   template.HTML
 	whatIf
-	Report string // its address
+	Rest, Compare, Report string // their addresses
 }
 
 func advice(r *request) (reply, error) {
@@ -33,7 +34,8 @@ func advice(r *request) (reply, error) {
 	if err != nil {
 		return nil, err
 	}
-	body := advicePage{Car: car.Name, Saved: r.saved(logs, car), Report: r.sameQuestion("/report", r.question())}
+	body := advicePage{Car: car.Name, Saved: r.saved(logs, car), Rest: r.sameQuestion("/rest", r.question()),
+		Compare: r.sameQuestion("/compare", r.question()), Report: r.sameQuestion("/report", r.question())}
 	fitted, err := r.Fit(car)
 	if err != nil {
 		return nil, afterSaving(body.Saved, ofCar(car.Name, err))
@@ -43,7 +45,7 @@ func advice(r *request) (reply, error) {
 	var problems []run.Problem
 	if err == nil {
 		answer, problems, err = fitted.Answer(next)
-		err = body.mark(err)
+		err = mark(body.fields, "", err)
 	}
 	isFine := err == nil
 	switch {
@@ -119,18 +121,36 @@ func (p *advicePage) fill(a *advise.Advice, car *app.Fitted, problems []run.Prob
 	// The pick and what to read early stand above what can be asked.
 	first := slices.IndexFunc(answer, func(b document.Block) bool { _, section := b.(document.Section); return section })
 	head, rest := slices.Clone(answer[:first]), answer[first:]
-	for _, p := range problems {
-		head = append(head, document.Paragraph(fmt.Sprintf("%s: %s %s.", capital(p.File), p.Value, whatAndDo(p))))
-	}
-	p.Headline = head.HTML()
+	p.Headline = append(head, doubts(problems, p.fields)...).HTML()
 	rest = append(rest, document.Section{ID: "figures", Title: "The figures", Body: document.Document{figures}})
-	rest = append(rest, report.WarningNotes(a.Warnings, u, report.OnPage)...)
-	rest = append(rest, report.Noted(car.Notes)...)
-	if car.Setup.Note != "" {
-		rest = append(rest, document.Paragraph("The car file: "+car.Setup.Note+"."))
-	}
-	p.Answer = append(rest, report.CautionNotes(u)...).HTML()
+	p.Answer = append(rest, beside(a.Warnings, car.Notes, car.Setup, u)...).HTML()
 	return nil
+}
+
+// doubts tells what is doubtful in what was asked.
+func doubts(problems []run.Problem, fields []field) document.Document {
+	var doc document.Document
+	for _, p := range problems {
+		label := p.File
+		if at := slices.IndexFunc(fields, func(f field) bool { return f.Name == p.File }); at >= 0 {
+			label = fields[at].Label
+		}
+		doc = append(doc, document.Paragraph(fmt.Sprintf("%s: %s %s.", capital(label), p.Value, whatAndDo(p))))
+	}
+	return doc
+}
+
+// beside is what stands below every answer about a car.
+func beside(warnings []analyze.Warning, n app.Notes, setup app.Setup, u units.System) document.Document {
+	return slices.Concat(report.WarningNotes(warnings, u, report.OnPage), report.Noted(n), ofSetup(setup), report.CautionNotes(u))
+}
+
+// ofSetup says why the car file says nothing of a car, if it has others.
+func ofSetup(setup app.Setup) document.Document {
+	if setup.Note == "" {
+		return nil
+	}
+	return document.Document{document.Paragraph("The car file: " + setup.Note + ".")}
 }
 
 type whatIf struct {
@@ -149,53 +169,18 @@ var errMarked = errors.New("something that was asked for makes no sense: correct
 
 // read reads the form. It fails with [errMarked], or where there is no answer whatever is
 // asked, and then without fields.
-//
-// A field that stands as it was shown says nothing: the answer names what was not said as
-// assumed. What was said in other units than are shown keeps its unit.
 func (w *whatIf) read(r *request, car *app.Fitted) (*ask.NextRun, error) {
 	usual, err := new(ask.NextRun).Request(car.Fit, car.Setup.Car)
 	if err != nil {
 		return nil, err
 	}
-	said, query := r.askedUnits(), r.URL.Query()
-	w.Units = r.units.String()
-	w.fields = whatIfFields(car, &usual, r.units)
-	w.First, w.More = w.fields[:firstFields], w.fields[firstFields:]
-	untouched := slices.Clone(w.fields)
-	if said != r.units {
-		untouched = whatIfFields(car, &usual, said)
-	}
 	next := new(ask.NextRun)
-	for i := range w.fields {
-		f := &w.fields[i]
-		text := f.typed(query.Get(f.Name))
-		if text == untouched[i].Value || text == "" {
-			continue
-		}
-		w.Asked, w.MoreOpen = true, w.MoreOpen || i >= firstFields
-		value := f.value(next)
-		full := value.Units.Behind(text, said)
-		if f.Value = text; said != r.units {
-			f.Value = full
-		}
-		if wrong := value.Set(full); wrong != nil {
-			f.Error, err = wrong.Error(), errMarked
-		}
-	}
+	w.Units = r.units.String()
+	w.fields, err = r.read(func(u units.System) []field { return whatIfFields(car, &usual, u) },
+		func(f *field) ask.Value { return f.value(next) })
+	w.First, w.More = w.fields[:firstFields], w.fields[firstFields:]
+	w.Asked, w.MoreOpen = slices.ContainsFunc(w.fields, asked), slices.ContainsFunc(w.More, asked)
 	return next, err
-}
-
-func (w *whatIf) mark(err error) error {
-	var wrong *ask.ValueError
-	if !errors.As(err, &wrong) {
-		return err
-	}
-	for i := range w.fields {
-		if f := &w.fields[i]; f.Name == wrong.Name {
-			f.Error = wrong.Err.Error()
-		}
-	}
-	return errMarked
 }
 
 // limitOf begins the name of the field with the limit of a part.
@@ -260,9 +245,9 @@ func whatIfFields(car *app.Fitted, usual *advise.Request, u units.System) []fiel
 	}
 	fields = append(fields,
 		field{Name: "pinions", Label: "Pinions to choose from", Hint: "as in 11-16 or 11,13,15",
-			Value: teethList(usual.Gearings, func(g drivetrain.Gearing) int { return g.Pinion })},
+			Value: teethList(teethOf(usual.Gearings, func(g drivetrain.Gearing) int { return g.Pinion }))},
 		field{Name: "spurs", Label: "Spurs to choose from",
-			Value: teethList(usual.Gearings, func(g drivetrain.Gearing) int { return g.Spur })},
+			Value: teethList(teethOf(usual.Gearings, func(g drivetrain.Gearing) int { return g.Spur }))},
 		field{Name: "max-step-up", Label: "Most teeth up", Value: strconv.Itoa(usual.MaxStepUp), Keys: digits, Hint: "above the tallest gearing already run; 0 is no bound"},
 	)
 	if next.Cells > 0 {
@@ -279,14 +264,17 @@ func whatIfFields(car *app.Fitted, usual *advise.Request, u units.System) []fiel
 	return fields
 }
 
-// teethList writes the teeth of gears as they would be typed.
-func teethList(of []drivetrain.Gearing, teeth func(drivetrain.Gearing) int) string {
+func teethOf(gearings []drivetrain.Gearing, teeth func(drivetrain.Gearing) int) []int {
 	var all []int
-	for _, g := range of {
+	for _, g := range gearings {
 		all = append(all, teeth(g))
 	}
 	slices.Sort(all)
-	all = slices.Compact(all)
+	return slices.Compact(all)
+}
+
+// teethList writes teeth as they would be typed.
+func teethList(all []int) string {
 	if n := len(all); n > 2 && all[n-1]-all[0] == n-1 {
 		return fmt.Sprintf("%d-%d", all[0], all[n-1])
 	}

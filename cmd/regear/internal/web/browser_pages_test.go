@@ -28,6 +28,13 @@ func at(name, path string) stop {
 var walk = []stop{
 	at("home-empty", "/"),
 	at("runs-empty", "/runs"),
+	at("start-first", "/start"),
+	{"start-refused", func(d *driver) {
+		d.fillAll("Tire after, mm", "118", "Pinion before, teeth", "17", "Spur before, teeth", "68")
+		d.follow("Show")
+	}},
+	{"start-no-log", func(d *driver) { d.fill("Tire before, mm", "104"); d.follow("Show") }},
+	at("table-first", "/table"),
 	at("log-first", "/log"),
 	{"log-refused", func(d *driver) { d.fill("Pinion, teeth", "many"); d.follow("Save the run") }},
 	at("import", "/import"),
@@ -55,6 +62,15 @@ var walk = []stop{
 	{"advice-open", func(d *driver) { d.press("Limits, gears and the rest") }},
 	at("advice-refused", "/advice?car=heron&minutes=long"),
 	at("advice-two-runs", "/advice?car=wren"),
+	at("rest", "/rest?car=heron&motor-now=60&battery-now=40"),
+	at("rest-refused", "/rest?car=heron&motor-now=5"),
+	at("compare-first", "/compare?car=heron"),
+	at("compare", "/compare?car=heron&ambient-1=35&ambient-2=35&minutes-2=15&tire-3=104"),
+	at("compare-refused", "/compare?car=heron&tire-3=wide"),
+	at("start", "/start?car=heron&units=metric&tire=130"),
+	{"start-open", func(d *driver) { d.press("Another battery or motor"); d.press("What is at hand, and the air") }},
+	at("table", "/table?car=heron"),
+	at("table-two-tires", "/table?pinions=13-18&spurs=68,72&tire-1=104&tire-2=118"),
 	at("fit", "/fit?car=heron"),
 	at("hindsight", "/hindsight?car=heron"),
 	at("runs", "/runs"),
