@@ -81,6 +81,7 @@ func (t restWords) lengths() document.Table {
 		slices.Reverse(role)
 		return role
 	})))
+	table.Wraps = true
 	table.Legend = fmt.Sprintf("The longest run, in minutes, that stays under every limit with a chance of %s.", wanted(t.Confidence))
 	return table
 }
@@ -88,6 +89,7 @@ func (t restWords) lengths() document.Table {
 func (t restWords) rests() document.Document {
 	table := document.Table{
 		Caption: "How long motor and ESC take to cool",
+		Wraps:   true,
 		Columns: []document.Column{
 			{Full: "when", Kind: document.Label}, {Head: "part", Kind: document.Label}, {Head: "from"}, {Head: "rest, min"},
 		},
@@ -100,7 +102,6 @@ func (t restWords) rests() document.Document {
 			table.Rows = append(table.Rows, document.Row{Cells: []string{
 				what, part.Word(), t.Units.Forecast(r.From), roundedUp(r.Minutes),
 			}})
-			what = ""
 		}
 	})
 	if len(table.Rows) == 0 {

@@ -23,7 +23,7 @@ func Start(s Started, u units.System, to Reader) document.Document {
 	return document.Document{
 		document.Headline(t.headline()),
 		section("why", "Why", document.List(t.why())),
-		section("gearings", "Gearings", t.options()),
+		section("gearings", "Gearings", t.options()...),
 		section("first-run", "How to make the first run", document.List(t.firstRun())),
 	}
 }
@@ -159,37 +159,60 @@ func (t startWords) heat() string {
 	return "There is no log to go by, so this is geometry, and the heat the general rule, not your car."
 }
 
-func (t startWords) options() document.Table {
+// options are one table or, for a phone, a narrow one for each question.
+func (t startWords) options() document.Document {
 	type option = *advise.StartOption
 	forecast, rule, travel := t.Options[0].Parts.Len() > 0, t.Options[0].HasRiseChange, t.Options[0].HasTravel
-	var columns columnsOf[option]
-	add := func(head string, cell func(option) string) {
-		columns.add(document.Column{Head: head}, func(o *option) string { return cell(*o) })
+	column := func(head string, cell func(option) string) columnsOf[option] {
+		return columnsOf[option]{{document.Column{Head: head}, func(o *option) string { return cell(*o) }}}
 	}
-	add("\npinion", func(o option) string { return strconv.Itoa(o.Gearing.Pinion) })
-	add("\nspur", func(o option) string { return strconv.Itoa(o.Gearing.Spur) })
-	add("\nratio", func(o option) string { return fixed(o.Ratio, 2) })
-	add("rollout\n"+t.Units.LengthUnit(), func(o option) string { return t.Units.Rollout(o.Rollout) })
-	add("against\nkeeping", func(o option) string { return signedShare(o.Off) })
-	add("\nspeed", func(o option) string { return signedShare(o.SpeedChange) })
+	teeth := append(column("\npinion", func(o option) string { return strconv.Itoa(o.Gearing.Pinion) }),
+		column("\nspur", func(o option) string { return strconv.Itoa(o.Gearing.Spur) })...)
+	size := append(column("\nratio", func(o option) string { return fixed(o.Ratio, 2) }),
+		column("rollout\n"+t.Units.LengthUnit(), func(o option) string { return t.Units.Rollout(o.Rollout) })...)
+	against := append(column("against\nkeeping", func(o option) string { return signedShare(o.Off) }),
+		column("\nspeed", func(o option) string { return signedShare(o.SpeedChange) })...)
+	var heat, rise, moves columnsOf[option]
 	if forecast {
-		add("\nchance", func(o option) string { return chance(o.Chance) })
+		against = append(against, column("\nchance", func(o option) string { return chance(o.Chance) })...)
 		for _, f := range t.Car.Fits() {
-			add(f.Part.Word()+"\n"+t.Units.TemperatureUnit(), func(o option) string { return peaks(t.Units, o.Parts.At(f.Part)) })
+			heat = append(heat, column(f.Part.Word()+"\n"+t.Units.TemperatureUnit(), func(o option) string { return peaks(t.Units, o.Parts.At(f.Part)) })...)
 		}
 	}
 	if rule {
-		add("motor's\nrise", func(o option) string { return signedShare(o.RiseChange.Low) + " to " + signedShare(o.RiseChange.High) })
+		rise = column("motor's\nrise", func(o option) string { return signedShare(o.RiseChange.Low) + " to " + signedShare(o.RiseChange.High) })
 	}
 	if travel {
-		add("motor\nmoves, mm", func(o option) string { return signed(float64(o.Travel), 1) })
+		moves = column("motor\nmoves, mm", func(o option) string { return signed(float64(o.Travel), 1) })
 	}
-	table := tableOf("What each gearing would mean", t.Options, append(columns, remarked(func(o *option) []string { return t.marks(*o) })))
-	for i := range t.Options {
-		table.Rows[i].Strong = t.Options[i] == t.Keep || t.Options[i] == t.Careful
+	remarks := columnsOf[option]{remarked(func(o *option) []string { return t.marks(*o) })}
+	tables := map[string]columnsOf[option]{}
+	captions := []string{"What each gearing would mean"}
+	if t.to == OnPage {
+		captions = append(captions, "Ratio and rollout")
+		pairs := column("gearing", func(o option) string { return pair(o.Gearing) })
+		tables[captions[0]] = slices.Concat(pairs, against, rise, remarks)
+		tables[captions[1]] = slices.Concat(pairs, size, moves)
+		if forecast {
+			captions = append(captions, "How hot each part would get")
+			tables[captions[2]] = slices.Concat(pairs, heat)
+		}
+	} else {
+		tables[captions[0]] = slices.Concat(teeth, size, against, heat, rise, moves, remarks)
 	}
-	table.Legend = t.legend(forecast, rule, travel)
-	return table
+	var doc document.Document
+	for n, caption := range captions {
+		table := tableOf(caption, t.Options, tables[caption])
+		table.Wraps = true
+		for i := range t.Options {
+			table.Rows[i].Strong = t.Options[i] == t.Keep || t.Options[i] == t.Careful
+		}
+		if n == len(captions)-1 {
+			table.Legend = t.legend(forecast, rule, travel)
+		}
+		doc = append(doc, table)
+	}
+	return doc
 }
 
 func (t startWords) marks(o *advise.StartOption) []string {

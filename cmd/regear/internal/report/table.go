@@ -44,14 +44,18 @@ func (t GearTable) block(spur int, rows []ask.GearRow, u units.System) document.
 			return fixed(float64(r.Pitch.CentreDistance(r.Pinion, r.Spur)), 1)
 		})
 	}
-	columns.add(remarkColumn, func(r *ask.GearRow) string { return reaches[r.Reach].mark })
+	if t.HasMount {
+		columns.add(remarkColumn, func(r *ask.GearRow) string { return reaches[r.Reach].mark })
+	}
+	table := tableOf(fmt.Sprintf("Pinions with spur %d", spur), rows, columns)
+	table.Wraps = true
 	title := fmt.Sprintf("Spur %d", spur)
 	for _, r := range rows {
 		if !r.Pitch.Meshes(t.Pitch) {
 			title = fmt.Sprintf("Spur %d (%v)", spur, r.Pitch)
 		}
 	}
-	return section(fmt.Sprintf("spur-%d", spur), title, tableOf(fmt.Sprintf("Pinions with spur %d", spur), rows, columns))
+	return section(fmt.Sprintf("spur-%d", spur), title, table)
 }
 
 // reaches are how a pair fits the mount: in JSON, as a mark and as a reason against it.

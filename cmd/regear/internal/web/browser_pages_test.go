@@ -131,7 +131,7 @@ const (
 	leastText   = 14
 )
 
-// fits checks that the page never scrolls sideways, that what is pressed is large enough
+// fits checks that neither the page nor a table of few columns scrolls sideways, that what is pressed is large enough
 // for a thumb, and that all text is large enough to be read at arm's length.
 func (d *driver) fits(name string) {
 	d.Helper()
@@ -139,6 +139,8 @@ func (d *driver) fits(name string) {
 		const wrong = [], width = %d, target = %d, text = %d;
 		const wide = document.documentElement.scrollWidth;
 		if (wide > width) wrong.push("is " + wide + " px wide on a screen of " + width);
+		for (const box of document.querySelectorAll(".wraps"))
+			if (box.scrollWidth > box.clientWidth) wrong.push("has a table of " + box.scrollWidth + " px in " + box.clientWidth + ": " + box.ariaLabel);
 		for (const e of document.querySelectorAll("button, nav a, a.button, summary, select, textarea, input")) {
 			const box = (e.type === "checkbox" ? e.closest("label") : e).getBoundingClientRect();
 			if (box.width && (box.height < target || box.width < target))

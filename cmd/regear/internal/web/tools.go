@@ -273,8 +273,10 @@ func (r *request) carTool(path string) (*toolPage, *knownCar, error) {
 	return t, &knownCar{fit, car.Notes, setup}, err
 }
 
-// submitted reports whether the form of a page was sent, rather than a link to it followed.
-func (r *request) submitted() bool { return r.URL.Query().Has("units") }
+// submitted reports whether something was asked, or the form sent as it was shown.
+func (r *request) submitted(fields []field) bool {
+	return r.URL.Query().Has("units") || slices.ContainsFunc(fields, asked)
+}
 
 func start(r *request) (reply, error) {
 	t, car, err := r.carTool("/start")
@@ -287,7 +289,7 @@ func start(r *request) (reply, error) {
 		value, _ := ask.Named(change.Values(), f.Name)
 		return value
 	})
-	if err == nil && r.submitted() {
+	if err == nil && r.submitted(fields) {
 		answer, of, wrong := change.Answer(car.fit, car.setup.Car)
 		if err = markChange(fields, wrong); err == nil {
 			var warnings []analyze.Warning
@@ -379,7 +381,7 @@ func table(r *request) (reply, error) {
 		value, _ := ask.Named(hand.Values(), name)
 		return value
 	})
-	if err == nil && (r.submitted() || len(usual.Rows) > 0) {
+	if err == nil && (r.submitted(fields) || len(usual.Rows) > 0) {
 		answer, wrong := hand.Table(car.setup.Car, last)
 		if unknown := new(ask.ValueError); errors.As(wrong, &unknown) { // a tire, which stands in one of several fields
 			unknown.Name = fields[slices.IndexFunc(fields, func(f field) bool { return f.Value == unknown.Text })].Name
