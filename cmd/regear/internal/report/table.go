@@ -36,8 +36,8 @@ func (t GearTable) block(spur int, rows []ask.GearRow, u units.System) document.
 	columns.add(document.Column{Head: "pinion"}, func(r *ask.GearRow) string { return strconv.Itoa(r.Pinion) })
 	columns.add(document.Column{Head: "ratio"}, func(r *ask.GearRow) string { return fixed(r.FinalDriveRatio(), 2) })
 	for _, tire := range t.Tires {
-		name, unit := strings.TrimSpace(tire.Name+" "+u.Tire(tire.Diameter)), u.LengthUnit()+" a turn"
-		columns.add(document.Column{Head: name + "\n" + unit, Full: name + ", " + unit}, func(r *ask.GearRow) string { return u.Rollout(r.Rollout(tire.Diameter)) })
+		name := strings.TrimSpace(tire.Name + " " + u.Tire(tire.Diameter))
+		columns.add(document.Column{Head: name + "\n" + u.LengthUnit() + " a turn", Full: "rollout " + u.LengthUnit() + " on " + name}, func(r *ask.GearRow) string { return u.Rollout(r.Rollout(tire.Diameter)) })
 	}
 	if t.Pitch.IsKnown() {
 		columns.add(document.Column{Head: "shafts\nmm apart"}, func(r *ask.GearRow) string {

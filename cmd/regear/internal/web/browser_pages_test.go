@@ -30,7 +30,7 @@ var walk = []stop{
 	at("runs-empty", "/runs"),
 	at("start-first", "/start"),
 	{"start-refused", func(d *driver) {
-		d.fillAll("Tire after, mm", "118", "Pinion before, teeth", "17", "Spur before, teeth", "68")
+		d.fillAll("Tire after, mm", "118", "Pinion before", "17", "Spur before", "68")
 		d.follow("Show")
 	}},
 	{"start-no-log", func(d *driver) { d.fill("Tire before, mm", "104"); d.follow("Show") }},

@@ -46,7 +46,7 @@ func (d *driver) sends(isLive bool) {
 func TestBrowserTools(t *testing.T) {
 	inEach(t, []look{{device: phone}, {device: phone, noScript: true}, {device: desk}, {device: desk, dark: true, noScript: true}}, emptyPit, func(p *pit, d *driver) {
 		d.open("/").follow("New tires: what to run first")
-		d.fillAll("Tire before, mm", "104", "Tire after, mm", "118", "Pinion before, teeth", "17", "Spur before, teeth", "68")
+		d.fillAll("Tire before, mm", "104", "Tire after, mm", "118", "Pinion before", "17", "Spur before", "68")
 		d.sends(false)
 		change := new(ask.Change)
 		p.sets(change.Values(), "from-tire", "104mm", "tire", "118mm", "pinion", "17", "spur", "68")

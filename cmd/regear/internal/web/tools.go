@@ -150,7 +150,7 @@ func rest(r *request) (reply, error) {
 			t.show(report.Rest(rested, r.units), doubts(problems, form.fields), beside(answer.Warnings, fitted.Notes, fitted.Setup, r.units))
 		}
 	}
-	t.Groups = []group{groupOf("The next run", false, form.fields, "ambient", "minutes"), groupOf("What parts read now, if the car is warm", false, fields)}
+	t.Groups = []group{groupOf("The next run", false, form.fields, "ambient", "minutes"), groupOf("What parts read now", false, fields)}
 	return t.page(err), nil
 }
 
@@ -315,8 +315,8 @@ func changeFields(car *knownCar, u units.System) []field {
 	fields := []field{
 		{Name: "from-tire", Label: "Tire before", Unit: u.LengthUnit(), Keys: decimals, List: tires},
 		{Name: "tire", Label: "Tire after", Unit: u.LengthUnit(), Keys: decimals, List: tires},
-		{Name: "pinion", Label: "Pinion before, teeth", Keys: digits, Value: shown(usual.Fitted.Pinion), Needed: true},
-		{Name: "spur", Label: "Spur before, teeth", Keys: digits, Value: shown(usual.Fitted.Spur), Needed: true},
+		{Name: "pinion", Label: "Pinion before", Keys: digits, Value: shown(usual.Fitted.Pinion), Needed: true},
+		{Name: "spur", Label: "Spur before", Keys: digits, Value: shown(usual.Fitted.Spur), Needed: true},
 		{Name: "from-cells", Label: "Cells before", Keys: digits, Value: shown(usual.Before.Cells)},
 		{Name: "cells", Label: "Cells after", Keys: digits},
 		{Name: "from-kv", Label: "kV before", Keys: decimals, Value: shown(usual.Before.KV)},
