@@ -149,7 +149,7 @@ func (t startWords) heat() string {
 		prose += fmt.Sprintf(". The forecast is for a run of %s in %s.", t.Run.Minutes, t.Units.Reading(t.Run.Ambient))
 		if o := t.Keep; o != nil && o.Chance < advise.DefaultConfidence {
 			prose += fmt.Sprintf(" %s has a chance of only %s to stay under every limit: let %s, told of the same change, pick by heat.",
-				capital(t.name(o.Gearing)), chance(o.Chance), t.to.choose("regear advise", "the advice"))
+				capital(t.name(o.Gearing)), chance(o.Chance), t.to.orAbove("regear advise", "the advice"))
 		}
 		return prose
 	case t.Before.Tire < t.After.Tire:
@@ -272,12 +272,12 @@ func (t startWords) firstRun() []string {
 		}
 		steps = append(steps, fmt.Sprintf("These readings are for air of %s, as none was given: %s. "+
 			"Without it, stop one degree earlier for each degree that the air is cooler.", t.Units.Reading(advise.AssumedAir),
-			t.to.choose("say yours with --ambient, as in --ambient "+air, "give yours above")))
+			t.to.orAbove("say yours with --ambient, as in --ambient "+air, "give yours above")))
 	}
 	return append(steps,
 		fmt.Sprintf("Limits: %s. Stop at once at any of them, or if something smells, slips, cuts out or slows down.",
 			list(limitsWithOrigin(t.Limits, t.Units))),
-		fmt.Sprintf("If all is well, log the run (%s goes on from there), and only then fit the taller one.", t.to.choose("regear advise", "the advice")))
+		fmt.Sprintf("If all is well, log the run (%s goes on from there), and only then fit the taller one.", t.to.orAbove("regear advise", "the advice")))
 }
 
 type startJSON struct {

@@ -68,14 +68,14 @@ var reaches = map[drivetrain.Reach]struct{ name, mark, lack string }{
 func (t GearTable) legend(to Reader) string {
 	prose := "Ratio: motor turns for one turn of the wheels."
 	if t.NoInternal {
-		prose += " No internal ratio was given, so 1 is used: give it " + to.choose("with --internal-ratio", "above") + "."
+		prose += " No internal ratio was given, so 1 is used: give it " + to.orAbove("with --internal-ratio", "above") + "."
 	} else {
 		prose += fmt.Sprintf(" Internal ratio %s.", trimmed(t.Internal, 4))
 	}
 	if len(t.Tires) > 0 {
 		prose += " Below each tire: the distance in one motor turn (rollout); longer is taller."
 	} else {
-		prose += " For the rollout " + to.choose("name a tire, as in --tire 118mm", "give a tire above") + "."
+		prose += " For the rollout " + to.orAbove("name a tire, as in --tire 118mm", "give a tire above") + "."
 	}
 	if t.Pitch.IsKnown() {
 		prose += fmt.Sprintf(" Shafts apart: of standard gears, %v where not said otherwise.", t.Pitch)
