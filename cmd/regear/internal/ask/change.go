@@ -86,7 +86,7 @@ func (c *Change) Problems(setup *carfile.Car) []run.Problem {
 // Request completes what was said with the last run, the car file and the documented defaults. It
 // fails as [Change.Answer] does, and then holds what is known all the same.
 func (c *Change) Request(car *analyze.Car, setup *carfile.Car) (advise.StartRequest, Known, error) {
-	req := advise.StartRequest{Car: car, Limits: c.limits.Complete(setup), Gears: GearsAtHand(setup, c.pinions, c.spurs)}
+	req := advise.StartRequest{Car: car, Limits: c.limits.Complete(setup), Gears: gearsAtHand(setup, c.pinions, c.spurs)}
 	main := &req.Gears.Boxes[0]
 	known := Known{Pinions: len(main.Pinions) > 0}
 	var last analyze.Conditions
@@ -143,7 +143,7 @@ func (c *Change) setups(req *advise.StartRequest, last analyze.Conditions, setup
 	if from.Tire == 0 {
 		return &MissingError{tireName, "which tire?"}
 	}
-	cells, _ := CarFileOr(setup.Cells, last.Cells)
+	cells, _ := carFileOr(setup.Cells, last.Cells)
 	if from.Cells, to.Cells, err = changed(c.fromCells, c.cells, last.Cells, cells, "cells"); err != nil {
 		return err
 	}

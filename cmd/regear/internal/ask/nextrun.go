@@ -88,7 +88,7 @@ func (n *NextRun) Request(car *analyze.Car, setup *carfile.Car) (advise.Request,
 	next.Ambient, req.From.Ambient = n.ambient.OrElse(last.Ambient, advise.LastRun)
 	next.Minutes, req.From.Minutes = n.minutes.OrElse(advise.NextMinutes(car))
 	next.Tire, req.From.Tire = last.Tire, advise.LastRun
-	next.Cells, req.From.Cells = n.cells.OrElse(CarFileOr(setup.Cells, last.Cells))
+	next.Cells, req.From.Cells = n.cells.OrElse(carFileOr(setup.Cells, last.Cells))
 	next.Surface, req.From.Surface = n.surface.OrElse(last.Surface, advise.LastRun)
 	next.Cooling, req.From.Cooling = n.cooling.OrElse(last.Cooling, advise.LastRun)
 	if n.tire.Given {
@@ -120,7 +120,7 @@ const mostPairs = 1000
 
 func (n *NextRun) chooseGears(req *advise.Request, last analyze.Conditions, setup *carfile.Car) error {
 	fitted := last.Gearing
-	gears := GearsAtHand(setup, n.pinions, n.spurs)
+	gears := gearsAtHand(setup, n.pinions, n.spurs)
 	main := &gears.Boxes[0]
 	sameRollout := int(math.Round(fitted.PinionFor(last.Rollout(), req.Next.Tire)))
 	around, smaller := advise.PinionsAround(sameRollout, fitted.Pinion)
@@ -151,9 +151,9 @@ func tooMany(gears advise.Gears) error {
 	return nil
 }
 
-// GearsAtHand returns the gears that were named, or else the car file's. There is a first
+// gearsAtHand returns the gears that were named, or else the car file's. There is a first
 // box always, though it may be empty; gears that were named have its pitch.
-func GearsAtHand(setup *carfile.Car, pinions, spurs Optional[[]int]) advise.Gears {
+func gearsAtHand(setup *carfile.Car, pinions, spurs Optional[[]int]) advise.Gears {
 	gears := advise.Gears{Boxes: slices.Clone(setup.Boxes), Mount: setup.Mount}
 	if len(gears.Boxes) == 0 {
 		gears.Boxes = []drivetrain.Box{{}}

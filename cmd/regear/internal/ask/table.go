@@ -65,14 +65,14 @@ type GearRow struct {
 // Table completes what was said with the car file and then, where there is one, the last run,
 // around whose pinion the others lie. It fails with a [*ValueError] or a [*MissingError].
 func (h *AtHand) Table(setup *carfile.Car, last *analyze.Conditions) (*GearTable, error) {
-	gears := GearsAtHand(setup, h.pinions, h.spurs)
+	gears := gearsAtHand(setup, h.pinions, h.spurs)
 	internal, origin := internalOf(setup)
 	main := &gears.Boxes[0]
 	if last != nil {
 		around, _ := advise.PinionsAround(last.Gearing.Pinion, last.Gearing.Pinion)
 		main.Pinions, _ = gearsOr(main.Pinions, around)
 		main.Spurs, _ = gearsOr(main.Spurs, []int{last.Gearing.Spur})
-		internal, origin = CarFileOr(setup.Internal, last.Gearing.Internal)
+		internal, origin = carFileOr(setup.Internal, last.Gearing.Internal)
 	}
 	internal, origin = h.internal.OrElse(internal, origin)
 	t := &GearTable{Car: setup.Name, Internal: internal, NoInternal: origin == advise.Default, Pitch: main.Pitch, HasMount: gears.Mount != nil}
