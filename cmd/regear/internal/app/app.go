@@ -25,6 +25,7 @@ import (
 	"regear/analyze/logbook"
 	"regear/analyze/run"
 	"regear/analyze/runlog"
+	"regear/analyze/units"
 	"regear/cmd/regear/internal/ask"
 )
 
@@ -106,6 +107,13 @@ func (a *App) Fit(car *Car) (*Fitted, error) {
 func (f *Fitted) Answer(next *ask.NextRun) (*advise.Advice, []run.Problem, error) {
 	advice, err := next.Answer(f.Fit, f.Setup.Car)
 	return advice, next.Problems(f.Setup.Car), err
+}
+
+// ColderThanAir reports whether a part can't read that little in that air: a car comes from a
+// cool house at times.
+func ColderThanAir(reads, air units.Celsius) bool {
+	const cooler units.Rise = 5
+	return air.Above(reads) > cooler
 }
 
 // LookBack foresees each run of a car from the earlier ones alone, and judges the forecasts

@@ -11,6 +11,7 @@ import (
 	"strings"
 
 	"regear/advise"
+	"regear/analyze"
 	"regear/analyze/drivetrain"
 	"regear/analyze/run"
 	"regear/analyze/units"
@@ -26,9 +27,9 @@ type advicePage struct {
 	Headline template.HTML
 	Picture  template.HTML
 	Answer   template.HTML // what to choose from, and what to know first
-	Rest     template.HTML // folded
+	Folded   template.HTML // why, what is assumed, and more pictures
 	whatIf
-	Report string // its address
+	Rest, Compare, Report string // their addresses
 }
 
 func advice(r *request) (reply, error) {
@@ -36,7 +37,8 @@ func advice(r *request) (reply, error) {
 	if err != nil {
 		return nil, err
 	}
-	body := advicePage{Car: car.Name, Done: r.doneTo(logs), Report: r.sameQuestion("/report", r.question())}
+	body := advicePage{Car: car.Name, Done: r.doneTo(logs), Rest: r.sameQuestion("/rest", r.question()),
+		Compare: r.sameQuestion("/compare", r.question()), Report: r.sameQuestion("/report", r.question())}
 	fitted, err := r.Fit(car)
 	if err != nil {
 		return nil, afterSaving(body.Done, ofCar(car.Name, err))
@@ -46,7 +48,7 @@ func advice(r *request) (reply, error) {
 	var problems []run.Problem
 	if err == nil {
 		answer, problems, err = fitted.Answer(next)
-		err = body.mark(err)
+		err = mark(body.fields, "", err)
 	}
 	isFine := err == nil
 	switch {
@@ -112,9 +114,7 @@ func (p *advicePage) fill(a *advise.Advice, car *app.Fitted, problems []run.Prob
 	first := slices.IndexFunc(answer, func(b document.Block) bool { _, section := b.(document.Section); return section })
 	head := slices.Clone(answer[:first])
 	head = slices.Insert(head, 1, document.Block(document.Paragraph(report.Conditions(a, u))))
-	for _, p := range problems {
-		head = append(head, document.Paragraph(fmt.Sprintf("%s: %s %s.", capital(p.File), p.Value, whatAndDo(p))))
-	}
+	head = append(head, doubts(problems, p.fields)...)
 	var known, rest document.Document
 	for _, b := range answer[first:] {
 		if section := b.(document.Section); section.ID == "why" || section.ID == "assumed" {
@@ -123,20 +123,42 @@ func (p *advicePage) fill(a *advise.Advice, car *app.Fitted, problems []run.Prob
 			known = append(known, section)
 		}
 	}
-	known = append(append(known, report.WarningNotes(a.Warnings, u, report.OnPage)...), report.Noted(car.Notes)...)
-	if car.Setup.Note != "" {
-		known = append(known, document.Paragraph("The car file: "+car.Setup.Note+"."))
-	}
 	rest = append(rest, document.Section{ID: "figures", Title: "Chance, and minutes", Body: document.Document{figures[1:]}})
-	p.Headline, p.Picture, p.Rest = head.HTML(), document.Document{figures[:1]}.HTML(), rest.HTML()
-	p.Answer = append(known, report.CautionNotes(u)...).HTML()
+	p.Headline, p.Picture, p.Folded = head.HTML(), document.Document{figures[:1]}.HTML(), rest.HTML()
+	p.Answer = append(known, beside(a.Warnings, car.Notes, car.Setup, u)...).HTML()
 	return nil
+}
+
+// doubts tells what is doubtful in what was asked.
+func doubts(problems []run.Problem, fields []field) document.Document {
+	var doc document.Document
+	for _, p := range problems {
+		label := p.File
+		if at := slices.IndexFunc(fields, func(f field) bool { return f.Name == p.File }); at >= 0 {
+			label = fields[at].Label
+		}
+		doc = append(doc, document.Paragraph(fmt.Sprintf("%s: %s %s.", capital(label), p.Value, whatAndDo(p))))
+	}
+	return doc
+}
+
+// beside is what stands below every answer about a car.
+func beside(warnings []analyze.Warning, n app.Notes, setup app.Setup, u units.System) document.Document {
+	return slices.Concat(report.WarningNotes(warnings, u, report.OnPage), report.Noted(n), ofSetup(setup), report.CautionNotes(u))
+}
+
+// ofSetup says why the car file says nothing of a car, if it has others.
+func ofSetup(setup app.Setup) document.Document {
+	if setup.Note == "" {
+		return nil
+	}
+	return document.Document{document.Paragraph("The car file: " + setup.Note + ".")}
 }
 
 type whatIf struct {
 	Units    string // that bare numbers in the fields are in
 	MoreOpen bool
-	Asked    []string // what differs from the last run, as in "air 38 °C"
+	Asked    string // what differs from the last run, as in "air 38 °C"
 
 	fields      []field
 	First, More []field // of them: those that are asked about most, and those that are folded
@@ -149,63 +171,19 @@ var errMarked = errors.New("something that was asked for makes no sense: correct
 
 // read reads the form. It fails with [errMarked], or where there is no answer whatever is
 // asked, and then without fields.
-//
-// A field that stands as it was shown says nothing: the answer names what was not said as
-// assumed. What was said in other units than are shown keeps its unit.
 func (w *whatIf) read(r *request, car *app.Fitted) (*ask.NextRun, error) {
 	usual, err := new(ask.NextRun).Request(car.Fit, car.Setup.Car)
 	if err != nil {
 		return nil, err
 	}
-	said, query := r.askedUnits(), r.URL.Query()
-	w.Units = r.units.String()
-	w.fields = whatIfFields(car, &usual, r.units)
-	w.First, w.More = w.fields[:firstFields], w.fields[firstFields:]
-	untouched := slices.Clone(w.fields)
-	if said != r.units {
-		untouched = whatIfFields(car, &usual, said)
-	}
 	next := new(ask.NextRun)
-	for i := range w.fields {
-		f := &w.fields[i]
-		text := f.typed(query.Get(f.Name))
-		if text == untouched[i].Value || text == "" {
-			continue
-		}
-		w.MoreOpen = w.MoreOpen || i >= firstFields
-		value := f.value(next)
-		full := value.Units.Behind(text, said)
-		if f.Value = text; said != r.units {
-			f.Value = full
-		}
-		w.Asked = append(w.Asked, f.said())
-		if wrong := value.Set(full); wrong != nil {
-			f.Error, err = wrong.Error(), errMarked
-		}
-	}
+	w.Units = r.units.String()
+	w.fields, err = r.read(func(u units.System) []field { return whatIfFields(car, &usual, u) },
+		func(f *field) ask.Value { return f.value(next) })
+	w.First, w.More = w.fields[:firstFields], w.fields[firstFields:]
+	w.MoreOpen = slices.ContainsFunc(w.More, asked)
+	w.Asked = inWords(slices.DeleteFunc(slices.Clone(w.fields), func(f field) bool { return !f.Asked }), ", ")
 	return next, err
-}
-
-// said says what a field asks, as in "air 38 °C".
-func (f *field) said() string {
-	unit := f.Unit
-	if _, err := strconv.ParseFloat(f.Value, 64); err != nil {
-		unit = "" // it has its own
-	}
-	return strings.TrimSpace(strings.ToLower(f.Label[:1]) + f.Label[1:] + " " + f.Value + " " + unit)
-}
-
-func (w *whatIf) mark(err error) error {
-	var wrong *ask.ValueError
-	if !errors.As(err, &wrong) {
-		return err
-	}
-	for i := range w.fields {
-		if f := &w.fields[i]; f.Name == wrong.Name {
-			f.Error = wrong.Err.Error()
-		}
-	}
-	return errMarked
 }
 
 // limitOf begins the name of the field with the limit of a part.
@@ -273,9 +251,9 @@ func whatIfFields(car *app.Fitted, usual *advise.Request, u units.System) []fiel
 	}
 	fields = append(fields,
 		field{Name: "pinions", Label: "Pinions to choose from", Hint: "as in 11-16 or 11,13,15",
-			Value: teethList(usual.Gearings, func(g drivetrain.Gearing) int { return g.Pinion })},
+			Value: teethList(teethOf(usual.Gearings, func(g drivetrain.Gearing) int { return g.Pinion }))},
 		field{Name: "spurs", Label: "Spurs to choose from",
-			Value: teethList(usual.Gearings, func(g drivetrain.Gearing) int { return g.Spur })},
+			Value: teethList(teethOf(usual.Gearings, func(g drivetrain.Gearing) int { return g.Spur }))},
 		field{Name: "max-step-up", Label: "Most teeth up", Value: strconv.Itoa(usual.MaxStepUp), Keys: digits, Hint: "above the tallest gearing already run; 0 is no bound"},
 	)
 	if next.Cells > 0 {
@@ -292,14 +270,17 @@ func whatIfFields(car *app.Fitted, usual *advise.Request, u units.System) []fiel
 	return fields
 }
 
-// teethList writes the teeth of gears as they would be typed.
-func teethList(of []drivetrain.Gearing, teeth func(drivetrain.Gearing) int) string {
+func teethOf(gearings []drivetrain.Gearing, teeth func(drivetrain.Gearing) int) []int {
 	var all []int
-	for _, g := range of {
+	for _, g := range gearings {
 		all = append(all, teeth(g))
 	}
 	slices.Sort(all)
-	all = slices.Compact(all)
+	return slices.Compact(all)
+}
+
+// teethList writes teeth as they would be typed.
+func teethList(all []int) string {
 	if n := len(all); n > 2 && all[n-1]-all[0] == n-1 {
 		return fmt.Sprintf("%d-%d", all[0], all[n-1])
 	}

@@ -95,6 +95,7 @@ type field struct {
 	List            []string // what to choose from, besides typing
 	Slider          *slider  // shown by the script
 	Needed, Whole   bool
+	Asked           bool // it was changed from what was shown at first
 
 	label func(*run.Run) string // of a field that holds a label of runs
 }
