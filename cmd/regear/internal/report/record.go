@@ -157,7 +157,7 @@ func (r *Record) leftOut() document.Block {
 }
 
 func (r *Record) warnings() document.Document {
-	doc := append(WarningNotes(r.Answer.Warnings, r.Units, r.Reader), Noted(app.Notes{Implausible: r.Notes.Implausible})...)
+	doc := append(WarningNotes(r.Answer.Warnings, r.Units, r.Reader, nil), Noted(app.Notes{Implausible: r.Notes.Implausible})...)
 	if len(r.Answer.Car.Warnings()) == 0 {
 		doc = append(doc, document.Paragraph(fitWords{r.Answer.Car, r.Units}.allClear()))
 	}

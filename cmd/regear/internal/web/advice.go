@@ -10,6 +10,7 @@ import (
 	"strings"
 
 	"regear/advise"
+	"regear/analyze"
 	"regear/analyze/drivetrain"
 	"regear/analyze/run"
 	"regear/analyze/units"
@@ -124,13 +125,18 @@ func (p *advicePage) fill(a *advise.Advice, car *app.Fitted, problems []run.Prob
 	}
 	p.Headline = head.HTML()
 	rest = append(rest, document.Section{ID: "figures", Title: "The figures", Body: document.Document{figures}})
-	rest = append(rest, report.WarningNotes(a.Warnings, u, report.OnPage)...)
+	rest = append(rest, report.WarningNotes(a.Warnings, u, report.OnPage, settles(car.Name))...)
 	rest = append(rest, report.Noted(car.Notes)...)
 	if car.Setup.Note != "" {
 		rest = append(rest, document.Paragraph("The car file: "+car.Setup.Note+"."))
 	}
 	p.Answer = append(rest, report.CautionNotes(u)...).HTML()
 	return nil
+}
+
+// settles returns where warnings about the answers for a car can be settled for good.
+func settles(car string) report.Links {
+	return report.Links{analyze.LimitAssumed{}.Code(): {Path: address(carPath, "car", car), Words: "Give the limits of " + car}}
 }
 
 type whatIf struct {
@@ -172,6 +178,7 @@ func (w *whatIf) read(r *request, car *app.Fitted) (*ask.NextRun, error) {
 		if text == untouched[i].Value || text == "" {
 			continue
 		}
+		f.Said = true
 		w.Asked, w.MoreOpen = true, w.MoreOpen || i >= firstFields
 		value := f.value(next)
 		full := value.Units.Behind(text, said)

@@ -41,6 +41,7 @@ type Site struct {
 const (
 	stylePath  = "/style.css"
 	importPath = "/import"
+	carPath    = "/car"
 )
 
 //go:embed templates
@@ -69,6 +70,8 @@ func (s *Site) Handler() http.Handler {
 	mux.HandleFunc("GET /runs.csv", s.page(runsCSV))
 	mux.HandleFunc("GET /log", s.page(logForm))
 	mux.HandleFunc("POST /log", s.page(logRun))
+	mux.HandleFunc("GET "+carPath, s.page(showCar))
+	mux.HandleFunc("POST "+carPath, s.page(saveCar))
 	mux.HandleFunc("GET "+importPath, s.page(importForm))
 	mux.HandleFunc("POST "+importPath, s.page(importLogs))
 	mux.HandleFunc("GET "+importPath+"/{id}/{file}", s.page(rejects))
