@@ -33,11 +33,12 @@ func (log *Log) read(rows []rawRow, dated func(string) string, mapped mappedHead
 		log.Header = lay.header
 	}
 	log.Format.DecimalMark = lay.decimalMark(rows)
-	r := &reader{layout: lay, log: log, order: opts.DateOrder, keepCells: opts.KeepCells}
+	r := &reader{layout: lay, log: log, Options: opts}
 	if err := r.readAll(rows, dated); err != nil {
 		return nil, fmt.Errorf("%s: %w", log.Name, err)
 	}
 	r.decideDates()
+	r.judgeDates()
 	r.decideCars()
 	if log.Rows == 0 {
 		log.Warnings = append(log.Warnings, fileProblem(log.Name, "holds a header and no runs", "add a row for each run"))
@@ -204,7 +205,7 @@ func (r *reader) readAll(rows []rawRow, dated func(string) string) error {
 			case !ok:
 				log.Runs = log.Runs[:last]
 				r.keepRefused(raw)
-			case r.keepCells:
+			case r.KeepCells:
 				log.Cells = append(log.Cells, raw.cells)
 			}
 		}
@@ -213,7 +214,7 @@ func (r *reader) readAll(rows []rawRow, dated func(string) string) error {
 }
 
 func (r *reader) keepRefused(raw rawRow) {
-	if r.keepCells {
+	if r.KeepCells {
 		r.log.Refused = append(r.log.Refused, Row{run.Position{File: r.File, Line: raw.line}, raw.cells})
 	}
 }

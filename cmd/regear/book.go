@@ -99,7 +99,7 @@ func saveBook(env *environment, flag *bookFlag, to string) error {
 	var archive bytes.Buffer
 	err = book.Save(&archive)
 	if errors.Is(err, fs.ErrNotExist) {
-		err = noBook(book.Path)
+		err = emptyBook(book.Path)
 	}
 	if err == nil {
 		err = wholefile.Write(to, to, archive.Bytes())

@@ -71,7 +71,7 @@ var carQuestions = map[string]string{
 	"pinions":        "Pinions that you own, as in 13,15,17 or 11-16",
 	"spurs":          "Spurs that you own, as in 68,72",
 	"pitch":          `Pitch of their teeth, as in "module 0.8" or "48 dp"`,
-	"internal-ratio": "Internal ratio behind the spur; 1 if there is none",
+	"internal-ratio": "Internal ratio, " + strings.ReplaceAll(ask.InternalRatio, "\n", " "),
 	ask.CarTires:     "Tires by name and diameter, as in big=118mm, small=104mm",
 	"mount":          "Least and most teeth of pinion and spur together that the mount takes, as in 80-90",
 	"kv":             "Motor kV (unloaded turns a minute for each volt)",

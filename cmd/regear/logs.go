@@ -108,8 +108,8 @@ func (f *logFlags) readBook(env *environment, opts runlog.Options) (*runlog.Log,
 	}
 	f.source = book.Path
 	snapshot, err := book.Snapshot(opts)
-	if err == nil && snapshot.Mark == "" {
-		err = noBook(book.Path)
+	if err == nil && len(snapshot.Log.Runs)+len(snapshot.Log.Problems) == 0 {
+		err = emptyBook(book.Path)
 	}
 	return snapshot.Log, withoutCall(err)
 }

@@ -72,6 +72,7 @@ func (told *runFlags) edit(env *environment, text string) error {
 	if err != nil {
 		return err
 	}
+	told.takeUnits(env)
 	asking := env.asker()
 	if err := told.change(run, asking); err != nil {
 		return err

@@ -54,7 +54,8 @@ func (a *App) ReadImport(files []File, opts ImportOptions) (*Import, error) {
 	if err != nil {
 		return nil, err
 	}
-	reading := runlog.Options{Columns: logbook.WithColumns(remembered, opts.Columns), DateOrder: opts.DateOrder, KeepCells: true}
+	reading := runlog.Options{Columns: logbook.WithColumns(remembered, opts.Columns), DateOrder: opts.DateOrder, KeepCells: true,
+		RefuseImpossible: true, Now: a.Now()}
 	i := &Import{app: a, columns: opts.Columns}
 	for _, file := range files {
 		logs, err := file.Read(reading)

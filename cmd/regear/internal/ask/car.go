@@ -19,6 +19,9 @@ const (
 	CarTires = "tires"
 )
 
+// InternalRatio says what the internal ratio is and where to find it.
+const InternalRatio = "turns of the spur for one turn of both wheels: see the\ncar's manual, or count them; 1 if there is no gear behind the spur"
+
 // Values returns all that can be said of c, in the order in which a driver thinks of it.
 func (c *Car) Values() []Value {
 	return []Value{
@@ -26,7 +29,7 @@ func (c *Car) Values() []Value {
 		{Name: "pinions", Kind: Gears.Name, Usage: "pinions at hand, as in 11-16 or 11,13,15", Take: into(Gears.Parse, &c.Pinions)},
 		{Name: "spurs", Kind: Gears.Name, Usage: "spurs at hand", Take: into(Gears.Parse, &c.Spurs)},
 		{Name: "pitch", Kind: "PITCH", Usage: `pitch of the gears' teeth, as in "module 0.8" or "48 dp"`, Take: asText(drivetrain.ParsePitch, &c.Pitch)},
-		{Name: "internal-ratio", Kind: "RATIO", Usage: "internal ratio behind the spur", Take: into(numberAbove0, &c.Internal)},
+		{Name: "internal-ratio", Kind: "RATIO", Usage: "internal ratio, " + InternalRatio, Take: into(numberAbove0, &c.Internal)},
 		{Name: CarTires, Kind: "NAME=LENGTH,...", Usage: "tires by name and diameter, as in big=118mm,small=104mm", Take: c.takeTires},
 		{Name: "mount", Kind: "LEAST-MOST", Usage: "least and most teeth of pinion and spur together that the mount takes, as in 80-90", Take: c.takeMount},
 		{Name: "kv", Kind: "N", Usage: "motor's unloaded turns a minute for each volt", Take: into(numberAbove0, &c.KV)},

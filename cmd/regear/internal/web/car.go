@@ -58,6 +58,8 @@ type chip struct {
 	Checked bool
 }
 
+const ratioHint = "see the car's manual, or count the spur's turns for one turn of both wheels; 1 without a gear behind the spur"
+
 // Whose a limit can be, in the words that the car file holds.
 const (
 	makers    = "the maker's sheet"
@@ -219,7 +221,7 @@ func newCarForm(r *request, car *thisCar, rows int) *carForm {
 	f.Gears = []*field{
 		f.add("spurs", field{Name: "spurs", Label: "Spurs at hand", Value: typedTeeth(f.now.Spurs), Hint: "as in 68,72"}),
 		f.add("pitch", field{Name: "pitch", Label: "Pitch of the teeth", Value: f.now.Pitch, Hint: "as in “module 0.8” or “48 dp”"}),
-		f.add("internal_ratio", field{Name: "internal-ratio", Label: "Internal ratio", Value: f.now.Internal, Keys: decimals, Hint: "behind the spur; 1 if there is none"}),
+		f.add("internal_ratio", field{Name: "internal-ratio", Label: "Internal ratio", Value: f.now.Internal, Keys: decimals, Hint: ratioHint}),
 	}
 	f.OtherGears = car.setup != nil && len(car.setup.Boxes) > 1
 	f.Motor = []*field{

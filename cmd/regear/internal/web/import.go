@@ -189,13 +189,7 @@ func (i *importing) warn(logs *app.Import) {
 	if i.look || i.Sure {
 		return
 	}
-	for _, p := range logs.ToAsk() {
-		i.Warnings = append(i.Warnings, p.String())
-	}
-	const most = 20
-	if more := len(i.Warnings) - most; more > 0 {
-		i.Warnings = append(i.Warnings[:most], fmt.Sprintf("and %d more", more))
-	}
+	i.Warnings = report.Doubts(logs.ToAsk())
 }
 
 // mostLines is how many lines an upload may have, a book of many seasons. The reason why a
