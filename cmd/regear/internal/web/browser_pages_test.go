@@ -55,6 +55,18 @@ var walk = []stop{
 	{"advice-open", func(d *driver) { d.press("Limits, gears and the rest") }},
 	at("advice-refused", "/advice?car=heron&minutes=long"),
 	at("advice-two-runs", "/advice?car=wren"),
+	at("car-new", "/car?car=heron"),
+	{"car-refused", func(d *driver) {
+		d.fillAll("Motor under, °C", "900", "Name of tire 1", "big")
+		d.follow("Save this car")
+	}},
+	{"car-doubtful", func(d *driver) {
+		d.fillAll("Motor under, °C", "30", "Across tire 1, mm", "118")
+		d.follow("Save this car")
+	}},
+	{"car-saved", func(d *driver) {
+		d.follow("Save as it is")
+	}},
 	at("fit", "/fit?car=heron"),
 	at("hindsight", "/hindsight?car=heron"),
 	at("runs", "/runs"),

@@ -213,7 +213,7 @@ func newCarForm(r *request, car *thisCar, rows int) *carForm {
 	for _, part := range run.Parts {
 		under, whose := limitOfCar(&f.now, part)
 		shown := f.add("limits."+part.String(), field{Name: part.String() + "-limit", Label: capital(part.Word()) + " under", Unit: r.units.TemperatureUnit(), Keys: decimals,
-			Value: shownLimit(*under, r.units), Hint: "left blank: " + report.AssumedLimit(part, r.units) + " is assumed"})
+			Value: shownLimit(*under, r.units), Hint: "left blank, it is assumed: " + report.AssumedLimit(part, r.units)})
 		f.Limits = append(f.Limits, carLimit{shown, part.Word(), part.String() + "-whose", whoseChips(*whose)})
 	}
 	f.Pinions = pinionChips(car, f.now.Pinions)
@@ -518,7 +518,7 @@ func (f *carForm) isMeant(odd []run.Problem) bool {
 	var all []string
 	for _, p := range odd {
 		about := f.about(p)
-		if about == nil {
+		if about == nil || p.Value == "" {
 			all = append(all, capital(whatAndDo(p))+".")
 			continue
 		}
