@@ -54,8 +54,8 @@ type carLimit struct {
 
 // chip is a box to tick, or one of several to choose from.
 type chip struct {
-	Value   string
-	Checked bool
+	Value, Words string
+	Checked      bool
 }
 
 const ratioHint = "see the car's manual, or count the spur's turns for one turn of both wheels; 1 without a gear behind the spur"
@@ -221,7 +221,7 @@ func newCarForm(r *request, car *thisCar, rows int) *carForm {
 	f.Gears = []*field{
 		f.add("spurs", field{Name: "spurs", Label: "Spurs at hand", Value: typedTeeth(f.now.Spurs), Hint: "as in 68,72"}),
 		f.add("pitch", field{Name: "pitch", Label: "Pitch of the teeth", Value: f.now.Pitch, Hint: "as in “module 0.8” or “48 dp”"}),
-		f.add("internal_ratio", field{Name: "internal-ratio", Label: "Internal ratio", Value: f.now.Internal, Keys: decimals, Hint: ratioHint}),
+		f.add("internal_ratio", field{Name: "internal-ratio", Label: "Internal ratio", Value: f.now.Internal, Keys: decimals, Whole: true, Hint: ratioHint}),
 	}
 	f.OtherGears = car.setup != nil && len(car.setup.Boxes) > 1
 	f.Motor = []*field{
@@ -279,9 +279,9 @@ func shownTire(text string, u units.System) string {
 
 func whoseChips(now string) []chip {
 	now = strings.TrimSpace(now)
-	all := []chip{{makers, false}, {ownChoice, false}}
+	all := []chip{{Value: makers, Words: "the maker's"}, {Value: ownChoice, Words: ownChoice}}
 	if now != "" && now != makers && now != ownChoice {
-		all = append(all, chip{now, false})
+		all = append(all, chip{Value: now, Words: now})
 	}
 	for i := range all {
 		all[i].Checked = all[i].Value == now
@@ -296,13 +296,13 @@ func pinionChips(car *thisCar, atHand []int) []chip {
 		known = append(known, r.Gearing.Pinion)
 	}
 	if len(known) == 0 {
-		known = []int{13, 15, 17, 19} // of many cars; common practice, no source
+		known = []int{15, 19} // of many cars; common practice, no source
 	}
 	var all []chip
-	const neighbours = 2
+	const neighbours = 3
 	for teeth := 1; teeth <= carfile.MaxTeeth; teeth++ {
 		if slices.ContainsFunc(known, func(n int) bool { return teeth-neighbours <= n && n <= teeth+neighbours }) {
-			all = append(all, chip{strconv.Itoa(teeth), slices.Contains(atHand, teeth)})
+			all = append(all, chip{strconv.Itoa(teeth), strconv.Itoa(teeth), slices.Contains(atHand, teeth)})
 		}
 	}
 	return all
