@@ -286,7 +286,7 @@ func TestKeepWhatIf(t *testing.T) {
 	// A tire that the file has is not asked to be named again, nor is nonsense lost.
 	ask.Set("tire", "118.11")
 	ask.Set("limit-motor", "hot")
-	got = p.get("/car?" + ask.Encode()).has(`value="hot"`, `class="error"`)
+	got = p.get("/car?"+ask.Encode()).has(`value="hot"`, `class="error"`)
 	if form := carForm(got); form.Get("tire-3-size") != "" {
 		t.Errorf("the form stands at %v", form)
 	}
