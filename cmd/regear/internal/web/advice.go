@@ -93,7 +93,7 @@ func (r *request) question() url.Values {
 func (r *request) askedUnits() units.System { return unitsNamed(r.URL.Query().Get("units"), r.units) }
 
 func (r *request) sameQuestion(path string, query url.Values) string {
-	for _, told := range doneVerbs {
+	for told := range doneVerbs {
 		query.Del(told)
 	}
 	return path + "?" + query.Encode()
