@@ -1,4 +1,4 @@
-// Package carfile reads the car file: one TOML document in which drivers keep what they
+// Package carfile reads and edits the car file: one TOML document in which drivers keep what they
 // would otherwise type each time. Its cars' gears, tires, motor, limits, and how far the
 // motor moves in its mount.
 //
@@ -27,7 +27,8 @@ type File struct {
 	Units *units.System   // that answers are shown in, nil where the file does not say
 	Cars  map[string]*Car // by name
 
-	lines index
+	lines  index
+	tables map[string]carTable
 }
 
 // Car is one car. What the file does not say is absent: zero, nil or an empty map.

@@ -11,7 +11,8 @@ import (
 )
 
 // Check returns what is allowed in a car file and yet odd, or left out and worth
-// having, in the order of its lines.
+// having, in the order of its lines. A value that is likelier a slip than meant is to be asked
+// about where a driver enters it.
 func (f *File) Check() []run.Problem {
 	p := &problems{file: f.Name, lines: f.lines}
 	if len(f.Cars) == 0 {
@@ -31,7 +32,7 @@ func (p *problems) checkCar(at string, car *Car) {
 		key := join(at, "tires", tire)
 		p.between(key, float64(car.Tires[tire]), leastTire, mostTire, "look at the unit")
 		if text, ok := car.Rims[tire]; ok {
-			p.add(key, text, drivetrain.RimSize, drivetrain.MeasureAcrossTire)
+			p.ask(key, text, drivetrain.RimSize, drivetrain.MeasureAcrossTire)
 		}
 	}
 	p.checkGears(at, car.Boxes)
@@ -39,10 +40,16 @@ func (p *problems) checkCar(at string, car *Car) {
 	p.checkLimits(at, car.Limits)
 }
 
+// ask adds what a driver should be asked about.
+func (p *problems) ask(key, value, what, do string) {
+	p.add(key, value, what, do)
+	p.found[len(p.found)-1].Ask = true
+}
+
 // between tells of a value outside what is usual. 0 is absent.
 func (p *problems) between(key string, value, least, most float64, do string) {
 	if value != 0 && (value < least || value > most) {
-		p.add(key, fmt.Sprintf("%.6g", value), fmt.Sprintf("is outside the usual %g to %g", least, most), do)
+		p.ask(key, fmt.Sprintf("%.6g", value), fmt.Sprintf("is outside the usual %g to %g", least, most), do)
 	}
 }
 
@@ -70,9 +77,9 @@ func (p *problems) checkGears(at string, boxes []drivetrain.Box) {
 		}
 		largest := b.Pinions[len(b.Pinions)-1]
 		if len(b.Spurs) > 0 && largest >= b.Spurs[0] {
-			p.add(join(key, "pinions"), strconv.Itoa(largest), fmt.Sprintf("is no smaller than the spur of %d", b.Spurs[0]), "look whether spurs and pinions are swapped")
+			p.ask(join(key, "pinions"), strconv.Itoa(largest), fmt.Sprintf("is no smaller than the spur of %d", b.Spurs[0]), "look whether spurs and pinions are swapped")
 		} else if largest > mostPinion {
-			p.add(join(key, "pinions"), strconv.Itoa(largest), fmt.Sprintf("is more than the usual %d teeth", mostPinion), "count again")
+			p.ask(join(key, "pinions"), strconv.Itoa(largest), fmt.Sprintf("is more than the usual %d teeth", mostPinion), "count again")
 		}
 	}
 }
@@ -83,7 +90,7 @@ func (p *problems) checkMount(at string, car *Car) {
 		return
 	}
 	if m.Most-m.Least > widestSlot {
-		p.add(key, "", fmt.Sprintf("the slot would take %.0f to %.0f teeth in all, which is very long", m.Least, m.Most), "look at the unit of closer and farther")
+		p.ask(key, "", fmt.Sprintf("the slot would take %.0f to %.0f teeth in all, which is very long", m.Least, m.Most), "look at the unit of closer and farther")
 	}
 	anyPair, fits := false, false
 	for _, b := range car.Boxes {
@@ -94,7 +101,7 @@ func (p *problems) checkMount(at string, car *Car) {
 		}
 	}
 	if anyPair && !fits {
-		p.add(key, "", fmt.Sprintf("no pair of the gears named fits the mount's %.0f to %.0f teeth in all", m.Least, m.Most),
+		p.ask(key, "", fmt.Sprintf("no pair of the gears named fits the mount's %.0f to %.0f teeth in all", m.Least, m.Most),
 			"add up the teeth of pinion and spur as they are fitted now")
 	}
 }

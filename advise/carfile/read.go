@@ -57,7 +57,7 @@ func Read(name string, r io.Reader) (*File, error) {
 		return nil, fmt.Errorf("%s: %w", name, err)
 	}
 	// Editors on some systems begin a file with a byte order mark, which TOML refuses.
-	text = bytes.TrimPrefix(text, []byte("\xef\xbb\xbf"))
+	text = bytes.TrimPrefix(text, byteOrderMark)
 	if bytes.HasPrefix(text, []byte("\xff\xfe")) || bytes.HasPrefix(text, []byte("\xfe\xff")) {
 		return nil, run.Problem{Position: run.Position{File: name}, What: "this is UTF-16", Do: "save it as UTF-8 text"}
 	}
@@ -69,7 +69,7 @@ func Read(name string, r io.Reader) (*File, error) {
 		return nil, decodingProblems(name, err)
 	}
 	p := &problems{file: name, lines: indexOf(text)}
-	f := &File{Name: name, Units: p.units(doc.Units), Cars: map[string]*Car{}, lines: p.lines}
+	f := &File{Name: name, Units: p.units(doc.Units), Cars: map[string]*Car{}, lines: p.lines, tables: doc.Cars}
 	for _, car := range slices.Sorted(maps.Keys(doc.Cars)) {
 		f.Cars[car] = p.car(car, doc.Cars[car])
 	}
@@ -78,6 +78,8 @@ func Read(name string, r io.Reader) (*File, error) {
 	}
 	return f, nil
 }
+
+var byteOrderMark = []byte("\xef\xbb\xbf")
 
 func decodingProblems(file string, err error) error {
 	var unknown *toml.StrictMissingError

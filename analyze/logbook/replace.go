@@ -3,15 +3,12 @@ package logbook
 import (
 	"bytes"
 	"cmp"
-	"context"
 	"errors"
 	"fmt"
 	"os"
 	"path/filepath"
 	"strings"
 	"time"
-
-	"github.com/gofrs/flock"
 
 	"regear/analyze/logbook/wholefile"
 )
@@ -22,8 +19,7 @@ const lockPatience = 5 * time.Second
 var errLocked = errors.New("another program is adding to the log book: wait until it has ended, then try again")
 
 // locked does something with the file that the path leads to, links followed, while no
-// other import can. The lock is on a file of its own: the book itself is replaced. An error
-// of a file that changed nothing says so.
+// other import can. An error of a file that changed nothing says so.
 func (b Book) locked(do func(real Book) error) (err error) {
 	defer func() {
 		if errors.As(err, new(*wholefile.Error)) {
@@ -38,17 +34,14 @@ func (b Book) locked(do func(real Book) error) (err error) {
 		return err
 	}
 	path := real.Path
-	lock := flock.New(path + ".lock")
-	ctx, cancel := context.WithTimeout(context.Background(), cmp.Or(b.patience, lockPatience))
-	defer cancel()
-	held, err := lock.TryLockContext(ctx, 20*time.Millisecond)
+	unlock, held, err := wholefile.Lock(path, cmp.Or(b.patience, lockPatience))
 	switch {
-	case err != nil && !errors.Is(err, context.DeadlineExceeded):
+	case err != nil:
 		return wholefile.Unwritable(real.String(), err)
 	case !held:
 		return fmt.Errorf("%s.lock: %w", real, errLocked)
 	}
-	defer lock.Unlock()
+	defer unlock()
 	// What spreadsheets leave beside a file that they have open. The two forms are common
 	// knowledge, from memory.
 	folder, name := filepath.Split(path)

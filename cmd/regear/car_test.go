@@ -1,10 +1,18 @@
 package main
 
 import (
+	"errors"
+	"fmt"
 	"os"
 	"path/filepath"
 	"strings"
+	"sync"
 	"testing"
+
+	"regear/advise/carfile"
+	domain "regear/analyze/run"
+	"regear/analyze/units"
+	"regear/cmd/regear/internal/app"
 )
 
 // answers are those of a driver who mistypes twice, takes a rim for the tire, sees it when
@@ -137,5 +145,59 @@ func TestCarFileIsFound(t *testing.T) {
 	// Flags come before the file.
 	if got := regear(t, "", "advise", "--log", weekend, "--pinions", "14", "--units", "metric", "--cars", usual); !strings.Contains(got.stdout, "17 to 14:") || strings.Contains(got.stdout, "°F") {
 		t.Errorf("flags do not come before the file: %s", got.stdout)
+	}
+}
+
+// The page and the command write the car file at once, and no car is lost: each is added or changed
+// by somebody, and what they say is what the file says in the end.
+func TestCarFileIsWrittenByManyAtOnce(t *testing.T) {
+	path := filepath.Join(t.TempDir(), "cars.toml")
+	if err := os.WriteFile(path, []byte("# Mine.\n[cars.heron]\ncells = 4 # LiPo\n"), 0o600); err != nil {
+		t.Fatal(err)
+	}
+	env := &environment{getenv: func(string) string { return path }}
+	page := app.App{ChangeCars: env.changeCars}
+	mean := func([]domain.Problem) bool { return true }
+	var all sync.WaitGroup
+	const many = 6
+	for i := range many {
+		all.Go(func() {
+			name := fmt.Sprintf("page %d", i)
+			if err := page.SaveCar(carfile.Draft{Name: name}, carfile.Draft{Name: name, Motor: "80C"}, units.Metric, mean); err != nil {
+				t.Error(err)
+			}
+		})
+		all.Go(func() {
+			if got := regear(t, "", "car", "add", "--cars", path, "--name", fmt.Sprintf("command %d", i), "--cells", "2"); got.exit != 0 {
+				t.Error(got.stderr)
+			}
+		})
+	}
+	all.Go(func() {
+		heron := carfile.Draft{Name: "heron", Cells: "4"}
+		to := heron
+		to.Motor, to.MotorWhose = "85C", "own choice"
+		if err := page.SaveCar(heron, to, units.Metric, mean); err != nil {
+			t.Error(err)
+		}
+	})
+	all.Wait()
+	file, err := readCars(path)
+	if err != nil || len(file.Cars) != 2*many+1 {
+		t.Fatalf("%v\n%s", err, read(t, path))
+	}
+	for i := range many {
+		if got := file.Draft(fmt.Sprintf("page %d", i)).Motor; got != "80C" {
+			t.Errorf("car %d of the page has the limit %q", i, got)
+		}
+		if got := file.Draft(fmt.Sprintf("command %d", i)).Cells; got != "2" {
+			t.Errorf("car %d of the command has %q cells", i, got)
+		}
+	}
+	if text := read(t, path); file.Draft("heron").Motor != "85C" || !strings.HasPrefix(text, "# Mine.\n[cars.heron]\ncells = 4 # LiPo\n") {
+		t.Errorf("the file is\n%s", text)
+	}
+	if err := page.SaveCar(carfile.Draft{Name: "heron", Cells: "3"}, carfile.Draft{Name: "heron"}, units.Metric, mean); !errors.Is(err, app.ErrCarChanged) {
+		t.Errorf("a car that has changed meanwhile: %v", err)
 	}
 }

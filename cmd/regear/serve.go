@@ -18,6 +18,7 @@ import (
 	"github.com/spf13/cobra"
 
 	"regear/advise/carfile"
+	"regear/analyze/logbook/wholefile"
 	"regear/analyze/units"
 	"regear/cmd/regear/internal/app"
 	"regear/cmd/regear/internal/ask"
@@ -89,7 +90,7 @@ func runServe(ctx context.Context, env *environment, opts *serveOptions, address
 	if err != nil {
 		return cantListen(address, err)
 	}
-	site := &web.Site{App: app.App{Book: book, Cars: env.rereadCars, Now: env.now}, Random: random, Units: opts.units.Value, Version: version()}
+	site := &web.Site{App: app.App{Book: book, Cars: env.rereadCars, ChangeCars: env.changeCars, Now: env.now}, Random: random, Units: opts.units.Value, Version: version()}
 	handler, err := openTo(listener.Addr().(*net.TCPAddr), site.Handler(), env.out)
 	if err != nil {
 		return errors.Join(err, listener.Close())
@@ -194,6 +195,14 @@ func (e *environment) rereadCars() (*carfile.File, error) {
 	fresh := *e
 	fresh.cars.read = nil
 	return fresh.carFile()
+}
+
+func (e *environment) changeCars(change func(before []byte) (after []byte, err error)) error {
+	path, _, err := e.carsPath()
+	if err != nil {
+		return err
+	}
+	return wholefile.Change(path, "car file", change) // where it lies is nothing that a page should say
 }
 
 // picturedLink draws a link as a QR code (ISO/IEC 18004) of half blocks, dark on light

@@ -50,7 +50,7 @@ func (e *environment) warn(warnings []analyze.Warning, s report.Style) error {
 	if len(warnings) == 0 {
 		return nil
 	}
-	if err := report.WarningNotes(warnings, s.Units, report.AtCommandLine).Text(e.errOut, s.Layout); err != nil {
+	if err := report.WarningNotes(warnings, s.Units, report.AtCommandLine, nil).Text(e.errOut, s.Layout); err != nil {
 		return err
 	}
 	_, err := io.WriteString(e.errOut, "\n")

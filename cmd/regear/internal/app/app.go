@@ -53,7 +53,10 @@ type Book interface {
 type App struct {
 	Book Book
 	Cars func() (*carfile.File, error) // reads the car file; one without cars where there is none
-	Now  func() time.Time
+	// ChangeCars replaces the text of the car file, nil where there is none, by what change makes
+	// of it, while no other change can. If change fails, nothing is written.
+	ChangeCars func(change func(before []byte) (after []byte, err error)) error
+	Now        func() time.Time
 }
 
 // Setup is what the car file says of one car. Where it says nothing of it though it has

@@ -105,7 +105,11 @@ type Note struct {
 	Label  string // what it begins with, as in "Warning"
 	Text   string // a sentence without its capital and its full stop
 	Action string // the same; may be blank
+	Link   *Link  // in HTML, to where it can be settled; nil for none
 }
+
+// Link leads to another page.
+type Link struct{ Path, Words string }
 
 // NoteKind is a kind of note; in HTML it is a class.
 type NoteKind string

@@ -97,6 +97,21 @@ func TestPageStandsAlone(t *testing.T) {
 	}
 }
 
+// A note's link is one in HTML, whatever its words, and nothing elsewhere.
+func TestNoteLinksInHTMLAlone(t *testing.T) {
+	for _, text := range append(hostile, "javascript:alert(1)", "words") {
+		plain := Notes{{Label: "Warning", Text: "it is late"}}
+		linked := Notes{{Label: "Warning", Text: "it is late", Link: &Link{Path: "/car?car=" + text, Words: text}}}
+		if got := string(linked.html(2)); strings.Count(got, "<a ") != 1 || strings.Count(got, "<")-strings.Count(string(plain.html(2)), "<") != 4 ||
+			!strings.Contains(got, `href="/car?car=`) {
+			t.Errorf("%q: %s", text, got)
+		}
+		if linked.markdown(2) != plain.markdown(2) || linked.text(Layout{}) != plain.text(Layout{}) {
+			t.Errorf("%q: the link shows outside HTML", text)
+		}
+	}
+}
+
 // Every backslash that escapes is one that CommonMark takes away again: it stands before
 // ASCII punctuation, and without it the text is as it was. TestMarkdownEscapesWhatItCan asks
 // cmark-gfm what that is.

@@ -97,16 +97,13 @@ var (
 // Car is which car was driven.
 var Car = Field{"car", "car", "which car", true, true, in("NAME", ask.Text, func(r *run.Run) *string { return &r.Car })}
 
-// InternalRatio says what the internal ratio is and where to find it.
-const InternalRatio = "turns of the spur for one turn of both wheels: see the\ncar's manual, or count them; 1 if there is no gear behind the spur"
-
 // Fields are in the order in which a driver thinks of them after a run.
 var Fields = []Field{
 	Car,
 	{"date", dateColumn, "when the run ended, as in 2026-05-16T15:04 or 2026-05-16", false, false, moment},
 	{"pinion", "pinion_teeth", "teeth of the pinion", true, true, in("N", ask.Gear, func(r *run.Run) *int { return &r.Gearing.Pinion })},
 	{"spur", "spur_teeth", "teeth of the spur", true, true, in("N", ask.Gear, func(r *run.Run) *int { return &r.Gearing.Spur })},
-	{"internal-ratio", "internal_ratio", "internal ratio, " + InternalRatio, true, true, in("N", ratio, func(r *run.Run) *float64 { return &r.Gearing.Internal })},
+	{"internal-ratio", "internal_ratio", "internal ratio, " + ask.InternalRatio, true, true, in("N", ratio, func(r *run.Run) *float64 { return &r.Gearing.Internal })},
 	{"tire", tireColumn, "tire diameter, as in 118mm or 4.65in, or its name in the car file", true, true, tire},
 	{"minutes", "run_minutes", "how long the car was driven, as in 12.5 or 12:30", true, false, in("N", minutes, func(r *run.Run) *units.Minutes { return &r.Minutes })},
 	{"ambient", "ambient_c", "air temperature, as in 24C or 75F", true, false, in("TEMP", air, func(r *run.Run) *units.Celsius { return &r.Ambient })},

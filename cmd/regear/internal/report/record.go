@@ -173,7 +173,7 @@ func (r *Record) leftOut() document.Block {
 }
 
 func (r *Record) warnings() document.Document {
-	doc := append(WarningNotes(r.Answer.Warnings, r.Units, InReport), Noted(app.Notes{Implausible: r.Notes.Worded(inReport).Implausible})...)
+	doc := append(WarningNotes(r.Answer.Warnings, r.Units, InReport, nil), Noted(app.Notes{Implausible: r.Notes.Worded(inReport).Implausible})...)
 	if len(r.Answer.Car.Warnings()) == 0 {
 		doc = append(doc, document.Paragraph(fitWords{r.Answer.Car, r.Units}.allClear()))
 	}

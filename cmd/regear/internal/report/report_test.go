@@ -92,7 +92,7 @@ func asText(d document.Document, width int) string {
 func TestWording(t *testing.T) {
 	var b strings.Builder
 	for _, u := range []units.System{units.Metric, units.US} {
-		b.WriteString(asText(WarningNotes(everyWarning(), u, AtCommandLine), 0) + "\n")
+		b.WriteString(asText(WarningNotes(everyWarning(), u, AtCommandLine, nil), 0) + "\n")
 		for _, w := range everyWarning() {
 			_, _, brief := wording(u, []analyze.Warning{w}, AtCommandLine)
 			b.WriteString(brief + "\n")
@@ -176,7 +176,7 @@ func TestSameWarningOfSeveralPartsIsSaidOnce(t *testing.T) {
 	for _, part := range run.Parts {
 		all = append(all, analyze.OneGearingOnly{Part: part, Runs: 3})
 	}
-	text := asText(WarningNotes(all, units.Metric, AtCommandLine), 1000)
+	text := asText(WarningNotes(all, units.Metric, AtCommandLine, nil), 1000)
 	if strings.Count(text, "warning:") != 1 || !strings.Contains(text, "the motor, the ESC and the battery") {
 		t.Errorf("got %s", text)
 	}
@@ -251,7 +251,7 @@ func TestEveryFormatShowsEveryCode(t *testing.T) {
 	}
 
 	const wide = 10000
-	text := asText(WarningNotes(a.Warnings, units.Metric, AtCommandLine), wide) + asText(Noted(notes), wide)
+	text := asText(WarningNotes(a.Warnings, units.Metric, AtCommandLine, nil), wide) + asText(Noted(notes), wide)
 	for _, w := range a.Warnings {
 		if message, _, _ := wording(units.Metric, []analyze.Warning{w}, AtCommandLine); !strings.Contains(text, message) {
 			t.Errorf("text does not say %q", message)
@@ -1029,7 +1029,7 @@ func TestFormatsWarnAlike(t *testing.T) {
 				t.Errorf("CSV warns of %v, the answer of %v", codes, want)
 			}
 		}
-		text := asText(append(WarningNotes(a.Warnings, units.Metric, AtCommandLine), Noted(a.notes)...), 10000)
+		text := asText(append(WarningNotes(a.Warnings, units.Metric, AtCommandLine, nil), Noted(a.notes)...), 10000)
 		if n, groups := strings.Count(text, "warning: "), len(sameButForPart(a.Warnings)); n != groups {
 			t.Errorf("text has %d warnings for %d groups", n, groups)
 		}

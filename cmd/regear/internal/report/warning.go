@@ -10,6 +10,7 @@ import (
 	"strconv"
 	"strings"
 
+	"regear/advise"
 	"regear/analyze"
 	"regear/analyze/nearest"
 	"regear/analyze/run"
@@ -28,16 +29,23 @@ const (
 	InReport             // on paper, or far from the program
 )
 
+// Links lead from warnings, by their code, to where their reader can settle them.
+type Links map[analyze.Code]document.Link
+
 // WarningNotes are warnings for people, each with what to do about it. Warnings of several parts
 // in the same words are one.
-func WarningNotes(warnings []analyze.Warning, u units.System, to Reader) document.Document {
+func WarningNotes(warnings []analyze.Warning, u units.System, to Reader, links Links) document.Document {
 	if len(warnings) == 0 {
 		return nil
 	}
 	var notes document.Notes
 	for _, group := range sameButForPart(warnings) {
 		message, action, _ := wording(u, group, to)
-		notes = append(notes, document.Note{Kind: document.Warning, Label: "Warning", Text: message, Action: action})
+		n := document.Note{Kind: document.Warning, Label: "Warning", Text: message, Action: action}
+		if link, ok := links[group[0].Code()]; ok {
+			n.Link = &link
+		}
+		notes = append(notes, n)
 	}
 	return document.Document{notes}
 }
@@ -316,6 +324,11 @@ func (r Reader) orAbove(flag, field string) string { return r.choose(flag, field
 // choose returns the words for the reader's command line, form or paper.
 func (r Reader) choose(flag, field, paper string) string {
 	return [...]string{AtCommandLine: flag, OnPage: field, InReport: paper}[r]
+}
+
+// AssumedLimit is the limit of a part that is taken where none is given, with what it rests on.
+func AssumedLimit(part run.Part, u units.System) string {
+	return fmt.Sprintf("%s (%s)", u.Reading(advise.DefaultLimits().At(part).Temperature), defaultLimitStatus(part))
 }
 
 // defaultLimitStatus says what a documented default limit rests on.

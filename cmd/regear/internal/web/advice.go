@@ -125,7 +125,7 @@ func (p *advicePage) fill(a *advise.Advice, car *app.Fitted, problems []run.Prob
 	}
 	rest = append(rest, document.Section{ID: "figures", Title: "Chance, and minutes", Body: document.Document{figures[1:]}})
 	p.Headline, p.Picture, p.Folded = head.HTML(), document.Document{figures[:1]}.HTML(), rest.HTML()
-	p.Answer = append(known, beside(a.Warnings, car.Notes, car.Setup, u)...).HTML()
+	p.Answer = append(known, beside(a.Warnings, car.Name, car.Notes, car.Setup, u)...).HTML()
 	return nil
 }
 
@@ -143,8 +143,8 @@ func doubts(problems []run.Problem, fields []field) document.Document {
 }
 
 // beside is what stands below every answer about a car.
-func beside(warnings []analyze.Warning, n app.Notes, setup app.Setup, u units.System) document.Document {
-	return slices.Concat(report.WarningNotes(warnings, u, report.OnPage), report.Noted(n), ofSetup(setup), report.CautionNotes(u))
+func beside(warnings []analyze.Warning, car string, n app.Notes, setup app.Setup, u units.System) document.Document {
+	return slices.Concat(report.WarningNotes(warnings, u, report.OnPage, settles(car)), report.Noted(n), ofSetup(setup), report.CautionNotes(u))
 }
 
 // ofSetup says why the car file says nothing of a car, if it has others.
@@ -153,6 +153,11 @@ func ofSetup(setup app.Setup) document.Document {
 		return nil
 	}
 	return document.Document{document.Paragraph("The car file: " + setup.Note + ".")}
+}
+
+// settles returns where warnings about the answers for a car can be settled for good.
+func settles(car string) report.Links {
+	return report.Links{analyze.LimitAssumed{}.Code(): {Path: address(carPath, "car", car), Words: "Give the limits of " + car}}
 }
 
 type whatIf struct {
@@ -182,7 +187,7 @@ func (w *whatIf) read(r *request, car *app.Fitted) (*ask.NextRun, error) {
 		func(f *field) ask.Value { return f.value(next) })
 	w.First, w.More = w.fields[:firstFields], w.fields[firstFields:]
 	w.MoreOpen = slices.ContainsFunc(w.More, asked)
-	w.Asked = inWords(slices.DeleteFunc(slices.Clone(w.fields), func(f field) bool { return !f.Asked }), ", ")
+	w.Asked = fieldsInWords(slices.DeleteFunc(slices.Clone(w.fields), func(f field) bool { return !f.Asked }), ", ")
 	return next, err
 }
 

@@ -79,7 +79,7 @@ func fit(r *request) (reply, error) {
 	if err != nil {
 		return nil, ofCar(car.Name, err)
 	}
-	answer := append(report.Fit(fitted, r.units), report.WarningNotes(fitted.Warnings(), r.units, report.OnPage)...)
+	answer := append(report.Fit(fitted, r.units), report.WarningNotes(fitted.Warnings(), r.units, report.OnPage, nil)...)
 	return answerPage("how its heat follows the gearing", car.Name, answer), nil
 }
 

@@ -72,6 +72,18 @@ var walk = []stop{
 	{"start-open", func(d *driver) { d.press("Another battery or motor"); d.press("What is at hand, and the air") }},
 	at("table", "/table?car=heron"),
 	at("table-two-tires", "/table?pinions=13-18&spurs=68,72&tire-1=104&tire-2=118"),
+	at("car-new", "/car?car=heron"),
+	{"car-refused", func(d *driver) {
+		d.fillAll("Motor under, °C", "900", "Name of tire 1", "big")
+		d.follow("Save this car")
+	}},
+	{"car-doubtful", func(d *driver) {
+		d.fillAll("Motor under, °C", "30", "Across tire 1, mm", "118")
+		d.follow("Save this car")
+	}},
+	{"car-saved", func(d *driver) {
+		d.follow("Save as it is")
+	}},
 	at("fit", "/fit?car=heron"),
 	at("hindsight", "/hindsight?car=heron"),
 	at("runs", "/runs"),

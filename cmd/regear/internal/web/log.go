@@ -68,7 +68,7 @@ func layout() []group {
 		{Title: "The gearing", Fields: []*field{
 			{Name: "pinion", Label: "Pinion, teeth", Keys: digits},
 			{Name: "spur", Label: "Spur, teeth", Keys: digits},
-			{Name: "internal-ratio", Label: "Internal ratio", Keys: decimals, Hint: "see the car's manual, or count the spur's turns for one turn of both wheels; 1 without a gear behind the spur"},
+			{Name: "internal-ratio", Label: "Internal ratio", Keys: decimals, Hint: ratioHint},
 			{Name: "tire", Label: "Tire", Keys: decimals},
 		}},
 		{Title: "Warm start, battery, labels and note", Folded: true, Fields: []*field{

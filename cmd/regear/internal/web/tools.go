@@ -147,7 +147,7 @@ func rest(r *request) (reply, error) {
 		}
 		if err == nil {
 			rested := report.Rested{Advice: answer, Start: now, Notes: fitted.Notes}
-			t.show(report.Rest(rested, r.units), doubts(problems, form.fields), beside(answer.Warnings, fitted.Notes, fitted.Setup, r.units))
+			t.show(report.Rest(rested, r.units), doubts(problems, form.fields), beside(answer.Warnings, fitted.Name, fitted.Notes, fitted.Setup, r.units))
 		}
 	}
 	t.Groups = []group{groupOf("The next run", false, form.fields, "ambient", "minutes"), groupOf("What parts read now", false, fields)}
@@ -186,7 +186,7 @@ func compare(r *request) (reply, error) {
 	}
 	all, told := report.Compared{Runs: []report.NextRun{{Advice: usual}}, Notes: fitted.Notes}, doubts(problems, form.fields)
 	circumstances := slices.DeleteFunc(slices.Clone(form.fields), func(f field) bool { return !slices.Contains(ask.Circumstances, f.Name) })
-	t.Intro = "The next run: " + inWords(circumstances, ", ") + ". Say what is different in up to three others."
+	t.Intro = "The next run: " + fieldsInWords(circumstances, ", ") + ". Say what is different in up to three others."
 	for n := 1; n < ask.MostCompared; n++ {
 		other, ending := *next, "-"+strconv.Itoa(n)
 		fields, wrong := r.read(func(units.System) []field { return otherFields(circumstances, ending) }, func(f *field) ask.Value {
@@ -198,14 +198,14 @@ func compare(r *request) (reply, error) {
 			var advice *advise.Advice
 			advice, problems, wrong = fitted.Answer(&other)
 			wrong = mark(fields, ending, wrong)
-			all.Runs = append(all.Runs, report.NextRun{Different: inWords(slices.DeleteFunc(slices.Clone(fields), func(f field) bool { return !f.Asked }), ","), Advice: advice})
+			all.Runs = append(all.Runs, report.NextRun{Different: fieldsInWords(slices.DeleteFunc(slices.Clone(fields), func(f field) bool { return !f.Asked }), ","), Advice: advice})
 			told = append(told, doubts(problems, fields)...)
 		}
 		err = cmp.Or(err, wrong)
 		t.Groups = append(t.Groups, groupOf(fmt.Sprintf("Other run %d", n), n > 1, fields))
 	}
 	if err == nil && len(all.Runs) > 1 {
-		t.show(report.Compare(all, r.units), told, beside(report.WarningsOfAll(all.Runs), fitted.Notes, fitted.Setup, r.units))
+		t.show(report.Compare(all, r.units), told, beside(report.WarningsOfAll(all.Runs), fitted.Name, fitted.Notes, fitted.Setup, r.units))
 	}
 	return t.page(err), nil
 }
@@ -220,8 +220,8 @@ func otherFields(circumstances []field, ending string) []field {
 	return fields
 }
 
-// inWords tells what stands in fields: "air 35 °C".
-func inWords(fields []field, between string) string {
+// fieldsInWords tells what stands in fields: "air 35 °C".
+func fieldsInWords(fields []field, between string) string {
 	words := make([]string, len(fields))
 	for i, f := range fields {
 		words[i] = strings.Replace(strings.ToLower(f.Label), "esc ", "ESC ", 1) + " " + f.Value
@@ -297,7 +297,7 @@ func start(r *request) (reply, error) {
 				warnings = car.fit.Warnings()
 			}
 			t.show(report.Start(report.Started{Start: answer, Known: of, Notes: car.notes}, r.units, report.OnPage),
-				doubts(change.Problems(car.setup.Car), fields), beside(warnings, car.notes, car.setup, r.units))
+				doubts(change.Problems(car.setup.Car), fields), beside(warnings, t.Car, car.notes, car.setup, r.units))
 		}
 	}
 	t.Groups = []group{

@@ -43,6 +43,7 @@ type Site struct {
 const (
 	stylePath  = "/style.css"
 	importPath = "/import"
+	carPath    = "/car"
 )
 
 //go:embed templates
@@ -75,6 +76,8 @@ func (s *Site) Handler() http.Handler {
 	mux.HandleFunc("GET /runs.csv", s.page(runsCSV))
 	mux.HandleFunc("GET /log", s.page(logForm))
 	mux.HandleFunc("POST /log", s.page(logRun))
+	mux.HandleFunc("GET "+carPath, s.page(showCar))
+	mux.HandleFunc("POST "+carPath, s.page(saveCar))
 	mux.HandleFunc("GET /run", s.page(editForm))
 	mux.HandleFunc("POST /run", s.page(editRun))
 	mux.HandleFunc("POST /run/delete", s.page(deleteRun))

@@ -29,6 +29,7 @@ import (
 type pit struct {
 	*testing.T
 	book   logbook.Book
+	cars   *carFile
 	server *httptest.Server
 	client *http.Client
 }
@@ -39,26 +40,55 @@ var clock = time.Date(2026, 5, 30, 15, 4, 5, 0, time.UTC)
 func newPit(t *testing.T, cars string) *pit {
 	t.Helper()
 	book := logbook.Book{Path: filepath.Join(t.TempDir(), "book.csv"), Name: "log book"}
-	site := newSite(book, cars)
+	site, carFile := newSiteWithCars(book, cars)
 	server := httptest.NewServer(web.Guard(site.Handler(), []string{"127.0.0.1"}))
 	t.Cleanup(server.Close)
 	jar, err := cookiejar.New(nil)
 	if err != nil {
 		t.Fatal(err)
 	}
-	return &pit{t, book, server, &http.Client{Jar: jar}}
+	return &pit{t, book, carFile, server, &http.Client{Jar: jar}}
 }
 
 func emptyPit(t *testing.T) *pit { return newPit(t, "") }
 
+// carFile is a car file in memory.
+type carFile struct {
+	mu   sync.Mutex
+	text string
+}
+
+func (c *carFile) now() string {
+	c.mu.Lock()
+	defer c.mu.Unlock()
+	return c.text
+}
+
+func (c *carFile) change(change func([]byte) ([]byte, error)) error {
+	c.mu.Lock()
+	defer c.mu.Unlock()
+	after, err := change([]byte(c.text))
+	if err == nil {
+		c.text = string(after)
+	}
+	return err
+}
+
 func newSite(book app.Book, cars string) *web.Site {
+	site, _ := newSiteWithCars(book, cars)
+	return site
+}
+
+func newSiteWithCars(book app.Book, cars string) (*web.Site, *carFile) {
+	file := &carFile{text: cars}
 	var mu sync.Mutex
 	n := 0
 	return &web.Site{
 		App: app.App{
-			Book: book,
-			Cars: func() (*carfile.File, error) { return carfile.Read("cars.toml", strings.NewReader(cars)) },
-			Now:  func() time.Time { return clock },
+			Book:       book,
+			Cars:       func() (*carfile.File, error) { return carfile.Read("cars.toml", strings.NewReader(file.now())) },
+			ChangeCars: file.change,
+			Now:        func() time.Time { return clock },
 		},
 		Random: func() string {
 			mu.Lock()
@@ -67,7 +97,7 @@ func newSite(book app.Book, cars string) *web.Site {
 			return fmt.Sprintf("random%d", n)
 		},
 		Version: "test",
-	}
+	}, file
 }
 
 // page is an answer as a reader gets it.
