@@ -6,6 +6,7 @@ import (
 	"math"
 	"strconv"
 	"strings"
+	"unicode/utf8"
 )
 
 // ErrNoUnit reports that a text holds a number without the unit that would give
@@ -51,14 +52,18 @@ var millimetersPer = map[string]float64{
 }
 
 // ParseLength reads a length that carries its unit: "140mm", "14cm", "5.5in",
-// `5.5"`, in any letter case.
+// `5.5"`, in any letter case; inches as [ParseInches] reads them.
 //
 // It fails on a missing unit (wrapping [ErrNoUnit]) and on text that is not a
 // finite decimal number.
 func ParseLength(text string) (Millimeters, error) {
-	number, unit := splitUnit(text)
-	value, err := ParseNumber(number)
+	number, unit := splitUnit(spelled(text))
 	each, known := millimetersPer[strings.ToLower(unit)]
+	parse := ParseNumber
+	if each == MillimetersPerInch || unit == "" {
+		parse = ParseInches
+	}
+	value, err := parse(number)
 	switch m := value * each; {
 	case err != nil:
 		return 0, err
@@ -73,9 +78,50 @@ func ParseLength(text string) (Millimeters, error) {
 	}
 }
 
+// fractionSigns spells out the fractions that have a sign of their own (Unicode, Number Forms
+// and Latin-1 Supplement), as far as inches are parted into them.
+var fractionSigns = strings.NewReplacer("½", " 1/2", "¼", " 1/4", "¾", " 3/4", "⅛", " 1/8", "⅜", " 3/8", "⅝", " 5/8", "⅞", " 7/8", "⁄", "/")
+
+// spelled returns text without signs of fractions.
+func spelled(text string) string {
+	if strings.IndexFunc(text, func(r rune) bool { return r >= utf8.RuneSelf }) < 0 {
+		return text
+	}
+	return fractionSigns.Replace(text)
+}
+
+// ParseInches reads a number of inches without its unit: a decimal number as [ParseNumber]
+// reads it, or a fraction as tape measures show it: "4 1/8", "4-1/8", "4⅛", "7/8".
+//
+// It fails on anything else, such as a fraction of 1 or more, or a sign.
+func ParseInches(text string) (float64, error) {
+	text = strings.TrimSpace(spelled(text))
+	above, below, isFraction := strings.Cut(text, "/")
+	if !isFraction {
+		return ParseNumber(text)
+	}
+	errNoFraction := errors.New("not a fraction: write inches as 4 1/8 or 4.125")
+	above = strings.TrimSpace(above)
+	whole := "0"
+	if at := strings.LastIndexAny(above, " -"); at >= 0 {
+		whole, above = strings.TrimRight(above[:at], " -"), above[at+1:]
+	}
+	var numbers [3]uint64
+	for i, part := range []string{whole, above, below} {
+		var err error
+		if numbers[i], err = strconv.ParseUint(strings.TrimSpace(part), 10, 16); err != nil {
+			return 0, errNoFraction
+		}
+	}
+	if numbers[1] >= numbers[2] {
+		return 0, errNoFraction
+	}
+	return float64(numbers[0]) + float64(numbers[1])/float64(numbers[2]), nil
+}
+
 // InInches reports whether a text is a length in inches.
 func InInches(text string) bool {
-	_, unit := splitUnit(text)
+	_, unit := splitUnit(spelled(text))
 	return millimetersPer[strings.ToLower(unit)] == MillimetersPerInch
 }
 

@@ -70,7 +70,7 @@ type Units [2]string
 // ends in one behind a sign of equality.
 func (u Units) Behind(text string, system units.System) string {
 	number := text[strings.LastIndexByte(text, '=')+1:]
-	if _, err := units.ParseNumber(number); err != nil {
+	if _, err := units.ParseInches(number); err != nil {
 		return text
 	}
 	return text + u[system]
