@@ -82,9 +82,19 @@ func (f *logFlags) read(env *environment) (*app.Logs, error) {
 		names = []string{book.Path}
 	}
 	f.source = strings.Join(names, ", ")
+	opts := f.options()
+	if len(f.files) == 0 {
+		opts.Forgiving = false // a log book is in the program's own columns
+	} else if book, err := f.book(env); err == nil {
+		if remembered, err := book.Remembered(); err != nil {
+			return new(app.Logs), withoutCall(err)
+		} else {
+			opts.Remembered = remembered.For()
+		}
+	}
 	var read []*runlog.Log
 	for _, name := range names {
-		logs, err := env.file(name).Read(runlog.Options{Columns: f.columns, DateOrder: f.order.Value})
+		logs, err := env.file(name).Read(opts)
 		if len(f.files) == 0 && errors.Is(err, fs.ErrNotExist) {
 			err = noBook(name)
 		}
@@ -92,6 +102,9 @@ func (f *logFlags) read(env *environment) (*app.Logs, error) {
 			return app.Join(read...), withoutCall(err)
 		}
 		read = append(read, logs...)
+	}
+	if err := runlog.Unread(opts.Columns, read); err != nil {
+		return app.Join(read...), err
 	}
 	logs := app.Join(read...)
 	logs.Notes = logs.Notes.Worded(report.ByFlags)

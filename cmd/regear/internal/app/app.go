@@ -35,10 +35,11 @@ type Book interface {
 	Add(logs []logbook.Contents, decide logbook.Decision) (logbook.Merged, error)
 	AddTo(mark string, logs []logbook.Contents, decide logbook.Decision) (logbook.Merged, error)
 	Preview(logs []logbook.Contents, decide logbook.Decision) (logbook.Merged, error)
-	// Columns returns the headers of the driver's own that the book remembers, and
-	// Remember adds to them.
-	Columns() (map[string]string, error)
-	Remember(columns map[string]string) error
+	// Remembered returns what the book remembers of logs, Remember adds to it, and Forget takes
+	// one thing away.
+	Remembered() (logbook.Remembered, error)
+	Remember(more logbook.Remembered) error
+	Forget(what string) error
 }
 
 // App is a driver's log book, car file and clock.

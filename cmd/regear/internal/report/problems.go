@@ -2,11 +2,13 @@ package report
 
 import (
 	"fmt"
+	"maps"
 	"slices"
 	"strings"
 
 	"regear/analyze"
 	"regear/analyze/run"
+	"regear/analyze/runlog"
 	"regear/analyze/units"
 	"regear/cmd/regear/internal/app"
 	"regear/cmd/regear/internal/document"
@@ -34,7 +36,7 @@ func noteLines(n app.Notes) []string {
 			case more > 1:
 				line += fmt.Sprintf(" (and in %d more rows)", more)
 			}
-			lines = append(lines, line+"; "+k.consequence)
+			lines = append(lines, line+k.consequences())
 		}
 	}
 	return lines
@@ -45,6 +47,14 @@ type kind struct {
 	code, consequence, inBrief string
 	once                       bool // notes alike are said once
 	problems                   []run.Problem
+}
+
+// consequences ends a note with what became of the row.
+func (k kind) consequences() string {
+	if k.consequence == "" {
+		return ""
+	}
+	return "; " + k.consequence
 }
 
 // note is a problem with the places of all that are alike.
@@ -75,6 +85,8 @@ func kindsOf(n app.Notes) []kind {
 		{"row_left_out", "row left out", "left out", false, n.LeftOut},
 		{"looks_implausible", "used as it is", "looks odd, used as it is", true, n.Implausible},
 		{"counted_once", "counted once", "in two logs, counted once", false, n.CountedOnce},
+		{"cell_left_out", "cell left out", "cells left out", false, n.Lost},
+		{"noticed", "", "read otherwise", true, n.Noticed},
 	}
 }
 
@@ -88,7 +100,7 @@ func toNotes(n app.Notes) []warningJSON {
 				one.Runs = worded(g.at, run.Position.String)
 			}
 			p.Do = ""
-			one.Message = p.String() + "; " + k.consequence
+			one.Message = p.String() + k.consequences()
 			all = append(all, one)
 		}
 	}
@@ -108,7 +120,7 @@ func RowProblems(n app.Notes) []RunProblem {
 	var all []RunProblem
 	for _, k := range kindsOf(n) {
 		for _, p := range k.problems {
-			all = append(all, RunProblem{Position: p.Position, Why: p.String() + "; " + k.consequence})
+			all = append(all, RunProblem{Position: p.Position, Why: p.String() + k.consequences()})
 		}
 	}
 	return all
@@ -199,15 +211,53 @@ func ByFlags(r run.Remedy) string {
 		return "say which with --date-order day-first or --date-order month-first"
 	case run.MapColumn:
 		return fmt.Sprintf("if it is %s, rename it or use --column %s", r.Column, Mapping(r))
-	case run.MapColumns:
-		return "rename the columns in the log, or map them one by one, such as --column " + Mapping(r)
 	case run.NameCar:
 		if r.Header == "" {
 			return "add --car NAME"
 		}
 		return fmt.Sprintf("use --column %s if so, or add --car NAME", Mapping(run.Remedy{Header: r.Header, Column: "car"}))
+	case run.ReadHeatStops:
+		return "if heat ended this run, add --heat-stops"
+	case run.GiveConstant:
+		return fmt.Sprintf("fill it in, or give one value for all blank cells with --constant %s=VALUE", r.Column)
 	}
 	return ""
+}
+
+// Flags writes options as flags, for what a log still needs to be read.
+func Flags(o *runlog.Options) []string {
+	var all []string
+	for _, header := range slices.Sorted(maps.Keys(o.Columns)) {
+		all = append(all, "--column", header+"="+o.Columns[header])
+	}
+	if o.FileUnits != nil {
+		all = append(all, "--file-units", o.FileUnits.String())
+	}
+	if o.DateOrder != runlog.OrderOfLog {
+		all = append(all, "--date-order", o.DateOrder.String())
+	}
+	for _, c := range o.Constants {
+		all = append(all, "--constant", c.String())
+	}
+	return all
+}
+
+// ToCheck says what of the options that are to be tried is a proposal and has to be checked.
+func ToCheck(o *runlog.Options) string {
+	var all []string
+	if len(o.Columns) > 0 {
+		all = append(all, "what each header stands for")
+	}
+	if o.FileUnits != nil {
+		all = append(all, fmt.Sprintf("that the file is in %s and %s", o.FileUnits.TemperatureUnit(), o.FileUnits.LengthUnit()))
+	}
+	if o.DateOrder != runlog.OrderOfLog {
+		all = append(all, "the order of day and month")
+	}
+	if len(o.Constants) > 0 {
+		all = append(all, "the values that the file lacks, which are examples here")
+	}
+	return list(all)
 }
 
 // Mapping writes the mapping of a header to a column as flags and pages take it, and the unit
