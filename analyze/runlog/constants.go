@@ -17,7 +17,10 @@ type Constant struct {
 }
 
 // String writes c as [ParseConstant] reads it.
-func (c Constant) String() string { return c.Column + "=" + c.Value }
+func (c Constant) String() string {
+	m := matchHeader(c.Column)
+	return m.column.quantity + "=" + c.Value + signs[m.unit]
+}
 
 // SameColumn reports whether two constants are for the same column, in whatever units.
 func (c Constant) SameColumn(other Constant) bool {
@@ -166,11 +169,16 @@ func (r *reader) noteAssumed(to *run.Run) {
 func (l *layout) tellTaken(log *Log) {
 	var taken []string
 	for _, h := range l.headings {
-		if h.Name == "" || h.From == ByName && h.UnitFrom == InHeader {
-			continue
+		if h.Name == "" || h.From <= AsSaid && h.UnitFrom != InCells {
+			continue // it is what the log or the driver says
 		}
-		from := [...]string{ByName: "", AsSaid: ", as you say", AsRemembered: ", as remembered", ByWords: ""}[h.From] +
-			[...]string{InHeader: "", InCells: ", the unit from its cells", UnitAsSaid: ", the unit as you say"}[h.UnitFrom]
+		from := ""
+		if h.From == AsRemembered {
+			from = " as remembered"
+		}
+		if h.UnitFrom == InCells {
+			from += " by the unit in its cells"
+		}
 		taken = append(taken, fmt.Sprintf("%q → %s%s", excerpt(h.Header), h.Name, from))
 	}
 	tell := func(what string) {

@@ -320,6 +320,9 @@ func (m *meanings) findMissing(claimed map[string]bool) {
 			choice += fmt.Sprintf(" (%q could be it)", h.header)
 			of := matchHeader(hintAt(h.header, names)).column
 			fail.tryColumn(h.header, m.named(of.quantity, m.hear(&h).unit))
+		case canBeOne && m.unreadNumbers() >= 0:
+			h := m.heads[m.unreadNumbers()]
+			fail.tryColumn(h.header, m.named(c.quantity, m.hear(&h).unit))
 		case canBeOne:
 			fail.try().Constants = append(fail.try().Constants, mustConstant(example[m.likelySystem()]))
 		default:
@@ -330,6 +333,16 @@ func (m *meanings) findMissing(claimed map[string]bool) {
 	if m.hopeless {
 		fail.Try = nil
 	}
+}
+
+// unreadNumbers returns the place of the first header over numbers that stands for nothing yet, -1
+// if there is none.
+func (m *meanings) unreadNumbers() int {
+	return slices.IndexFunc(m.heads, func(h head) bool {
+		_, tried := m.fail.Try.columns()[h.header]
+		e := m.see(h.place)
+		return !tried && !h.known() && !h.clock && fold(h.header) != "" && len(h.header) <= maxExcerpt && e.numbers*2 > e.filled
+	})
 }
 
 // columns returns the mappings of o, none if o is nil.

@@ -324,7 +324,7 @@ func (r *reader) needed() (float64, bool) {
 	if !ok && isUnmeasured(r.cell) {
 		r.failCell("is blank", "")
 		if r.forgiving {
-			r.log.Problems[len(r.log.Problems)-1].Remedy = run.Remedy{Kind: run.GiveConstant, Column: r.at.Name()}
+			r.log.Problems[len(r.log.Problems)-1].Remedy = run.Remedy{Kind: run.GiveConstant, Column: r.at.quantity}
 		}
 	}
 	return value, ok

@@ -92,7 +92,11 @@ func tryWords(try *runlog.Options, args []string, lacks bool) string {
 	for _, arg := range slices.Concat(args, report.Flags(try)) {
 		line += " " + quotedForShell(arg)
 	}
-	return "this reads it, once you have checked " + report.ToCheck(try) + ":\n  " + line
+	own := ""
+	if len(try.Constants) > 0 {
+		own = ", with your own values behind --constant"
+	}
+	return "this reads it" + report.IfTrue(try) + own + ":\n  " + line
 }
 
 // quotedForShell quotes an argument where a shell would not take it as it is (POSIX shells, single

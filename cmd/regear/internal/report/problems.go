@@ -86,7 +86,7 @@ func kindsOf(n app.Notes) []kind {
 		{"looks_implausible", "used as it is", "looks odd, used as it is", true, n.Implausible},
 		{"counted_once", "counted once", "in two logs, counted once", false, n.CountedOnce},
 		{"cell_left_out", "cell left out", "cells left out", false, n.Lost},
-		{"noticed", "", "read otherwise", true, n.Noticed},
+		{"noticed", "", "notes on how it was read", true, n.Noticed},
 	}
 }
 
@@ -242,22 +242,26 @@ func Flags(o *runlog.Options) []string {
 	return all
 }
 
-// ToCheck says what of the options that are to be tried is a proposal and has to be checked.
-func ToCheck(o *runlog.Options) string {
+// IfTrue says what has to be true of a log for the options that are to be tried; "" for nothing.
+// That the values of constants are the driver's is for the caller to say.
+func IfTrue(try *runlog.Options) string {
 	var all []string
-	if len(o.Columns) > 0 {
-		all = append(all, "what each header stands for")
+	if len(try.Columns) > 0 {
+		all = append(all, "each header stands for what is said of it")
 	}
-	if o.FileUnits != nil {
-		all = append(all, fmt.Sprintf("that the file is in %s and %s", o.FileUnits.TemperatureUnit(), o.FileUnits.LengthUnit()))
+	if try.FileUnits != nil {
+		all = append(all, fmt.Sprintf("the file is in %s and %s", try.FileUnits.TemperatureUnit(), try.FileUnits.LengthUnit()))
 	}
-	if o.DateOrder != runlog.OrderOfLog {
-		all = append(all, "the order of day and month")
+	switch try.DateOrder {
+	case runlog.DayFirst:
+		all = append(all, "its dates have the day first")
+	case runlog.MonthFirst:
+		all = append(all, "its dates have the month first")
 	}
-	if len(o.Constants) > 0 {
-		all = append(all, "the values that the file lacks, which are examples here")
+	if len(all) == 0 {
+		return ""
 	}
-	return list(all)
+	return " if " + list(all)
 }
 
 // Mapping writes the mapping of a header to a column as flags and pages take it, and the unit

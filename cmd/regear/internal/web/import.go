@@ -231,7 +231,7 @@ func (i *importing) fillIn(try *runlog.Options) string {
 	if try.DateOrder != runlog.OrderOfLog {
 		i.Order = try.DateOrder.String()
 	}
-	do := "the form below is filled in: check " + report.ToCheck(try) + ", and import again"
+	do := "the form below is filled in: import again" + report.IfTrue(try)
 	if len(try.Constants) == 0 {
 		return do
 	}
@@ -239,7 +239,7 @@ func (i *importing) fillIn(try *runlog.Options) string {
 	for _, c := range try.Constants {
 		examples = append(examples, c.String())
 	}
-	return "write under “What the file lacks”, each with your own value: " + strings.Join(examples, ", ") + "; " + do
+	return "write under “What the file lacks” what it is, such as " + strings.Join(examples, ", ") + "; " + do
 }
 
 // warn asks about what should not be imported unasked, until the form says that it is meant.
