@@ -3,6 +3,7 @@ package runlog
 import (
 	"fmt"
 	"reflect"
+	"regexp"
 	"slices"
 	"strings"
 	"unicode"
@@ -110,20 +111,22 @@ func withoutAbout(cell string) (exact string, isAbout bool) {
 	return cell[digit:], true
 }
 
-// cutTooHot returns what a cell says in front of words that tell of a heat stop, and whether it
-// has any. One that says that there was none has none.
+// readingIn finds the number of a reading in a cell, with its unit.
+var readingIn = regexp.MustCompile(`[~≈]? ?[-−]?\d+(?:[.,]\d+)?(?: ?[°º]? ?[CcFf]\b| ?[°º])?`)
+
+// cutTooHot returns the number in a cell that tells of a heat stop in words, "" for none, and
+// whether it does. One that says that there was none does not.
 func cutTooHot(cell string) (number string, hot bool) {
-	words := strings.IndexFunc(cell, unicode.IsLetter)
-	if words < 0 || len(cell) > maxExcerpt {
+	if strings.IndexFunc(cell, unicode.IsLetter) < 0 || len(cell) > maxExcerpt {
 		return "", false
 	}
-	end := strings.LastIndexAny(cell, "0123456789") + 1
-	all := wordsOf(cell[end:])
-	for i := range all {
-		if names().beginsWith("too_hot", all[i:]) > 0 {
-			return trim(cell[:end]), true
+	number = readingIn.FindString(cell)
+	words := wordsOf(strings.Replace(cell, number, " ", 1))
+	for i, word := range words {
+		if names().beginsWith("too_hot", words[i:]) > 0 {
+			return number, true
 		}
-		if slices.Contains([]string{"no", "not", "without", "kein", "keine", "nicht", "pas", "sans", "sin", "senza", "non", "geen", "niet"}, all[i]) {
+		if names().says("not", word) {
 			return "", false
 		}
 	}

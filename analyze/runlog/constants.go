@@ -185,7 +185,7 @@ func (l *layout) tellTaken(log *Log) {
 		log.Notices = append(log.Notices, run.Problem{Position: l.Position, What: what})
 	}
 	if len(taken) > 0 {
-		tell("read as " + strings.Join(taken, "; "))
+		tell("headers taken: " + strings.Join(taken, ", "))
 	}
 	for _, c := range l.constants {
 		switch {

@@ -264,7 +264,7 @@ var clockMarks = regexp.MustCompile(`^(\d{1,2}) ?[hH.] ?(\d{2})?$`)
 // whether there is one.
 func clockIn(cell string) (text string, ok bool) {
 	text = cell
-	if at := strings.LastIndexAny(cell, "0123456789") + 1; at < len(cell) && names().says("clock", cell[at:]) {
+	if at := strings.LastIndexAny(cell, "0123456789") + 1; at < len(cell) && names().says("o_clock", cell[at:]) {
 		text = trim(cell[:at])
 	}
 	if parts := clockMarks.FindStringSubmatch(text); parts != nil {

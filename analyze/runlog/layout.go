@@ -177,6 +177,10 @@ func (l *layout) understand(rows []rawRow, opts *Options) error {
 	m.hopeless = m.hopeless || len(clashes) > 0
 	l.assume(opts, claimed)
 	m.findMissing(claimed)
+	if date := m.holder("date"); date != nil && l.wording.names != nil && m.see(date.place).yearFirst() {
+		fail.Others = append(fail.Others, fmt.Sprintf("the dates of %q seem to have a year of two digits first: write them as 2026-05-16", date.header))
+		m.hopeless, fail.Try = true, nil
+	}
 	if len(fail.Missing)+len(fail.Others) > 0 {
 		fail.Others = append(fail.Others, l.notHere(opts.Columns)...)
 		m.tryDateOrder(opts)

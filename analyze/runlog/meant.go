@@ -3,6 +3,7 @@ package runlog
 import (
 	"fmt"
 	"math"
+	"regexp"
 	"slices"
 	"strings"
 	"unicode"
@@ -176,10 +177,11 @@ func (m *meanings) settle() {
 			if j == i || other.column != h.column || other.from == ByWords && j > i {
 				continue
 			}
-			if other.from == ByWords {
+			isText := !h.column.number && h.column.quantity != "car" && h.column.group == "" // the rest is kept beside
+			if other.from == ByWords && !isText {
 				m.ask(other, fmt.Sprintf("%q and %q both read like %s: say which it is", other.header, h.header, h.column.quantity), h.column.quantity)
 			}
-			if other.from != ByWords {
+			if other.from != ByWords || isText {
 				m.notices = append(m.notices, run.Problem{Position: m.Position, Value: excerpt(h.header),
 					What: fmt.Sprintf("was not read, as %q holds %s", other.header, h.column.quantity)})
 			}
@@ -334,7 +336,9 @@ func (m *meanings) findClock() {
 type evidence struct {
 	filled, numbers, readings int
 	colons, clocks, noons     int // cells with a colon, those that can be times of day, and those that can be nothing else
-	minutes, series           int
+	minutes, series, dates    int
+	varied                    bool     // not all numbers are the same
+	years, days               []string // the first and the last numbers of dates such as 26-05-16
 	largest                   float64
 	units                     []string // of temperatures and lengths, each once
 }
@@ -354,8 +358,13 @@ func (m *meanings) see(place int) *evidence {
 	return e
 }
 
-// leastOfParts and mostOfParts bound the numbers that motors, ESCs and batteries read in °C or °F.
-const leastOfParts, mostOfParts = 30, 250
+// What numbers without a unit can be, in °C or °F: readings of parts, air, and the ratio of the gears
+// behind the spur. Common practice, no source.
+const (
+	leastOfParts, mostOfParts = 30, 250
+	hottestFahrenheit         = 130
+	largestInternal           = 12
+)
 
 func (e *evidence) add(cell string) {
 	if isUnmeasured(cell) {
@@ -373,6 +382,12 @@ func (e *evidence) add(cell string) {
 				e.noons++
 			}
 		}
+	}
+	if parts := shortDate.FindStringSubmatch(cell); parts != nil {
+		e.years, e.days = append(e.years, parts[1]), append(e.days, parts[2])
+	}
+	if _, _, _, p := parseWhen(cell, OrderOfLog); p == nil {
+		e.dates++
 	}
 	number, unit := cutUnit(cell)
 	value, err := units.ParseInches(number)
@@ -396,11 +411,24 @@ func (e *evidence) add(cell string) {
 	if value > leastDays && value < mostDays && value != math.Trunc(value) {
 		e.colons++ // a day with a time, as sheets count them
 	}
+	e.varied = e.varied || e.numbers > 0 && value != e.largest
 	e.numbers++
 	e.largest = max(e.largest, value)
+	if value >= leastDays && value < mostDays {
+		e.dates++
+	}
 	if value >= leastOfParts && value <= mostOfParts {
 		e.readings++
 	}
+}
+
+// shortDate is a date of two digits each, of which the first or the last can be the year.
+var shortDate = regexp.MustCompile(`^(\d\d)-\d\d-(\d\d)$`)
+
+// yearFirst reports whether dates of two digits each have the year first: it stays, while days go on.
+func (e *evidence) yearFirst() bool {
+	same := func(all []string) bool { return !slices.ContainsFunc(all, func(s string) bool { return s != all[0] }) }
+	return len(e.years) > 1 && same(e.years) && !same(e.days)
 }
 
 // oneUnit returns the unit that some of the cells carry and none contradicts, "" if there is none.
@@ -419,7 +447,13 @@ func (m *meanings) proven(h *head, words heard, p proof) bool {
 	}
 	switch p {
 	case asReadings:
-		return carries("temperature") || e.readings*2 > e.filled && words.unit == ""
+		return carries("temperature") || e.readings*2 > e.filled && e.varied && words.unit == ""
+	case asAir:
+		return carries("temperature") || e.numbers*2 > e.filled && e.largest <= hottestFahrenheit && words.unit == ""
+	case asRatio:
+		return e.numbers*2 > e.filled && e.largest <= largestInternal
+	case asDates:
+		return e.dates*2 > e.filled
 	case asLengths:
 		return carries("length") || e.numbers*2 > e.filled && words.unit == ""
 	case asMinutes:

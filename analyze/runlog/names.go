@@ -50,7 +50,7 @@ var names = sync.OnceValue(func() *vocabulary {
 })
 
 // cellWords begin the meanings of words that stand in cells alone.
-var cellWords = []string{"about", "unmeasured", "too_hot", "sum", "yes", "no", "month_"}
+var cellWords = []string{"about", "unmeasured", "o_clock", "too_hot", "not", "sum", "yes", "no", "month_"}
 
 func (v *vocabulary) add(means string, words []string) {
 	key := strings.Join(words, " ")
@@ -66,7 +66,7 @@ func (v *vocabulary) add(means string, words []string) {
 	}
 	m := meaning{unit: unit}
 	switch {
-	case unit == "teeth":
+	case means == "unit_teeth":
 		return // in a header they are no unit, but what is counted
 	case !isUnit:
 		m = meaning{bit: bitOf(means)}
@@ -78,7 +78,7 @@ func (v *vocabulary) add(means string, words []string) {
 }
 
 // headerMeanings are the meanings of words in headers, each with its bit.
-var headerMeanings = strings.Fields("filler degree date clock time run duration car name pinion spur teeth number ratio internal final " +
+var headerMeanings = strings.Fields("filler degree date day clock time run duration car name pinion spur teeth number ratio internal final final_drive " +
 	"tire diameter circumference size air temperature highest end start motor esc battery " +
 	"stopped_by_heat cells surface cooling skip note")
 
@@ -232,7 +232,9 @@ func (v *vocabulary) take(h *heard, words []string, inBrackets bool) bool {
 		}
 		isWord := slices.ContainsFunc(found, func(m meaning) bool { return m.unit == "" })
 		if !isWord {
-			if word := words[at-1]; len(word) <= 2 && !slices.Contains(shortUnits, word) && !last && !inBrackets {
+			if word := words[at-1]; word == "in" && !last {
+				continue // as in "in mm"
+			} else if len(word) <= 2 && !slices.Contains(shortUnits, word) && !last && !inBrackets {
 				known = false // "in" and "s" are units at the end alone
 				continue
 			}
@@ -305,6 +307,9 @@ type proof uint8
 const (
 	noProof    proof = iota
 	asReadings       // a unit of temperature, or numbers that parts read
+	asAir            // a unit of temperature, or numbers that air can be
+	asRatio          // numbers that gears behind the spur make
+	asDates          // dates
 	asLengths        // a unit of length, or numbers
 	asMinutes        // the unit min
 	asDuration       // the unit min, or numbers without a colon
@@ -323,7 +328,8 @@ var patterns = func() (all []pattern) {
 	add := func(column, needs, may string, p proof) {
 		all = append(all, pattern{column, set(needs), set(may), p})
 	}
-	add("date", "date", "time clock run end", noProof)
+	add("date", "date", "day time clock run end", noProof)
+	add("date", "day", "time clock run", asDates)
 	add(clock, "clock", "run end", noProof)
 	add(clock, "end time", "run clock", asClock)
 	add(clock, "time", "", asClock)
@@ -334,15 +340,19 @@ var patterns = func() (all []pattern) {
 	add("car", "car", "name", noProof)
 	add("pinion_teeth", "pinion", "teeth number motor size", noProof)
 	add("spur_teeth", "spur", "teeth number size", noProof)
-	add("internal_ratio", "internal", "ratio", noProof)
-	add("final_drive_ratio", "final", "ratio", noProof)
+	add("internal_ratio", "internal ratio", "", noProof)
+	add("internal_ratio", "internal", "", asRatio)
+	add("final_drive_ratio", "final ratio", "", noProof)
+	add("final_drive_ratio", "final_drive", "ratio", noProof)
 	add("internal_ratio", "ratio", "", noProof)
 	add("final_drive_ratio", "ratio", "", noProof)
-	add("tire_diameter", "diameter", "tire size", noProof)
-	add("tire_diameter", "tire size", "", noProof)
+	add("tire_diameter", "tire diameter", "size", noProof)
+	add("tire_diameter", "diameter", "size", asLengths)
+	add("tire_diameter", "tire size", "", asLengths)
 	add("tire_diameter", "tire", "", asLengths)
 	add("tire_circumference", "circumference", "tire", noProof)
-	add("ambient", "air", "temperature", noProof)
+	add("ambient", "air temperature", "", noProof)
+	add("ambient", "air", "", asAir)
 	add("ambient", "temperature", "", noProof)
 	for _, part := range []string{"motor", "esc", "battery"} {
 		add(part+"_peak", part+" temperature", "highest end run", noProof)
@@ -350,7 +360,7 @@ var patterns = func() (all []pattern) {
 		add(part+"_peak", part+" end", "run", noProof)
 		add(part+"_start", part+" start", "temperature run", noProof)
 		add(part+"_peak", part, "", asReadings)
-		add(part+"_peak", "temperature", "highest end run", noProof)
+		add(part+"_peak", "temperature", "highest end", noProof)
 	}
 	add("motor", "motor name", "", noProof)
 	add("motor", "motor", "", asLabels)

@@ -217,10 +217,12 @@ func (r *reader) text() (string, bool) {
 func (r *reader) note(to *run.Run) {
 	to.Note, _ = r.text()
 	if to.Note != "" && !to.StoppedByHeat && !to.Skip && tellsOfHeatStop(to.Note) {
-		r.warnCell("reads like a heat stop", "if heat ended this run, put yes in stopped_by_heat")
+		r.warnCell("reads like a heat stop", markHeatStop)
 		r.warnings[len(r.warnings)-1].Remedy.Kind = run.MarkHeatStop
 	}
 }
+
+const markHeatStop = "if heat ended this run, put yes in stopped_by_heat"
 
 // heatStopWords are the words by which drivers tell that heat ended a run, one or several
 // in a row. Common practice, no source.
@@ -307,10 +309,12 @@ func (r *reader) reading() (float64, bool) {
 	case r.heatStops:
 		r.stopped = true
 		r.noticeCell("was read as a heat stop")
+	case number == "":
+		r.failCell("reads like a heat stop", markHeatStop)
+		r.lost[len(r.lost)-1].Remedy.Kind = run.ReadHeatStops
 	default:
-		r.fail(r.at, r.cell, problem("reads like a heat stop", "if heat ended this run, put yes in stopped_by_heat"))
-		lost := r.lost
-		lost[len(lost)-1].Ask, lost[len(lost)-1].Remedy.Kind = true, run.ReadHeatStops
+		r.warnCell("reads like a heat stop", markHeatStop)
+		r.warnings[len(r.warnings)-1].Remedy.Kind = run.ReadHeatStops
 	}
 	if number == "" {
 		return 0, false

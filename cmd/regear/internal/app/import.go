@@ -112,7 +112,7 @@ func (i *Import) ToAsk() []run.Problem {
 func (i *Import) HeatStops() []run.Problem {
 	var all []run.Problem
 	for _, l := range i.Logs {
-		for _, p := range l.Lost {
+		for _, p := range slices.Concat(l.Lost, l.Warnings) {
 			if p.Remedy.Kind == run.ReadHeatStops {
 				all = append(all, p)
 			}
