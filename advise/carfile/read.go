@@ -29,7 +29,8 @@ func ParseTire(text string) (units.Millimeters, error) {
 // inches: see [drivetrain.IsRimSize].
 func IsRimSize(text string) bool {
 	m, err := ParseTire(text)
-	return err == nil && units.InInches(text) && drivetrain.IsRimSize(m)
+	_, system, _ := units.Cut(text)
+	return err == nil && system == units.US && drivetrain.IsRimSize(m)
 }
 
 // ParseLimit reads a temperature that a part may have, with its unit. It fails where none

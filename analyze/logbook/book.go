@@ -11,6 +11,7 @@ import (
 	"os"
 	"path/filepath"
 	"runtime"
+	"slices"
 	"time"
 
 	"regear/analyze/run"
@@ -23,6 +24,9 @@ type Book struct {
 	// Name is what messages and the positions of runs call the book, "" for its path. On a
 	// page, where the file lies says nothing.
 	Name string
+	// CarFile is the path of the car file, "" for none. It is saved and restored with the book.
+	CarFile string
+	Now     func() time.Time // for the history; nil stands for time.Now
 
 	patience time.Duration // with another import; 0 stands for lockPatience
 }
@@ -60,22 +64,58 @@ func defaultPath(system string, getenv func(string) string) (string, error) {
 // Snapshot is the book as it was at one moment.
 type Snapshot struct {
 	Log *runlog.Log // without the cells; rows that can't be used are among its problems
-	// Mark tells this state of the book from every other, "" being that of no book.
+	// Mark tells this state of the book from every other, "" being that of no book and of an empty one.
 	Mark string
 }
 
-// Snapshot reads the book and says which state of it was read, for [Book.AddTo]. A book
-// that does not exist or is blank is an empty log.
-func (b Book) Snapshot() (Snapshot, error) {
+// Snapshot reads the book and says which state of it was read, for [Book.AddTo]. Every run
+// has its number. A book that does not exist or is blank is an empty log.
+func (b Book) Snapshot(opts runlog.Options) (Snapshot, error) {
 	text, err := b.open()
 	if err != nil {
 		return Snapshot{}, err
 	}
 	log := &runlog.Log{Name: b.String()}
 	if !isBlank(text) {
-		log, err = runlog.Read(b.String(), bytes.NewReader(text), runlog.Options{})
+		if log, err = runlog.Read(b.String(), bytes.NewReader(text), opts); err == nil {
+			err = b.number(len(log.Runs), func(i int) *run.Run { return &log.Runs[i] })
+		}
 	}
 	return Snapshot{log, markOf(text)}, err
+}
+
+// number gives each of n runs that has no number, or that of a run before it, a number that no
+// run has or had.
+func (b Book) number(n int, at func(i int) *run.Run) error {
+	taken := make(map[int]bool, n)
+	var without []*run.Run
+	last := 0
+	for i := range n {
+		r := at(i)
+		if r.Number == 0 || taken[r.Number] {
+			without = append(without, r)
+			continue
+		}
+		taken[r.Number], last = true, max(last, r.Number)
+	}
+	if len(without) == 0 {
+		return nil
+	}
+	real, err := b.followed()
+	if err != nil {
+		return err
+	}
+	all, err := real.kept()
+	if err != nil {
+		return err
+	}
+	for _, change := range all {
+		last = max(last, change.LastRun)
+	}
+	for i, r := range without {
+		r.Number = last + 1 + i
+	}
+	return nil
 }
 
 // open reads the book's text, nil for a book that does not exist. Its errors call the book
@@ -95,7 +135,7 @@ func isBlank(text []byte) bool { return len(bytes.TrimSpace(text)) == 0 }
 
 // markOf returns enough of a sum of a book's text to tell the states of one book apart.
 func markOf(text []byte) string {
-	if text == nil {
+	if len(text) == 0 {
 		return ""
 	}
 	sum := sha256.Sum256(text)
@@ -108,7 +148,13 @@ func (b Book) Preview(logs []Contents, decide Decision) (Merged, error) {
 	if err != nil {
 		return Merged{}, err
 	}
-	return b.merge(text, logs, decide)
+	book, err := b.parse(text)
+	if err != nil {
+		return Merged{}, err
+	}
+	merged := Merge(book, logs, decide)
+	merged.Mark = markOf(text)
+	return merged, nil
 }
 
 // Add merges logs into the book. When it returns without an error and without
@@ -127,39 +173,47 @@ func (b Book) AddTo(mark string, logs []Contents, decide Decision) (Merged, erro
 
 // add merges logs into the book, in the state of a mark if there is one.
 func (b Book) add(mark *string, logs []Contents, decide Decision) (merged Merged, err error) {
-	err = b.locked(func(real Book) error {
-		old, err := real.open()
-		if err != nil {
-			return err
+	err = b.change(mark, func(book Contents, state string) (*Contents, string, error) {
+		merged = Merge(book, logs, decide)
+		merged.Mark = state
+		if !merged.Changed {
+			return nil, "", nil
 		}
-		if mark != nil && *mark != markOf(old) {
-			return ErrStale
-		}
-		merged, err = real.merge(old, logs, decide)
-		if err != nil || !merged.Changed {
-			return err
-		}
-		text, err := real.compose(&merged.Contents)
-		if err != nil {
-			return err
-		}
-		return real.replace(old, text)
+		err := b.number(len(merged.Entries), func(i int) *run.Run { return merged.Entries[i].Run })
+		return &merged.Contents, merged.what(), err
 	})
 	return merged, err
 }
 
-// merge merges logs with what the book's text holds.
-func (b Book) merge(text []byte, logs []Contents, decide Decision) (Merged, error) {
-	var book Contents
-	if !isBlank(text) {
-		var err error
-		if book, err = b.parse(text); err != nil {
-			return Merged{}, err
+// change replaces the contents of the book by what do makes of them, nil for nothing to change.
+// The book as it was goes into its history, with a few words on what was done. Where there is a
+// mark, the book must be in its state. do is told the mark of the state that it gets.
+func (b Book) change(mark *string, do func(book Contents, state string) (to *Contents, what string, err error)) error {
+	return b.locked(func(real Book) error {
+		old, err := real.open()
+		if err != nil {
+			return err
 		}
-	}
-	merged := Merge(book, logs, decide)
-	merged.Mark = markOf(text)
-	return merged, nil
+		state := markOf(old)
+		if mark != nil && *mark != state {
+			return ErrStale
+		}
+		book, err := real.parse(old)
+		if err != nil {
+			return err
+		}
+		lastRun := book.lastRun() // before do, which may number runs
+		to, what, err := do(book, state)
+		if err != nil || to == nil {
+			return err
+		}
+		text, err := real.compose(to)
+		if err != nil {
+			return err
+		}
+		_, err = real.replace(old, text, Change{What: what, LastRun: lastRun})
+		return err
+	})
 }
 
 // RowsError lists the rows of a book that can't be used. The book is not written until they
@@ -170,10 +224,16 @@ func (e *RowsError) Error() string {
 	return "the log book has rows that can't be used: mend or delete them first; the book was left as it is"
 }
 
-// parse reads the text of a book all of whose rows can be used.
+// parse reads the text of a book all of whose rows can be used, and numbers its runs.
 func (b Book) parse(text []byte) (Contents, error) {
+	if isBlank(text) {
+		return Contents{}, nil
+	}
 	log, err := runlog.Read(b.String(), bytes.NewReader(text), runlog.Options{KeepCells: true})
 	if err != nil {
+		return Contents{}, err
+	}
+	if err := b.number(len(log.Runs), func(i int) *run.Run { return &log.Runs[i] }); err != nil {
 		return Contents{}, err
 	}
 	c := contentsOf(log, func(int) bool { return true })
@@ -202,7 +262,8 @@ func (b Book) compose(c *Contents) ([]byte, error) {
 	if err != nil {
 		return nil, fmt.Errorf("the log book could not be read back once written, so it was left as it is: %w", err)
 	}
-	if !sameEntries(back.Entries, c.Entries) {
+	sameNumber := func(a, b Entry) bool { return a.Number == b.Number }
+	if !sameEntries(back.Entries, c.Entries) || !slices.EqualFunc(back.Entries, c.Entries, sameNumber) {
 		return nil, errors.New("the log book would read back as something else, so it was left as it is: please report this as a fault of regear")
 	}
 	return text, nil

@@ -7,7 +7,6 @@ import (
 	"os"
 	"path/filepath"
 	"runtime"
-	"slices"
 	"strings"
 	"sync"
 	"testing"
@@ -78,11 +77,11 @@ lines #1
 func TestBookText(t *testing.T) {
 	b := newBook(t)
 	add(t, b, contents(t, ownColumns))
-	want := `date,car,pinion_teeth,spur_teeth,internal_ratio,tire_diameter_mm,ambient_c,run_minutes,motor_peak_c,esc_peak_c,battery_peak_c,motor_start_c,esc_start_c,battery_start_c,stopped_by_heat,cells,motor,surface,cooling,skip,note,wind,column 10,wind column 11
-2026-05-16,heron,16,68,1,118.11,23.8889,12,76.6667,,,,,,,,,,,,,"two
+	want := `date,car,pinion_teeth,spur_teeth,internal_ratio,tire_diameter_mm,ambient_c,run_minutes,motor_peak_c,esc_peak_c,battery_peak_c,motor_start_c,esc_start_c,battery_start_c,stopped_by_heat,cells,motor,surface,cooling,skip,note,run_in_book,wind,column 10,wind column 11
+2026-05-16,heron,16,68,1,118.11,23.8889,12,76.6667,,,,,,,,,,,,,1,"two
 lines #1
 # lines",,-3
-2026-05-16T10:50,heron,17,68,1,118.11,23.8889,12.5,82.2222,,,,,,,,,,,,,"light, gusts",x,'=1+1
+2026-05-16T10:50,heron,17,68,1,118.11,23.8889,12.5,82.2222,,,,,,,,,,,,,2,"light, gusts",x,'=1+1
 `
 	if got := read(t, b.Path); got != want {
 		t.Errorf("got\n%s\nwant\n%s", got, want)
@@ -163,24 +162,6 @@ func TestPreviewWritesNothing(t *testing.T) {
 	}
 }
 
-// The backup is the book before the day's first change, and there is one.
-func TestOneDatedBackup(t *testing.T) {
-	b := newBook(t, aRun(0))
-	first := read(t, b.Path)
-	old := b.Path + ".2026-01-02.bak"
-	write(t, old, "older")
-	add(t, b, of(aRun(30)))
-	add(t, b, of(aRun(40)))
-	backups, err := filepath.Glob(b.Path + ".*.bak")
-	want := b.Path + "." + time.Now().Format(time.DateOnly) + ".bak"
-	if err != nil || !slices.Equal(backups, []string{want}) {
-		t.Fatalf("%v: %v", err, backups)
-	}
-	if read(t, want) != first {
-		t.Error("the backup is not what the book was")
-	}
-}
-
 func TestBookChangedMeanwhile(t *testing.T) {
 	b := newBook(t, aRun(0))
 	old, err := b.open()
@@ -193,7 +174,7 @@ func TestBookChangedMeanwhile(t *testing.T) {
 		"removed": func() { os.Remove(b.Path) },
 	} {
 		change()
-		if err := b.replace(old, []byte("new")); !errors.Is(err, errChanged) {
+		if _, err := b.replace(old, []byte("new"), Change{}); !errors.Is(err, errChanged) {
 			t.Errorf("%s: %v", what, err)
 		}
 		if text, err := os.ReadFile(b.Path); err == nil && string(text) != edited {
@@ -202,7 +183,7 @@ func TestBookChangedMeanwhile(t *testing.T) {
 		nothingBeside(t, b)
 	}
 	write(t, b.Path, edited)
-	if err := b.replace(nil, []byte("new")); !errors.Is(err, errChanged) || read(t, b.Path) != edited {
+	if _, err := b.replace(nil, []byte("new"), Change{}); !errors.Is(err, errChanged) || read(t, b.Path) != edited {
 		t.Errorf("appeared: %v", err)
 	}
 }
@@ -210,7 +191,7 @@ func TestBookChangedMeanwhile(t *testing.T) {
 // snapshot reads a book that must be readable.
 func snapshot(t *testing.T, b Book) Snapshot {
 	t.Helper()
-	s, err := b.Snapshot()
+	s, err := b.Snapshot(runlog.Options{})
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -267,7 +248,7 @@ func TestManyAddToAtOnce(t *testing.T) {
 	for i := range writers {
 		all.Go(func() {
 			for {
-				seen, err := b.Snapshot()
+				seen, err := b.Snapshot(runlog.Options{})
 				if err == nil {
 					_, err = b.AddTo(seen.Mark, []Contents{of(aRun(i))}, Undecided)
 				}
@@ -297,11 +278,11 @@ func TestSnapshotOfOddBooks(t *testing.T) {
 	if _, err := b.AddTo(blank.Mark, []Contents{of(aRun(0))}, Undecided); err != nil {
 		t.Error(err)
 	}
-	if _, err := (Book{Path: filepath.Dir(b.Path)}).Snapshot(); err == nil {
+	if _, err := (Book{Path: filepath.Dir(b.Path)}).Snapshot(runlog.Options{}); err == nil {
 		t.Error("a folder is a book")
 	}
 	write(t, b.Path, "no header at all\n")
-	if _, err := b.Snapshot(); err == nil {
+	if _, err := b.Snapshot(runlog.Options{}); err == nil {
 		t.Error("a text without a header is a book")
 	}
 }
@@ -309,8 +290,10 @@ func TestSnapshotOfOddBooks(t *testing.T) {
 // nothingBeside checks that no half-written file is left.
 func nothingBeside(t *testing.T, b Book) {
 	t.Helper()
-	if left, err := filepath.Glob(b.Path + ".*" + wholefile.Suffix); err != nil || len(left) > 0 {
-		t.Errorf("left behind: %v (%v)", left, err)
+	for _, beside := range []string{".*", ".history/*"} {
+		if left, err := filepath.Glob(b.Path + beside + wholefile.Suffix); err != nil || len(left) > 0 {
+			t.Errorf("left behind: %v (%v)", left, err)
+		}
 	}
 }
 
@@ -399,7 +382,7 @@ func TestBookIsCalledByItsName(t *testing.T) {
 	if err != nil || merged.Conflicts[0].Kept.File != b.Name {
 		t.Errorf("%v %+v", err, merged.Conflicts)
 	}
-	seen, err := b.Snapshot()
+	seen, err := b.Snapshot(runlog.Options{})
 	if err != nil || seen.Log.Name != b.Name || seen.Log.Runs[0].File != b.Name {
 		t.Errorf("%v %+v", err, seen.Log)
 	}
@@ -418,7 +401,7 @@ func TestBookIsCalledByItsName(t *testing.T) {
 		if err := spoil(b.Path); err != nil {
 			t.Fatal(err)
 		}
-		_, seenErr := b.Snapshot()
+		_, seenErr := b.Snapshot(runlog.Options{})
 		_, addErr := b.Add([]Contents{of(aRun(30))}, Undecided)
 		err := errors.Join(seenErr, addErr)
 		if addErr == nil || !strings.Contains(addErr.Error(), b.Name) || strings.Contains(err.Error(), filepath.Dir(b.Path)) {
@@ -520,6 +503,9 @@ func FuzzBook(f *testing.F) {
 		}
 		c := FromLog(log)
 		c = Merge(Contents{}, []Contents{c}, KeepBoth).Contents
+		for i, e := range c.Entries {
+			e.Number = i + 1
+		}
 		if _, err := (Book{Path: "book.csv"}).compose(&c); err != nil {
 			t.Fatalf("%v", err)
 		}

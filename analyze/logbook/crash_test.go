@@ -13,6 +13,9 @@ import (
 	"os/exec"
 	"os/signal"
 	"path/filepath"
+	"regear/analyze/runlog"
+	"regear/analyze/units"
+	"slices"
 	"strconv"
 	"strings"
 	"syscall"
@@ -38,16 +41,18 @@ func TestMain(m *testing.M) {
 }
 
 // importRuns reads its orders: the first and the last run, the size in bytes beyond which
-// files can't grow, and the user to become; 0 for none.
+// files can't grow, the user to become, and how to mend the book instead, which is 0 for
+// not at all, and else one more than the place in mends, or above them for all in turn; the
+// first order is then where in turn to begin.
 func importRuns(b Book, args []string) error {
-	var orders [4]int
+	var orders [5]int
 	for i := range orders {
 		var err error
 		if orders[i], err = strconv.Atoi(args[i]); err != nil {
 			return err
 		}
 	}
-	first, last, limit, user := orders[0], orders[1], orders[2], orders[3]
+	first, last, limit, user, mend := orders[0], orders[1], orders[2], orders[3], orders[4]
 	if limit > 0 {
 		// A write beyond the limit then fails as one on a full disk does.
 		signal.Ignore(syscall.SIGXFSZ)
@@ -62,6 +67,25 @@ func importRuns(b Book, args []string) error {
 		}
 	}
 	fmt.Println("ready")
+	for n := first; mend > 0 && n <= last; n++ {
+		if mend <= len(mends) {
+			n = mend - 1
+		}
+		if err := mends[n%len(mends)](b, n); err != nil {
+			return err
+		}
+		seen, err := b.Snapshot(runlog.Options{})
+		if err != nil {
+			return err
+		}
+		fmt.Println("now", seen.Mark)
+		if mend <= len(mends) {
+			return nil
+		}
+	}
+	if mend > 0 {
+		return nil
+	}
 	for n := first; n <= last; n++ {
 		_, err := b.Add([]Contents{of(numbered(n))}, Undecided)
 		for errors.Is(err, errLocked) { // as a slow machine with others at work may make it; it says to try again
@@ -75,6 +99,33 @@ func importRuns(b Book, args []string) error {
 	return nil
 }
 
+// mends are the ways to change a book of some runs.
+var mends = []func(b Book, n int) error{
+	func(b Book, n int) error {
+		_, err := b.Add([]Contents{of(numbered(n), numbered(n+1_000_000))}, Undecided)
+		return err
+	},
+	func(b Book, n int) error {
+		runs, err := b.Snapshot(runlog.Options{})
+		if err != nil {
+			return err
+		}
+		from := runs.Log.Runs[n%len(runs.Log.Runs)]
+		to := from
+		to.Minutes = units.Minutes(float64(n%50)/4 + 1)
+		_, err = b.Edit(from, to)
+		return err
+	},
+	func(b Book, n int) error { _, err := b.Undo(nil); return err },
+	func(b Book, n int) error {
+		runs, err := b.Snapshot(runlog.Options{})
+		if err != nil {
+			return err
+		}
+		return b.Delete(runs.Log.Runs[n%len(runs.Log.Runs)])
+	},
+}
+
 // numbered returns an invented run that its moment tells from all others.
 func numbered(n int) Entry {
 	e := aRun(0)
@@ -84,7 +135,7 @@ func numbered(n int) Entry {
 }
 
 func child(b Book, orders ...int) *exec.Cmd {
-	args := make([]string, 4)
+	args := make([]string, 5)
 	for i := range args {
 		args[i] = "0"
 		if i < len(orders) {
@@ -174,6 +225,105 @@ func TestKilledImportsLoseNothing(t *testing.T) {
 	if len(added) < kills/10 {
 		t.Errorf("only %d imports ended: the kills come too early to show anything", len(added))
 	}
+}
+
+// Killed anywhere among imports, edits, undos and deletes, the book is as it was before the change
+// or as it is after it, and each change can be undone. The issue asks for 120 kills.
+func TestKilledMends(t *testing.T) {
+	kills := 120
+	if testing.Short() {
+		kills = 30
+	}
+	b := newBook(t, numbered(-1), numbered(-2), numbered(-3))
+	rng := rand.New(rand.NewPCG(3, 4))
+	states := []string{snapshot(t, b).Mark} // that were reported, and those that were seen after a kill
+	next, reported := 0, 0
+	for range kills {
+		cmd := child(b, next, next+1_000_000, 0, 0, len(mends)+1)
+		out, err := cmd.StdoutPipe()
+		if err != nil {
+			t.Fatal(err)
+		}
+		if err := cmd.Start(); err != nil {
+			t.Fatal(err)
+		}
+		lines := bufio.NewScanner(out)
+		if !lines.Scan() || lines.Text() != "ready" {
+			t.Fatalf("did not start: %s", lines.Text())
+		}
+		timer := time.AfterFunc(time.Duration(rng.Int64N(int64(60*time.Millisecond))), func() { cmd.Process.Kill() })
+		for lines.Scan() {
+			mark, ok := strings.CutPrefix(lines.Text(), "now ")
+			if !ok {
+				t.Fatalf("failed: %s", lines.Text())
+			}
+			states = append(states, mark)
+			next, reported = next+1, reported+1
+		}
+		cmd.Wait()
+		timer.Stop()
+		next++
+		now, last := snapshot(t, b), states[len(states)-1]
+		if len(now.Log.Problems) > 0 {
+			t.Fatal("torn: ", now.Log.Problems)
+		}
+		changes, err := b.History()
+		if err != nil {
+			t.Fatal(err)
+		}
+		// What was not reported was either not done, done whole, or an undo done whole.
+		if now.Mark != last && changes[0].Before != last && !slices.Contains(states, now.Mark) {
+			t.Fatalf("the book is in no state that it was put into, after %d kills", kills)
+		}
+		if now.Mark != last {
+			states = append(states, now.Mark)
+		}
+		numbers := map[int]bool{}
+		for _, r := range now.Log.Runs {
+			if numbers[r.Number] {
+				t.Fatalf("run %d is there twice", r.Number)
+			}
+			numbers[r.Number] = true
+		}
+	}
+	for range fewestChanges {
+		changes, err := b.History()
+		if err != nil || len(changes) == 0 {
+			t.Fatal(err, changes)
+		}
+		if undo(t, b); snapshot(t, b).Mark != changes[0].Before {
+			t.Fatalf("undoing %q gave another book", changes[0].What)
+		}
+	}
+	nothingBeside(t, b)
+	t.Logf("%d kills, %d changes reported", kills, reported)
+	if reported < kills/2 {
+		t.Errorf("only %d changes ended: the kills come too early to show anything", reported)
+	}
+}
+
+// A disk that fills up anywhere in an import, an edit, an undo or a delete leaves the book as it was.
+func TestNoRoomToMend(t *testing.T) {
+	var entries []Entry
+	for n := range 20 {
+		entries = append(entries, numbered(100+n))
+	}
+	b := newBook(t, entries...)
+	add(t, b, of(numbered(90)))
+	size := len(read(t, b.Path))
+	tried := 0
+	for mend := range mends {
+		for limit := 1; limit < size; limit += size / 25 {
+			failing(t, b, syscall.EFBIG.Error(), 0, 0, limit, 0, mend+1)
+			tried++
+		}
+	}
+	for mend := range mends {
+		if out, err := child(b, 0, 0, 3*size, 0, mend+1).Output(); err != nil {
+			t.Errorf("with room: %v: %s", err, out)
+		}
+	}
+	t.Logf("%d full disks", tried)
 }
 
 // Several imports at once lose nothing either.

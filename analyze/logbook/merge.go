@@ -65,6 +65,7 @@ type Difference struct {
 //   - a run is added if the book lacks it, and as often as the book lacks it;
 //   - a run that says what the book says is known. A blank says nothing: it agrees with
 //     any value, and a blank cell of the book is filled from the log;
+//   - car and labels are read without regard to case and blanks, and written as they were first;
 //   - a run that says something else is a conflict, and so is one that could fill the
 //     blanks of several runs of a day. decide says what becomes of it; but Replace
 //     decides nothing inside one log, whose rows are equals.
@@ -79,9 +80,10 @@ func Merge(book Contents, logs []Contents, decide Decision) Merged {
 	}
 	m := merging{
 		Contents: Contents{Comments: book.Comments, Extra: slices.Clone(book.Extra), Entries: make([]Entry, 0, most)},
-		decide:   decide, groups: make(map[identity]*group, most),
+		decide:   decide, groups: make(map[identity]*group, most), spelling: spelling{},
 	}
 	for _, e := range book.Entries {
+		m.spelling.of(e) // what the book has stays as it is written
 		m.append(m.group(e), e)
 	}
 	for _, log := range logs {
@@ -93,18 +95,23 @@ func Merge(book Contents, logs []Contents, decide Decision) Merged {
 	}
 	// A book that is in no order of time, as someone saved it, is no reason to write it.
 	if !sameEntries(m.Entries, book.Entries) {
-		slices.SortStableFunc(m.Entries, func(a, b Entry) int { return a.When.Compare(b.When) })
+		m.sort()
 		out.Contents, out.Changed = m.Contents, true
 	}
 	return out
 }
 
+// sort puts entries into the order of time. Those of one moment stay in their order.
+func (c *Contents) sort() {
+	slices.SortStableFunc(c.Entries, func(a, b Entry) int { return a.When.Compare(b.When) })
+}
+
 func sameEntries(a, b []Entry) bool { return slices.EqualFunc(a, b, sameEntry) }
 
-// sameEntry reports whether two entries are written alike.
+// sameEntry reports whether two entries say the same of a run. Its number is none of a log's business.
 func sameEntry(a, b Entry) bool {
 	r := *b.Run
-	r.Position, r.When = a.Position, a.When
+	r.Position, r.Number, r.When = a.Position, a.Number, a.When
 	return momentOf(a.Run) == momentOf(b.Run) && *a.Run == r && maps.Equal(a.Extra, b.Extra)
 }
 
@@ -134,7 +141,7 @@ type dayValues struct {
 }
 
 func identify(r *run.Run) identity {
-	id := identity{car: r.Car, moment: momentOf(r)}
+	id := identity{car: run.Fold(r.Car), moment: momentOf(r)}
 	if !r.HasTime {
 		id.values = dayValues{r.Gearing, r.Tire, r.Ambient, r.Minutes, r.Peak, r.Start}
 	}
@@ -145,6 +152,7 @@ type merging struct {
 	Contents
 	decide    Decision
 	groups    map[identity]*group
+	spelling  spelling
 	tallies   []Tally
 	conflicts []Conflict
 }
@@ -154,6 +162,46 @@ type group struct {
 	all  []int
 	free []int // those that are no row of the log being merged
 	log  int   // the log, counted from 1, for which free holds
+}
+
+// labels are the columns in which case and blanks make no difference.
+var labels = map[string]func(*run.Run) *string{
+	"car":     func(r *run.Run) *string { return &r.Car },
+	"motor":   func(r *run.Run) *string { return &r.Motor },
+	"surface": func(r *run.Run) *string { return &r.Surface },
+	"cooling": func(r *run.Run) *string { return &r.Cooling },
+}
+
+// label is one label as it is compared.
+type label struct{ column, folded string }
+
+// spelling is how each label was written first.
+type spelling map[label]string
+
+// of returns an entry with its labels as they were written first, which may be in it.
+func (s spelling) of(e Entry) Entry {
+	for column, at := range labels {
+		text := *at(e.Run)
+		if text == "" {
+			continue
+		}
+		key := label{column, run.Fold(text)}
+		switch first, known := s[key]; {
+		case !known:
+			s[key] = text
+		case first != text:
+			e = e.withNumber(e.Number)
+			*at(e.Run) = first
+		}
+	}
+	return e
+}
+
+// withNumber returns a copy of e, as that is not to be changed, with another number.
+func (e Entry) withNumber(number int) Entry {
+	r := *e.Run
+	r.Number = number
+	return Entry{&r, e.Extra}
 }
 
 // candidates returns the places of the entries that may be the run e. A day's entry that is
@@ -209,6 +257,7 @@ func (m *merging) add(log Contents) {
 	}
 	var rest []newcomer
 	for _, e := range log.Entries {
+		e = m.spelling.of(e)
 		g := m.group(e)
 		candidates := g.candidates(e)
 		same := func(at int) bool { return sameEntry(m.Entries[at], e) }
@@ -229,7 +278,7 @@ func (m *merging) add(log Contents) {
 func (m *merging) place(g *group, e Entry, tally *Tally) {
 	candidates := g.candidates(e)
 	if len(candidates) == 0 {
-		m.append(g, e)
+		m.append(g, e.withNumber(0))
 		tally.Added++
 		return
 	}
@@ -251,11 +300,11 @@ func (m *merging) place(g *group, e Entry, tally *Tally) {
 		m.Entries[at] = union(m.Entries[at], e)
 		tally.Completed++
 	} else if m.decide == KeepBoth {
-		m.append(g, e)
+		m.append(g, e.withNumber(0))
 		tally.Added++
 	} else if m.decide == Replace && slices.Contains(g.free, at) {
 		g.take(at)
-		m.Entries[at] = Entry{e.Run, filled(e.Extra, m.Entries[at].Extra)}
+		m.Entries[at] = Entry{e.withNumber(m.Entries[at].Number).Run, filled(e.Extra, m.Entries[at].Extra)}
 		tally.Replaced++
 	} else {
 		m.conflicts = append(m.conflicts, Conflict{m.Entries[at], e, m.differences(m.Entries[at], e)})
@@ -283,8 +332,8 @@ func union(a, b Entry) Entry {
 	return Entry{&both, filled(a.Extra, b.Extra)}
 }
 
-// differences lists the columns in which two entries differ.
-func (m *merging) differences(kept, e Entry) []Difference {
+// differences lists the columns in which two entries of contents differ, but for their numbers.
+func (c *Contents) differences(kept, e Entry) []Difference {
 	var all []Difference
 	add := func(column, a, b string) {
 		if a != b {
@@ -292,9 +341,12 @@ func (m *merging) differences(kept, e Entry) []Difference {
 		}
 	}
 	for i := range columns {
-		add(columns[i].Name(), columns[i].Of(kept.Run), columns[i].Of(e.Run))
+		name, a, b := columns[i].Name(), columns[i].Of(kept.Run), columns[i].Of(e.Run)
+		if name != runlog.NumberColumn && (labels[name] == nil || run.Fold(a) != run.Fold(b)) {
+			add(name, a, b)
+		}
 	}
-	for _, header := range m.Extra {
+	for _, header := range c.Extra {
 		add(header, kept.Extra[header], e.Extra[header])
 	}
 	return all

@@ -26,6 +26,9 @@ func (b Book) columnsFile() Book {
 	return file
 }
 
+// ColumnsPath returns where it is remembered what logs needed. The file need not exist.
+func (b Book) ColumnsPath() string { return b.columnsFile().Path }
+
 // Remembered is what the book's folder remembers of logs.
 type Remembered struct {
 	Columns   map[string]string // headers of the driver's own, with the columns as which they are read

@@ -33,11 +33,11 @@ func (b Book) locked(do func(real Book) error) (err error) {
 	if err := os.MkdirAll(filepath.Dir(b.Path), 0o755); err != nil {
 		return wholefile.Unwritable(b.String(), err)
 	}
-	path, err := wholefile.Follow(b.Path, b.String())
+	real, err := b.followed()
 	if err != nil {
 		return err
 	}
-	real := Book{Path: path, Name: b.Name}
+	path := real.Path
 	lock := flock.New(path + ".lock")
 	ctx, cancel := context.WithTimeout(context.Background(), cmp.Or(b.patience, lockPatience))
 	defer cancel()
@@ -58,77 +58,72 @@ func (b Book) locked(do func(real Book) error) (err error) {
 		}
 	}
 	// What an import that was killed has left.
-	for _, path := range []string{real.Path, real.columnsFile().Path} {
-		removeBeside(path, "*"+wholefile.Suffix, "")
+	for _, path := range []string{real.Path + ".", real.columnsFile().Path + ".", real.historyFolder() + string(filepath.Separator)} {
+		removeParts(path)
 	}
 	return do(real)
+}
+
+// followed returns the book with the path of the file itself, where b's is a link to it.
+func (b Book) followed() (Book, error) {
+	path, err := wholefile.Follow(b.Path, b.String())
+	b.Path = path
+	return b, err
 }
 
 // errChanged reports that the book changed between being read and being replaced.
 var errChanged = errors.New("was changed by another program meanwhile and was not written over: try again")
 
 // replace puts a text in the place of the book, which must hold what was read, nil for no
-// book. The new book is on the disk before it takes the name, so that at every moment the
-// name stands for a whole book.
-func (b Book) replace(old, text []byte) error {
+// book, and keeps that in the history. The new book is on the disk before it takes the name, so
+// that at every moment the name stands for a whole book, and the history before the book, so
+// that no change can happen that can't be undone.
+func (b Book) replace(old, text []byte, change Change) (kept Change, err error) {
+	return b.replaceWith(old, text, change, func() error { return nil })
+}
+
+// replaceWith does the same. Between the two steps it writes what the change writes beside the book.
+func (b Book) replaceWith(old, text []byte, change Change, beside func() error) (kept Change, err error) {
 	file, err := wholefile.Open(b.Path, b.String())
 	if err != nil {
-		return err
+		return kept, err
 	}
 	defer file.Discard()
-	if old != nil {
-		// Renaming needs no permission on the file that it replaces.
-		if file.Mode&0o200 == 0 {
-			return wholefile.Unwritable(b.String(), errors.New("it is write-protected"))
-		}
-		if err := b.backUp(old, file.Mode); err != nil {
-			return err
-		}
+	// Renaming needs no permission on the file that it replaces.
+	if old != nil && file.Mode&0o200 == 0 {
+		return kept, wholefile.Unwritable(b.String(), errors.New("it is write-protected"))
 	}
 	if err := file.Fill(wholefile.Text(text)); err != nil {
-		return err
+		return kept, err
+	}
+	if kept, err = b.keep(change, old, file.Mode); err != nil {
+		return kept, err
 	}
 	now, err := b.open()
-	switch {
-	case err != nil:
-		return err
-	case (now == nil) != (old == nil) || !bytes.Equal(now, old):
-		return fmt.Errorf("%s: %w", b, errChanged)
+	if err == nil && ((now == nil) != (old == nil) || !bytes.Equal(now, old)) {
+		err = fmt.Errorf("%s: %w", b, errChanged)
 	}
-	return file.Rename()
-}
-
-// backUp keeps the book as it was before the first change of this day, and no older one.
-func (b Book) backUp(old []byte, mode os.FileMode) error {
-	const suffix = ".bak"
-	backup := b.Path + "." + time.Now().Format(time.DateOnly) + suffix
-	if _, err := os.Lstat(backup); err == nil {
-		return nil
-	}
-	file, err := wholefile.Open(backup, b.String())
 	if err != nil {
-		return err
+		kept.remove()
+		return kept, err
 	}
-	defer file.Discard()
-	file.Mode = mode
-	if err := file.Fill(wholefile.Text(old)); err != nil {
-		return err
+	if err := beside(); err != nil {
+		return kept, err // some of it may be written: the history has what it was
 	}
-	if err := file.Rename(); err != nil {
-		return err
+	if err = file.Rename(); errors.As(err, new(*wholefile.Error)) { // the book was left as it was
+		kept.remove()
+		return kept, err
 	}
-	removeBeside(b.Path, "????-??-??"+suffix, backup)
-	return nil
+	b.forgetOld()
+	return kept, err
 }
 
-// removeBeside removes the files beside one whose name is its name, a point, and something
-// that a pattern matches, but for one to keep.
-func removeBeside(path, pattern, keep string) {
+// removeParts removes what was left of writing files whose paths begin in a way.
+func removeParts(path string) {
 	folder, name := filepath.Split(path)
-	entries, _ := os.ReadDir(filepath.Dir(path))
+	entries, _ := os.ReadDir(folder)
 	for _, e := range entries {
-		rest, ok := strings.CutPrefix(e.Name(), name+".")
-		if match, err := filepath.Match(pattern, rest); ok && err == nil && match && folder+e.Name() != keep {
+		if strings.HasPrefix(e.Name(), name) && strings.HasSuffix(e.Name(), wholefile.Suffix) {
 			os.Remove(folder + e.Name())
 		}
 	}

@@ -19,6 +19,7 @@ import (
 // one peak; all its numbers are finite.
 type Run struct {
 	Position
+	Number int // in the log book, which gives each run one of its own for good; 0 where it has none
 
 	When    time.Time // when the run ended, by the log's own clock; in UTC where the log names no zone
 	HasTime bool      // false where the log gives a date alone

@@ -15,6 +15,9 @@ import (
 	"regear/analyze/units"
 )
 
+// NumberColumn is the column of a run's number in the log book.
+const NumberColumn = "run_in_book"
+
 // Record is a run as a log holds it: a cell for each column that [Write] writes, in its order. The
 // tag of a field lists the column's name in every unit that it may be in; the first is written.
 type Record struct {
@@ -39,6 +42,7 @@ type Record struct {
 	Cooling       string `csv:"cooling"`
 	Skip          string `csv:"skip"`
 	Note          string `csv:"note"`
+	RunInBook     string `csv:"run_in_book"`
 }
 
 // row is one row of a log that is read: a record, and the columns that say the same in
@@ -160,6 +164,10 @@ var columns = named([]Column{
 	{cell: func(r *row) *string { return &r.Skip }, value: yesNo(func(r *run.Run) *bool { return &r.Skip }), Need: atWill,
 		Meaning: "yes: keep the row, leave it out of fits"},
 	{cell: func(r *row) *string { return &r.Note }, value: note, Need: atWill, Meaning: "whatever you like"},
+	{cell: func(r *row) *string { return &r.RunInBook }, Need: "only the log book has it", number: true,
+		value:   of(func(r *run.Run) *int { return &r.Number }, (*reader).numberInBook, countIfAny),
+		advice:  "leave the cell blank: the log book gives each run its number",
+		Meaning: "the number that `edit` and `delete` take; an import gives each run a new one"},
 })
 
 // named fills in what the tags of row say of the columns.

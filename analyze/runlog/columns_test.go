@@ -29,10 +29,10 @@ func goodRun() run.Run {
 }
 
 func TestWriteHeader(t *testing.T) {
-	// The columns of the contract, in °C and mm, without the two that repeat others.
+	// The columns of the contract, in °C and mm, without the two that repeat others, and the log book's own.
 	const want = "date,car,pinion_teeth,spur_teeth,internal_ratio,tire_diameter_mm,ambient_c,run_minutes," +
 		"motor_peak_c,esc_peak_c,battery_peak_c,motor_start_c,esc_start_c,battery_start_c," +
-		"stopped_by_heat,cells,motor,surface,cooling,skip,note\n"
+		"stopped_by_heat,cells,motor,surface,cooling,skip,note,run_in_book\n"
 	var b bytes.Buffer
 	if err := Write(&b, nil); err != nil || b.String() != want {
 		t.Errorf("got %v %s", err, &b)
@@ -156,6 +156,7 @@ func fullRun() run.Run {
 	}
 	full.StoppedByHeat, full.Cells, full.Skip = true, 3, true
 	full.Motor, full.Surface, full.Cooling, full.Note = "can", "grass", "fan", "windy"
+	full.Number = 12
 	return full
 }
 

@@ -50,6 +50,6 @@ func ExampleWrite() {
 		fmt.Println(err)
 	}
 	// Output:
-	// date,car,pinion_teeth,spur_teeth,internal_ratio,tire_diameter_mm,ambient_c,run_minutes,motor_peak_c,esc_peak_c,battery_peak_c,motor_start_c,esc_start_c,battery_start_c,stopped_by_heat,cells,motor,surface,cooling,skip,note
-	// 2026-03-14T15:04,heron,15,68,2.5,118,21.5,8,66.5,,,,,,,,,,,,
+	// date,car,pinion_teeth,spur_teeth,internal_ratio,tire_diameter_mm,ambient_c,run_minutes,motor_peak_c,esc_peak_c,battery_peak_c,motor_start_c,esc_start_c,battery_start_c,stopped_by_heat,cells,motor,surface,cooling,skip,note,run_in_book
+	// 2026-03-14T15:04,heron,15,68,2.5,118,21.5,8,66.5,,,,,,,,,,,,,
 }

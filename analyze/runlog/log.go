@@ -11,6 +11,7 @@ import (
 	"math"
 	"slices"
 	"strings"
+	"time"
 
 	"regear/analyze/run"
 	"regear/analyze/units"
@@ -55,6 +56,16 @@ type Options struct {
 	// KeepCells keeps every cell as the log wrote it: [Log.Header], [Log.Cells]
 	// and [Log.Refused]. It costs about the size of the log in memory.
 	KeepCells bool
+
+	// RefuseImpossible refuses a run that can't be: a peak below the air, air below -30 or above
+	// 60 °C, more teeth on the pinion than on the spur, more than 180 minutes, or, by Now, a date
+	// more than a day ahead. Without it a warning says so: a log book that has such a run already
+	// stays readable.
+	RefuseImpossible bool
+
+	// Now is the present, by the clock that the runs were dated with. Where it is zero no date
+	// lies in the future.
+	Now time.Time
 }
 
 // Remembered is what is remembered of logs that were read.

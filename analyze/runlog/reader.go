@@ -7,6 +7,7 @@ import (
 	"slices"
 	"strconv"
 	"strings"
+	"time"
 
 	"regear/analyze/drivetrain"
 	"regear/analyze/run"
@@ -18,6 +19,7 @@ import (
 const (
 	maxTeeth = 9999
 	maxCells = 99
+	maxRuns  = 999_999_999
 
 	minRatio, maxRatio                       = 1e-3, 1e4
 	minTire, maxTire       units.Millimeters = 0.1, 1e5
@@ -26,19 +28,29 @@ const (
 	maxReading units.Celsius = 200
 )
 
-// Where a number stops being plausible. The bounds are common practice, without a source, and
-// chosen so that a reading in the wrong unit falls outside while what drivers do stays inside.
+// What can't be a run, besides a peak below the air, more teeth on the pinion than on the spur and
+// a date to come: see [Options.RefuseImpossible]. The hottest air on record is 56.7 °C (the WMO's
+// archive of extremes, from memory), and no pack lasts three hours; the rest is common practice,
+// without a source.
+const (
+	coldestAir, hottestAir units.Celsius = -30, 60
+	longestRun             units.Minutes = 180
+	// Computers and phones may know of other time zones than the log does.
+	otherClocks = 24 * time.Hour
+)
+
+// What can be and is odd enough to be asked about. The bounds are common practice, without a source,
+// and chosen so that a reading in the wrong unit falls outside while what drivers do stays inside.
 const (
 	// A °F reading in a column of °C: 35 °F, 2 °C, is a cold day, while 35 °C is
 	// a hot one that is rare enough to be asked about.
 	hotCelsiusColumn units.Celsius = 35
-	hottestAir       units.Celsius = 45
-	coldestAir       units.Celsius = -30
+	veryHotAir       units.Celsius = 45
+	veryColdAir      units.Celsius = -15
 	// A °C reading in a column of °F: 20 °C is a mild day, 20 °F hard frost.
 	frost units.Celsius = 0
-	// Motors are ruined from about 93 °C on and may survive 120 once; a usual reading in °F
-	// lies above 120.
-	veryHotPart units.Celsius = 120
+	// A part that the car brings along can be a little cooler than the air, after a night indoors.
+	coolerThanAir units.Rise = 10
 
 	shortestRollout units.Millimeters = 10
 	longestRollout  units.Millimeters = 150
@@ -46,11 +58,20 @@ const (
 	smallestTire units.Millimeters = 15
 	largestTire  units.Millimeters = 300
 
-	shortestRun units.Minutes = 0.5
-	longestRun  units.Minutes = 120
+	shortRun units.Minutes = 0.5
+	// A pack is empty within the hour, and a car that runs for longer is rare enough to be asked
+	// about once. Above the larger bound even a run that is in the book already is told of.
+	longRun, veryLongRun units.Minutes = 60, 120
+	// How far ahead a clock may be, or a driver who rounds to the quarter of an hour.
+	clocksDiffer = 15 * time.Minute
 
 	mostCells = 16
 )
+
+// veryHot is what a part reads at most without being asked about. Motors are ruined from about 93 °C
+// on and may survive 120 once, ESCs switch themselves off near 105, and LiPo cells are ruined above
+// 60. A usual reading in °F lies above each. Common practice, no source.
+var veryHot = [...]units.Celsius{run.Motor: 120, run.ESC: 105, run.Battery: 75}
 
 func isRatio(v float64) bool                 { return v >= minRatio && v <= maxRatio }
 func isTire(diameter units.Millimeters) bool { return diameter >= minTire && diameter <= maxTire }
@@ -61,12 +82,46 @@ func isReading(t units.Celsius) bool { return t >= units.AbsoluteZero && t <= ma
 const (
 	noReading    = "is no temperature of air or parts"
 	checkReading = "check the reading and the unit"
+	tooCold      = "is colder than air to drive in"
+	tooHot       = "is hotter than air to drive in"
+	noDuration   = "is no length of a run"
+	writeMinutes = "write minutes as 12.5 or 12:30"
+	notHours     = writeMinutes + ", which a spreadsheet may take for hours"
 )
 
-// CheckReading fails where nobody can have read a temperature of air or parts.
+// Impossible says why a value can be of no run, and what to do.
+type Impossible string
+
+func (i Impossible) Error() string { return string(i) }
+
+// CheckReading fails with an [Impossible] where nobody can have read a temperature of a part.
 func CheckReading(t units.Celsius) error {
 	if !isReading(t) {
-		return fmt.Errorf("%s: %s", noReading, checkReading)
+		return Impossible(noReading + ": " + checkReading)
+	}
+	return nil
+}
+
+// CheckAir fails with an [Impossible] where no car runs in air of a temperature.
+func CheckAir(t units.Celsius) error {
+	switch {
+	case !isReading(t):
+		return CheckReading(t)
+	case t < coldestAir:
+		return Impossible(tooCold + ": " + checkReading)
+	case t > hottestAir:
+		return Impossible(tooHot + ": " + checkReading)
+	}
+	return nil
+}
+
+// CheckMinutes fails with an [Impossible] where no run lasts as long, or as short.
+func CheckMinutes(m units.Minutes) error {
+	switch {
+	case !isDuration(m):
+		return Impossible(noDuration + ": " + writeMinutes)
+	case m > longestRun:
+		return Impossible(isHours(m) + ": " + writeMinutes)
 	}
 	return nil
 }
@@ -75,11 +130,8 @@ func CheckReading(t units.Celsius) error {
 // read and judged once, by the function that its column has in the table.
 type reader struct {
 	*layout
-	log         *Log
-	order       DateOrder
-	keepCells   bool
-	forgiving   bool        // a cell that can't be read costs no more than itself, where that is enough
-	heatStops   bool        // words in a peak's cell mark a heat stop
+	log *Log
+	Options
 	alone       fit         // the orders of dates that some date fits alone
 	undecided   []undecided // the dates that fit both
 	otherHeader int         // the line of a second header with other columns, 0 if there is none
@@ -142,11 +194,11 @@ func (r *reader) complete(to *run.Run) {
 		r.fail(nil, "", problem("has no peak reading", "fill in the peak of the motor, the ESC or the battery"))
 	}
 	if to.Gearing.Pinion > to.Gearing.Spur {
-		r.warn(r.column("pinion_teeth"), r.row.PinionTeeth, fmt.Sprintf("is more than the %d teeth of the spur", to.Gearing.Spur),
+		r.impossible(r.column("pinion_teeth"), r.row.PinionTeeth, fmt.Sprintf("is more than the %d teeth of the spur", to.Gearing.Spur),
 			"check that the two are not swapped")
 	}
 	if rollout := to.Rollout(); rollout < shortestRollout || rollout > longestRollout {
-		r.warn(nil, "", fmt.Sprintf("the rollout is %s mm per motor turn, and cars have %g to %g",
+		r.odd(nil, "", fmt.Sprintf("the rollout is %s mm per motor turn, and cars have %g to %g",
 			short(float64(rollout)), float64(shortestRollout), float64(longestRollout)),
 			"check the teeth, the internal ratio and the tire")
 	}
@@ -160,7 +212,7 @@ func (r *reader) says(column string) bool {
 // fail refuses the row for one cell, or as a whole. A cell that the run can do without is left
 // out of it instead.
 func (r *reader) fail(at *knownColumn, cell string, p *run.Problem) {
-	if placed := r.placed(at, cell, *p); at != nil && r.forgiving && r.canDoWithout(at) {
+	if placed := r.placed(at, cell, *p); at != nil && r.Forgiving && r.canDoWithout(at) {
 		r.lost, r.lostPeak = append(r.lost, placed), r.lostPeak || at.group == "peak"
 	} else {
 		r.failed = true
@@ -176,6 +228,8 @@ func (r *reader) canDoWithout(at *knownColumn) bool {
 		return false
 	case at.quantity == "internal_ratio":
 		return r.says("final_drive_ratio")
+	case at.quantity == "final_drive_ratio":
+		return r.says("internal_ratio")
 	case at.quantity == "tire_circumference":
 		return r.says("tire_diameter")
 	}
@@ -190,6 +244,32 @@ func (r *reader) warn(at *knownColumn, cell, what, do string) {
 }
 
 func (r *reader) warnCell(what, do string) { r.warn(r.at, r.cell, what, do) }
+
+// odd tells of a cell that the driver should be asked about before it is used.
+func (r *reader) odd(at *knownColumn, cell, what, do string) {
+	r.warn(at, cell, what, do)
+	r.warnings[len(r.warnings)-1].Ask = true
+}
+
+func (r *reader) oddCell(what, do string) { r.odd(r.at, r.cell, what, do) }
+
+// impossible refuses the row for what can't be or, in a book that has it already, tells of it.
+func (r *reader) impossible(at *knownColumn, cell, what, do string) {
+	if r.RefuseImpossible {
+		r.fail(at, cell, problem(what, do))
+		return
+	}
+	r.warn(at, cell, what, do)
+}
+
+func (r *reader) impossibleCell(what, do string) { r.impossible(r.at, r.cell, what, do) }
+
+// written returns the cell of a column as the row has it, with its unit.
+func (r *reader) written(column string) string {
+	at := r.column(column)
+	number, _ := cutUnit(clean(*at.cell(r.row)))
+	return number + " " + unitNames[at.unit]
+}
 
 // placed fills in where a problem is, and what to write where it does not say what to do.
 func (r *reader) placed(at *knownColumn, cell string, p run.Problem) run.Problem {
@@ -251,7 +331,7 @@ func tellsOfHeatStop(note string) bool {
 }
 
 func (r *reader) moment(to *run.Run) {
-	when, hasTime, fits, p := parseWhen(r.cell, r.order)
+	when, hasTime, fits, p := parseWhen(r.cell, r.DateOrder)
 	if p != nil {
 		r.fail(r.at, r.cell, p)
 		return
@@ -263,6 +343,44 @@ func (r *reader) moment(to *run.Run) {
 	case fitsBoth:
 		r.undecided = append(r.undecided, undecided{r.line, excerpt(r.cell), when})
 	}
+}
+
+// judgeDates refuses runs that lie in the future, or tells of them. It comes after all dates are
+// decided: one alone can be two days.
+func (r *reader) judgeDates() {
+	if r.Now.IsZero() {
+		return
+	}
+	log := r.log
+	var late []run.Position
+	for i := range log.Runs {
+		one := &log.Runs[i]
+		ahead := one.When.Sub(r.onItsClock(one))
+		if ahead <= clocksDiffer {
+			continue
+		}
+		p := run.Problem{Position: one.Position, Column: r.column("date").header, Value: one.Date(), Car: one.Car,
+			What: "lies in the future", Do: "check day, month and year"}
+		if ahead > otherClocks && r.RefuseImpossible {
+			late, log.Problems = append(late, one.Position), append(log.Problems, p)
+			continue
+		}
+		p.Ask = true
+		log.Warnings = append(log.Warnings, p)
+	}
+	if len(late) > 0 {
+		log.Warnings = slices.DeleteFunc(log.Warnings, func(p run.Problem) bool { return slices.Contains(late, p.Position) })
+		log.refuse(func(of *run.Run) bool { return slices.Contains(late, of.Position) })
+	}
+}
+
+// onItsClock returns the present as a run's log tells it: without a zone, by the clock on the wall.
+func (r *reader) onItsClock(of *run.Run) time.Time {
+	now := r.Now
+	if of.When.Location() == time.UTC {
+		now = time.Date(now.Year(), now.Month(), now.Day(), now.Hour(), now.Minute(), now.Second(), 0, time.UTC)
+	}
+	return now
 }
 
 // number reads the number in the cell at hand, or in the part of it that matters. It returns
@@ -300,13 +418,13 @@ func (r *reader) noticeCell(what string) {
 // reading is number for a peak, whose cell may say in words that heat ended the run.
 func (r *reader) reading() (float64, bool) {
 	number, hot := "", false
-	if r.forgiving {
+	if r.Forgiving {
 		number, hot = cutTooHot(r.cell)
 	}
 	switch {
 	case !hot:
 		return r.number()
-	case r.heatStops:
+	case r.HeatStops:
 		r.stopped = true
 		r.noticeCell("was read as a heat stop")
 	case number == "":
@@ -327,7 +445,7 @@ func (r *reader) needed() (float64, bool) {
 	value, ok := r.number()
 	if !ok && isUnmeasured(r.cell) {
 		r.failCell("is blank", "")
-		if r.forgiving {
+		if r.Forgiving {
 			r.log.Problems[len(r.log.Problems)-1].Remedy = run.Remedy{Kind: run.GiveConstant, Column: r.at.quantity}
 		}
 	}
@@ -363,9 +481,14 @@ func (r *reader) inSeries() (int, bool) {
 	value, ok := r.numberOf(count)
 	cells, ok := r.count(value, ok, maxCells)
 	if cells > mostCells {
-		r.warnCell("is more cells in series than cars have", "check that it is not a capacity or a voltage")
+		r.oddCell("is more cells in series than cars have", "check that it is not a capacity or a voltage")
 	}
 	return cells, ok
+}
+
+func (r *reader) numberInBook() (int, bool) {
+	value, ok := r.number()
+	return r.count(value, ok, maxRuns)
 }
 
 func (r *reader) ratio() (float64, bool) {
@@ -429,15 +552,14 @@ func (r *reader) diameter() (units.Millimeters, bool) {
 	}
 	r.judgeTire(tire)
 	if r.at.unit == "in" && drivetrain.IsRimSize(tire) {
-		r.warnCell(drivetrain.RimSize, drivetrain.MeasureAcrossTire)
-		r.warnings[len(r.warnings)-1].Ask = true
+		r.oddCell(drivetrain.RimSize, drivetrain.MeasureAcrossTire)
 	}
 	return tire, true
 }
 
 func (r *reader) judgeTire(tire units.Millimeters) {
 	if tire < smallestTire || tire > largestTire {
-		r.warnCell("makes a tire of "+short(float64(tire))+" mm", "check the unit of the column")
+		r.oddCell("makes a tire of "+short(float64(tire))+" mm", "check the number and its unit")
 	}
 }
 
@@ -477,15 +599,21 @@ func (r *reader) air() (units.Celsius, bool) {
 	switch {
 	case !ok:
 	case t < coldestAir:
-		r.warnCell("is colder than air to drive in", checkReading)
-	case fahrenheit && t > hottestAir:
-		r.warnCell("is hotter than air to drive in", checkReading)
-	case fahrenheit && t < frost:
-		r.warnCell("is frost in °F", notC)
+		r.impossibleCell(tooCold, checkReading)
+	case t > hottestAir && fahrenheit:
+		r.impossibleCell(tooHot, checkReading)
 	case t > hottestAir:
-		r.warnCell("is hotter than air to drive in", notF)
-	case !fahrenheit && t >= hotCelsiusColumn:
-		r.warnCell("is a very hot day in °C", notF)
+		r.impossibleCell(tooHot, notF)
+	case t > veryHotAir && fahrenheit:
+		r.oddCell(tooHot, checkReading)
+	case t > veryHotAir:
+		r.oddCell(tooHot, notF)
+	case t < frost && fahrenheit:
+		r.oddCell("is frost in °F", notC)
+	case t >= hotCelsiusColumn && !fahrenheit:
+		r.oddCell("is a very hot day in °C", notF)
+	case t < veryColdAir:
+		r.oddCell("is very cold", checkReading)
 	}
 	return t, ok
 }
@@ -496,11 +624,17 @@ func (r *reader) peak(to *run.Run, p run.Part) {
 		return
 	}
 	to.Peak.Set(p, peak)
-	if peak > veryHotPart {
-		r.warnCell("is very hot", checkReading)
+	if peak > veryHot[p] {
+		r.oddCell("is very hot", checkReading)
 	}
-	if peak <= to.Ambient {
-		r.warnCell("is not above the air of "+celsius(to.Ambient)+", so no fit can use it", "check both readings and their units")
+	const useless, checkBoth = ", so no fit can use it", "check both readings and their units"
+	switch {
+	case peak < to.Ambient:
+		if r.impossibleCell("is below the air of "+r.written("ambient")+useless, checkBoth); r.RefuseImpossible {
+			to.Peak.Delete(p)
+		}
+	case peak == to.Ambient:
+		r.oddCell("is not above the air of "+r.written("ambient")+useless, checkBoth)
 	}
 }
 
@@ -512,7 +646,10 @@ func (r *reader) start(to *run.Run, p run.Part) {
 	to.Start.Set(p, start)
 	if peak, taken := to.Peak.Of(p); taken && start >= peak {
 		of := r.column(p.String() + "_peak")
-		r.warn(of, *of.cell(r.row), "is not above the start of "+celsius(start), "check that the two are not swapped")
+		r.odd(of, *of.cell(r.row), "is not above the start of "+r.written(r.at.quantity), "check that the two are not swapped")
+	}
+	if units.Rise(to.Ambient-start) > coolerThanAir {
+		r.oddCell("is far below the air of "+r.written("ambient"), checkReading)
 	}
 }
 
@@ -520,7 +657,11 @@ func (r *reader) minutes() (units.Minutes, bool) {
 	var minutes units.Minutes
 	if strings.ContainsAny(r.cell, ":'′’") {
 		var err error
-		if minutes, err = units.ParseMinutes(r.cell); err != nil {
+		clock := r.cell
+		if number, unit := cutUnit(clock); unitIs(unit) == "min" {
+			clock = number
+		}
+		if minutes, err = units.ParseMinutes(clock); err != nil {
 			r.failCell("is not minutes and seconds", "")
 			return 0, false
 		}
@@ -533,15 +674,19 @@ func (r *reader) minutes() (units.Minutes, bool) {
 	}
 	switch {
 	case !isDuration(minutes):
-		r.failCell("is no length of a run", "")
+		r.failCell(noDuration, "")
 		return 0, false
 	case minutes > longestRun:
-		r.warnCell("is a run of "+short(float64(minutes)/60)+" hours", "if a spreadsheet made hours of minutes and seconds, write minutes as 12.5")
-	case minutes < shortestRun:
-		r.warnCell("is a run of "+short(float64(minutes)*60)+" seconds", "check that the column is in minutes")
+		r.impossibleCell(isHours(minutes), notHours)
+	case minutes > veryLongRun, r.RefuseImpossible && minutes > longRun:
+		r.oddCell(isHours(minutes), notHours)
+	case minutes < shortRun:
+		r.oddCell("is a run of "+short(float64(minutes)*60)+" seconds", writeMinutes)
 	}
 	return minutes, true
 }
+
+func isHours(m units.Minutes) string { return "is a run of " + short(float64(m)/60) + " hours" }
 
 func (r *reader) yesNo() (bool, bool) {
 	yes, ok := ParseYesNo(r.cell)
@@ -566,8 +711,6 @@ func ParseYesNo(text string) (yes, ok bool) {
 
 // near reports whether two ways to say the same agree to one percent.
 func near(a, b float64) bool { return math.Abs(a-b) <= 0.01*math.Abs(b) }
-
-func celsius(t units.Celsius) string { return short(math.Round(float64(t)*10)/10) + " °C" }
 
 // short writes a number for a warning, to four digits at most.
 func short(v float64) string {

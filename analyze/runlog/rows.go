@@ -33,11 +33,12 @@ func (log *Log) read(rows []rawRow, dated func(string) string, w wording, opts O
 		log.Header = lay.header
 	}
 	log.Format.DecimalMark = lay.decimalMark(rows)
-	r := &reader{layout: lay, log: log, order: opts.DateOrder, keepCells: opts.KeepCells, forgiving: opts.Forgiving, heatStops: opts.HeatStops}
+	r := &reader{layout: lay, log: log, Options: opts}
 	if err := r.readAll(rows, dated); err != nil {
 		return nil, fmt.Errorf("%s: %w", log.Name, err)
 	}
 	r.decideDates()
+	r.judgeDates()
 	r.decideCars()
 	lay.tellTaken(log)
 	if log.Rows == 0 {
@@ -212,7 +213,7 @@ func (r *reader) readAll(rows []rawRow, dated func(string) string) error {
 			case !ok:
 				log.Runs = log.Runs[:last]
 				r.keepRefused(raw)
-			case r.keepCells:
+			case r.KeepCells:
 				log.Cells = append(log.Cells, raw.cells)
 			}
 		}
@@ -221,7 +222,7 @@ func (r *reader) readAll(rows []rawRow, dated func(string) string) error {
 }
 
 func (r *reader) keepRefused(raw rawRow) {
-	if r.keepCells {
+	if r.KeepCells {
 		r.log.Refused = append(r.log.Refused, Row{run.Position{File: r.File, Line: raw.line}, raw.cells})
 	}
 }
@@ -238,7 +239,7 @@ func (r *reader) isRun(raw rawRow) bool {
 		r.otherHeader = 0
 		return false
 	}
-	if !dated && r.forgiving && raw.problem == nil && r.isSum(raw) {
+	if !dated && r.Forgiving && raw.problem == nil && r.isSum(raw) {
 		return false
 	}
 	r.log.Rows++

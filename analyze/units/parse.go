@@ -119,10 +119,18 @@ func ParseInches(text string) (float64, error) {
 	return float64(numbers[0]) + float64(numbers[1])/float64(numbers[2]), nil
 }
 
-// InInches reports whether a text is a length in inches.
-func InInches(text string) bool {
-	_, unit := splitUnit(spelled(text))
-	return millimetersPer[strings.ToLower(unit)] == MillimetersPerInch
+// Cut parts a temperature or a length as somebody typed it into its number and the system whose
+// unit it carries. ok is false where it carries no unit of a system.
+func Cut(text string) (number string, system System, ok bool) {
+	number, unit := splitUnit(spelled(text))
+	unit = strings.ToLower(strings.TrimLeft(unit, "°º "))
+	switch {
+	case unit == "f", millimetersPer[unit] == MillimetersPerInch:
+		return number, US, true
+	case unit == "c", unit == "mm":
+		return number, Metric, true
+	}
+	return text, Metric, false
 }
 
 // ParseMinutes reads a duration: minutes as a decimal number ("12.5", "12'"), as

@@ -18,6 +18,7 @@ import (
 	domain "regear/analyze/run"
 	"regear/analyze/units"
 	"regear/cmd/regear/internal/ask"
+	"regear/cmd/regear/internal/entry"
 	"regear/cmd/regear/internal/report"
 )
 
@@ -78,8 +79,8 @@ func (a *carAnswers) questions() []carQuestion {
 			"Spurs that you own, as in 68,72"},
 		{ask.Value{Name: "pitch", Kind: "PITCH", Usage: `pitch of the gears' teeth, as in "module 0.8" or "48 dp"`, Take: asText(drivetrain.ParsePitch, &a.Pitch)},
 			`Pitch of their teeth, as in "module 0.8" or "48 dp"`},
-		{ask.Value{Name: "internal-ratio", Kind: "RATIO", Usage: "internal ratio behind the spur", Take: into(numberAbove0, &a.Internal)},
-			"Internal ratio behind the spur; 1 if there is none"},
+		{ask.Value{Name: "internal-ratio", Kind: "RATIO", Usage: "internal ratio, " + entry.InternalRatio, Take: into(numberAbove0, &a.Internal)},
+			"Internal ratio, " + strings.ReplaceAll(entry.InternalRatio, "\n", " ")},
 		{ask.Value{Name: tiresFlag, Kind: "NAME=LENGTH,...", Usage: "tires by name and diameter, as in big=118mm,small=104mm", Take: a.takeTires},
 			"Tires by name and diameter, as in big=118mm, small=104mm"},
 		{ask.Value{Name: "mount", Kind: "LEAST-MOST", Usage: "least and most teeth of pinion and spur together that the mount takes, as in 80-90", Take: a.takeMount},

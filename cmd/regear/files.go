@@ -14,6 +14,7 @@ import (
 	"regear/analyze/units"
 	"regear/cmd/regear/internal/app"
 	"regear/cmd/regear/internal/ask"
+	"regear/cmd/regear/internal/report"
 )
 
 const carsVariable = "REGEAR_CARS"
@@ -136,9 +137,13 @@ func (f *bookFlag) book(env *environment) (logbook.Book, error) {
 			return logbook.Book{}, err
 		}
 	}
-	return logbook.Book{Path: path}, nil
+	cars, _, err := env.carsPath()
+	if err != nil {
+		cars = "" // a system without a settings folder has no car file in it
+	}
+	return logbook.Book{Path: path, CarFile: cars, Now: env.now}, nil
 }
 
-func noBook(path string) error {
-	return fmt.Errorf("%s: there is no log book yet: put your logs into it with regear import FILE, or name a log with --log FILE", path)
+func emptyBook(path string) error {
+	return fmt.Errorf("%s: %s", path, report.EmptyBook(report.AtCommandLine))
 }

@@ -89,12 +89,15 @@ func TestBookStandsForTheLog(t *testing.T) {
 	}
 }
 
+// runInBook is the last cell of a run in CSV, which a log has not.
+var runInBook = regexp.MustCompile(`,\d+\n$`)
+
 // places takes the file and the line out of places: the book has its comment elsewhere.
 func places(text, file string) string {
 	var kept []string
 	for line := range strings.Lines(text) {
 		if !strings.Contains(line, file) {
-			kept = append(kept, line)
+			kept = append(kept, runInBook.ReplaceAllString(line, ",\n"))
 		}
 	}
 	return strings.Join(kept, "")
@@ -334,11 +337,14 @@ func (b goldenBook) written(t *testing.T) map[string]string {
 	texts := map[string]string{}
 	for _, e := range entries {
 		ending := filepath.Ext(e.Name())
+		if e.IsDir() { // the history, which tests of its own look into
+			continue
+		}
 		text := b.hidden(golden(t, b.folder, e.Name()))
 		if ending == ".html" {
 			text = wordsOf(text)
 		}
-		if ending == ".lock" || ending == ".bak" || text == golden(t, b.dir, e.Name()) {
+		if ending == ".lock" || text == golden(t, b.dir, e.Name()) {
 			continue
 		}
 		texts[strings.TrimSuffix(e.Name(), ending)+"-after"+ending] = text

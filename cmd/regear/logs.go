@@ -73,31 +73,26 @@ func (f *logFlags) check(cmd *cobra.Command, _ []string) error {
 
 // read reads all logs as one. What was noted on the way is returned with an error too.
 func (f *logFlags) read(env *environment) (*app.Logs, error) {
-	names := f.files
-	if len(names) == 0 {
-		book, err := f.book(env)
+	f.source = strings.Join(f.files, ", ")
+	var read []*runlog.Log
+	opts := f.options()
+	switch book, err := f.book(env); {
+	case len(f.files) == 0:
+		opts.Forgiving = false // a log book is in the program's own columns
+		log, err := f.readBook(env, opts)
 		if err != nil {
 			return new(app.Logs), err
 		}
-		names = []string{book.Path}
-	}
-	f.source = strings.Join(names, ", ")
-	opts := f.options()
-	if len(f.files) == 0 {
-		opts.Forgiving = false // a log book is in the program's own columns
-	} else if book, err := f.book(env); err == nil {
-		if remembered, err := book.Remembered(); err != nil {
+		read = append(read, log)
+	case err == nil: // without a place for a book nothing is remembered
+		remembered, err := book.Remembered()
+		if err != nil {
 			return new(app.Logs), withoutCall(err)
-		} else {
-			opts.Remembered = remembered.For()
 		}
+		opts.Remembered = remembered.For()
 	}
-	var read []*runlog.Log
-	for _, name := range names {
+	for _, name := range f.files {
 		logs, err := env.file(name).Read(opts)
-		if len(f.files) == 0 && errors.Is(err, fs.ErrNotExist) {
-			err = noBook(name)
-		}
 		if err != nil {
 			return app.Join(read...), withoutCall(err)
 		}
@@ -115,6 +110,19 @@ func (f *logFlags) read(env *environment) (*app.Logs, error) {
 		return logs, fmt.Errorf("%s: no usable run", f.source)
 	}
 	return logs, nil
+}
+
+func (f *logFlags) readBook(env *environment, opts runlog.Options) (*runlog.Log, error) {
+	book, err := f.book(env)
+	if err != nil {
+		return nil, err
+	}
+	f.source = book.Path
+	snapshot, err := book.Snapshot(opts)
+	if err == nil && len(snapshot.Log.Runs)+len(snapshot.Log.Problems) == 0 {
+		err = emptyBook(book.Path)
+	}
+	return snapshot.Log, withoutCall(err)
 }
 
 // file returns a file to read, "-" for standard input. How far its reading has come is shown

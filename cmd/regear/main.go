@@ -45,6 +45,10 @@ var subcommands = []func(*environment) *cobra.Command{
 	newImportCommand,
 	newRunsCommand,
 	newLogCommand,
+	newEditCommand,
+	newDeleteCommand,
+	newUndoCommand,
+	newBookCommand,
 	newServeCommand,
 }
 
@@ -54,6 +58,7 @@ func run(args []string, in io.Reader, out, errOut io.Writer) int {
 }
 
 func (e *environment) run(args []string) int {
+	e.args = args
 	root := newRootCommand(e)
 	root.SetArgs(append([]string{}, args...)) // never nil, which would mean os.Args
 	err := root.Execute()
@@ -140,6 +145,7 @@ func usagef(format string, args ...any) error {
 
 // environment is all that the program takes from outside its arguments and files.
 type environment struct {
+	args        []string
 	in          io.Reader
 	out, errOut io.Writer
 	getenv      func(string) string

@@ -128,18 +128,21 @@ func (a *asker) until(question string, take func(answer string) (sure string, er
 	}
 }
 
-// confirm tells what is doubtful, and on a terminal asks whether to go on. It fails where
-// the answer is no.
+// errNotMeant reports that what is doubtful is not meant.
+var errNotMeant = errors.New("nothing was done")
+
+// confirm tells what is doubtful, and on a terminal asks whether to go on. It fails with
+// [errNotMeant] where the answer is no.
 func (e *environment) confirm(asking *asker, problems []domain.Problem, question string) error {
 	if len(problems) == 0 {
 		return nil
 	}
-	for _, p := range problems {
-		fmt.Fprintln(e.errOut, p)
+	for _, line := range report.Doubts(problems) {
+		fmt.Fprintln(e.errOut, line)
 	}
 	sure, err := asking.yes(question, true)
 	if err == nil && !sure {
-		err = errors.New("nothing was done")
+		err = errNotMeant
 	}
 	return err
 }

@@ -24,13 +24,14 @@ import (
 	"regear/analyze"
 	"regear/analyze/logbook"
 	"regear/analyze/run"
+	"regear/analyze/runlog"
 	"regear/cmd/regear/internal/ask"
 )
 
 // Book is all that is known of the log book. [logbook.Book] is one.
 type Book interface {
 	// Snapshot returns the book as a log, and a mark of the state that was read.
-	Snapshot() (logbook.Snapshot, error)
+	Snapshot(opts runlog.Options) (logbook.Snapshot, error)
 	// Add merges logs into the book, and AddTo only if it still is in the marked state.
 	Add(logs []logbook.Contents, decide logbook.Decision) (logbook.Merged, error)
 	AddTo(mark string, logs []logbook.Contents, decide logbook.Decision) (logbook.Merged, error)
@@ -40,6 +41,12 @@ type Book interface {
 	Remembered() (logbook.Remembered, error)
 	Remember(more logbook.Remembered) error
 	Forget(what string) error
+	// Edit changes a run, and Delete deletes runs, each of which must be as it was read.
+	Edit(from, to run.Run) (logbook.Edited, error)
+	Delete(runs ...run.Run) error
+	// Undo takes the last change back, if the book is in the state of a mark or there is none.
+	Undo(mark *string) (logbook.Undone, error)
+	History() ([]logbook.Change, error)
 }
 
 // App is a driver's log book, car file and clock.

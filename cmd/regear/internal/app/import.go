@@ -56,6 +56,7 @@ func (a *App) ReadImport(files []File, opts ImportOptions) (*Import, error) {
 	}
 	reading := opts.Options
 	reading.Forgiving, reading.KeepCells, reading.Remembered = true, true, remembered.For()
+	reading.RefuseImpossible, reading.Now = true, a.Now()
 	i := &Import{app: a, remember: logbook.Remembered{Columns: opts.Columns}}
 	for _, file := range files {
 		logs, err := file.Read(reading)

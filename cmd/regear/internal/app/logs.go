@@ -78,7 +78,7 @@ func (l *Logs) union(logs []*runlog.Log) {
 		here := map[run.Run]int{}
 		for _, r := range log.Runs {
 			key := r
-			key.Position = run.Position{}
+			key.Position, key.Number = run.Position{}, 0
 			here[key]++
 			if n := here[key]; n <= len(known[key]) {
 				l.Notes.CountedOnce = append(l.Notes.CountedOnce, run.Problem{Position: r.Position, What: "is the run of " + known[key][n-1].String()})
@@ -92,7 +92,7 @@ func (l *Logs) union(logs []*runlog.Log) {
 
 // ReadBook reads the log book. One that does not exist has no runs.
 func (a *App) ReadBook() (*Logs, error) {
-	snapshot, err := a.Book.Snapshot()
+	snapshot, err := a.Book.Snapshot(runlog.Options{})
 	if err != nil {
 		return nil, err
 	}

@@ -2,7 +2,8 @@ package app
 
 import (
 	"errors"
-	"time"
+	"maps"
+	"slices"
 
 	"regear/advise/carfile"
 	"regear/analyze/logbook"
@@ -20,6 +21,7 @@ type NewRun struct {
 	app  *App
 	book *Logs
 	cars *carfile.File
+	from *run.Run // the run that is edited, nil for a new one
 }
 
 // NewRun begins a run. Usual is its car alone: the book's only one or, of an empty book, the
@@ -47,10 +49,11 @@ func (n *NewRun) Enter(f entry.Field, text string) ([]run.Problem, error) {
 	if err := n.Draft.Enter(f, text, n.Setup.Car); err != nil {
 		return nil, err
 	}
-	if f.Name == entry.Car.Name {
-		n.chooseCar()
+	if f.Name != entry.Car.Name {
+		return f.Problems(text, n.Setup.Car), nil
 	}
-	return f.Problems(text, n.Setup.Car), nil
+	n.chooseCar()
+	return misspelt(n.Draft.Text(f), slices.Concat(n.book.Names, slices.Sorted(maps.Keys(n.cars.Cars)))), nil
 }
 
 // TakeUsual takes what is usual in a field, where nothing was entered.
@@ -64,6 +67,9 @@ func (n *NewRun) TakeUsual(f entry.Field) {
 func (n *NewRun) chooseCar() {
 	car := n.Draft.Text(entry.Car)
 	n.Setup = setupOf(n.cars, car)
+	if n.from != nil {
+		return // what stands in its fields is the run itself
+	}
 	n.Usual = entry.Usual(n.book.Runs, car, n.Setup.Car)
 	n.Usual.Take(entry.Car, n.Draft)
 }
@@ -71,21 +77,38 @@ func (n *NewRun) chooseCar() {
 // EndNow says that the run ended now, or at the first second after it that no known run has.
 func (n *NewRun) EndNow() { n.Draft.SetEnd(n.app.Now(), n.book.Runs) }
 
-// Read reads the run as a log of one row. Its problems are what looks implausible, for the
-// driver to say that it is meant: each has the column that it is about. It fails with a
-// [run.Problem] where a log would be refused.
+// HasLast reports whether the book has an earlier run of the car, whose values are the usual ones.
+func (n *NewRun) HasLast() bool { return len(ofCar(n.Draft.Text(entry.Car), n.book.Runs)) > 0 }
+
+// Read reads the run as a log of one row. Its problems are what looks odd, in itself or beside the
+// book's runs, for the driver to say that it is meant: each has the column that it is about, if
+// it is one. It fails with a [run.Problem] where a log would be refused.
+//
+// Of a run that is edited only what was entered is asked about: what was there was meant once.
 func (n *NewRun) Read() (*runlog.Log, []run.Problem, error) {
-	log, err := n.Draft.Read()
+	log, err := n.Draft.Read(n.app.Now())
 	if err != nil {
 		return nil, nil, err
 	}
-	problems := log.Warnings
-	// It would be the car's last run, from which the next answers go on, until its day comes.
-	const otherClocks = 24 * time.Hour // phones and computers know of other time zones
-	if !log.Runs[0].When.Before(n.app.Now().Add(otherClocks)) {
-		problems = append(problems, run.Problem{Column: "date", What: "lies in the future", Do: "check day, month and year"})
+	one := &oddRun{Run: &log.Runs[0], draft: n.Draft, setup: n.Setup.Car, now: n.app.Now(), book: n.book.Runs}
+	if n.from == nil {
+		return log, one.problems(log.Warnings), nil
 	}
-	return log, problems, nil
+	one.book = slices.DeleteFunc(slices.Clone(n.book.Runs), func(r run.Run) bool { return r.Number == n.from.Number })
+	return log, slices.DeleteFunc(one.problems(log.Warnings), func(p run.Problem) bool { return !n.entered(p.Column) }), nil
+}
+
+// entered reports whether something was entered in a column or, for "", in those that make the
+// rollout.
+func (n *NewRun) entered(column string) bool {
+	columns := []string{column}
+	if column == "" {
+		columns = []string{"pinion_teeth", "spur_teeth", "internal_ratio", "tire_diameter_mm"}
+	}
+	return slices.ContainsFunc(columns, func(column string) bool {
+		f, _ := entry.ByColumn(column)
+		return n.Draft.Typed(f) != ""
+	})
 }
 
 // ErrSavedBefore reports that the book holds just this run already.
@@ -101,25 +124,25 @@ func (e *ConflictError) Error() string {
 
 // Saved is a run that was added to the book.
 type Saved struct {
-	Run  *run.Run
-	Runs int // that the book holds now
+	Run  run.Run // with its number
+	Runs int     // that the book holds now
 }
 
 // Save adds a run, as [NewRun.Read] read it, to the book as it is by now. It fails with
 // [ErrSavedBefore], a [*ConflictError], or as [logbook.Book.Add] does.
 func (n *NewRun) Save(log *runlog.Log) (*Saved, error) {
 	merged, err := n.app.Book.Add([]logbook.Contents{logbook.FromLog(log)}, logbook.Undecided)
-	return saved(log, merged, err)
+	return saved(merged, err)
 }
 
 // SaveTo does what Save does, but only to the book as it was read: else it fails with
 // [logbook.ErrStale].
 func (n *NewRun) SaveTo(log *runlog.Log) (*Saved, error) {
 	merged, err := n.app.Book.AddTo(n.book.Mark, []logbook.Contents{logbook.FromLog(log)}, logbook.Undecided)
-	return saved(log, merged, err)
+	return saved(merged, err)
 }
 
-func saved(log *runlog.Log, merged logbook.Merged, err error) (*Saved, error) {
+func saved(merged logbook.Merged, err error) (*Saved, error) {
 	switch {
 	case err != nil:
 		return nil, err
@@ -128,5 +151,6 @@ func saved(log *runlog.Log, merged logbook.Merged, err error) (*Saved, error) {
 	case !merged.Changed:
 		return nil, ErrSavedBefore
 	}
-	return &Saved{&log.Runs[0], len(merged.Entries)}, nil
+	newest := slices.MaxFunc(merged.Entries, func(a, b logbook.Entry) int { return a.Number - b.Number })
+	return &Saved{*newest.Run, len(merged.Entries)}, nil
 }

@@ -7,6 +7,7 @@
 package ask
 
 import (
+	"errors"
 	"fmt"
 	"slices"
 	"strings"
@@ -62,15 +63,15 @@ func (v Value) Words() []string { return v.Known }
 // String returns "", for pflag: no value has a default that could be told beforehand.
 func (v Value) String() string { return "" }
 
-// Units are those in which a form takes a bare number, by [units.System]; "" for none. Flags
-// take none.
+// Units are those of a bare number, by [units.System], where a form or the driver says which
+// system it is in; "" for none.
 type Units [2]string
 
 // Behind returns a text with the unit of a system behind it where the text is a bare number, or
 // ends in one behind a sign of equality.
 func (u Units) Behind(text string, system units.System) string {
 	number := text[strings.LastIndexByte(text, '=')+1:]
-	if _, err := units.ParseInches(number); err != nil {
+	if _, err := units.ParseLength(number); !errors.Is(err, units.ErrNoUnit) {
 		return text
 	}
 	return text + u[system]

@@ -59,6 +59,15 @@ func TestUnitsBehind(t *testing.T) {
 	}
 }
 
+// A chance is a share of one, or a percentage with its sign.
+func TestConfidence(t *testing.T) {
+	for text, want := range map[string]float64{"0.8": 0.8, "0,8": 0.8, "80%": 0.8, " 80 % ": 0.8, "92.5%": 0.925, "0.5%": 0.005} {
+		if got, err := Confidence.Parse(text); err != nil || got != want {
+			t.Errorf("%q is read as %g, %v, want %g", text, got, err, want)
+		}
+	}
+}
+
 func named(t *testing.T, n *NextRun, name string) Value {
 	t.Helper()
 	values := n.Values()
@@ -74,7 +83,7 @@ func TestWrongTexts(t *testing.T) {
 	car, setup := weekend(t), &carfile.Car{}
 	for name, texts := range map[string][]string{
 		"limit":       {"", "80C", "motor", "motor=", "motor=80", "motor=600C", "motr=80C", "motor=no"},
-		"confidence":  {"", "0", "1", "80", "80%", "NaN"},
+		"confidence":  {"", "0", "1", "80", "100%", "0%", "%", "80%%", "NaN"},
 		"pinions":     {"", "0", "16-12"},
 		"spurs":       {"", "x"},
 		"ambient":     {"", "30", "86", "71C", "hot", "30K"},
@@ -235,6 +244,7 @@ func TestRunFilter(t *testing.T) {
 		wants      bool
 	}{
 		{"since", "2026-05-16", true}, {"since", "2026-05-17", false}, {"until", "2026-05-16", true}, {"until", "2026-05-15", false},
+		{"since", "2026-05", true}, {"since", "2026-06", false}, {"until", "2026-05", true}, {"until", "2026-04", false},
 		{"pinion", "14-16", true}, {"pinion", "14,15", false}, {"tire", "4.65in", true}, {"tire", "118mm", true}, {"tire", "117.6mm", false},
 	} {
 		var filter RunFilter
@@ -252,7 +262,13 @@ func TestRunFilter(t *testing.T) {
 			t.Errorf("%s %s: %t", c.name, c.text, got)
 		}
 	}
-	if _, err := Day.Parse("16.5.2026"); err == nil {
-		t.Error("a day in another form is read")
+	// February had 28 days in 2026.
+	if day, err := lastDay.Parse("2026-02"); err != nil || day.Format(time.DateOnly) != "2026-02-28" {
+		t.Errorf("February ends on %v, %v", day, err)
+	}
+	for _, text := range []string{"16.5.2026", "2026", "2026-13", "05-2026", ""} {
+		if day, err := firstDay.Parse(text); err == nil {
+			t.Errorf("%q is read as %v", text, day)
+		}
 	}
 }

@@ -11,13 +11,21 @@ import (
 	"regear/analyze/units"
 )
 
-// Day is a calendar day.
-var Day = Kind[time.Time]{Name: "DATE", Parse: parseDay}
+// The kinds of days that bound others: a month stands for its first day or for its last.
+var (
+	firstDay = Kind[time.Time]{Name: "DATE", Parse: func(text string) (time.Time, error) { return parseDay(text, 0) }}
+	lastDay  = Kind[time.Time]{Name: "DATE", Parse: func(text string) (time.Time, error) { return parseDay(text, 1) }}
+)
 
-func parseDay(text string) (time.Time, error) {
-	day, err := time.Parse(time.DateOnly, strings.TrimSpace(text))
+// parseDay reads a day, or a month as its first day, or as that of a later month less one day.
+func parseDay(text string, later int) (time.Time, error) {
+	text = strings.TrimSpace(text)
+	if month, err := time.Parse("2006-01", text); err == nil {
+		return month.AddDate(0, later, -later), nil
+	}
+	day, err := time.Parse(time.DateOnly, text)
 	if err != nil {
-		err = errors.New("write a day as 2026-05-16")
+		err = errors.New("write a day as 2026-05-16, or a month as 2026-05")
 	}
 	return day, err
 }
@@ -32,8 +40,8 @@ type RunFilter struct {
 // Values returns all that can be said of f.
 func (f *RunFilter) Values() []Value {
 	return []Value{
-		Day.Value("since", "only runs of this day and later, as in 2026-05-16", &f.since),
-		Day.Value("until", "only runs of this day and earlier", &f.until),
+		firstDay.Value("since", "only runs of this day or month and later, as in 2026-05-16 or 2026-05", &f.since),
+		lastDay.Value("until", "only runs of this day or month and earlier", &f.until),
 		Gears.Value("pinion", "only runs with these pinions, as in 16 or 14-16", &f.pinions),
 		Length.Value("tire", "only runs on tires of this diameter, to half a millimetre, as in 118mm or 4.65in", &f.tire),
 	}

@@ -45,8 +45,8 @@ var (
 	RunMinutes = Kind[units.Minutes]{Name: "N", Parse: bounded(units.ParseMinutes, func(m units.Minutes) bool { return m >= shortestRun && m <= longestRun },
 		fmt.Sprintf("is no run's length, which lies between %g and %g minutes", float64(shortestRun), float64(longestRun)))}
 	// Confidence is a wanted chance.
-	Confidence = Kind[float64]{Name: "P", Parse: bounded(units.ParseNumber, func(p float64) bool { return p > 0 && p < 1 },
-		"a confidence lies between 0 and 1, such as 0.8")}
+	Confidence = Kind[float64]{Name: "P", Parse: bounded(parseShare, func(p float64) bool { return p > 0 && p < 1 },
+		"a confidence lies between 0 and 1, such as 0.8 or 80%")}
 	// Cells is a number of battery cells in series.
 	Cells = Count("N", 1, carfile.MaxCells)
 	// Gear is the teeth of one gear.
@@ -81,6 +81,16 @@ func bounded[T any](parse func(string) (T, error), within func(T) bool, otherwis
 		}
 		return value, err
 	}
+}
+
+// parseShare reads a share of 1, or of 100 with a percent sign behind it.
+func parseShare(text string) (float64, error) {
+	number, isPercent := strings.CutSuffix(strings.TrimSpace(text), "%")
+	share, err := units.ParseNumber(number)
+	if isPercent {
+		share /= 100
+	}
+	return share, err
 }
 
 func parseGears(text string) ([]int, error) {
@@ -131,9 +141,12 @@ type Tire struct {
 	Rim string
 }
 
+// NamesTire reports whether a text is a tire's name, not its diameter: it begins with a letter.
+func NamesTire(text string) bool { return text != "" && unicode.IsLetter([]rune(text)[0]) }
+
 func parseTireChoice(text string) (Tire, error) {
 	text = strings.TrimSpace(text)
-	if text == "" || !unicode.IsLetter([]rune(text)[0]) {
+	if !NamesTire(text) {
 		m, err := carfile.ParseTire(text)
 		tire := Tire{Diameter: m}
 		if carfile.IsRimSize(text) {

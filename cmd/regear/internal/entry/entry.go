@@ -14,6 +14,7 @@ import (
 	"time"
 
 	"regear/advise/carfile"
+	"regear/analyze/drivetrain"
 	"regear/analyze/run"
 	"regear/analyze/runlog"
 	"regear/analyze/units"
@@ -68,7 +69,7 @@ var tire = kind{Kind: ask.TireChoice.Name, Units: ask.TireChoice.Units,
 
 func reading(part run.Part, of func(*run.Run) *run.Readings) kind {
 	return kind{Kind: "TEMP", Units: ask.Air.Units, set: func(to *run.Run, text string, _ *carfile.Car) error {
-		c, err := parseReading(text)
+		c, err := checked(units.ParseTemperature, runlog.CheckReading)(text)
 		if err == nil {
 			of(to).Set(part, c)
 		}
@@ -88,12 +89,16 @@ func mark(at func(*run.Run) *bool) kind {
 const markName = "bool"
 
 var (
-	air   = ask.Kind[units.Celsius]{Parse: parseReading, Units: ask.Air.Units}
-	ratio = ask.Kind[float64]{Parse: units.ParseNumber}
+	air     = ask.Kind[units.Celsius]{Parse: checked(units.ParseTemperature, runlog.CheckAir), Units: ask.Air.Units}
+	minutes = ask.Kind[units.Minutes]{Parse: checked(units.ParseMinutes, runlog.CheckMinutes)}
+	ratio   = ask.Kind[float64]{Parse: units.ParseNumber}
 )
 
 // Car is which car was driven.
 var Car = Field{"car", "car", "which car", true, true, in("NAME", ask.Text, func(r *run.Run) *string { return &r.Car })}
+
+// InternalRatio says what the internal ratio is and where to find it.
+const InternalRatio = "turns of the spur for one turn of both wheels: see the\ncar's manual, or count them; 1 if there is no gear behind the spur"
 
 // Fields are in the order in which a driver thinks of them after a run.
 var Fields = []Field{
@@ -101,9 +106,9 @@ var Fields = []Field{
 	{"date", dateColumn, "when the run ended, as in 2026-05-16T15:04 or 2026-05-16", false, false, moment},
 	{"pinion", "pinion_teeth", "teeth of the pinion", true, true, in("N", ask.Gear, func(r *run.Run) *int { return &r.Gearing.Pinion })},
 	{"spur", "spur_teeth", "teeth of the spur", true, true, in("N", ask.Gear, func(r *run.Run) *int { return &r.Gearing.Spur })},
-	{"internal-ratio", "internal_ratio", "reduction behind the spur, 1 if there is none", true, true, in("N", ratio, func(r *run.Run) *float64 { return &r.Gearing.Internal })},
+	{"internal-ratio", "internal_ratio", "internal ratio, " + InternalRatio, true, true, in("N", ratio, func(r *run.Run) *float64 { return &r.Gearing.Internal })},
 	{"tire", tireColumn, "tire diameter, as in 118mm or 4.65in, or its name in the car file", true, true, tire},
-	{"minutes", "run_minutes", "how long the car was driven, as in 12.5 or 12:30", true, false, in("N", ask.RunMinutes, func(r *run.Run) *units.Minutes { return &r.Minutes })},
+	{"minutes", "run_minutes", "how long the car was driven, as in 12.5 or 12:30", true, false, in("N", minutes, func(r *run.Run) *units.Minutes { return &r.Minutes })},
 	{"ambient", "ambient_c", "air temperature, as in 24C or 75F", true, false, in("TEMP", air, func(r *run.Run) *units.Celsius { return &r.Ambient })},
 	{"motor-peak", "motor_peak_c", "the motor's peak, as in 78C or 172F; leave out what was not measured", false, false, reading(run.Motor, peaks)},
 	{"esc-peak", "esc_peak_c", "the ESC's peak", false, false, reading(run.ESC, peaks)},
@@ -120,9 +125,9 @@ var Fields = []Field{
 	{"skip", "skip", "keep the run in the book, and out of fits", false, false, mark(func(r *run.Run) *bool { return &r.Skip })},
 }
 
-// ByColumn returns the field of a column, and whether there is one.
+// ByColumn returns the field of a column in any unit, and whether there is one.
 func ByColumn(column string) (Field, bool) {
-	return fieldWhere(func(f Field) bool { return f.Column == column })
+	return fieldWhere(func(f Field) bool { return slices.Contains(f.column().Names, column) })
 }
 
 // ByName returns the field of a name, and whether there is one.
@@ -181,8 +186,9 @@ func (f Field) Problems(text string, setup *carfile.Car) []run.Problem {
 
 // Draft is a run in the making. The zero Draft holds nothing.
 type Draft struct {
-	run  run.Run
-	held map[string]bool // by column: whether run's value is one
+	run   run.Run
+	held  map[string]bool   // by column: whether run's value is one
+	typed map[string]string // by column: what was entered, with its unit
 }
 
 // Has reports whether d holds something in a field.
@@ -196,6 +202,9 @@ func (d *Draft) Text(f Field) string {
 	return f.column().Of(&d.run)
 }
 
+// Typed returns what was entered in a field, with its unit; "" for what was taken from elsewhere.
+func (d *Draft) Typed(f Field) string { return d.typed[f.Column] }
+
 // Enter takes what a driver enters in a field, and fails without taking it if it makes no
 // sense. A blank text takes away what d holds there. setup is what the car file says of the
 // car, which knows tires by their names; without it a name is taken for a tire.
@@ -205,28 +214,37 @@ func (d *Draft) Enter(f Field, text string, setup *carfile.Car) error {
 	case text == "" && f.Needed:
 		return errors.New("is needed")
 	case text == "":
-		d.hold(f, false)
+		d.hold(f, false, "")
 		return nil
 	}
 	err := f.set(&d.run, text, setup)
 	if err == nil {
-		d.hold(f, true)
+		d.hold(f, true, text)
 	}
 	return err
 }
 
 // Take takes what a draft of usual values holds in a field.
 func (d *Draft) Take(f Field, usual *Draft) {
-	if d.hold(f, usual.Has(f)); usual.Has(f) {
+	if d.hold(f, usual.Has(f), ""); usual.Has(f) {
 		f.column().Copy(&d.run, &usual.run)
 	}
 }
 
-func (d *Draft) hold(f Field, held bool) {
+func (d *Draft) hold(f Field, held bool, typed string) {
 	if d.held == nil {
-		d.held = map[string]bool{}
+		d.held, d.typed = map[string]bool{}, map[string]string{}
 	}
-	d.held[f.Column] = held
+	d.held[f.Column], d.typed[f.Column] = held, typed
+}
+
+// Of returns a draft that holds all of a run.
+func Of(r *run.Run) *Draft {
+	d := &Draft{run: *r}
+	for _, f := range Fields {
+		d.hold(f, f.column().Of(r) != "", "")
+	}
+	return d
 }
 
 // Usual returns what stands in the fields of a car that rarely change, where nothing
@@ -241,9 +259,9 @@ func Usual(known []run.Run, car string, setup *carfile.Car) *Draft {
 	if last == nil {
 		return fromCarFile(setup)
 	}
-	usual := &Draft{run: *last, held: map[string]bool{}}
+	usual := &Draft{run: *last}
 	for _, f := range Fields {
-		usual.held[f.Column] = f.FromLast && f.column().Of(last) != ""
+		usual.hold(f, f.FromLast && f.column().Of(last) != "", "")
 	}
 	return usual
 }
@@ -255,7 +273,9 @@ func fromCarFile(setup *carfile.Car) *Draft {
 	if len(setup.Boxes) > 0 && len(setup.Boxes[0].Spurs) == 1 {
 		gearing.Spur = setup.Boxes[0].Spurs[0]
 	}
-	d.held = map[string]bool{"spur_teeth": gearing.Spur > 0, "internal_ratio": gearing.Internal > 0, "cells": d.run.Cells > 0}
+	for column, held := range map[string]bool{"spur_teeth": gearing.Spur > 0, "internal_ratio": gearing.Internal > 0, "cells": d.run.Cells > 0} {
+		d.hold(Field{Column: column}, held, "")
+	}
 	return d
 }
 
@@ -267,7 +287,7 @@ func (d *Draft) SetEnd(now time.Time, known []run.Run) {
 		end = end.Add(time.Second)
 	}
 	d.run.When, d.run.HasTime = end, true
-	d.hold(Field{Column: dateColumn}, true)
+	d.hold(Field{Column: dateColumn}, true, "")
 }
 
 // Missing returns the fields without which d makes no run. That a peak is needed is for
@@ -287,12 +307,14 @@ func (d *Draft) HasPeak() bool {
 	return slices.ContainsFunc(Fields, func(f Field) bool { return f.IsPeak() && d.Has(f) })
 }
 
-// Read reads d as a log of one row. What an import refuses it refuses, with a
-// [run.Problem], and what an import warns of is among the log's warnings.
-func (d *Draft) Read() (*runlog.Log, error) {
+// Read reads d as a log of one row, at a moment. What an import refuses it refuses, with a
+// [run.Problem], and what an import warns of is among the log's warnings, but for what
+// [Field.Problems] tells. Both speak of what was typed, in its unit and its digits.
+func (d *Draft) Read(now time.Time) (*runlog.Log, error) {
 	var header, row []string
 	for _, f := range Fields {
-		header, row = append(header, f.Column), append(row, d.Text(f))
+		column, cell := d.cell(f)
+		header, row = append(header, column), append(row, cell)
 	}
 	given := [][]string{header, row}
 	next := func() ([]string, error) {
@@ -303,7 +325,7 @@ func (d *Draft) Read() (*runlog.Log, error) {
 		given = given[1:]
 		return cells, nil
 	}
-	log, err := runlog.ReadSheet("this run", runlog.Sheet{Next: next}, runlog.Options{KeepCells: true})
+	log, err := runlog.ReadSheet("this run", runlog.Sheet{Next: next}, runlog.Options{KeepCells: true, RefuseImpossible: true, Now: now})
 	if err != nil {
 		return nil, err
 	}
@@ -312,16 +334,40 @@ func (d *Draft) Read() (*runlog.Log, error) {
 		p.Line = 0
 		return nil, p
 	}
+	log.Warnings = slices.DeleteFunc(log.Warnings, func(p run.Problem) bool { return p.What == drivetrain.RimSize })
 	return log, nil
 }
 
-// parseReading refuses what no thermometer can have read.
-func parseReading(text string) (units.Celsius, error) {
-	c, err := units.ParseTemperature(text)
-	if err == nil {
-		err = runlog.CheckReading(c)
+// cell returns the column and the cell of a field: as it was typed where that is a number, with
+// the decimal point of a log, and else as a log is written.
+func (d *Draft) cell(f Field) (column, cell string) {
+	c, typed := f.column(), d.Typed(f)
+	isNumber := f.Units != (ask.Units{}) || slices.Contains([]string{"internal_ratio", "run_minutes"}, f.Column)
+	if typed == "" || !isNumber {
+		return c.Name(), d.Text(f)
 	}
-	return c, err
+	number, system, hasUnit := units.Cut(typed)
+	_, notPlain := units.ParseNumber(number)
+	switch {
+	case f.Units == ask.Units{}:
+		return c.Name(), strings.ReplaceAll(typed, ",", ".")
+	case !hasUnit: // a tire by its name, or in cm
+		return c.Name(), d.Text(f)
+	case notPlain != nil: // a fraction of an inch
+		return c.Names[system], units.Trimmed(system.Length(d.run.Tire), 4)
+	}
+	return c.Names[system], strings.ReplaceAll(typed, ",", ".")
+}
+
+// checked refuses what parse takes and no run can have, with a [runlog.Impossible].
+func checked[T any](parse func(string) (T, error), check func(T) error) func(string) (T, error) {
+	return func(text string) (T, error) {
+		value, err := parse(text)
+		if err == nil {
+			err = check(value)
+		}
+		return value, err
+	}
 }
 
 func parseYesNo(text string) (bool, error) {

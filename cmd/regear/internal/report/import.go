@@ -129,24 +129,28 @@ func (m *Import) tally(t logbook.Tally, refused int) string {
 
 // conflict shows two sets of values of one run side by side.
 func conflict(c logbook.Conflict) document.Section {
-	day := c.New.When.Format(dateLayout)
-	if c.New.HasTime {
-		day = c.New.When.Format(dateLayout + " 15:04:05")
+	text := fmt.Sprintf("conflict: %s, run of %s: %s and %s", c.New.Car, toTheSecond(c.New.Run), c.Kept.Position, c.New.Position)
+	return sideBySide(text, base(c.Kept.Position), base(c.New.Position), c.Differences)
+}
+
+func toTheSecond(r *run.Run) string {
+	if r.HasTime {
+		return r.When.Format(dateLayout + " 15:04:05")
 	}
+	return r.When.Format(dateLayout)
+}
+
+func sideBySide(text, kept, other string, differences []logbook.Difference) document.Section {
 	table := document.Table{
 		Caption: "What the two say of this run",
 		Columns: []document.Column{
-			{Full: "column", Kind: document.Label},
-			{Head: base(c.Kept.Position), Kind: document.Label}, {Head: base(c.New.Position), Kind: document.Label},
+			{Full: "column", Kind: document.Label}, {Head: kept, Kind: document.Label}, {Head: other, Kind: document.Label},
 		},
 	}
-	for _, d := range c.Differences {
+	for _, d := range differences {
 		table.Rows = append(table.Rows, document.Row{Cells: []string{d.Column, shown(d.Kept), shown(d.New)}})
 	}
-	return document.Section{Body: document.Document{
-		document.Lines{Items: []string{fmt.Sprintf("conflict: %s, run of %s: %s and %s", c.New.Car, day, c.Kept.Position, c.New.Position)}},
-		table,
-	}}
+	return document.Section{Body: document.Document{document.Lines{Items: []string{text}}, table}}
 }
 
 func shown(cell string) string {

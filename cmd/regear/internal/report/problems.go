@@ -29,15 +29,21 @@ func noteLines(n app.Notes) []string {
 	var lines []string
 	for _, k := range kindsOf(n) {
 		for _, g := range k.notes() {
-			line := g.first.String()
-			switch more := len(g.at) - 1; {
-			case more == 1:
-				line += " (and in one more row)"
-			case more > 1:
-				line += fmt.Sprintf(" (and in %d more rows)", more)
-			}
-			lines = append(lines, line+k.consequences())
+			lines = append(lines, g.line()+k.consequences())
 		}
+	}
+	return lines
+}
+
+// Doubts has a line for each problem to ask about, or for all that are alike, up to twenty.
+func Doubts(problems []run.Problem) []string {
+	const most = 20
+	var lines []string
+	for _, g := range (kind{once: true, problems: problems}).notes() {
+		lines = append(lines, g.line())
+	}
+	if more := len(lines) - most; more > 0 {
+		lines = append(lines[:most], fmt.Sprintf("and %d more", more))
 	}
 	return lines
 }
@@ -61,6 +67,17 @@ func (k kind) consequences() string {
 type note struct {
 	first run.Problem
 	at    []run.Position
+}
+
+// line tells the first problem, and in how many rows more it is.
+func (n note) line() string {
+	switch more := len(n.at) - 1; {
+	case more == 1:
+		return n.first.String() + " (and in one more row)"
+	case more > 1:
+		return fmt.Sprintf("%v (and in %d more rows)", n.first, more)
+	}
+	return n.first.String()
 }
 
 // notes groups the problems in the order of their first places.

@@ -11,7 +11,10 @@ import (
 	"regear/analyze/run"
 	"regear/analyze/runlog"
 	"regear/analyze/units"
+	"regear/cmd/regear/internal/app"
+	"regear/cmd/regear/internal/ask"
 	"regear/cmd/regear/internal/document"
+	"regear/cmd/regear/internal/entry"
 )
 
 func listed(runs []run.Run, u units.System) document.Document { return FlaggedRuns(runs, nil, u) }
@@ -27,7 +30,11 @@ func FlaggedRuns(runs []run.Run, flags map[run.Position][]string, u units.System
 	for _, name := range names {
 		totals.Items = append(totals.Items, Total(name, byCar[name]))
 	}
-	columns := columnsOf[run.Run]{{document.Column{Head: "\ndate", Kind: document.Label}, whenOf}}
+	var columns columnsOf[run.Run]
+	if slices.ContainsFunc(runs, func(r run.Run) bool { return r.Number > 0 }) { // of the log book
+		columns.add(document.Column{Head: "\nrun"}, func(r *run.Run) string { return strconv.Itoa(r.Number) })
+	}
+	columns.add(document.Column{Head: "\ndate", Kind: document.Label}, whenOf)
 	if len(names) > 1 {
 		columns.add(document.Column{Head: "\ncar", Kind: document.Label}, func(r *run.Run) string { return r.Car })
 	}
@@ -110,6 +117,7 @@ type runsJSON struct {
 
 // runJSON is one run under the names of the log's columns.
 type runJSON struct {
+	Run  int    `json:"run,omitempty"` // its number in the log book
 	Date string `json:"date"`
 	Car  string `json:"car,omitempty"`
 	gearsJSON
@@ -146,7 +154,7 @@ func toRuns(runs []run.Run) runsJSON {
 func toRun(r *run.Run) runJSON {
 	asRead := func(c units.Celsius) units.Celsius { return c }
 	return runJSON{
-		r.Date(), r.Car, toGears(r.Gearing), r.Gearing.Internal, thousandths(r.Gearing.FinalDriveRatio()), thousandths(r.Rollout()),
+		r.Number, r.Date(), r.Car, toGears(r.Gearing), r.Gearing.Internal, thousandths(r.Gearing.FinalDriveRatio()), thousandths(r.Rollout()),
 		r.Tire, r.Ambient, r.Minutes, eachPart(r.Peak, asRead), eachPart(r.Start, asRead), r.StoppedByHeat, r.Cells,
 		r.Motor, r.Surface, r.Cooling, r.Skip, r.Note, r.Position.String(),
 	}
@@ -195,10 +203,61 @@ func CarLine(name string, runs []run.Run) string {
 	return fmt.Sprintf("%s: %s, last on %s", name, count(len(runs), "run"), totalOf(name, runs).Last)
 }
 
-// Logged says which run was added to the book, and how many it holds now.
-func Logged(w io.Writer, book string, r *run.Run, runs int) error {
-	_, err := fmt.Fprintf(w, "Logged: %s.\nLog book %s: holds %s now.\n", runLine(units.Metric, r), book, count(runs, "run"))
+// Logged says which run was added to the book, as it was typed, and apart from that what was taken
+// from elsewhere, so that a typing error is seen; then how many runs the book holds now, and the
+// command that takes the run back.
+func Logged(w io.Writer, book, undo string, n *app.NewRun, saved *app.Saved, u units.System) error {
+	typed, taken := []string{saved.Run.Car, whenOf(&saved.Run)}, []string{}
+	for _, f := range entry.Fields {
+		words := fieldWords[f.Name]
+		switch text := n.Draft.Typed(f); {
+		case words == "" || !n.Draft.Has(f) || n.Draft.Text(f) == "":
+		case f.IsMark():
+			typed = append(typed, words)
+		case text != "":
+			typed = append(typed, fmt.Sprintf(words, asTyped(f, text, &saved.Run, u)))
+		case f.Name == "tire":
+			taken = append(taken, fmt.Sprintf(words, u.Tire(saved.Run.Tire)))
+		default:
+			taken = append(taken, fmt.Sprintf(words, n.Draft.Text(f)))
+		}
+	}
+	text := fmt.Sprintf("Logged run %d: %s.\n", saved.Run.Number, strings.Join(typed, ", "))
+	if len(taken) > 0 {
+		from := "From the car file"
+		if n.HasLast() {
+			from = "As in the last run"
+		}
+		text += from + ": " + strings.Join(taken, ", ") + ".\n"
+	}
+	_, err := fmt.Fprintf(w, "%sLog book %s: holds %s now. %s takes this run back.\n", text, book, count(saved.Runs, "run"), undo)
 	return err
+}
+
+// fieldWords say a field's value in a line; car and date begin the line.
+var fieldWords = map[string]string{
+	"pinion": "pinion %s", "spur": "spur %s", "internal-ratio": "internal ratio %s", "tire": "tire %s", "minutes": "%s min", "ambient": "air %s",
+	"motor-peak": "motor %s", "esc-peak": "ESC %s", "battery-peak": "battery %s",
+	"motor-start": "motor %s before", "esc-start": "ESC %s before", "battery-start": "battery %s before",
+	"cells": "%s cells", "motor": "motor %q", "surface": "surface %q", "cooling": "cooling %q", "note": "note %q",
+	"stopped-by-heat": "stopped by heat", "skip": "kept out of fits",
+}
+
+// asTyped returns what was typed in a field, its unit written as in answers. A tire by its name is
+// told with its size.
+func asTyped(f entry.Field, text string, r *run.Run, u units.System) string {
+	number, system, hasUnit := units.Cut(text)
+	switch {
+	case f.Units == ask.Units{}:
+		return text
+	case f.Name != "tire" && hasUnit:
+		return number + " " + system.TemperatureUnit()
+	case ask.NamesTire(text):
+		return text + " (" + u.Tire(r.Tire) + ")"
+	case hasUnit:
+		return number + " " + system.LengthUnit()
+	}
+	return text // in cm
 }
 
 // Saved says the same in one line, where there is only one book.

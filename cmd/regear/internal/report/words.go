@@ -202,3 +202,11 @@ func speed(u units.System, kmh float64) string {
 	}
 	return fmt.Sprintf("%s (%s)", metric, us)
 }
+
+// EmptyBook says what the next steps are while the log book holds no run.
+func EmptyBook(to Reader) string {
+	if to == OnPage {
+		return "log a run right after it, or import a log that you have; before the first run, regear start on the computer proposes a gearing"
+	}
+	return "the log book holds no run yet: regear start proposes a first gearing, regear log adds a run, regear import FILE brings in a log, and --log FILE reads one by itself"
+}

@@ -21,6 +21,7 @@ import (
 
 type homePage struct {
 	Cars            []homeCar
+	Empty           string // what to do while there is no run
 	Notes, Cautions template.HTML
 }
 
@@ -37,6 +38,8 @@ func home(r *request) (reply, error) {
 	}
 	if len(body.Cars) > 0 {
 		body.Cautions = report.CautionNotes(r.units).HTML()
+	} else {
+		body.Empty = capital(report.EmptyBook(report.OnPage)) + "."
 	}
 	return &page{title: "Your cars", template: "home.html", body: body}, nil
 }

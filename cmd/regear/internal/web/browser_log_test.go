@@ -53,6 +53,8 @@ func TestBrowserDecimalComma(t *testing.T) {
 	d.open("/log?car=heron")
 	d.fillAll("Motor, °C", "81,5", "Air, °C", "22,5", "Driven, min", "12,5", "Tire, mm", "117,86", "Internal ratio", "2,6")
 	d.follow("Save the run")
+	d.reads("Not saved yet: is this right?", "Internal ratio: 2,6 is another internal ratio than this car had before, check it.")
+	d.follow("Save as it is")
 	p.holds("", "motor_peak_c=81.5 ambient_c=22.5 run_minutes=12.5 tire_diameter_mm=117.86 internal_ratio=2.6")
 }
 
@@ -103,7 +105,7 @@ func TestBrowserSameMoment(t *testing.T) {
 		t.Errorf("what was typed is lost: the motor stands at %q", got)
 	}
 	d.shoot("log-same-moment")
-	d.fillMoment("When it ended", clock.AddDate(0, 0, -1).Add(time.Minute))
+	d.fillMoment("When it ended", clock.AddDate(0, 0, -1).Add(time.Hour))
 	d.follow("Save the run")
 	p.holds("motor_peak_c=70", "motor_peak_c=75", "motor_peak_c=84")
 }

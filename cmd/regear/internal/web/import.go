@@ -248,19 +248,10 @@ func (i *importing) warn(logs *app.Import) {
 		return
 	}
 	if cells := logs.HeatStops(); len(cells) > 0 && i.Heat == "" {
-		i.AskHeat = true
-		for _, p := range cells {
-			i.Warnings = append(i.Warnings, p.String())
-		}
+		i.AskHeat, i.Warnings = true, report.Doubts(cells)
 		return
 	}
-	for _, p := range logs.ToAsk() {
-		i.Warnings = append(i.Warnings, p.String())
-	}
-	const most = 20
-	if more := len(i.Warnings) - most; more > 0 {
-		i.Warnings = append(i.Warnings[:most], fmt.Sprintf("and %d more", more))
-	}
+	i.Warnings = report.Doubts(logs.ToAsk())
 }
 
 // mostLines is how many lines an upload may have, a book of many seasons. The reason why a

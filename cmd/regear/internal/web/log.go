@@ -63,7 +63,7 @@ func layout() []group {
 		{Title: "The gearing", Fields: []*field{
 			{Name: "pinion", Label: "Pinion, teeth", Keys: digits},
 			{Name: "spur", Label: "Spur, teeth", Keys: digits},
-			{Name: "internal-ratio", Label: "Internal ratio", Keys: decimals, Hint: "1 if there is none"},
+			{Name: "internal-ratio", Label: "Internal ratio", Keys: decimals, Hint: "see the car's manual, or count the spur's turns for one turn of both wheels; 1 without a gear behind the spur"},
 			{Name: "tire", Label: "Tire", Keys: decimals},
 		}},
 		{Title: "Warm start, battery, labels and note", Folded: true, Fields: []*field{
@@ -202,7 +202,7 @@ func newRunForm(r *request, logs *app.Logs, car string, carChosen bool) *runForm
 	if f.run, err = r.NewRun(logs); err != nil {
 		f.Note = "The car file can't be read, so nothing is taken from it; a run can be logged all the same."
 	}
-	_, _ = f.run.Enter(entry.Car, car) // a blank one is the form's to ask for
+	f.entered, _ = f.run.Enter(entry.Car, car) // a blank one is the form's to ask for
 	f.Groups = layout()
 	for _, g := range f.Groups {
 		for _, shown := range g.Fields {

@@ -15,7 +15,7 @@ import (
 func TestRunIsLoggedAndAdvised(t *testing.T) {
 	p := newPit(t, "")
 	p.get("/").has("The log book is empty")
-	got := p.saves(aRun(p.form("/log"), "84")).has("Saved: heron, 2026-05-16 15:04", "17/68", "What if")
+	got := p.saves(aRun(p.form("/log"), "84")).has("Saved: heron, 2026-05-30 15:04", "17/68", "What if")
 	if !strings.HasPrefix(got.path, "/advice?car=heron&saved=") {
 		t.Errorf("a saved run leads to %s", got.path)
 	}
@@ -97,6 +97,42 @@ func TestImplausibleRunIsSavedOnceConfirmed(t *testing.T) {
 	p.hasRuns(1)
 }
 
+// What can't be is refused beside its field, and what is odd beside the car's earlier runs is asked
+// about, in the unit that is shown.
+func TestTypingErrorsOnThePage(t *testing.T) {
+	p := newPit(t, "")
+	p.saves(aRun(p.form("/log"), "84", "date", "2026-05-30T10:00"))
+	p.post("/units", url.Values{"units": {"us"}, "back": {"/log"}})
+	usual := []string{"minutes", "12", "ambient", "75"}
+	p.saves(aRun(p.form("/log?car=heron"), "180", usual...))
+	for _, c := range []struct {
+		motor   string
+		typed   []string
+		refused bool
+		says    string
+	}{
+		{"1470", nil, true, "is no temperature of air or parts: check the reading and the unit"},
+		{"17", nil, true, "is below the air of 75 °F, so no fit can use it, check both readings and their units"},
+		{"180", []string{"ambient", "175"}, true, "is hotter than air to drive in"},
+		{"180", []string{"minutes", "1200"}, true, "is a run of 20 hours"},
+		{"180", []string{"pinion", "68", "spur", "17"}, true, "is more than the 17 teeth of the spur"},
+		{"180", []string{"date", "2027-05-30T10:00"}, true, "lies in the future"},
+		{"280", nil, false, "Motor: 280 is very hot, check the reading and the unit."},
+		{"82", nil, false, "Motor: 82 is far from what it read before, 180 to 183 °F, check the reading and the unit."},
+		{"180", []string{"spur", "86"}, false, "Spur, teeth: 86 is a spur that this car has not run before, check its teeth."},
+		{"180", []string{"ambient", "45"}, false, "Air: 45 is far from the air of the day&#39;s other runs, 71.6 to 75 °F"},
+		{"180", []string{"date", "2026-05-30T10:04"}, false, "When it ended: 2026-05-30T10:04 overlaps the run that ended at 10:00"},
+	} {
+		form := aRun(p.form("/log?car=heron"), c.motor, append(usual, c.typed...)...)
+		got := p.post("/log", form).hasStatus(http.StatusUnprocessableEntity).has("Not saved yet", c.says)
+		p.hasRuns(2)
+		if asked := strings.Contains(got.text, "Save as it is"); asked == c.refused {
+			t.Errorf("%v: asked about is %v", form, asked)
+		}
+	}
+	p.post("/log", aRun(p.form("/log?new=car"), "180", "car", "heorn", "tire", "4.65", "ambient", "75")).has("The car&#39;s name: heorn is a new car, check the name if it is heron.")
+}
+
 func TestSameMomentWithOtherValuesIsRefused(t *testing.T) {
 	p := newPit(t, "")
 	const moment = "2026-05-16T10:50"
@@ -156,7 +192,7 @@ func TestBookThatCanNotBeWrittenKeepsWhatWasTyped(t *testing.T) {
 	if err := os.WriteFile(p.book.Path, broken, 0o644); err != nil {
 		t.Fatal(err)
 	}
-	p.post("/log", form).has("Not saved yet", "mend or delete them first", "log book:3: has 4 cells under 21 headers", `value="77.5"`, `value="9"`)
+	p.post("/log", form).has("Not saved yet", "mend or delete them first", "log book:3: has 4 cells under 22 headers", `value="77.5"`, `value="9"`)
 	p.get("/").has("log book:3")
 	if left, err := os.ReadFile(p.book.Path); err != nil || string(left) != string(broken) {
 		t.Errorf("the book is\n%s", left)
@@ -179,7 +215,7 @@ func TestRimSizeIsAskedAbout(t *testing.T) {
 	p.hasRuns(1)
 	p.saves(aRun(p.form("/log?car=heron"), "80", "pinion", "16"))
 	// A diameter in mm is asked about nowhere.
-	p.saves(aRun(p.form("/log?car=heron"), "80", "pinion", "15", "tire", "96.52"))
+	p.saves(aRun(p.form("/log?car=heron"), "80", "pinion", "15", "tire", "66.04"))
 	p.get("/advice?car=heron&tire=2.2in").has("Tire: 2.2in is a rim size, measure across the rubber.")
 	p.get("/api/advice?car=heron&tire=2.2in").has("looks_implausible", "is a rim size")
 	p.get("/advice?car=heron&tire=104mm").lacks("rim size")

@@ -197,7 +197,7 @@ func (r *request) car() (*app.Logs, *app.Car, error) {
 	toCars := &link{"/", "To the cars"}
 	switch {
 	case errors.Is(err, app.ErrNoUsableRun):
-		err = &problem{http.StatusNotFound, "The log book is empty", errors.New("log a run or import a log first"), &link{"/log", "Log a run"}}
+		err = &problem{http.StatusNotFound, "The log book is empty", errors.New(report.EmptyBook(report.OnPage)), &link{"/log", "Log a run"}}
 	case errors.Is(err, app.ErrNoSuchCar):
 		err = &problem{http.StatusNotFound, "There is no such car", fmt.Errorf("the log book holds no run of a car called “%s”", query.Get("car")), toCars}
 	case errors.Is(err, app.ErrWhichCar):

@@ -20,6 +20,7 @@ import (
 	"regear/advise/carfile"
 	"regear/analyze/logbook"
 	"regear/analyze/run"
+	"regear/analyze/runlog"
 	"regear/cmd/regear/internal/app"
 	"regear/cmd/regear/internal/web"
 )
@@ -33,7 +34,7 @@ type pit struct {
 }
 
 // clock is the moment at which the tests log runs.
-var clock = time.Date(2026, 5, 16, 15, 4, 5, 0, time.UTC)
+var clock = time.Date(2026, 5, 30, 15, 4, 5, 0, time.UTC)
 
 func newPit(t *testing.T, cars string) *pit {
 	t.Helper()
@@ -144,7 +145,7 @@ func (p *pit) hasRuns(want int) {
 // runs returns what the book holds.
 func (p *pit) runs() []run.Run {
 	p.Helper()
-	snapshot, err := p.book.Snapshot()
+	snapshot, err := p.book.Snapshot(runlog.Options{})
 	if err != nil {
 		p.Fatal(err)
 	}

@@ -1,0 +1,145 @@
+package main
+
+import (
+	"bytes"
+	"errors"
+	"fmt"
+	"io"
+	"io/fs"
+	"os"
+
+	"github.com/spf13/cobra"
+
+	"regear/advise/carfile"
+	"regear/analyze/logbook/wholefile"
+	"regear/analyze/runlog"
+	"regear/cmd/regear/internal/report"
+)
+
+func newBookCommand(env *environment) *cobra.Command {
+	var flag bookFlag
+	cmd := &cobra.Command{
+		Use:   "book",
+		Short: "Say where the log book lies, save it, restore it",
+		Args: func(cmd *cobra.Command, args []string) error {
+			if len(args) > 0 {
+				return unknownCommand(cmd, args[0])
+			}
+			return nil
+		},
+		RunE: func(*cobra.Command, []string) error { return failed(showBook(env, &flag)) },
+	}
+	flag.register(cmd)
+	cmd.AddCommand(newBookSaveCommand(env), newBookRestoreCommand(env))
+	return cmd
+}
+
+func showBook(env *environment, flag *bookFlag) error {
+	book, err := flag.book(env)
+	if err != nil {
+		return err
+	}
+	snapshot, err := book.Snapshot(runlog.Options{})
+	if err != nil {
+		return withoutCall(err)
+	}
+	history, err := book.HistoryFolder()
+	if err != nil {
+		return err
+	}
+	changes, err := book.History()
+	if err != nil {
+		return err
+	}
+	remembered, err := book.Remembered()
+	if err != nil {
+		return err
+	}
+	cars, err := readCars(book.CarFile)
+	if errors.Is(err, fs.ErrNotExist) {
+		cars, err = new(carfile.File), nil
+	}
+	if err != nil {
+		return withoutCall(err)
+	}
+	return report.Book(&report.BookPlaces{
+		Book: book.Path, Runs: snapshot.Log.Runs, History: history, Changes: len(changes),
+		Cars: book.CarFile, CarCount: len(cars.Cars), Columns: book.ColumnsPath(), ColumnCount: len(remembered.Columns) + len(remembered.Constants),
+	}).Text(env.out, report.Style{}.Layout)
+}
+
+// oneFile checks that one file is named.
+func oneFile(cmd *cobra.Command, args []string) error {
+	if len(args) != 1 {
+		return fmt.Errorf("%s takes the name of one file, as in %s club.zip", cmd.CommandPath(), cmd.CommandPath())
+	}
+	return nil
+}
+
+func newBookSaveCommand(env *environment) *cobra.Command {
+	var flag bookFlag
+	cmd := &cobra.Command{
+		Use:   "save FILE",
+		Short: "Copy log book, history, car file and remembered headers into one zip file",
+		Args:  oneFile,
+		RunE:  func(_ *cobra.Command, args []string) error { return failed(saveBook(env, &flag, args[0])) },
+	}
+	flag.register(cmd)
+	return cmd
+}
+
+func saveBook(env *environment, flag *bookFlag, to string) error {
+	book, err := flag.book(env)
+	if err != nil {
+		return err
+	}
+	if _, err := os.Lstat(to); err == nil {
+		return fmt.Errorf("%s: is there already, and may be an older copy: name another file", to)
+	}
+	var archive bytes.Buffer
+	err = book.Save(&archive)
+	if errors.Is(err, fs.ErrNotExist) {
+		err = emptyBook(book.Path)
+	}
+	if err == nil {
+		err = wholefile.Write(to, to, archive.Bytes())
+	}
+	if err != nil {
+		return withoutCall(err)
+	}
+	_, err = fmt.Fprintf(env.out, "Saved %s with its history, the car file and remembered headers as %s.\nregear book restore %s brings them back.\n", book.Path, to, to)
+	return err
+}
+
+func newBookRestoreCommand(env *environment) *cobra.Command {
+	var flag bookFlag
+	cmd := &cobra.Command{
+		Use:   "restore FILE",
+		Short: "Put back what regear book save wrote",
+		Args:  oneFile,
+		RunE:  func(_ *cobra.Command, args []string) error { return failed(restoreBook(env, &flag, args[0])) },
+	}
+	flag.register(cmd)
+	return cmd
+}
+
+func restoreBook(env *environment, flag *bookFlag, from string) error {
+	book, err := flag.book(env)
+	if err != nil {
+		return err
+	}
+	file, err := env.file(from).Open()
+	if err != nil {
+		return withoutCall(err)
+	}
+	defer file.Close()
+	data, err := io.ReadAll(file)
+	if err != nil {
+		return withoutCall(err)
+	}
+	restored, err := book.Restore(from, data)
+	if err != nil {
+		return env.bookError(book, err)
+	}
+	return report.Restored(env.out, from, &restored)
+}
