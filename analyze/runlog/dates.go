@@ -194,6 +194,20 @@ func parseYearLast(text string, order DateOrder) (day time.Time, fits fit, p *ru
 	return dayFirst, fitsBoth, nil
 }
 
+// past returns the one order in which a date that fits both, here read day first, does not lie in
+// the future, fitsAny if that leaves both or none.
+func (o *Options) past(dayFirst time.Time) fit {
+	latest := o.Now.Add(otherClocks)
+	day, month := dayFirst.After(latest), daySwapped(dayFirst).After(latest)
+	switch {
+	case o.Now.IsZero() || day == month:
+		return fitsAny
+	case day:
+		return fitsMonth
+	}
+	return fitsDay
+}
+
 // undecided is a date that fits both orders.
 type undecided struct {
 	line     int

@@ -234,10 +234,11 @@ func (m *meanings) tryDateOrder(opts *Options) {
 	open := false
 	for _, r := range m.rows {
 		if date.place < len(r.cells) {
-			switch _, _, fits, _ := parseWhen(clean(r.cells[date.place]), OrderOfLog); fits {
+			switch when, _, fits, _ := parseWhen(clean(r.cells[date.place]), OrderOfLog); fits {
 			case fitsDay, fitsMonth:
 				alone |= fits
 			case fitsBoth:
+				alone |= opts.past(when)
 				open = true
 			}
 		}
@@ -339,13 +340,14 @@ func (m *meanings) findMissing(claimed map[string]bool) {
 	}
 }
 
-// unreadNumbers returns the place of the first header over numbers that stands for nothing yet, -1
-// if there is none.
+// unreadNumbers returns the place of the first header over numbers whose words mean nothing that is
+// known, -1 if there is none.
 func (m *meanings) unreadNumbers() int {
 	return slices.IndexFunc(m.heads, func(h head) bool {
 		_, tried := m.fail.Try.columns()[h.header]
 		e := m.see(h.place)
-		return !tried && !h.known() && !h.clock && fold(h.header) != "" && len(h.header) <= maxExcerpt && e.numbers*2 > e.filled
+		return !tried && !h.known() && !h.clock && fold(h.header) != "" && len(h.header) <= maxExcerpt && e.numbers*2 > e.filled &&
+			len(m.hear(&h).sets) == 0 && len(couldMean(h.header)) == 0
 	})
 }
 

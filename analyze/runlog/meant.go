@@ -210,7 +210,11 @@ func (m *meanings) settleOne(h *head) {
 	if len(open) == 0 {
 		return
 	}
-	could := orList(open)
+	told := slices.Clone(open)
+	if at := slices.Index(told, clock); at >= 0 {
+		told[at] = "the time of day"
+	}
+	could := orList(told)
 	if isRatio || slices.ContainsFunc(open, func(column string) bool { return column != clock && m.lacks(columnOfQuantity[column].group) }) {
 		m.ask(h, fmt.Sprintf("%q can be %s: say which it is", h.header, could), open[len(open)-1])
 		return

@@ -95,7 +95,7 @@ func bitOf(means string) uint64 {
 
 // wordsOf cuts a text into its words: small letters and digits, without accents.
 func wordsOf(text string) []string {
-	text = strings.NewReplacer("T°", "temp ", "t°", "temp ", "º", " ", "°", " ", "ß", "ss", "⌀", " ø ", "∅", " ø ", "Ø", " ø ", "ø", " ø ").Replace(text)
+	text = strings.NewReplacer("T°", "temp ", "t°", "temp ", "º", " ", "°", " ", "'s ", " ", "’s ", " ", "ß", "ss", "⌀", " ø ", "∅", " ø ", "Ø", " ø ", "ø", " ø ").Replace(text)
 	if strings.IndexFunc(text, func(r rune) bool { return r > unicode.MaxASCII }) >= 0 {
 		text = strings.Map(func(r rune) rune {
 			if unicode.Is(unicode.Mn, r) {

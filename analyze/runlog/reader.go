@@ -341,6 +341,7 @@ func (r *reader) moment(to *run.Run) {
 	case fitsDay, fitsMonth:
 		r.alone |= fits
 	case fitsBoth:
+		r.alone |= r.Options.past(when)
 		r.undecided = append(r.undecided, undecided{r.line, excerpt(r.cell), when})
 	}
 }

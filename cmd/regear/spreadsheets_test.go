@@ -1,6 +1,7 @@
 package main
 
 import (
+	"archive/zip"
 	"encoding/csv"
 	"errors"
 	"math"
@@ -11,7 +12,10 @@ import (
 	"strings"
 	"testing"
 
+	"github.com/spf13/cobra"
 	"github.com/xuri/excelize/v2"
+
+	"regear/analyze/logbook"
 )
 
 // Spreadsheets as drivers of six countries write them, all invented, get into the log book at the
@@ -145,5 +149,223 @@ func TestWorkbookGetsIn(t *testing.T) {
 		if got := regear(t, "", slices.Concat([]string{"import", path}, strings.Fields(args))...); got.exit != exitFailed || !strings.Contains(got.stderr, want) {
 			t.Errorf("%s: exit %d, %s", args, got.exit, got.stderr)
 		}
+	}
+}
+
+// words parts a line as a POSIX shell does, as far as the program's own lines need it.
+func words(line string) (all []string) {
+	var word strings.Builder
+	quoted, begun := false, false
+	for i := 0; i < len(line); i++ {
+		switch c := line[i]; {
+		case c == '\'':
+			quoted, begun = !quoted, true
+		case c == '\\' && !quoted:
+			i++
+			word.WriteByte(line[i])
+		case c == ' ' && !quoted:
+			if begun {
+				all = append(all, word.String())
+			}
+			word.Reset()
+			begun = false
+		default:
+			word.WriteByte(c)
+			begun = true
+		}
+	}
+	return append(all, word.String())
+}
+
+// What a file leaves open is asked for once: the line that the refusal proposes reads it.
+func TestOneLineReadsIt(t *testing.T) {
+	inTopFolder(t)
+	for name, c := range map[string]struct {
+		text, asks, reads string
+		runs              int
+	}{
+		"no unit anywhere": {"Datum;Auto;Ritzel;HZ;Reifen;Luft;Fahrzeit;Motor\n16.05.2026;Dachs;16;68;118;21;12;66\n17.05.2026;Dachs;17;68;118;23;12;71\n",
+			"needs its unit", "--file-units metric", 2},
+		"in °F by its numbers": {"Date,Car,Pinion,Spur,Tire,Air,Run time,Motor\n5/16/2026,Heron,16,68,4.6,71,12,146\n5/17/2026,Heron,17,68,4.6,73,12,151\n",
+			"needs its unit", "--file-units us", 2},
+		"two headers for one column": {"Date,Car,Pinion,Spur,Tire mm,Air °C,Mins,Motor temp °C,Motor max °C\n2026-05-16,Heron,16,68,118,21,12,60,66\n",
+			`"Motor temp °C" and "Motor max °C" both read like motor_peak`, "--column 'Motor temp °C=motor_peak_c'", 1},
+		"a header for two columns": {"Date,Car,Pinion,Spur,Tire mm,Temp °C,Mins,Motor °C\n2026-05-16,Heron,16,68,118,21,12,66\n",
+			`"Temp °C" can be`, "--column 'Temp °C=", 1},
+		"a ratio of one gearing": {"Date,Car,Pinion,Spur,Ratio,Tire mm,Air °C,Mins,Motor °C\n2026-05-16,Heron,16,68,9.8,118,21,12,66\n",
+			`"Ratio" can be internal_ratio or final_drive_ratio`, "--column Ratio=final_drive_ratio", 1},
+		"minutes or the time of day": {"Date,Car,Pinion,Spur,Tire mm,Air °C,Time,Motor °C\n2026-05-16,Heron,16,68,118,21,6:30,66\n",
+			`"Time" can be`, "--column Time=run_minutes", 1},
+		"dates of which one order lies ahead": {"Date,Car,Pinion,Spur,Tire,Air,Mins,Motor\n5/9/26,Heron,16,68,4.6,71,6,146\n5/10/26,Heron,17,68,4.6,73,6,151\n",
+			"needs its unit", "own log.csv' --file-units us\n", 2},
+		"all of it at once": {"Date,Car,Pinion,Tire,Air,Time,Motor's temp,Motor max\n3/2/26,Heron,16,118,21,6:30,60,66\n4/2/26,Heron,17,118,22,6:10,64,69\n",
+			"missing: spur_teeth", "--constant spur_teeth=68", 2},
+	} {
+		t.Run(name, func(t *testing.T) {
+			folder, _ := newBookFolder(t)
+			keep(t, folder, "own log.csv", c.text)
+			first := regear(t, "", "import", filepath.Join(folder, "own log.csv"))
+			if first.exit != exitFailed || !strings.Contains(first.stderr, c.asks) || !strings.Contains(first.stderr, c.reads) {
+				t.Fatalf("exit %d\n%s\nwant %q and %q", first.exit, first.stderr, c.asks, c.reads)
+			}
+			lines := strings.Split(strings.TrimSpace(first.stderr), "\n")
+			line := words(strings.TrimSpace(lines[len(lines)-1]))
+			if line[0] != "regear" {
+				t.Fatalf("no line to paste in\n%s", first.stderr)
+			}
+			told := mustRun(t, "", line[1:]...)
+			if strings.Contains(told, "refused:") || !strings.Contains(told, strconv.Itoa(c.runs)+" added") {
+				t.Errorf("%q:\n%s", line, told)
+			}
+		})
+	}
+}
+
+// Words in a peak's cell mark a heat stop if the driver says so, and are told else. Said later, they
+// fill in what the book left blank.
+func TestHeatStopsInWords(t *testing.T) {
+	inTopFolder(t)
+	newBookFolder(t)
+	const file = "testdata/logs/spreadsheets/american.csv"
+	stopped := func() (runs int) {
+		rows, err := csv.NewReader(strings.NewReader(mustRun(t, "", "runs", "--format", "csv"))).ReadAll()
+		if err != nil {
+			t.Fatal(err)
+		}
+		at := slices.Index(rows[0], "stopped_by_heat")
+		for _, row := range rows[1:] {
+			if row[at] == "yes" {
+				runs++
+			}
+		}
+		return runs
+	}
+	told := mustRun(t, "", "import", file)
+	if !strings.Contains(told, `american.csv:8: Motor temp (F): "too hot!": reads like a heat stop, if heat ended this run, add --heat-stops`) || stopped() != 0 {
+		t.Errorf("%d stops\n%s", stopped(), told)
+	}
+	if told = mustRun(t, "", "import", file, "--heat-stops"); stopped() != 1 {
+		t.Errorf("%d stops\n%s", stopped(), told)
+	}
+	// On a terminal it is asked.
+	for answer, want := range map[string]bool{"yes\n": true, "no\n": false} {
+		env := &environment{getenv: os.Getenv, errOut: new(strings.Builder), now: fixedNow}
+		book := logbook.Book{Path: filepath.Join(t.TempDir(), "book.csv")}
+		f := importFlags{files: []string{file}}
+		f.readingFlags.register(new(cobra.Command), "")
+		logs, err := f.read(env, book)
+		if err != nil {
+			t.Fatal(err)
+		}
+		logs, err = f.askAboutHeat(env, book, newAsker(strings.NewReader(answer), env.errOut), logs)
+		if err != nil {
+			t.Fatal(err)
+		}
+		last := logs.Logs[0].Runs[len(logs.Logs[0].Runs)-1]
+		if last.StoppedByHeat != want || !strings.Contains(env.errOut.(*strings.Builder).String(), "Did heat end these runs?") {
+			t.Errorf("%q: stopped %v", answer, last.StoppedByHeat)
+		}
+	}
+}
+
+// What a file lacks is remembered for the next with its header, listed, and forgotten one by one. A
+// failed import remembers nothing.
+func TestRememberedAndForgotten(t *testing.T) {
+	inTopFolder(t)
+	folder, _ := newBookFolder(t)
+	const header = "Datum,Auto,Ritzel,Reifen mm,Luft °C,Dauer,Hitze am Motor,Motor °C\n"
+	log := filepath.Join(folder, "log.csv")
+	keep(t, folder, "log.csv", header+"16.05.2026,Dachs,16,118,21,zwölf,x,66\n")
+	flags := []string{"--constant", "spur_teeth=68", "--column", "Hitze am Motor=note"}
+	if got := regear(t, "", slices.Concat([]string{"import", log}, flags)...); got.exit != exitFailed {
+		t.Fatalf("exit %d", got.exit)
+	}
+	if got := mustRun(t, "", "import", "--remembered"); got != "Nothing is remembered.\n" {
+		t.Errorf("a failed import is remembered: %s", got)
+	}
+	keep(t, folder, "log.csv", header+"16.05.2026,Dachs,16,118,21,12,x,66\n")
+	mustRun(t, "", slices.Concat([]string{"import", log}, flags)...)
+	keep(t, folder, "log.csv", header+"17.05.2026,Dachs,17,118,21,12,y,71\n")
+	if got := mustRun(t, "", "import", log); !strings.Contains(got, "spur_teeth=68 was taken for 1 run, as remembered") || !strings.Contains(got, `"Hitze am Motor" → note as remembered`) {
+		t.Error(got)
+	}
+	if got := mustRun(t, "", "fit", "--log", log); strings.Contains(got, "missing") {
+		t.Error(got)
+	}
+	holdsRuns(t, [][]string{{"date", "spur_teeth", "motor_peak_c", "note"}, {"2026-05-16", "68", "66", "x; spur assumed"}, {"2026-05-17", "68", "71", "y; spur assumed"}})
+	listed := mustRun(t, "", "import", "--remembered")
+	if !strings.Contains(listed, "Hitze am Motor=note") || !strings.Contains(listed, "spur_teeth=68: Datum; Auto; Ritzel") {
+		t.Error(listed)
+	}
+	if got := regear(t, "", "import", "--forget", "Hitze an Motor"); got.exit != exitFailed || !strings.Contains(got.stderr, "did you mean Hitze am Motor?") {
+		t.Errorf("exit %d: %s", got.exit, got.stderr)
+	}
+	mustRun(t, "", "import", "--forget", "hitze AM motor")
+	if got := mustRun(t, "", "import", "--forget", "spur_teeth=68"); got != "Nothing is remembered.\n" {
+		t.Error(got)
+	}
+}
+
+// The program's own headers win over what is remembered, so that its export goes in again.
+func TestOwnHeadersWin(t *testing.T) {
+	inTopFolder(t)
+	folder, book := newBookFolder(t)
+	keep(t, folder, "log.csv", "date,car,pinion_teeth,spur_teeth,tire_diameter_mm,ambient_c,run_minutes,Motor,Engine\n2026-05-16,heron,16,68,118,21,12,66,17.5T\n")
+	mustRun(t, "", "import", filepath.Join(folder, "log.csv"), "--column", "Motor=motor_peak_c", "--column", "Engine=motor")
+	before := read(t, book)
+	keep(t, folder, "export.csv", mustRun(t, "", "runs", "--format", "csv"))
+	mustRun(t, "", "import", filepath.Join(folder, "export.csv"))
+	if read(t, book) != before || !strings.Contains(before, "17.5T") {
+		t.Errorf("the export changed the book:\n%s\n%s", before, read(t, book))
+	}
+}
+
+// What contradicts itself is refused, and what is no log says how to save it.
+func TestRefusedSpreadsheets(t *testing.T) {
+	inTopFolder(t)
+	const header, row = "Date,Car,Pinion,Spur,Tire mm,Air °C,Mins,%s\n", "16.05.2026,Heron,16,68,118,21,12,%s\n"
+	for name, c := range map[string]struct {
+		text string
+		args string
+		want string
+	}{
+		"mapped to another unit":   {"Motor temp (F)|146", "--column|Motor temp (F)=motor_peak_c", `"Motor temp (F)" is said to be in °C and in °F`},
+		"cells in two units":       {"Motor temp|146F", "", "needs its unit"},
+		"cells against the header": {"Motor temp °C|146F", "", `"146F": is in °F in a column of °C`},
+		"constant without a unit":  {"Motor °C|66", "--constant|ambient=25", "it needs its unit: write ambient=25C or ambient=25F"},
+		"constant of no column":    {"Motor °C|66", "--constant|spurteeth=no", "write the number of teeth"},
+		"constant that is no run":  {"Motor °C|66", "--constant|spurs=70", "there is no column"},
+		"sheet of a CSV":           {"Motor °C|66", "--sheet|May", "is no workbook"},
+	} {
+		folder, _ := newBookFolder(t)
+		head, cell, _ := strings.Cut(c.text, "|")
+		rows := strings.Replace(row, "%s", cell, 1)
+		if name == "cells in two units" {
+			rows += strings.Replace(row, "%s", "66C", 1)
+		}
+		keep(t, folder, "log.csv", strings.Replace(header, "%s", head, 1)+rows)
+		args := []string{"import", filepath.Join(folder, "log.csv")}
+		if c.args != "" {
+			args = append(args, strings.Split(c.args, "|")...)
+		}
+		got := regear(t, "", args...)
+		if got.exit == 0 || !strings.Contains(got.stderr+got.stdout, c.want) {
+			t.Errorf("%s: exit %d\n%s%s", name, got.exit, got.stdout, got.stderr)
+		}
+	}
+	// An OpenDocument archive begins with its type, uncompressed (OpenDocument 1.3, part 2).
+	folder, _ := newBookFolder(t)
+	var ods strings.Builder
+	archive := zip.NewWriter(&ods)
+	part, err := archive.CreateRaw(&zip.FileHeader{Name: "mimetype", UncompressedSize64: 46, CompressedSize64: 46})
+	if err == nil {
+		_, err = part.Write([]byte("application/vnd.oasis.opendocument.spreadsheet"))
+	}
+	if err := errors.Join(err, archive.Close()); err != nil {
+		t.Fatal(err)
+	}
+	keep(t, folder, "log.ods", ods.String())
+	if got := regear(t, "", "import", filepath.Join(folder, "log.ods")); !strings.Contains(got.stderr, "is an .ods sheet, which is not read, save it as .xlsx, or save the sheet as CSV") {
+		t.Error(got.stderr)
 	}
 }
