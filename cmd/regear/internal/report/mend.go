@@ -56,11 +56,12 @@ func Deleted(w io.Writer, runs []run.Run, left int, u units.System) error {
 // Undone says what was undone.
 func Undone(w io.Writer, u *logbook.Undone, zone *time.Location) error {
 	_, err := fmt.Fprintf(w, "Undone: %s (%s).\nThe log book holds %s now. To have it back: regear book restore %s\n",
-		u.What, changedAt(&u.Change, zone), count(u.Runs, "run"), u.Kept)
+		u.What, ChangedAt(&u.Change, zone), count(u.Runs, "run"), u.Kept)
 	return err
 }
 
-func changedAt(c *logbook.Change, zone *time.Location) string {
+// ChangedAt says when a change was made, in a time zone.
+func ChangedAt(c *logbook.Change, zone *time.Location) string {
 	return c.At.In(zone).Format("2006-01-02 15:04:05")
 }
 
@@ -71,7 +72,7 @@ func Changes(changes []logbook.Change, zone *time.Location) document.Document {
 	}
 	return document.Document{
 		tableOf("Changes of the log book that can be undone, newest first", changes, columnsOf[logbook.Change]{
-			{document.Column{Head: "when", Kind: document.Label}, func(c *logbook.Change) string { return changedAt(c, zone) }},
+			{document.Column{Head: "when", Kind: document.Label}, func(c *logbook.Change) string { return ChangedAt(c, zone) }},
 			{document.Column{Head: "what", Kind: document.Prose}, func(c *logbook.Change) string { return c.What }},
 		}),
 	}

@@ -141,7 +141,7 @@ func (r *Record) runs() document.Document {
 		doc = append(doc, document.Paragraph(fmt.Sprintf("The latest %d runs; %s before them %s in the log as well.",
 			mostListed, count(more, "run"), choose(more, "is", "are"))))
 	}
-	return append(append(doc, FlaggedRuns(runs, nil, r.Units)...), r.leftOut())
+	return append(append(doc, listed(runs, r.Units)...), r.leftOut())
 }
 
 func (r *Record) leftOut() document.Block {

@@ -17,11 +17,8 @@ import (
 	"regear/cmd/regear/internal/entry"
 )
 
-func listed(runs []run.Run, u units.System) document.Document { return FlaggedRuns(runs, nil, u) }
-
-// FlaggedRuns are a table of runs, with flags before their notes (see [RunFlags]), and totals
-// by car.
-func FlaggedRuns(runs []run.Run, flags map[run.Position][]string, u units.System) document.Document {
+// listed are a table of runs and totals by car.
+func listed(runs []run.Run, u units.System) document.Document {
 	if len(runs) == 0 {
 		return document.Document{document.Paragraph("No run passes the filters.")}
 	}
@@ -54,7 +51,7 @@ func FlaggedRuns(runs []run.Run, flags map[run.Position][]string, u units.System
 		})
 	}
 	columns.add(document.Column{Head: "\nnote", Kind: document.Prose, Later: true}, func(r *run.Run) string {
-		return strings.Join(append(flags[r.Position], remarks(r)...), "; ")
+		return strings.Join(remarks(r), "; ")
 	})
 	return document.Document{tableOf("Runs in the order of driving", runs, columns), totals}
 }
@@ -260,14 +257,33 @@ func asTyped(f entry.Field, text string, r *run.Run, u units.System) string {
 	return text // in cm
 }
 
-// Saved says the same in one line, where there is only one book.
-func Saved(r *run.Run, runs int, u units.System) string {
-	return fmt.Sprintf("Saved: %s. The log book holds %s now.", runLine(u, r), count(runs, "run"))
+// Saved says in one line that a run was saved, or changed, where there is only one book.
+func Saved(changed bool, r *run.Run, runs int, u units.System) string {
+	verb := "Saved"
+	if changed {
+		verb = "Changed"
+	}
+	return fmt.Sprintf("%s: %s. The log book holds %s now.", verb, runLine(u, r), Runs(runs))
+}
+
+// Runs counts runs in words.
+func Runs(n int) string { return count(n, "run") }
+
+// RunInTwoLines says of a run how it was driven and, below, how hot it got and what stands out.
+func RunInTwoLines(r *run.Run, flags []string, withCar bool, u units.System) (driven, read string) {
+	driven = fmt.Sprintf("%s · %s · %s · %s in %s", whenOf(r), pair(r.Gearing), u.Tire(r.Tire), r.Minutes, u.Reading(r.Ambient))
+	if withCar {
+		driven = r.Car + " · " + driven
+	}
+	return driven, strings.Join(slices.Concat(peaksOf(r, u), flags, remarks(r)), " · ")
+}
+
+func peaksOf(r *run.Run, u units.System) []string {
+	return eachOf(r.Peak, func(part run.Part, c units.Celsius) string { return part.Word() + " " + u.Reading(c) })
 }
 
 func runLine(u units.System, r *run.Run) string {
-	peaks := eachOf(r.Peak, func(part run.Part, c units.Celsius) string { return part.Word() + " " + u.Reading(c) })
 	return fmt.Sprintf("%s, %s, %s, internal ratio %s, tire %s, %s in %s, %s",
 		r.Car, whenOf(r), pair(r.Gearing), significant(r.Gearing.Internal), u.Tire(r.Tire),
-		r.Minutes, u.Reading(r.Ambient), strings.Join(peaks, ", "))
+		r.Minutes, u.Reading(r.Ambient), strings.Join(peaksOf(r, u), ", "))
 }

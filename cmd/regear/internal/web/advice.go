@@ -21,7 +21,7 @@ import (
 
 type advicePage struct {
 	Car      string
-	Saved    string // which run was just saved
+	Done     *done
 	Headline template.HTML
 	Answer   template.HTML
 	whatIf
@@ -33,10 +33,10 @@ func advice(r *request) (reply, error) {
 	if err != nil {
 		return nil, err
 	}
-	body := advicePage{Car: car.Name, Saved: r.saved(logs, car), Report: r.sameQuestion("/report", r.question())}
+	body := advicePage{Car: car.Name, Done: r.doneTo(logs), Report: r.sameQuestion("/report", r.question())}
 	fitted, err := r.Fit(car)
 	if err != nil {
-		return nil, afterSaving(body.Saved, ofCar(car.Name, err))
+		return nil, afterSaving(body.Done, ofCar(car.Name, err))
 	}
 	next, err := body.read(r, fitted)
 	var answer *advise.Advice
@@ -61,13 +61,13 @@ func advice(r *request) (reply, error) {
 		back: r.sameQuestion("/advice", r.question()), template: "advice.html", body: body}, nil
 }
 
-func afterSaving(saved string, err error) error {
+func afterSaving(saved *done, err error) error {
 	var p *problem
-	if saved == "" || !errors.As(err, &p) {
+	if saved == nil || !errors.As(err, &p) {
 		return err
 	}
 	told := *p
-	told.err = fmt.Errorf("%s\n%w", saved, p.err)
+	told.err = fmt.Errorf("%s\n%w", saved.Text, p.err)
 	return &told
 }
 
@@ -92,21 +92,10 @@ func (r *request) question() url.Values {
 func (r *request) askedUnits() units.System { return unitsNamed(r.URL.Query().Get("units"), r.units) }
 
 func (r *request) sameQuestion(path string, query url.Values) string {
-	query.Del("saved")
+	for _, told := range doneVerbs {
+		query.Del(told)
+	}
 	return path + "?" + query.Encode()
-}
-
-// saved says which run was just saved, if the address claims so and the book has it.
-func (r *request) saved(logs *app.Logs, car *app.Car) string {
-	date := r.URL.Query().Get("saved")
-	if date == "" {
-		return ""
-	}
-	at := slices.IndexFunc(car.Runs, func(saved run.Run) bool { return saved.Date() == date })
-	if at < 0 {
-		return ""
-	}
-	return report.Saved(&car.Runs[at], len(logs.Runs), r.units)
 }
 
 // fill makes the page's answer. The problems are of what was asked.

@@ -215,8 +215,19 @@ type runsPage struct {
 	Car            string
 	Cars           []string
 	Since, Pinions field
-	Answer         template.HTML
+	Filtered       bool
+	Done           *done
+	Rows           []runRow // newest first
+	Earlier        int      // runs that are not on the page
+	Totals         []string
+	Notes          template.HTML
 	CSV            string
+}
+
+// runRow is one run in the list.
+type runRow struct {
+	Number       int
+	Driven, Read string
 }
 
 func runs(r *request) (reply, error) {
@@ -238,21 +249,24 @@ func runs(r *request) (reply, error) {
 			f.Error, isFine = err.Error(), false
 		}
 	}
+	body.Filtered = body.Since.Value != "" || body.Pinions.Value != ""
 	if isFine {
+		body.Done = r.doneTo(logs)
 		cars := logs.Names
 		if car.Name != "" {
 			cars = []string{car.Name}
 		}
-		answer := r.listing(logs, cars, app.Listed(car.Runs, &filter))
+		notes := body.list(r, logs, cars, app.Listed(car.Runs, &filter))
 		if lines := report.Noted(logs.Notes); len(lines) > 0 {
-			answer = append(answer, document.Section{ID: "noticed", Title: "Noticed in the log book", Body: lines})
+			notes = append(notes, document.Section{ID: "noticed", Title: "Noticed in the log book", Body: lines})
 		}
-		body.Answer = answer.HTML()
+		body.Notes = notes.HTML()
 	}
 	return &page{status: formStatus(isFine), title: "Runs", car: car.Name, template: "runs.html", body: body}, nil
 }
 
-func (r *request) listing(logs *app.Logs, cars []string, wanted []run.Run) document.Document {
+// list lists runs, and returns what is to be said of their cars' fits.
+func (p *runsPage) list(r *request, logs *app.Logs, cars []string, wanted []run.Run) document.Document {
 	flags := map[run.Position][]string{}
 	var notes document.Document
 	for _, name := range cars {
@@ -265,10 +279,14 @@ func (r *request) listing(logs *app.Logs, cars []string, wanted []run.Run) docum
 			flags[at] = words
 		}
 	}
-	var doc document.Document
-	if more := len(wanted) - mostListed; more > 0 {
-		doc = append(doc, document.Paragraph(fmt.Sprintf("The latest %d runs; %d earlier ones are in the CSV file.", mostListed, more)))
-		wanted = wanted[more:]
+	names, byCar := analyze.Cars(wanted)
+	for _, name := range names {
+		p.Totals = append(p.Totals, report.Total(name, byCar[name]))
 	}
-	return append(append(doc, report.FlaggedRuns(wanted, flags, r.units)...), notes...)
+	p.Earlier = max(0, len(wanted)-mostListed)
+	for _, of := range slices.Backward(wanted[p.Earlier:]) {
+		driven, read := report.RunInTwoLines(&of, flags[of.Position], len(names) > 1, r.units)
+		p.Rows = append(p.Rows, runRow{of.Number, driven, read})
+	}
+	return notes
 }

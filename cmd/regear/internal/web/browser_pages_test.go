@@ -7,6 +7,7 @@ import (
 	"path/filepath"
 	"strings"
 	"testing"
+	"time"
 
 	"github.com/chromedp/cdproto/emulation"
 	"github.com/chromedp/chromedp"
@@ -58,6 +59,18 @@ var walk = []stop{
 	at("fit", "/fit?car=heron"),
 	at("hindsight", "/hindsight?car=heron"),
 	at("runs", "/runs"),
+	{"runs-filters", func(d *driver) { d.press("Choose runs") }},
+	at("run", "/run?number=1"),
+	{"run-doubtful", func(d *driver) { d.fill("Motor, °C", "140"); d.follow("Save the change") }},
+	{"run-changed", func(d *driver) { d.fill("Motor, °C", "85"); d.follow("Save as it is") }},
+	{"run-conflict", func(d *driver) {
+		d.open("/run?number=2")
+		d.fillMoment("When it ended", time.Date(2026, 5, 16, 10, 50, 0, 0, time.UTC))
+		d.follow("Save the change")
+	}},
+	{"run-deleted", func(d *driver) { d.open("/run?number=2"); d.follow("Delete run 2") }},
+	at("no-such-run", "/run?number=2"),
+	at("changes", "/changes"),
 	at("runs-refused", "/runs?car=heron&pinion=many"),
 	at("which-car", "/advice"),
 	at("no-such-page", "/garage"),

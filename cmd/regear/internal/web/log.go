@@ -5,6 +5,7 @@ import (
 	"crypto/sha256"
 	"errors"
 	"fmt"
+	"html/template"
 	"net/http"
 	"net/url"
 	"slices"
@@ -13,6 +14,7 @@ import (
 
 	"regear/analyze/logbook"
 	"regear/analyze/run"
+	"regear/analyze/runlog"
 	"regear/analyze/units"
 	"regear/cmd/regear/internal/app"
 	"regear/cmd/regear/internal/ask"
@@ -28,11 +30,14 @@ type logPage struct {
 	Form, Seen string
 	Units      string // that bare numbers in the fields are in
 
-	Note     string   // what the reader should know and need not mend here
-	Changes  []string // in the book since the form was made
-	Problems []string // of the run as a whole
-	Warnings []string // about what looks implausible
-	Sure     string   // marks the warnings, for the form that is saved in spite of them
+	Number int // of the run that is edited, 0 for a new one
+
+	Note     string        // what the reader should know and need not mend here
+	Conflict template.HTML // the run that an edit would make another one
+	Changes  []string      // in the book since the form was made
+	Problems []string      // of the run as a whole
+	Warnings []string      // about what looks implausible
+	Sure     string        // marks the warnings, for the form that is saved in spite of them
 }
 
 // group is a group of fields. A folded one opens on a tap.
@@ -94,7 +99,10 @@ func logForm(r *request) (reply, error) {
 	return newRunForm(r, logs, car, car != "").page(), nil
 }
 
-func logRun(r *request) (reply, error) {
+func logRun(r *request) (reply, error) { return r.saveOnce((*request).saveRun) }
+
+// saveOnce carries out what a form says with save, once however often the form is sent.
+func (r *request) saveOnce(save func(*request) (reply, error)) (reply, error) {
 	if err := r.ParseForm(); err != nil {
 		return nil, unreadable(err)
 	}
@@ -106,7 +114,7 @@ func logRun(r *request) (reply, error) {
 	}
 	const tries = 5 // against others that write to the book
 	for range tries {
-		answer, err := r.saveRun()
+		answer, err := save(r)
 		if !errors.Is(err, logbook.ErrStale) {
 			return answer, err
 		}
@@ -139,7 +147,7 @@ func (r *request) remember(place string) {
 func (s savedForm) again(form url.Values) (reply, error) {
 	if s.sent != sumOf(form) {
 		return nil, &problem{http.StatusConflict, "Saved before",
-			errors.New("this form was saved before, and what was changed in it since was not: a run that is in the book can be mended there, on the computer"),
+			errors.New("this form was saved before, and what was changed in it since was not: change the run that is in the book"),
 			&link{s.place, "To the run that was saved"}}
 	}
 	return redirect(s.place), nil
@@ -154,16 +162,8 @@ func (r *request) saveRun() (reply, error) {
 		return nil, err
 	}
 	form := newRunForm(r, logs, strings.TrimSpace(r.PostForm.Get("car")), r.PostForm.Get("seen") != "")
-	form.read(r.PostForm)
-	if form.check(); !form.isFine() {
-		return form.page(), nil
-	}
-	read, problems, err := form.run.Read()
-	if err != nil {
-		form.blame(err)
-		return form.page(), nil
-	}
-	if form.warn(append(form.entered, problems...)); !form.isFine() {
+	read := form.judge()
+	if read == nil {
 		return form.page(), nil
 	}
 	saved, err := form.run.SaveTo(read)
@@ -177,11 +177,28 @@ func (r *request) saveRun() (reply, error) {
 	case err != nil:
 		form.Problems = append(form.Problems, reasons(err)...)
 	default:
-		place := address("/advice", "car", form.car, "saved", saved.Run.Date())
+		place := address("/advice", "car", form.car, "saved", strconv.Itoa(saved.Run.Number))
 		r.remember(place)
 		return redirect(place), nil
 	}
 	return form.page(), nil
+}
+
+// judge reads what was sent as a run, nil for one that is not to be saved as it is.
+func (f *runForm) judge() *runlog.Log {
+	f.read(f.PostForm)
+	if f.check(); !f.isFine() {
+		return nil
+	}
+	read, problems, err := f.run.Read()
+	if err != nil {
+		f.blame(err)
+		return nil
+	}
+	if f.warn(append(f.entered, problems...)); !f.isFine() {
+		return nil
+	}
+	return read
 }
 
 type runForm struct {
@@ -203,19 +220,23 @@ func newRunForm(r *request, logs *app.Logs, car string, carChosen bool) *runForm
 		f.Note = "The car file can't be read, so nothing is taken from it; a run can be logged all the same."
 	}
 	f.entered, _ = f.run.Enter(entry.Car, car) // a blank one is the form's to ask for
+	f.fillAll()
+	if carChosen {
+		f.Groups = f.Groups[1:]
+	}
+	return f
+}
+
+func (f *runForm) fillAll() {
 	f.Groups = layout()
 	for _, g := range f.Groups {
 		for _, shown := range g.Fields {
 			f.fields[shown.Name] = shown
 		}
 	}
-	if carChosen {
-		f.Groups = f.Groups[1:]
-	}
 	for _, e := range entry.Fields {
 		f.fillIn(e)
 	}
-	return f
 }
 
 func (f *runForm) fillIn(e entry.Field) {
@@ -237,20 +258,22 @@ func (f *runForm) fillIn(e entry.Field) {
 // usualText returns what stands in a field before anything is entered, in the units shown.
 func (f *runForm) usualText(e entry.Field) string {
 	usual := f.run.Usual.Text(e)
-	switch e.Name {
-	case "car":
+	number, err := strconv.ParseFloat(usual, 64)
+	switch {
+	case e.Name == entry.Car.Name && f.Number == 0:
 		return f.car
-	case "tire":
-		if diameter, err := strconv.ParseFloat(usual, 64); err == nil {
-			return f.units.TireNumber(units.Millimeters(diameter))
-		}
+	case err != nil:
+	case e.Name == "tire":
+		return f.units.TireNumber(units.Millimeters(number))
+	case e.Units != ask.Units{}:
+		return f.units.ReadingNumber(units.Celsius(number))
 	}
 	return usual
 }
 
 func (f *runForm) read(entered url.Values) {
 	for _, e := range entry.Fields {
-		if e.Name == entry.Car.Name {
+		if e.Name == entry.Car.Name && f.Number == 0 {
 			continue // comes first: what is usual is the car's
 		}
 		shown, usual := f.fields[e.Name], f.usualText(e)
@@ -310,8 +333,12 @@ func (f *runForm) changes() []string {
 	var all []string
 	for _, e := range entry.Fields {
 		shown, now := f.fields[e.Name], f.usualText(e)
-		if e.FromLast && now != shown.Value {
-			all = append(all, fmt.Sprintf("%s: %s in the newest run, %s here.", shown.Label, cmp.Or(now, "blank"), cmp.Or(shown.Value, "blank")))
+		if (e.FromLast || f.Number > 0) && now != shown.Value {
+			where := "the newest run"
+			if f.Number > 0 {
+				where = "the log book"
+			}
+			all = append(all, fmt.Sprintf("%s: %s in %s, %s here.", shown.Label, cmp.Or(now, "blank"), where, cmp.Or(shown.Value, "blank")))
 		}
 	}
 	return all
@@ -352,7 +379,7 @@ func (f *runForm) labelled(p run.Problem) string {
 }
 
 func (f *runForm) isFine() bool {
-	return !f.anyMarked && len(f.Problems)+len(f.Warnings)+len(f.Changes) == 0
+	return !f.anyMarked && len(f.Problems)+len(f.Warnings)+len(f.Changes)+len(f.Conflict) == 0
 }
 
 func (f *runForm) page() *page {
@@ -367,5 +394,9 @@ func (f *runForm) page() *page {
 	if f.anyMarked {
 		f.Problems = append([]string{"Mend what is marked below."}, f.Problems...)
 	}
-	return &page{status: formStatus(f.isFine()), title: "Log a run", car: f.Car, template: "log.html", body: f.logPage}
+	title := "Log a run"
+	if f.Number > 0 {
+		f.Seen, title = f.seen(), fmt.Sprintf("Run %d", f.Number)
+	}
+	return &page{status: formStatus(f.isFine()), title: title, car: f.Car, template: "log.html", body: f.logPage}
 }

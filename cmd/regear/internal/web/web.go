@@ -34,6 +34,7 @@ type Site struct {
 	// takes a lot of memory.
 	saving, importing sync.Mutex
 	saved             recent[savedForm] // by the form's name
+	undone            recent[undone]    // by an id of their own
 	uploads           recent[*upload]   // by their id
 }
 
@@ -69,6 +70,11 @@ func (s *Site) Handler() http.Handler {
 	mux.HandleFunc("GET /runs.csv", s.page(runsCSV))
 	mux.HandleFunc("GET /log", s.page(logForm))
 	mux.HandleFunc("POST /log", s.page(logRun))
+	mux.HandleFunc("GET /run", s.page(editForm))
+	mux.HandleFunc("POST /run", s.page(editRun))
+	mux.HandleFunc("POST /run/delete", s.page(deleteRun))
+	mux.HandleFunc("GET /changes", s.page(changes))
+	mux.HandleFunc("POST /undo", s.page(undo))
 	mux.HandleFunc("GET "+importPath, s.page(importForm))
 	mux.HandleFunc("POST "+importPath, s.page(importLogs))
 	mux.HandleFunc("GET "+importPath+"/{id}/{file}", s.page(rejects))

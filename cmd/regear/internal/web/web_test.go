@@ -155,9 +155,9 @@ func (p *pit) runs() []run.Run {
 	return snapshot.Log.Runs
 }
 
-var fieldPattern = regexp.MustCompile(`(?s)<input[^>]*?\bname="([^"]+)"[^>]*?\bvalue="([^"]*)"`)
+var fieldPattern = regexp.MustCompile(`(?s)<input[^>]*?\bname="([^"]+)"[^>]*?\bvalue="([^"]*)"[^>]*>`)
 
-// form returns the fields of the form that adds a run, as a browser would send them
+// form returns the fields of the form of a run, as a browser would send them
 // untouched.
 func (p *pit) form(path string) url.Values {
 	p.Helper()
@@ -166,9 +166,12 @@ func (p *pit) form(path string) url.Values {
 
 func formOf(from page) url.Values {
 	values := url.Values{}
-	_, form, _ := strings.Cut(from.text, `action="/log"`)
+	_, form, found := strings.Cut(from.text, `action="/log"`)
+	if !found {
+		_, form, _ = strings.Cut(from.text, `action="/run"`)
+	}
 	for _, field := range fieldPattern.FindAllStringSubmatch(form, -1) {
-		if !strings.Contains(field[0], `type="checkbox"`) {
+		if !strings.Contains(field[0], `type="checkbox"`) || strings.Contains(field[0], " checked") {
 			values.Set(field[1], html.UnescapeString(field[2]))
 		}
 	}

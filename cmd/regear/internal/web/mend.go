@@ -1,0 +1,204 @@
+package web
+
+import (
+	"errors"
+	"fmt"
+	"net/http"
+	"strconv"
+	"strings"
+
+	"regear/analyze/logbook"
+	"regear/analyze/run"
+	"regear/cmd/regear/internal/app"
+	"regear/cmd/regear/internal/report"
+)
+
+// The page of a run changes it or deletes it. Its form is that of a new run, filled in with
+// what the book has.
+
+func editForm(r *request) (reply, error) {
+	logs, edited, err := r.runOf(r.URL.Query().Get("number"))
+	if err != nil {
+		return nil, err
+	}
+	return newEditForm(r, logs, edited).page(), nil
+}
+
+// runOf returns the book and the run of a number.
+func (r *request) runOf(number string) (*app.Logs, run.Run, error) {
+	logs, err := r.logs()
+	if err != nil {
+		return nil, run.Run{}, err
+	}
+	// A date would do at the command line; an address names a run by its number.
+	if _, err := strconv.Atoi(number); err == nil {
+		if found, err := logs.Find(number); err == nil {
+			return logs, found[0], nil
+		}
+	}
+	return nil, run.Run{}, &problem{http.StatusNotFound, "There is no such run",
+		fmt.Errorf("the log book holds no run %s: it was deleted, or what added it was undone", number), &link{"/runs", "To the runs"}}
+}
+
+func newEditForm(r *request, logs *app.Logs, edited run.Run) *runForm {
+	f := &runForm{request: r, logs: logs, car: edited.Car, fields: map[string]*field{}}
+	f.Number = edited.Number
+	var err error
+	if f.run, err = r.EditRun(logs, edited); err != nil {
+		f.Note = "The car file can't be read, so tires go by their size alone."
+	}
+	f.fillAll()
+	// Neither a day alone nor a time with its zone can stand in a field for a moment.
+	date := f.fields["date"]
+	date.Hint = ""
+	if n := len(date.Value); n != len("2026-05-16T10:50") && n != len("2026-05-16T10:50:07") {
+		date.Kind, date.Hint = "", "as in 2026-05-16T10:50, or 2026-05-16"
+	}
+	return f
+}
+
+func editRun(r *request) (reply, error) { return r.saveOnce((*request).saveEdit) }
+
+func (r *request) saveEdit() (reply, error) {
+	logs, edited, err := r.runOf(r.PostForm.Get("number"))
+	if err != nil {
+		return nil, err
+	}
+	form := newEditForm(r, logs, edited)
+	read := form.judge()
+	if read == nil {
+		return form.page(), nil
+	}
+	outcome, err := form.run.SaveEdit(read)
+	switch {
+	case errors.Is(err, logbook.ErrRunChanged), errors.Is(err, logbook.ErrNoSuchRun):
+		return nil, logbook.ErrStale // looked at again, it shows what has changed
+	case err != nil:
+		form.Problems = append(form.Problems, reasons(err)...)
+	case outcome.Conflict != nil:
+		form.Conflict = report.EditConflict(outcome.Conflict).HTML()
+	default:
+		place := address("/advice", "car", outcome.Run.Car, "changed", strconv.Itoa(outcome.Run.Number))
+		r.remember(place)
+		return redirect(place), nil
+	}
+	return form.page(), nil
+}
+
+// deleteRun deletes a run, unless it has changed since its form was made.
+func deleteRun(r *request) (reply, error) {
+	return r.saveOnce(func(r *request) (reply, error) {
+		logs, gone, err := r.runOf(r.PostForm.Get("number"))
+		if err != nil {
+			return nil, err
+		}
+		form := newEditForm(r, logs, gone)
+		if r.PostForm.Get("seen") != form.seen() {
+			form.Note = "Not deleted: the run has changed since its page was opened. Here it is as it is now."
+			p := form.page()
+			p.status = http.StatusConflict
+			return p, nil
+		}
+		switch err := r.Book.Delete(gone); {
+		case errors.Is(err, logbook.ErrRunChanged), errors.Is(err, logbook.ErrNoSuchRun):
+			return nil, logbook.ErrStale
+		case err != nil:
+			form.Problems = reasons(err)
+			return form.page(), nil
+		}
+		place := address("/runs", "deleted", strconv.Itoa(gone.Number)) // of all cars: the car may have no other run
+		r.remember(place)
+		return redirect(place), nil
+	})
+}
+
+// done tells at the top of a page what was just done, and offers to change it or to undo it.
+type done struct {
+	Text   string
+	Number int    // of the run that may be changed, 0 for none
+	Mark   string // of the state of the book in which undoing takes back just this, "" for another
+}
+
+// doneVerbs are the names under which an address claims that something was done to a run.
+var doneVerbs = []string{"saved", "changed", "deleted"}
+
+// doneTo says what was just done to a run, if the address claims so and the book's last change was
+// that; nil if there is nothing to say.
+func (r *request) doneTo(logs *app.Logs) *done {
+	query := r.URL.Query()
+	for _, verb := range doneVerbs {
+		number, err := strconv.Atoi(query.Get(verb))
+		if err != nil {
+			continue
+		}
+		d := &done{}
+		found, err := logs.Find(strconv.Itoa(number))
+		switch {
+		case verb == "deleted" && err != nil:
+			d.Text = fmt.Sprintf("Deleted run %d. The log book holds %s now.", number, report.Runs(len(logs.Runs)))
+		case verb == "deleted" || err != nil:
+			return nil
+		default:
+			d.Text, d.Number = report.Saved(verb == "changed", &found[0], len(logs.Runs), r.units), number
+		}
+		changes, err := r.Book.History()
+		if err == nil && len(changes) > 0 && strings.Contains(changes[0].What, fmt.Sprintf(" run %d (", number)) {
+			d.Mark = logs.Mark
+		}
+		return d
+	}
+	return nil
+}
+
+type changesPage struct {
+	Done    string
+	Changes []change
+	Mark    string // of the state of the book that is shown
+}
+
+type change struct{ When, What string }
+
+// undone keeps what was undone, for the page that tells of it.
+type undone struct{ text string }
+
+func changes(r *request) (reply, error) {
+	logs, err := r.logs()
+	if err != nil {
+		return nil, err
+	}
+	all, err := r.Book.History()
+	if err != nil {
+		return nil, err
+	}
+	body := changesPage{Mark: logs.Mark}
+	if u, known := r.site.undone.get(r.URL.Query().Get("undone")); known {
+		body.Done = u.text
+	}
+	for _, c := range all {
+		body.Changes = append(body.Changes, change{report.ChangedAt(&c, r.Now().Location()), c.What})
+	}
+	return &page{title: "Changes of the log book", template: "changes.html", body: body}, nil
+}
+
+// undo takes back the last change of the book as the reader saw it.
+func undo(r *request) (reply, error) {
+	if err := r.ParseForm(); err != nil {
+		return nil, unreadable(err)
+	}
+	mark := r.PostForm.Get("mark")
+	what, err := r.Book.Undo(&mark)
+	toChanges := &link{"/changes", "To the changes"}
+	switch {
+	case errors.Is(err, logbook.ErrStale):
+		return nil, &problem{http.StatusConflict, "Nothing was undone",
+			errors.New("the log book has changed since this was shown: look at the changes as they are now"), toChanges}
+	case errors.Is(err, logbook.ErrNothingToUndo):
+		return nil, &problem{http.StatusConflict, "Nothing was undone", err, toChanges}
+	case err != nil:
+		return nil, err
+	}
+	id := r.site.Random()
+	text := fmt.Sprintf("Undone: %s. The log book holds %s now.", what.What, report.Runs(what.Runs))
+	r.site.undone.keep(id, undone{text}, func(all []undone) bool { return len(all) <= mostSaved })
+	return redirect(address("/changes", "undone", id)), nil
+}
