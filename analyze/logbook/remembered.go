@@ -53,7 +53,7 @@ func (m Remembered) For() runlog.Remembered {
 
 // with returns m with others added, which count where both have a header.
 func (m Remembered) with(others Remembered) Remembered {
-	all := Remembered{Columns: WithColumns(m.Columns, others.Columns), Constants: slices.Clone(m.Constants)}
+	all := Remembered{Columns: withColumns(m.Columns, others.Columns), Constants: slices.Clone(m.Constants)}
 	for _, other := range others.Constants {
 		all.Constants = slices.DeleteFunc(all.Constants, func(c Constant) bool {
 			return runlog.SameHeader(c.Header, other.Header) && c.SameColumn(other.Constant)
@@ -107,9 +107,9 @@ func parseRemembered(line string) (Remembered, error) {
 	return Remembered{Constants: []Constant{{c, strings.TrimSpace(header)}}}, err
 }
 
-// WithColumns returns mappings of headers to columns with others added, which count
+// withColumns returns mappings of headers to columns with others added, which count
 // where both have a header.
-func WithColumns(columns, others map[string]string) map[string]string {
+func withColumns(columns, others map[string]string) map[string]string {
 	all := maps.Clone(columns)
 	if all == nil {
 		all = map[string]string{}

@@ -177,7 +177,7 @@ func (l *layout) understand(rows []rawRow, opts *Options) error {
 	m.hopeless = m.hopeless || len(clashes) > 0
 	l.assume(opts, claimed)
 	m.findMissing(claimed)
-	if date := m.holder("date"); date != nil && l.wording.names != nil && m.see(date.place).yearFirst() {
+	if date := m.holder("date"); date != nil && l.wording.names != nil && m.yearFirst(date.place) {
 		fail.Others = append(fail.Others, fmt.Sprintf("the dates of %q seem to have a year of two digits first: write them as 2026-05-16", date.header))
 		m.hopeless, fail.Try = true, nil
 	}

@@ -3,7 +3,6 @@ package runlog
 import (
 	"fmt"
 	"math"
-	"regexp"
 	"slices"
 	"strings"
 	"unicode"
@@ -96,7 +95,7 @@ func (m *meanings) byWords() {
 	for i := range m.heads {
 		h := &m.heads[i]
 		isLabel := h.from == ByName && h.known() && h.column.quantity == "motor"
-		if h.known() && !isLabel || len(h.header) > maxExcerpt {
+		if h.known() && (!isLabel || m.claimed("motor_peak")) || len(h.header) > maxExcerpt {
 			continue
 		}
 		words := m.hear(h)
@@ -340,9 +339,8 @@ func (m *meanings) findClock() {
 type evidence struct {
 	filled, numbers, readings int
 	colons, clocks, noons     int // cells with a colon, those that can be times of day, and those that can be nothing else
-	minutes, series, dates    int
-	varied                    bool     // not all numbers are the same
-	years, days               []string // the first and the last numbers of dates such as 26-05-16
+	minutes, series           int
+	varied                    bool // not all numbers are the same
 	largest                   float64
 	units                     []string // of temperatures and lengths, each once
 }
@@ -387,12 +385,6 @@ func (e *evidence) add(cell string) {
 			}
 		}
 	}
-	if parts := shortDate.FindStringSubmatch(cell); parts != nil {
-		e.years, e.days = append(e.years, parts[1]), append(e.days, parts[2])
-	}
-	if _, _, _, p := parseWhen(cell, OrderOfLog); p == nil {
-		e.dates++
-	}
 	number, unit := cutUnit(cell)
 	value, err := units.ParseInches(number)
 	if err != nil {
@@ -418,21 +410,45 @@ func (e *evidence) add(cell string) {
 	e.varied = e.varied || e.numbers > 0 && value != e.largest
 	e.numbers++
 	e.largest = max(e.largest, value)
-	if value >= leastDays && value < mostDays {
-		e.dates++
-	}
 	if value >= leastOfParts && value <= mostOfParts {
 		e.readings++
 	}
 }
 
-// shortDate is a date of two digits each, of which the first or the last can be the year.
-var shortDate = regexp.MustCompile(`^(\d\d)-\d\d-(\d\d)$`)
+// dates counts the cells of a column that are dates, or days as sheets count them.
+func (m *meanings) dates(place int) (n int) {
+	for _, r := range m.rows {
+		if place >= len(r.cells) {
+			continue
+		}
+		cell := clean(r.cells[place])
+		days, err := units.ParseNumber(cell)
+		if _, _, _, p := parseWhen(cell, OrderOfLog); p == nil || err == nil && days >= leastDays && days < mostDays {
+			n++
+		}
+	}
+	return n
+}
 
-// yearFirst reports whether dates of two digits each have the year first: it stays, while days go on.
-func (e *evidence) yearFirst() bool {
-	same := func(all []string) bool { return !slices.ContainsFunc(all, func(s string) bool { return s != all[0] }) }
-	return len(e.years) > 1 && same(e.years) && !same(e.days)
+// yearFirst reports whether dates of two digits each, such as 26-05-16, have the year first: it
+// stays, while days go on.
+func (m *meanings) yearFirst(place int) bool {
+	var first string
+	daysGoOn := false
+	for _, r := range m.rows {
+		if place >= len(r.cells) || len(r.cells[place]) != len("26-05-16") || strings.Count(r.cells[place], "-") != 2 {
+			continue
+		}
+		switch cell := r.cells[place]; {
+		case first == "":
+			first = cell
+		case cell[:3] != first[:3]:
+			return false
+		default:
+			daysGoOn = daysGoOn || cell[5:] != first[5:]
+		}
+	}
+	return daysGoOn
 }
 
 // oneUnit returns the unit that some of the cells carry and none contradicts, "" if there is none.
@@ -457,7 +473,7 @@ func (m *meanings) proven(h *head, words heard, p proof) bool {
 	case asRatio:
 		return e.numbers*2 > e.filled && e.largest <= largestInternal
 	case asDates:
-		return e.dates*2 > e.filled
+		return m.dates(h.place)*2 > e.filled
 	case asLengths:
 		return carries("length") || e.numbers*2 > e.filled && words.unit == ""
 	case asMinutes:

@@ -213,6 +213,8 @@ func (h *heard) take(unit string) {
 	}
 }
 
+const mostParts = 4 // of a compound word
+
 // take adds the meanings of words to those that were heard, and reports whether all are known.
 func (v *vocabulary) take(h *heard, words []string, inBrackets bool) bool {
 	known := true
@@ -221,7 +223,7 @@ func (v *vocabulary) take(h *heard, words []string, inBrackets bool) bool {
 		last := at+n == len(words)
 		at += max(n, 1)
 		if n == 0 {
-			if parts := v.compound(words[at-1]); parts != nil {
+			if parts := v.compound(words[at-1], mostParts); parts != nil {
 				for _, part := range parts {
 					h.add(v.meanings[part])
 				}
@@ -269,11 +271,15 @@ func (v *vocabulary) longestAt(words []string) (found []meaning, n int) {
 	return nil, 0
 }
 
-// compound parts a word such as "reifendurchmesser" into words that are known, nil if it has none.
-func (v *vocabulary) compound(word string) []string {
+// compound parts a word such as "reifendurchmesser" into words that are known, as many as most, nil
+// if it has none.
+func (v *vocabulary) compound(word string, most int) []string {
 	const shortest = 3
-	if word == "" {
+	switch {
+	case word == "":
 		return []string{}
+	case most == 0:
+		return nil
 	}
 	for n := len(word); n >= shortest; n-- {
 		if !slices.ContainsFunc(v.meanings[word[:n]], func(m meaning) bool { return m.bit != 0 }) {
@@ -281,7 +287,7 @@ func (v *vocabulary) compound(word string) []string {
 		}
 		for _, link := range []string{"", "s", "n", "en", "e"} {
 			if rest, ok := strings.CutPrefix(word[n:], link); ok {
-				if parts := v.compound(rest); parts != nil {
+				if parts := v.compound(rest, most-1); parts != nil {
 					return append([]string{word[:n]}, parts...)
 				}
 			}
