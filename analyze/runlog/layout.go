@@ -393,7 +393,12 @@ func (l *layout) hints() []run.Problem {
 		if h.Name != "" {
 			continue
 		}
-		if near := misspelt(h.Header, free); near != "" {
+		near := misspelt(h.Header, free)
+		if near == "" && !slices.ContainsFunc(l.headings, Heading.IsRatio) && len(h.Header) <= maxExcerpt && l.wording.names != nil {
+			// Without a ratio every run has that of spur and pinion alone, which misleads.
+			near = hintAt(h.Header, []string{"internal_ratio", "final_drive_ratio"})
+		}
+		if near != "" {
 			hints = append(hints, run.Problem{
 				Position: l.Position, Value: excerpt(h.Header), What: "is not a column that is read",
 				Do:     fmt.Sprintf("if it is %s, rename it", near),

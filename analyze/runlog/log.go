@@ -146,6 +146,9 @@ type Heading struct {
 	UnitFrom UnitFrom
 }
 
+// IsRatio reports whether a column tells the internal ratio of its runs.
+func (h Heading) IsRatio() bool { return h.Name == "internal_ratio" || h.Name == "final_drive_ratio" }
+
 // UnitFrom is where a column's unit is known from.
 type UnitFrom uint8
 

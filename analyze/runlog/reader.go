@@ -656,7 +656,8 @@ func (r *reader) start(to *run.Run, p run.Part) {
 
 func (r *reader) minutes() (units.Minutes, bool) {
 	var minutes units.Minutes
-	if strings.ContainsAny(r.cell, ":'′’") {
+	if count, unit, inWords := strings.Cut(r.cell, "m"); strings.ContainsAny(r.cell, ":'′’") ||
+		inWords && count != "" && strings.ContainsAny(unit, "0123456789") {
 		var err error
 		clock := r.cell
 		if number, unit := cutUnit(clock); unitIs(unit) == "min" {

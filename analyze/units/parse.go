@@ -4,6 +4,7 @@ import (
 	"errors"
 	"fmt"
 	"math"
+	"regexp"
 	"strconv"
 	"strings"
 	"unicode/utf8"
@@ -133,8 +134,11 @@ func Cut(text string) (number string, system System, ok bool) {
 	return text, Metric, false
 }
 
+// inWords are minutes and seconds with their units between them: "12 min 30 s", "12m30".
+var inWords = regexp.MustCompile(`^(\d+) ?m(?:in|n)?\.? ?(\d{1,2}) ?(?:s|sec|sek)?\.?$`)
+
 // ParseMinutes reads a duration: minutes as a decimal number ("12.5", "12'"), as
-// minutes and seconds ("12:30", "12'30", and the latter with a closing " or ″), or as
+// minutes and seconds ("12:30", "12'30", and the latter with a closing " or ″, "12 min 30 s"), or as
 // hours, minutes and seconds ("0:12:30"). Two numbers joined by a colon are always
 // minutes and seconds, never hours and minutes.
 //
@@ -144,6 +148,7 @@ func ParseMinutes(text string) (Minutes, error) {
 	if minutes, ok := cutMark(text, "'", "′", "’"); ok {
 		return parseDecimalMinutes(minutes)
 	}
+	text = inWords.ReplaceAllString(text, "$1:$2")
 	clock := strings.NewReplacer("'", ":", "′", ":", "’", ":").Replace(text)
 	if !strings.Contains(clock, ":") {
 		return parseDecimalMinutes(clock)

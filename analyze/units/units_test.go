@@ -282,6 +282,20 @@ func TestPercent(t *testing.T) {
 	}
 }
 
+// Minutes and seconds as they are written in words.
+func TestMinutesInWords(t *testing.T) {
+	for text, want := range map[string]Minutes{"12 min 30": 12.5, "12 min 30 s": 12.5, "12m30s": 12.5, "6 mn 15 sec.": 6.25, "9min. 45 sek": 9.75} {
+		if got, err := ParseMinutes(text); err != nil || got != want {
+			t.Errorf("%q is read as %g, %v, want %g", text, got, err, want)
+		}
+	}
+	for _, text := range []string{"12 min", "12 m 60", "12 mm 30", "m30", "12 min 30 min"} {
+		if got, err := ParseMinutes(text); err == nil {
+			t.Errorf("%q is read as %g", text, got)
+		}
+	}
+}
+
 // Inches as tape measures show them. The fractions are eighths and sixteenths, exact in binary.
 func TestParseInches(t *testing.T) {
 	for text, want := range map[string]float64{
