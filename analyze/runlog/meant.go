@@ -338,7 +338,7 @@ func (m *meanings) findClock() {
 // evidence is what the cells of one column show.
 type evidence struct {
 	filled, numbers, readings int
-	colons, clocks, noons     int // cells with a colon, those that can be times of day, and those that can be nothing else
+	colons, clocks, ofDay     int // cells with a colon, those that can be times of day, and those that can be nothing else
 	minutes, series           int
 	varied                    bool // not all numbers are the same
 	largest                   float64
@@ -381,7 +381,7 @@ func (e *evidence) add(cell string) {
 		if _, isClock := clockIn(cell); isClock {
 			e.clocks++
 			if strings.IndexFunc(cell, unicode.IsLetter) >= 0 { // am, pm, Uhr
-				e.noons++
+				e.ofDay++
 			}
 		}
 	}
@@ -479,7 +479,7 @@ func (m *meanings) proven(h *head, words heard, p proof) bool {
 	case asMinutes:
 		return true // columnsHeard asks for the unit
 	case asDuration:
-		return e.noons == 0
+		return e.ofDay == 0
 	case asClock:
 		return e.clocks*2 > e.filled && e.minutes == 0
 	case asSeries:

@@ -143,14 +143,11 @@ func (v *vocabulary) month(word string) int {
 
 // unitOf returns the unit that a cell's text behind its number names, "degree" for a bare one, or "".
 func (v *vocabulary) unitOf(text string) string {
-	key := strings.Join(wordsOf(text), " ")
-	if key == "" {
-		return ""
+	words := wordsOf(text)
+	if len(words) == 2 && v.cells["degree"][words[0]] {
+		words = words[1:]
 	}
-	key = strings.TrimSuffix(key, " ")
-	if words := strings.Fields(key); len(words) == 2 && v.cells["degree"][words[0]] {
-		key = words[1]
-	}
+	key := strings.Join(words, " ")
 	for unit := range unitNames {
 		if v.cells["unit_"+unit][key] {
 			return unit

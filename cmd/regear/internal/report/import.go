@@ -54,13 +54,10 @@ func (m *Import) log(i int) document.Lines {
 	about.Items = append(about.Items, problemsUnder("cell left out", l.Lost, "")...)
 	about.Items = append(about.Items, problemsUnder("noticed", slices.Concat(l.Notices, l.Warnings), "")...)
 	if len(l.Runs) > 0 && !slices.ContainsFunc(l.Columns, runlog.Heading.IsRatio) && !slices.ContainsFunc(l.Assumed, func(a runlog.Assumed) bool { return a.Column == "internal_ratio" }) {
-		about.Items = append(about.Items, "no internal ratio and no final drive ratio, so 1 was taken: that will do for one car with one ratio "+
-			"behind the spur, but final drive ratios and rollouts are not the car's")
+		about.Items = append(about.Items, "no internal ratio and no final drive ratio in the file, so 1 was taken: that will do only while one car has "+
+			"one ratio behind the spur, and its rollouts are then not the true ones")
 	}
 	return about
-}
-
-	return h.Name == "internal_ratio" || h.Name == "final_drive_ratio"
 }
 
 // Remembered lists what is remembered of logs.
