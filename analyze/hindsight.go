@@ -76,8 +76,9 @@ type PartHindsight struct {
 // Hindsight is a replay of a car's log: every run foreseen from the earlier ones
 // only.
 type Hindsight struct {
-	Car   string
-	Parts []PartHindsight
+	Car    string
+	Limits Limits // by which the chances are judged
+	Parts  []PartHindsight
 	// Reliability sets the stated chances of staying under the limits beside how
 	// often the runs did, all parts together.
 	Reliability []Reliability
@@ -105,7 +106,7 @@ var ErrTooFewRuns = errors.New("analyze: hindsight needs two usable runs")
 func LookBack(runs []run.Run, limits Limits) (*Hindsight, error) {
 	inTime := slices.DeleteFunc(slices.Clone(runs), func(r run.Run) bool { return r.Skip })
 	slices.SortStableFunc(inTime, func(a, b run.Run) int { return a.When.Compare(b.When) })
-	h := &Hindsight{Unreplayed: max(0, len(inTime)-1-MostReplayed)}
+	h := &Hindsight{Limits: limits, Unreplayed: max(0, len(inTime)-1-MostReplayed)}
 	var byPart run.ByPart[*PartHindsight]
 	for i := 1 + h.Unreplayed; i < len(inTime); i++ {
 		h.Car = inTime[i].Car

@@ -24,13 +24,13 @@ func Chance(advice *advise.Advice, system units.System) *Figure {
 		Subtitle: join(a.heading(), a.limitsSentence()),
 		Numbers:  "Chances: " + a.list(candidates, chance),
 		// The bars' own room at the ends, and the dots' at top and bottom.
-		X:         Axis{Low: -0.6, High: float64(len(candidates)) - 0.4, Bare: true},
-		Y:         Axis{Label: "chance to stay " + a.underLimits(), Unit: "%", Low: -3, High: 104},
-		Levels:    []Level{{Label: "wanted " + a.wanted(), Role: Wanted, At: 100 * a.Confidence}},
-		Points:    a.partChances(candidates),
-		MarksName: a.marksName(), ValuesName: "chance",
+		X:      Axis{Low: -0.6, High: float64(len(candidates)) - 0.4, Bare: true},
+		Y:      Axis{Label: "chance to stay " + a.underLimits(), Unit: "%", Low: -3, High: 104},
+		Levels: []Level{{Label: "wanted " + a.wanted(), Role: Wanted, At: 100 * a.Confidence}},
+		Points: a.partChances(candidates),
+		Rows:   append(a.gears(), "chance, %"),
 	}
-	short := strings.NewReplacer("over ", ">", "under ", "<")
+	short := strings.NewReplacer("over ", ">", "under ", "<", " %", "")
 	for i, c := range candidates {
 		bar := Bar{Name: "other pinion", X: float64(i), Height: 100 * c.Chance}
 		switch {
@@ -42,14 +42,20 @@ func Chance(advice *advise.Advice, system units.System) *Figure {
 		case c.TooFarUp:
 			bar.Name, bar.Kind = fmt.Sprintf("more than %d teeth up at once", a.MaxStepUp), BarredBar
 		}
-		mark := a.mark(c, float64(i))
-		mark.Value = short.Replace(chance(c))
-		f.Bars, f.Marks = append(f.Bars, bar), append(f.Marks, mark)
+		f.Bars, f.Marks = append(f.Bars, bar), append(f.Marks, a.mark(c, float64(i), short.Replace(chance(c))))
 	}
 	return f
 }
 
 var partRoles = [...]Role{run.Motor: MotorPart, run.ESC: ESCPart, run.Battery: BatteryPart}
+
+// The parts' dots as shares of the step from bar to bar: how far apart they stand, and the
+// largest radius at which none hides another.
+const partsApart, mostPartDot = 0.3, 0.12
+
+// leastPartDot is the radius below which a dot could not be seen. Dots hide one another only
+// where so many candidates stand side by side that no larger ones would fit.
+const leastPartDot = 1.5
 
 // partChances returns the parts' dots, side by side over each bar. A lone part needs
 // none, since the bars are its own.
@@ -57,11 +63,10 @@ func (a answer) partChances(candidates []*advise.Candidate) []Points {
 	if a.Limits.Len() < 2 {
 		return nil
 	}
-	const apart = 0.17 // of the step from bar to bar
 	var all []Points
 	for part := range a.Limits.All() {
 		p := Points{Name: part.Word() + " alone", Role: partRoles[part]}
-		beside := apart * (float64(len(all)) - float64(a.Limits.Len()-1)/2)
+		beside := partsApart * (float64(len(all)) - float64(a.Limits.Len()-1)/2)
 		for i, c := range candidates {
 			p.At = append(p.At, XY{float64(i) + beside, 100 * c.Parts.At(part).Chance})
 		}

@@ -13,9 +13,9 @@ import (
 	"regear/analyze/units"
 )
 
-// plot returns the axes and what stands between them, with at most so many numbers on each
-// axis.
-func (f *Figure) plot(t theme, yTicks, xTicks int) *plot.Plot {
+// plot returns the axes and what stands between them, with so many lines in each row of the
+// lane and at most so many numbers on each axis.
+func (f *Figure) plot(t theme, lines []int, yTicks, xTicks int) *plot.Plot {
 	p := plot.New()
 	p.BackgroundColor = nil
 	p.X.Min, p.X.Max, p.Y.Min, p.Y.Max = f.X.Low, f.X.High, f.Y.Low, f.Y.High
@@ -35,7 +35,7 @@ func (f *Figure) plot(t theme, yTicks, xTicks int) *plot.Plot {
 		p.X.Tick.Marker = plot.ConstantTicks{}
 		p.X.LineStyle.Width = 0
 	}
-	p.X.Padding = f.laneHeight(t)
+	p.X.Padding = laneHeight(t, lines)
 
 	// The grid lines lead to the numbers; the axis needs no line of its own.
 	marker := ticks{yTicks, f.Y.Unit}
@@ -43,24 +43,37 @@ func (f *Figure) plot(t theme, yTicks, xTicks int) *plot.Plot {
 	p.Y.LineStyle.Width = 0
 	p.Y.Tick.Length = 0
 	p.Y.Padding = f.laneHeadRoom(t, marker.Ticks(f.Y.Low, f.Y.High))
-	p.Add(&stage{pen: &pen{theme: t}, f: f})
+	p.Add(&stage{pen: &pen{theme: t}, f: f, lines: lines})
 	return p
 }
 
 // laneGap is the room above and below the lane.
 const laneGap = 4
 
-// laneHeight returns the height that the marks take between frame and axis.
-func (f *Figure) laneHeight(t theme) vg.Length {
-	switch {
-	case len(f.Marks) == 0:
+// laneHeight returns the height that so many lines in each row of the lane take between
+// frame and axis.
+func laneHeight(t theme, lines []int) vg.Length {
+	if len(lines) == 0 {
 		return laneGap
-	case f.ValuesName == "":
-		return t.lane + 2*laneGap
-	default:
-		return 2*t.lane + 2*laneGap
 	}
+	all := 0
+	for _, n := range lines {
+		all += n
+	}
+	return vg.Length(all)*t.lane + 2*laneGap
 }
+
+// rowsWidth returns the width of what heads the rows of the lane.
+func (f *Figure) rowsWidth(t theme) vg.Length {
+	var widest vg.Length
+	for _, name := range f.Rows {
+		widest = max(widest, lettering{size: t.small}.width(name))
+	}
+	return widest
+}
+
+// rowHeadGap is the room between the head of a row and the frame.
+const rowHeadGap = 9
 
 // laneHeadRoom returns how far the frame must keep from the numbers of the y axis, so
 // that what heads the lane has room beside it.
@@ -70,15 +83,16 @@ func (f *Figure) laneHeadRoom(t theme, numbers []plot.Tick) vg.Length {
 	for _, n := range numbers {
 		widest = max(widest, l.width(n.Label))
 	}
-	return max(6, max(l.width(f.MarksName), l.width(f.ValuesName))-widest+6)
+	return max(rowHeadGap, f.rowsWidth(t)-widest+rowHeadGap)
 }
 
 // stage draws the figure's content as a plot.Plotter.
 type stage struct {
 	*pen
-	f    *Figure
-	x, y func(float64) vg.Length // where the values of the axes lie
-	room placer
+	f     *Figure
+	lines []int                   // of each row of the lane
+	x, y  func(float64) vg.Length // where the values of the axes lie
+	room  placer
 }
 
 // Plot implements plot.Plotter.
@@ -86,6 +100,7 @@ func (s *stage) Plot(c draw.Canvas, p *plot.Plot) {
 	s.x, s.y = p.Transforms(&c)
 	s.Canvas, s.room.frame = c, c.Rectangle
 	s.bands()
+	s.cuts()
 	s.grid(p.Y.Tick.Marker.Ticks(p.Y.Min, p.Y.Max))
 	s.bars()
 	for _, r := range s.rulers() {
@@ -115,6 +130,22 @@ func (s *stage) bands() {
 	}
 }
 
+// cuts marks where the frame cuts bands off: arrows that lead on, and how far.
+func (s *stage) cuts() {
+	const apart = 40 // from arrow to arrow, about
+	for _, c := range s.f.Cuts {
+		from, to, edge := s.x(c.From), s.x(c.To), s.y(c.Edge)
+		if from > to {
+			from, to = to, from
+		}
+		n := max(1, int((to-from)/apart))
+		for i := range n {
+			at := vg.Point{X: from + (to-from)*(vg.Length(i)+0.5)/vg.Length(n), Y: edge}
+			s.room.take(s.arrow(Forecast.ink(), at, c.Edge == s.f.Y.High), markWeight)
+		}
+	}
+}
+
 func spanning(a, b vg.Point) vg.Rectangle {
 	return vg.Rectangle{
 		Min: vg.Point{X: min(a.X, b.X), Y: min(a.Y, b.Y)},
@@ -131,7 +162,7 @@ func (s *stage) grid(numbers []plot.Tick) {
 		y := s.y(n.Value)
 		s.line(grid, 0.8, nil, vg.Point{X: s.Min.X, Y: y}, vg.Point{X: s.Max.X, Y: y})
 	}
-	if len(s.f.Marks) > mostGuides || len(s.f.Bars) > 0 {
+	if len(s.f.Marks) > mostGuides || len(s.f.Rows) > 1 || s.f.X.Bare {
 		return
 	}
 	for _, m := range s.f.Marks {
@@ -196,6 +227,9 @@ func (s *stage) rule(r ruler) {
 	s.room.take(spanning(r.from.Sub(vg.Point{X: 1, Y: 1}), r.to.Add(vg.Point{X: 1, Y: 1})), markWeight)
 }
 
+// rim is the paper to each side of what crosses a band and is too light to stand out from it.
+const rim = 1
+
 func (c Curve) style() draw.LineStyle {
 	style := draw.LineStyle{Color: c.Role.ink(), Width: 2}
 	if c.Thin {
@@ -216,7 +250,13 @@ func (s *stage) curves() {
 				s.room.take(spanning(points[i-1], points[i]), markWeight)
 			}
 		}
-		s.StrokeLines(c.style(), s.ClipLinesXY(points)...)
+		clipped := s.ClipLinesXY(points)
+		if c.Role == Present {
+			under := c.style()
+			under.Color, under.Width = paper, under.Width+2*rim
+			s.StrokeLines(under, clipped...)
+		}
+		s.StrokeLines(c.style(), clipped...)
 	}
 }
 
@@ -228,9 +268,14 @@ func (s *stage) calloutBars() {
 			width, tip = 1.8, 4.5
 		}
 		i := c.Role.ink()
-		s.line(i, width, nil, low, high)
-		for _, end := range []vg.Point{low, high} {
-			s.line(i, width, nil, vg.Point{X: end.X - tip, Y: end.Y}, vg.Point{X: end.X + tip, Y: end.Y})
+		tipped := func(end vg.Point, longer vg.Length) []vg.Point {
+			return []vg.Point{{X: end.X - tip - longer, Y: end.Y}, {X: end.X + tip + longer, Y: end.Y}}
+		}
+		for _, line := range [][]vg.Point{{low, high}, tipped(low, rim), tipped(high, rim)} {
+			s.line(paper, width+2*rim, nil, line...)
+		}
+		for _, line := range [][]vg.Point{{low, high}, tipped(low, 0), tipped(high, 0)} {
+			s.line(i, width, nil, line...)
 		}
 		s.fill(i, diamond(middle, 2*width+1))
 		s.room.take(spanning(vg.Point{X: low.X - tip, Y: low.Y}, vg.Point{X: high.X + tip, Y: high.Y}), markWeight)
@@ -246,6 +291,9 @@ func (s *stage) points() {
 		case len(p.At) > 60:
 			radius = 3
 		}
+		if slices.Contains(partRoles[:], p.Role) {
+			radius = min(s.dot, max(leastPartDot, mostPartDot*(s.x(1)-s.x(0))))
+		}
 		for _, q := range p.At {
 			at := s.at(q)
 			if p.Role == Beyond {
@@ -257,64 +305,142 @@ func (s *stage) points() {
 	}
 }
 
-// lane draws the marks below the frame, and writes of them what has room: the pick
-// first, then the last run's gearing, then from the left.
+// lane draws the marks below the frame, and writes of them what has room.
 func (s *stage) lane() {
 	if len(s.f.Marks) == 0 {
 		return
 	}
-	floor := s.Min.Y - s.f.laneHeight(s.theme) + laneGap
+	floor := s.Min.Y - laneHeight(s.theme, s.lines) + laneGap
 	strip := vg.Rectangle{Min: vg.Point{X: s.Min.X, Y: floor}, Max: vg.Point{X: s.Max.X, Y: s.Min.Y - laneGap}}
 	s.fill(lane, strip.Path())
-	upper := strip.Max.Y - s.theme.lane/2
-	lower := upper - s.theme.lane
-	head := lettering{size: s.small, ink: quiet, align: 1}
-	s.writeMiddle(head, s.Min.X-6, upper, s.f.MarksName)
-	s.writeMiddle(head, s.Min.X-6, lower, s.f.ValuesName)
-
-	marks := slices.Clone(s.f.Marks)
-	slices.SortStableFunc(marks, func(a, b Mark) int {
-		return cmp.Or(rank(b.Pick)-rank(a.Pick), rank(b.Present)-rank(a.Present))
-	})
-	labels, values := &row{left: s.Min.X - 6}, &row{left: s.Min.X - 6}
-	for _, m := range marks {
-		label := lettering{size: s.text, bold: m.Pick, ink: text, align: 0.5}
-		x := s.x(m.X)
-		if !labels.take(x, label.width(m.Label)) {
-			continue
-		}
-		value := label
-		value.size = s.small
-		box := around(vg.Point{X: x, Y: upper}, max(label.width(m.Label)/2+6, s.theme.lane/2), s.theme.lane/2-1)
-		switch {
-		case m.Pick:
-			s.fill(Forecast.ink(), pill(box))
-			label.ink = paper
-		case m.Present:
-			s.stroke(Present.ink(), 1.8, nil, pill(box))
-		}
-		s.writeMiddle(label, x, upper, m.Label)
-		if values.take(x, value.width(m.Value)) {
-			s.writeMiddle(value, x, lower, m.Value)
+	top := strip.Max.Y
+	tops := make([]vg.Length, len(s.lines))
+	middleOf := func(row, line int) vg.Length { return tops[row] - (vg.Length(line)+0.5)*s.theme.lane }
+	for row, lines := range s.lines {
+		tops[row] = top
+		top -= vg.Length(lines) * s.theme.lane
+		s.writeMiddle(lettering{size: s.small, ink: quiet, align: 1}, s.Min.X-rowHeadGap, middleOf(row, 0), s.f.Rows[row])
+	}
+	for _, m := range s.f.placeMarks(s.theme, s.lines, s.Min.X-rowHeadGap, s.x) {
+		for k, t := range m.texts {
+			s.mark(m, t, k == 0, middleOf(t.row, m.line))
 		}
 	}
 }
 
-// row is a line of labels that must not touch.
-type row struct {
-	left  vg.Length
-	taken []vg.Rectangle
+// mark writes a text of a mark centred on the height y: the first on a pill, if the mark is the
+// pick or the last run's gearing.
+func (s *stage) mark(m placedMark, t laneText, names bool, y vg.Length) {
+	box := around(vg.Point{X: m.x, Y: y}, max(t.width(t.text)/2+pillEnd, s.theme.lane/2), s.theme.lane/2-1)
+	switch {
+	case m.Pick && names:
+		s.fill(Forecast.ink(), pill(box))
+		t.ink = paper
+	case m.Present && names:
+		s.stroke(Present.ink(), 1.8, nil, pill(box))
+	}
+	s.writeMiddle(t.lettering, m.x, y, t.text)
 }
 
-// take reports whether a label centred at x has room, and gives it.
-func (r *row) take(x, width vg.Length) bool {
-	const apart = 3 // to each side
-	box := around(vg.Point{X: x}, width/2+apart, 1)
-	if box.Min.X < r.left || slices.ContainsFunc(r.taken, func(t vg.Rectangle) bool { return overlap(box, t) > 0 }) {
-		return false
+// placedMark is a mark with its place in the lane.
+type placedMark struct {
+	Mark
+	x     vg.Length
+	line  int // of each row
+	texts []laneText
+}
+
+// laneText is a text of a mark.
+type laneText struct {
+	lettering
+	row  int
+	text string
+}
+
+// placeMarks returns the marks that have room right of left, in rows of so many lines: from
+// the left, and if not all have room, the pick and the last run's gearing before the others.
+func (f *Figure) placeMarks(t theme, lines []int, left vg.Length, x func(float64) vg.Length) []placedMark {
+	marks := make([]placedMark, len(f.Marks))
+	for i, m := range f.Marks {
+		marks[i] = placedMark{Mark: m, x: x(m.X), texts: m.lettered(t)}
 	}
-	r.taken = append(r.taken, box)
-	return true
+	slices.SortStableFunc(marks, func(a, b placedMark) int { return cmp.Compare(a.x, b.x) })
+	placed := placeInTurn(marks, lines, left)
+	if len(placed) < len(marks) {
+		slices.SortStableFunc(marks, func(a, b placedMark) int {
+			return cmp.Or(rank(b.Pick)-rank(a.Pick), rank(b.Present)-rank(a.Present))
+		})
+		placed = placeInTurn(marks, lines, left)
+	}
+	return placed
+}
+
+// placeInTurn places marks that have room. One that would touch another stands a line lower in
+// each of its rows.
+func placeInTurn(marks []placedMark, lines []int, left vg.Length) []placedMark {
+	taken := make([][]vg.Rectangle, len(lines))
+	var placed []placedMark
+	for _, p := range marks {
+		for ; slices.IndexFunc(p.texts, func(l laneText) bool { return p.line >= lines[l.row] }) < 0; p.line++ {
+			if !slices.ContainsFunc(p.texts, func(l laneText) bool { return touches(p.room(l), left, taken[l.row]) }) {
+				for _, l := range p.texts {
+					taken[l.row] = append(taken[l.row], p.room(l))
+				}
+				placed = append(placed, p)
+				break
+			}
+		}
+	}
+	return placed
+}
+
+// lettered returns the texts that are not "", the first as large as what must be read.
+func (m Mark) lettered(t theme) []laneText {
+	var texts []laneText
+	size := t.text
+	for row, words := range m.Texts {
+		if words != "" {
+			texts = append(texts, laneText{lettering{size: size, bold: m.Pick, ink: text, align: 0.5}, row, words})
+			size = t.small
+		}
+	}
+	return texts
+}
+
+// pillEnd is how far a pill reaches beyond its text at each end.
+const pillEnd = 4
+
+// room returns the room that a text takes in its row, from line 0 down.
+func (m placedMark) room(l laneText) vg.Rectangle {
+	apart := vg.Length(1.5) // to each side
+	if (m.Pick || m.Present) && l.row == m.texts[0].row {
+		apart = pillEnd + 0.5
+	}
+	return around(vg.Point{X: m.x, Y: -vg.Length(m.line)}, l.width(l.text)/2+apart, 0.4)
+}
+
+func touches(r vg.Rectangle, left vg.Length, taken []vg.Rectangle) bool {
+	return r.Min.X < left || slices.ContainsFunc(taken, func(t vg.Rectangle) bool { return overlap(r, t) > 0 })
+}
+
+// laneLines returns how many lines the rows of the lane need on a page of that width: one, or
+// two where marks would touch in one.
+func (f *Figure) laneLines(t theme, width vg.Length) []int {
+	const numbers = 20 // how much wider the y axis can be than what heads the rows
+	frame := width - f.rowsWidth(t) - rowHeadGap - numbers
+	lines, two := slices.Repeat([]int{1}, len(f.Rows)), slices.Repeat([]int{2}, len(f.Rows))
+	for _, m := range f.placeMarks(t, two, -rowHeadGap, func(v float64) vg.Length {
+		share := vg.Length((v - f.X.Low) / (f.X.High - f.X.Low))
+		if f.X.Falling {
+			share = 1 - share
+		}
+		return share * frame
+	}) {
+		for _, l := range m.texts {
+			lines[l.row] = max(lines[l.row], m.line+1)
+		}
+	}
+	return lines
 }
 
 // ticks marks an axis at round numbers, at most most of them, each with as many

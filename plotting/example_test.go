@@ -36,7 +36,7 @@ func Example() {
 		return
 	}
 	for _, mark := range figure.Marks {
-		fmt.Printf("%s teeth at %.2f\n", mark.Label, mark.X)
+		fmt.Printf("%s teeth at %.2f\n", mark.Texts[0], mark.X)
 	}
 	var picture bytes.Buffer
 	if err := figure.Write(&picture, plotting.SVG, plotting.DefaultSize); err != nil {

@@ -24,6 +24,8 @@ import (
 	"fmt"
 	"math"
 	"slices"
+
+	"regear/analyze/units"
 )
 
 // Figure is what a plot shows, in the units of its axes and before any drawing.
@@ -36,6 +38,7 @@ type Figure struct {
 	X, Y    Axis
 
 	Bands    []Band
+	Cuts     []Cut
 	Curves   []Curve
 	Bars     []Bar
 	Levels   []Level
@@ -44,9 +47,7 @@ type Figure struct {
 	Marks    []Mark
 	Callouts []Callout
 
-	// MarksName and ValuesName head the lane of marks below the frame and the row of
-	// their values.
-	MarksName, ValuesName string
+	Rows []string // name the rows of the lane of marks, below the frame
 }
 
 // Axis is the extent of a frame in one direction.
@@ -87,6 +88,13 @@ type Range struct{ X, Low, High float64 }
 type Band struct {
 	Name string // as in the key
 	Over []Range
+}
+
+// Cut is where the frame cuts a band off.
+type Cut struct {
+	From, To float64 // on the x axis
+	Edge     float64 // Low or High of the y axis
+	Label    string  // how far the band goes
 }
 
 // Curve is a line through points in rising or falling order of x.
@@ -130,10 +138,10 @@ type Points struct {
 	At   []XY
 }
 
-// Mark is a gearing that could be chosen, in the lane below the frame.
+// Mark is what stands below a place of the x axis, such as a gearing that could be chosen.
 type Mark struct {
 	X             float64
-	Label, Value  string
+	Texts         []string // by row of the lane; the first that is not "" names the mark
 	Pick, Present bool
 }
 
@@ -183,6 +191,52 @@ func yOf(points []XY) []float64 {
 		all[i] = p.Y
 	}
 	return all
+}
+
+// cutBands enters where the frame cuts bands off.
+func (f *Figure) cutBands() {
+	for _, b := range f.Bands {
+		f.cut(b, f.Y.High, "up to ", func(r Range) float64 { return r.High })
+		f.cut(b, f.Y.Low, "down to ", func(r Range) float64 { return r.Low })
+	}
+}
+
+// cut enters where one end of a band lies beyond an edge of the frame.
+func (f *Figure) cut(b Band, edge float64, until string, end func(Range) float64) {
+	const most = 999 // degrees, past which the digits say nothing
+	beyond := func(i int) float64 {
+		if edge == f.Y.Low {
+			return edge - end(b.Over[i])
+		}
+		return end(b.Over[i]) - edge
+	}
+	crossing := func(i, j int) float64 {
+		share := beyond(i) / (beyond(i) - beyond(j))
+		return b.Over[i].X + share*(b.Over[j].X-b.Over[i].X)
+	}
+	for i := 0; i < len(b.Over); i++ {
+		if beyond(i) <= 0 {
+			continue
+		}
+		c, farthest := Cut{From: b.Over[i].X, Edge: edge}, i
+		if i > 0 {
+			c.From = crossing(i-1, i)
+		}
+		for ; i < len(b.Over) && beyond(i) > 0; i++ {
+			c.To = b.Over[i].X
+			if beyond(i) > beyond(farthest) {
+				farthest = i
+			}
+		}
+		if i < len(b.Over) {
+			c.To = crossing(i-1, i)
+		}
+		c.Label = until + units.Fixed(end(b.Over[farthest]), 0) + " " + f.Y.Unit
+		if end(b.Over[farthest]) > most {
+			c.Label = fmt.Sprintf("to over %d %s", most, f.Y.Unit)
+		}
+		f.Cuts = append(f.Cuts, c)
+	}
 }
 
 // addRuns enters runs as points. What lies outside the frame is drawn at its edge.

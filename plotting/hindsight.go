@@ -1,10 +1,12 @@
 package plotting
 
 import (
+	"cmp"
 	"errors"
 	"fmt"
 	"slices"
 	"strings"
+	"time"
 
 	"regear/analyze"
 	"regear/analyze/units"
@@ -15,23 +17,26 @@ var ErrNothingReplayed = errors.New("plotting: no forecast to draw")
 
 // Hindsight draws how a car's forecasts fared: for each replayed run, in the order of
 // driving, the range in which 8 of 10 runs were expected and the reading. The parts stand
-// side by side.
+// side by side, each with its limit.
 //
 // It fails with [ErrNothingReplayed] if there is nothing to draw.
 func Hindsight(h *analyze.Hindsight, system units.System) (*Figure, error) {
 	const (
 		betweenParts = 2 // places left free
 		room         = 0.06
+		reach        = 0.5 // of the extent of the readings, for limits
 	)
 	if len(h.Parts) == 0 {
 		return nil, ErrNothingReplayed
 	}
 	held, missed := Points{Name: "reading inside it", Role: Measured}, Points{Name: "reading outside it", Role: Missed}
 	f := &Figure{
-		Subtitle:  "Each run foreseen from the earlier ones alone, in the order of driving.",
-		MarksName: "part", ValuesName: "held",
+		Subtitle: fmt.Sprintf("Hindsight on the runs %s, in the order of driving: each foreseen from the earlier ones alone.", replayedDays(h)),
+		Numbers:  limitsOf(h.Limits, system),
+		Rows:     []string{"part", "held", "limit"},
 	}
 	var said []string
+	var limits []Curve
 	at := 0.0
 	for _, p := range h.Parts {
 		first := at
@@ -49,7 +54,13 @@ func Hindsight(h *analyze.Hindsight, system units.System) (*Figure, error) {
 			at++
 		}
 		count := fmt.Sprintf("%d of %d", p.Held, len(p.Replays))
-		f.Marks = append(f.Marks, Mark{X: (first + at - 1) / 2, Label: p.Part.Word(), Value: count})
+		texts := []string{p.Part.Word(), count, "none"}
+		if limit, ok := h.Limits.Of(p.Part); ok {
+			texts[2] = system.Reading(limit)
+			y := system.Temperature(limit)
+			limits = append(limits, Curve{Name: "limit", Role: Limit, Points: []XY{{first - 0.5, y}, {at - 0.5, y}}})
+		}
+		f.Marks = append(f.Marks, Mark{X: (first + at - 1) / 2, Texts: texts})
 		said = append(said, p.Part.Word()+" "+count)
 		at += betweenParts
 	}
@@ -60,10 +71,32 @@ func Hindsight(h *analyze.Hindsight, system units.System) (*Figure, error) {
 	}
 	heights := slices.Concat(f.heights(), yOf(held.At), yOf(missed.At))
 	low, high := slices.Min(heights), slices.Max(heights)
+	lowest, highest := low-reach*(high-low), high+reach*(high-low)
+	for _, l := range limits {
+		// A limit far from every reading would squash them, and the lane names it.
+		if y := l.Points[0].Y; y >= lowest && y <= highest {
+			f.Curves = append(f.Curves, l)
+			low, high = min(low, y), max(high, y)
+		}
+	}
 	margin := max(1, room*(high-low))
 	f.X = Axis{Low: -1, High: at - betweenParts, Bare: true}
 	f.Y = Axis{Label: "peak temperature", Unit: system.TemperatureUnit(), Low: low - margin, High: high + margin}
-	f.Title = "Hindsight: the 8-of-10 range held " + strings.Join(said, ", ")
-	f.Numbers = f.Title + "."
+	f.Title = fmt.Sprintf("%s: the 8-of-10 range held %s", cmp.Or(carName(h.Car), "Hindsight"), strings.Join(said, ", "))
 	return f, nil
+}
+
+// replayedDays says when the replayed runs were driven: "of DAY" or "from DAY to DAY".
+func replayedDays(h *analyze.Hindsight) string {
+	var days []string
+	for _, p := range h.Parts {
+		for _, r := range p.Replays {
+			days = append(days, r.When.Format(time.DateOnly))
+		}
+	}
+	first, last := slices.Min(days), slices.Max(days)
+	if first == last {
+		return "of " + first
+	}
+	return fmt.Sprintf("from %s to %s", first, last)
 }

@@ -2,6 +2,7 @@ package plotting
 
 import (
 	"math"
+	"slices"
 
 	"gonum.org/v1/plot/vg"
 )
@@ -23,6 +24,9 @@ func (s *stage) labels() {
 		if c.Label != "" {
 			s.block(c.Role.labelInk(), []string{c.Label}, func(size vg.Point) []vg.Point { return s.over(c.Points, size) })
 		}
+	}
+	for _, c := range s.f.Cuts {
+		s.block(Forecast.labelInk(), []string{c.Label}, func(size vg.Point) []vg.Point { return s.inside(c, size) })
 	}
 }
 
@@ -52,6 +56,22 @@ func (s *stage) beside(x vg.Length, size vg.Point) []vg.Point {
 	return corners
 }
 
+// inside returns where the label of a cut may stand without hiding another label: below or
+// above its arrows, or beside them. The arrows tell of the cut without it.
+func (s *stage) inside(c Cut, size vg.Point) []vg.Point {
+	const arrow = 18
+	from, to, y := s.x(c.From), s.x(c.To), s.y(c.Edge)-arrow-size.Y
+	if c.Edge != s.f.Y.High {
+		y = s.y(c.Edge) + arrow
+	}
+	var corners []vg.Point
+	for _, share := range []vg.Length{0.5, 0.25, 0.75, 0, 1} {
+		corners = append(corners, vg.Point{X: from + share*(to-from) - size.X/2, Y: y})
+	}
+	corners = append(corners, vg.Point{X: min(from, to) - labelGap - size.X, Y: s.y(c.Edge) - labelGap - size.Y})
+	return slices.DeleteFunc(corners, func(corner vg.Point) bool { return s.room.hidesLabel(s.room.moved(corner, size)) })
+}
+
 // over returns where a label may stand over or under a curve, from its end backwards.
 func (s *stage) over(points []XY, size vg.Point) []vg.Point {
 	var corners []vg.Point
@@ -76,7 +96,8 @@ func (s *stage) around(c Callout, size vg.Point) []vg.Point {
 	}
 }
 
-// block writes lines, the first of several in bold, on paper of their own.
+// block writes lines, the first of several in bold, on paper of their own, if there is a corner
+// for them.
 func (s *stage) block(i ink, lines []string, corners func(size vg.Point) []vg.Point) {
 	const pad = 2
 	l := lettering{size: s.text, ink: i}
@@ -86,7 +107,11 @@ func (s *stage) block(i ink, lines []string, corners func(size vg.Point) []vg.Po
 		size.X = max(size.X, l.width(line)+2*pad)
 		size.Y += l.lead()
 	}
-	r := s.room.place(size, corners(size))
+	wanted := corners(size)
+	if len(wanted) == 0 {
+		return
+	}
+	r := s.room.place(size, wanted)
 	s.fill(paper, r.Path())
 	for k, line := range lines {
 		l.bold = k == 0 && len(lines) > 1
@@ -123,9 +148,7 @@ func (p *placer) place(size vg.Point, corners []vg.Point) vg.Rectangle {
 	var best vg.Rectangle
 	least := vg.Length(math.Inf(1))
 	for _, corner := range corners {
-		corner.X = max(min(corner.X, p.frame.Max.X-size.X), p.frame.Min.X)
-		corner.Y = max(min(corner.Y, p.frame.Max.Y-size.Y), p.frame.Min.Y)
-		r := vg.Rectangle{Min: corner, Max: corner.Add(size)}
+		r := p.moved(corner, size)
 		hidden := vg.Length(0)
 		for _, t := range p.taken {
 			hidden += t.weight * overlap(r, t.Rectangle)
@@ -136,6 +159,18 @@ func (p *placer) place(size vg.Point, corners []vg.Point) vg.Rectangle {
 	}
 	p.take(around(middle(best), size.X/2+distance, size.Y/2), labelWeight)
 	return best
+}
+
+// moved returns a label at a corner, moved into the frame.
+func (p *placer) moved(corner, size vg.Point) vg.Rectangle {
+	corner.X = max(min(corner.X, p.frame.Max.X-size.X), p.frame.Min.X)
+	corner.Y = max(min(corner.Y, p.frame.Max.Y-size.Y), p.frame.Min.Y)
+	return vg.Rectangle{Min: corner, Max: corner.Add(size)}
+}
+
+// hidesLabel reports whether a label would hide one that was placed before.
+func (p *placer) hidesLabel(r vg.Rectangle) bool {
+	return slices.ContainsFunc(p.taken, func(t place) bool { return t.weight == labelWeight && overlap(r, t.Rectangle) > 0 })
 }
 
 // overlap returns the area that two rectangles share.

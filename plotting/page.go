@@ -82,8 +82,8 @@ func (f *Figure) Write(w io.Writer, format Format, size Size) error {
 }
 
 // draw draws the whole figure on c, which must be white: title, subtitle, key, and the
-// plot in what is left. Where that would be too little, the subtitle goes, and then the
-// key.
+// plot in what is left. Where that would be too little, the subtitle goes, then the key, and
+// then what stands in the second lines of the lane.
 func (f *Figure) draw(c draw.Canvas) {
 	p := &pen{c, themeFor(c.Size().X)}
 	p.Min = p.Min.Add(vg.Point{X: p.margin, Y: p.margin / 2})
@@ -92,17 +92,24 @@ func (f *Figure) draw(c draw.Canvas) {
 	head := lettering{size: p.title, bold: true, ink: text}
 	body := lettering{size: p.text, ink: quiet}
 	title, subtitle, label := head.balance(f.Title, p.room()), body.wrap(f.Subtitle, p.room()), body.wrap(f.Y.Label, p.room())
-	key := p.rows(f.key())
+	key, lines := p.rows(f.key()), f.laneLines(p.theme, p.room())
 	const least = 0.4 // of the height is the plot's
 	height := func(l lettering, lines []string) vg.Length { return l.lead() * vg.Length(len(lines)) }
-	left := func() vg.Length {
-		return p.Max.Y - p.Min.Y - height(head, title) - height(body, subtitle) - height(body, label) - keyLead*vg.Length(len(key)) - blockGap
+	tooLow := func() bool {
+		left := p.Max.Y - p.Min.Y - height(head, title) - height(body, subtitle) - height(body, label) - keyLead*vg.Length(len(key)) - blockGap
+		moreLines := laneHeight(p.theme, lines) - laneHeight(p.theme, []int{2}) // than a usual lane
+		return left-max(0, moreLines) < least*c.Size().Y
 	}
-	if left() < least*c.Size().Y {
+	if tooLow() {
 		subtitle = nil
 	}
-	if left() < least*c.Size().Y {
+	if tooLow() {
 		key = nil
+	}
+	if tooLow() {
+		for row := range lines {
+			lines[row] = 1
+		}
 	}
 	p.lines(head, title)
 	p.space(0.2 * blockGap)
@@ -116,7 +123,7 @@ func (f *Figure) draw(c draw.Canvas) {
 	const perYNumber, perXNumber = 44, 70
 	numbers := func(room, each vg.Length) int { return min(max(int(room/each), 2), 10) }
 	size := p.Canvas.Size()
-	f.plot(p.theme, numbers(size.Y, perYNumber), numbers(size.X, perXNumber)).Draw(p.Canvas)
+	f.plot(p.theme, lines, numbers(size.Y, perYNumber), numbers(size.X, perXNumber)).Draw(p.Canvas)
 }
 
 // blockGap is the room between the blocks above the plot, all together.

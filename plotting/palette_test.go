@@ -142,6 +142,12 @@ func TestPalette(t *testing.T) {
 			t.Errorf("the limit on %s: contrast %.2f", back.Name, got)
 		}
 	}
+	// Areas behind the rest, which must still be seen in the sun. Both bounds are our own.
+	for _, area := range []ink{band, bar} {
+		if got := contrast(area.NRGBA, paper.NRGBA); got < 1.6 || got > 2 {
+			t.Errorf("%s on paper: contrast %.2f, want 1.6 to 2", area.Name, got)
+		}
+	}
 	for r := Forecast; r <= Missed; r++ {
 		if got := contrast(r.labelInk().NRGBA, paper.NRGBA); got < 4.5 {
 			t.Errorf("what names role %d: contrast %.2f", r, got)
@@ -168,6 +174,33 @@ func TestPalette(t *testing.T) {
 					}
 				}
 			}
+		}
+	}
+}
+
+// TestStyleSheet checks that the pages' style sheet has the palette's colours in the light, and in
+// the dark others that can be told from their paper as well.
+func TestStyleSheet(t *testing.T) {
+	sheet, err := os.ReadFile(filepath.Join("..", "cmd", "regear", "internal", "document", "style.css"))
+	if err != nil {
+		t.Fatal(err)
+	}
+	light, dark, _ := strings.Cut(string(sheet), "prefers-color-scheme: dark")
+	colour := func(of string, i ink) color.NRGBA {
+		t.Helper()
+		c := color.NRGBA{A: 255}
+		_, value, _ := strings.Cut(of, "--"+i.Name+": ")
+		if _, err := fmt.Sscanf(value, "#%02x%02x%02x;", &c.R, &c.G, &c.B); err != nil {
+			t.Fatalf("%s: %v", i.Name, err)
+		}
+		return c
+	}
+	for i, least := range map[ink]float64{paper: 1, text: 7, quiet: 4.5, grid: 1, lane: 1, first: 4.5, second: 3, third: 4.5, danger: 4.5, band: 1.6, bar: 1.6} {
+		if got := colour(light, i); got != i.NRGBA {
+			t.Errorf("%s is %v in the style sheet, %v in figures", i.Name, got, i.NRGBA)
+		}
+		if got := contrast(colour(dark, i), colour(dark, paper)); got < least {
+			t.Errorf("%s in the dark: contrast %.2f, want %g", i.Name, got, least)
 		}
 	}
 }

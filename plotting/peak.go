@@ -44,11 +44,10 @@ func gearingFigure(a *advise.Advice, part run.Part, system units.System, axis Ax
 		return place(knots[i].rollout), knots[i].PartForecast
 	})
 	f := &Figure{
-		Title:     fmt.Sprintf("%s expect the %s at %s in 8 of 10 runs", v.verdict(), v.part.Word(), v.expect(v.Pick)),
-		Numbers:   "In 8 of 10 runs: " + v.list(v.candidates(), v.expect),
-		MarksName: v.marksName(),
-		X:         axis,
-		Bands:     []Band{between("8 of 10 runs", low, high)},
+		Title:   fmt.Sprintf("%s expect the %s at %s in 8 of 10 runs", v.verdict(), v.part.Word(), v.expect(v.Pick)),
+		Numbers: "In 8 of 10 runs: " + v.list(v.candidates(), v.expect),
+		X:       axis,
+		Bands:   []Band{between("8 of 10 runs", low, high)},
 		// Solid where the log has tested, dashed where it has not.
 		Curves:   split("expected", middle, func(i int) bool { return v.fit.Tested.Contains(knots[i].rollout) }),
 		Levels:   v.limitLevel(),
@@ -60,8 +59,8 @@ func gearingFigure(a *advise.Advice, part run.Part, system units.System, axis Ax
 	for _, l := range f.Levels {
 		f.Title += ", " + l.Label
 	}
+	f.Rows, f.Marks = v.marksBySpur(func(c *advise.Candidate) float64 { return place(c.Rollout) })
 	for _, c := range v.candidates() {
-		f.Marks = append(f.Marks, v.mark(c, place(c.Rollout)))
 		if c != v.Pick && c.Gearing == v.Next.Gearing {
 			f.Callouts = append(f.Callouts, v.callout(place(c.Rollout), c, Present, "now "+v.teeth(c.Gearing)))
 		}

@@ -166,6 +166,7 @@ var (
 )
 
 func (p *pen) glyph(r Role, at vg.Point, radius vg.Length) {
+	const rimmed = 1.25 // with paper around it, against the bar behind a part's dot
 	switch r {
 	case AtLeast:
 		// A floor and an arrow up from it.
@@ -180,18 +181,32 @@ func (p *pen) glyph(r Role, at vg.Point, radius vg.Length) {
 		p.fill(paper, diamond(at, radius+3))
 		p.fill(r.ink(), diamond(at, radius+1.5))
 	case ESCPart:
-		p.fill(paper, around(at, radius+1, radius+1).Path())
+		p.fill(paper, around(at, rimmed*radius, rimmed*radius).Path())
 		p.fill(r.ink(), around(at, radius, radius).Path())
 	case BatteryPart:
-		p.fill(paper, triangle(at, radius+2))
-		p.fill(r.ink(), triangle(at, radius+0.5))
+		p.fill(paper, triangle(at, 1.2*rimmed*radius))
+		p.fill(r.ink(), triangle(at, 1.125*radius))
 	case MotorPart:
-		p.fill(paper, circle(at, radius+1))
+		p.fill(paper, circle(at, rimmed*radius))
 		p.fill(r.ink(), circle(at, radius))
 	default:
 		p.fill(r.ink(), circle(at, radius))
 		p.fill(paper, circle(at, radius-1.4))
 	}
+}
+
+// arrow draws an arrow up or down to a tip, and returns the room that it takes.
+func (p *pen) arrow(i ink, tip vg.Point, up bool) vg.Rectangle {
+	const length, half = 15, 5
+	back := vg.Length(-1)
+	if !up {
+		back = 1
+	}
+	base := vg.Point{X: tip.X, Y: tip.Y + back*2*half}
+	end := vg.Point{X: tip.X, Y: tip.Y + back*length}
+	p.line(i, 2, nil, end, base)
+	p.fill(i, polygon(tip, base.Add(vg.Point{X: -half}), base.Add(vg.Point{X: half})))
+	return spanning(end.Sub(vg.Point{X: half}), tip.Add(vg.Point{X: half}))
 }
 
 func diamond(at vg.Point, radius vg.Length) vg.Path {
@@ -224,8 +239,8 @@ var (
 	second = newInk("second", 0xA476DC) // lilac
 	third  = newInk("third", 0x9D5E00)  // ochre
 	danger = newInk("limit", 0xB23E28)  // brick
-	band   = newInk("band", 0xCFE3E8)   // around first
-	bar    = newInk("bar", 0xB5C9CF)    // beside a bar in first
+	band   = newInk("band", 0xADCFD9)   // around first
+	bar    = newInk("bar", 0xABC2CA)    // beside a bar in first
 )
 
 func (r Role) ink() ink {

@@ -315,9 +315,10 @@ func TestDrawnWhereTheSeriesSay(t *testing.T) {
 			}
 		}
 		for _, l := range f.Levels {
-			for _, x := range []float64{f.X.Low, f.X.High} {
-				hasPoint("level", "line", l.Role.ink(), XY{x, l.At}, XY{})
-				hasPixel("level", l.Role.ink(), XY{x, l.At})
+			inside := 0.02 * (f.X.High - f.X.Low) // so that dots of a dotted line lie about it
+			for _, end := range []struct{ x, inside float64 }{{f.X.Low, inside}, {f.X.High, -inside}} {
+				hasPoint("level", "line", l.Role.ink(), XY{end.x, l.At}, XY{})
+				hasPixel("level", l.Role.ink(), XY{end.x + end.inside, l.At})
 			}
 		}
 		for _, l := range f.Moments {
@@ -451,7 +452,9 @@ func TestHindsight(t *testing.T) {
 		}
 		ranges := map[float64]Curve{}
 		for _, c := range f.Curves {
-			ranges[c.Points[0].X] = c
+			if c.Role != Limit {
+				ranges[c.Points[0].X] = c
+			}
 		}
 		seen := map[Role]int{}
 		for _, p := range f.Points {
@@ -468,8 +471,19 @@ func TestHindsight(t *testing.T) {
 			held += p.Held
 			replays += len(p.Replays)
 		}
-		if seen[Measured] != held || seen[Missed] != replays-held || seen[Missed] == 0 || len(f.Curves) != replays {
+		if seen[Measured] != held || seen[Missed] != replays-held || seen[Missed] == 0 || len(ranges) != replays {
 			t.Errorf("%v and %d ranges are drawn, of %d replays %d held", seen, len(f.Curves), replays, held)
+		}
+		if want := map[units.System]string{units.Metric: "80 °C", units.US: "176 °F"}[system]; f.Marks[0].Texts[2] != want || !strings.Contains(f.Numbers, want) {
+			t.Errorf("the motor's limit is %q and %q, want %s", f.Marks[0].Texts[2], f.Numbers, want)
+		}
+		// The first run has no earlier one; the second was on 2 May and the last on the 20th.
+		if !strings.HasPrefix(f.Title, "heron: ") || !strings.Contains(f.Subtitle, "from 2026-05-02 to 2026-05-20") {
+			t.Errorf("neither car nor dates: %q, %q", f.Title, f.Subtitle)
+		}
+		drawn := slices.DeleteFunc(slices.Clone(f.Curves), func(c Curve) bool { return c.Role != Limit })
+		if want := system.Temperature(80); len(drawn) != 1 || drawn[0].Points[0].Y != want || drawn[0].Points[1].Y != want || f.Y.High <= want {
+			t.Errorf("the limit is drawn as %+v in a frame up to %g", drawn, f.Y.High)
 		}
 		if len(f.Marks) != len(h.Parts) {
 			t.Errorf("%d marks for %d parts", len(f.Marks), len(h.Parts))
@@ -480,5 +494,132 @@ func TestHindsight(t *testing.T) {
 	}
 	if _, err := Hindsight(&analyze.Hindsight{}, units.Metric); !errors.Is(err, ErrNothingReplayed) {
 		t.Errorf("an empty hindsight: %v", err)
+	}
+}
+
+// box is the smallest rectangle around points.
+func box(points []XY) (low, high XY) {
+	low, high = points[0], points[0]
+	for _, p := range points {
+		low, high = XY{min(low.X, p.X), min(low.Y, p.Y)}, XY{max(high.X, p.X), max(high.Y, p.Y)}
+	}
+	return low, high
+}
+
+// TestPartsStandApart checks that no part's dot of a chance hides another's, on a page and on a
+// phone.
+func TestPartsStandApart(t *testing.T) {
+	eachFigure(t, func(t *testing.T, _ scenario, _ *advise.Advice, kind string, f *Figure) {
+		if kind != "chance" {
+			return
+		}
+		for _, size := range []Size{{600, 400}, {320, 420}} {
+			elements := parseSVG(t, picture(t, f, SVG, size))
+			at := placing(t, f, elements)
+			type dot struct {
+				name      string
+				low, high XY
+			}
+			var dots []dot
+			for _, p := range f.Points {
+				for _, q := range p.At {
+					for _, e := range elements {
+						if e.attr["class"] != "plot-fill-"+p.Role.ink().Name || e.name != "path" {
+							continue
+						}
+						low, high := box(vertices(t, e.attr["d"]))
+						if centre := at(q); high.X-low.X < 12 && math.Abs(low.X+high.X-2*centre.X) < 0.05 && low.Y < centre.Y && centre.Y < high.Y {
+							dots = append(dots, dot{fmt.Sprint(p.Name, " at ", q), low, high})
+						}
+					}
+				}
+			}
+			if len(dots) != len(f.Points)*len(f.Bars) {
+				t.Fatalf("%v: found %d dots of %d parts of %d candidates", size, len(dots), len(f.Points), len(f.Bars))
+			}
+			for i, a := range dots {
+				for _, b := range dots[:i] {
+					if min(a.high.X, b.high.X)-max(a.low.X, b.low.X) > 0.02 && min(a.high.Y, b.high.Y)-max(a.low.Y, b.low.Y) > 0.02 {
+						t.Errorf("%v: %s and %s lie on each other", size, a.name, b.name)
+					}
+				}
+			}
+		}
+	})
+}
+
+// TestEveryMarkIsWritten checks that the lane names every candidate, and gives every chance, on a
+// page and on a phone. A phone has no room for 41 pinions, and no picture for as many on a
+// falling axis.
+func TestEveryMarkIsWritten(t *testing.T) {
+	eachFigure(t, func(t *testing.T, s scenario, _ *advise.Advice, kind string, f *Figure) {
+		for _, size := range []Size{DefaultSize, {600, 400}, {320, 420}} {
+			if len(s.pinions) > 20 && (kind != "chance" || size.Width < 600) {
+				continue
+			}
+			written := map[string]int{}
+			for _, e := range parseSVG(t, picture(t, f, SVG, size)) {
+				written[strings.TrimSpace(e.text)]++
+			}
+			wanted := map[string]int{}
+			for _, m := range f.Marks {
+				for _, text := range m.Texts {
+					wanted[text]++
+				}
+			}
+			delete(wanted, "")
+			for text, n := range wanted {
+				if written[text] < n {
+					t.Errorf("%v: %q is written %d times, for %d marks", size, text, written[text], n)
+				}
+			}
+		}
+	})
+}
+
+// TestCutsAreMarked checks that a band which leaves the frame has a cut there, with an arrow at
+// the edge, and that there is a cut nowhere else.
+func TestCutsAreMarked(t *testing.T) {
+	cuts := 0
+	eachFigure(t, func(t *testing.T, _ scenario, _ *advise.Advice, _ string, f *Figure) {
+		marked := func(x, edge float64) bool {
+			return slices.ContainsFunc(f.Cuts, func(c Cut) bool {
+				return c.Edge == edge && min(c.From, c.To) <= x && x <= max(c.From, c.To)
+			})
+		}
+		for _, b := range f.Bands {
+			for _, r := range b.Over {
+				if above := r.High > f.Y.High; above != marked(r.X, f.Y.High) {
+					t.Errorf("at %g the band goes to %g in a frame to %g: marked %v", r.X, r.High, f.Y.High, !above)
+				}
+				if below := r.Low < f.Y.Low; below != marked(r.X, f.Y.Low) {
+					t.Errorf("at %g the band goes to %g in a frame from %g: marked %v", r.X, r.Low, f.Y.Low, !below)
+				}
+			}
+		}
+		if len(f.Cuts) == 0 {
+			return
+		}
+		elements := parseSVG(t, picture(t, f, SVG, DefaultSize))
+		at := placing(t, f, elements)
+		for _, c := range f.Cuts {
+			cuts++
+			edge := at(XY{c.From, c.Edge}).Y
+			if !slices.ContainsFunc(elements, func(e svgElement) bool {
+				if e.attr["class"] != "plot-fill-first" || e.name != "path" {
+					return false
+				}
+				points := vertices(t, e.attr["d"])
+				low, high := box(points)
+				left, right := at(XY{c.From, 0}).X, at(XY{c.To, 0}).X
+				return len(points) == 3 && math.Abs(points[0].Y-edge) < 0.02 && high.Y-low.Y > 5 &&
+					points[0].X >= min(left, right) && points[0].X <= max(left, right)
+			}) {
+				t.Errorf("no arrow leads out of the frame at %+v", c)
+			}
+		}
+	})
+	if cuts == 0 {
+		t.Error("no frame cuts a band off")
 	}
 }

@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"math"
 	"slices"
+	"strconv"
 	"strings"
 	"unicode"
 
@@ -142,6 +143,7 @@ func (v view) addRuns(f *Figure, must []XY, name string, place func(r *run.Run) 
 		}
 	}
 	f.Y = v.temperatureAxis(f, must, slices.Concat(plain, stopped))
+	f.cutBands()
 	f.addRuns(name, plain, stopped)
 }
 
@@ -216,15 +218,48 @@ func (a answer) teeth(g drivetrain.Gearing) string {
 	}
 }
 
-func (a answer) mark(c *advise.Candidate, x float64) Mark {
-	return Mark{X: x, Label: a.label(c.Gearing), Pick: c == a.Pick, Present: c.Gearing == a.Next.Gearing}
+// gears returns the rows of a lane that name a gearing by its teeth.
+func (a answer) gears() []string {
+	if a.severalSpurs() {
+		return []string{"pinion", "spur"}
+	}
+	return []string{"pinion"}
 }
 
-func (a answer) marksName() string {
-	if a.severalSpurs() {
-		return "pinion/spur"
+// mark marks a candidate in a lane whose rows begin with those of gears.
+func (a answer) mark(c *advise.Candidate, x float64, more ...string) Mark {
+	texts := []string{strconv.Itoa(c.Gearing.Pinion), strconv.Itoa(c.Gearing.Spur)}[:len(a.gears())]
+	return Mark{X: x, Texts: append(texts, more...), Pick: c == a.Pick, Present: c.Gearing == a.Next.Gearing}
+}
+
+// marksBySpur returns a lane of the candidates, each where place puts it. Where there are
+// several spurs, but few enough, each has a row with its pinions: on an axis of gearings
+// those of one spur stand apart, and those of two may not.
+func (a answer) marksBySpur(place func(c *advise.Candidate) float64) (rows []string, marks []Mark) {
+	const mostRows = 4
+	var spurs []int
+	for _, c := range a.candidates() {
+		spurs = append(spurs, c.Gearing.Spur)
 	}
-	return "pinion"
+	slices.Sort(spurs)
+	spurs = slices.Compact(spurs)
+	rows = a.gears()
+	bySpur := a.severalSpurs() && len(spurs) <= mostRows
+	if bySpur {
+		rows = nil
+		for _, spur := range spurs {
+			rows = append(rows, fmt.Sprintf("spur %d", spur))
+		}
+	}
+	for _, c := range a.candidates() {
+		m := a.mark(c, place(c))
+		if bySpur {
+			m.Texts = make([]string, len(rows))
+			m.Texts[slices.Index(spurs, c.Gearing.Spur)] = strconv.Itoa(c.Gearing.Pinion)
+		}
+		marks = append(marks, m)
+	}
+	return rows, marks
 }
 
 // list writes what tell says of each candidate.
@@ -239,16 +274,16 @@ func (a answer) list(candidates []*advise.Candidate, tell func(c *advise.Candida
 // longestName is how many letters of a name a figure shows.
 const longestName = 30
 
-// carName returns the car's name as a figure can show it: in one line, without characters
+// carName returns a car's name as a figure can show it: in one line, without characters
 // that can't be seen (control characters, changes of the writing direction), and no longer
 // than longestName.
-func (a answer) carName() string {
+func carName(name string) string {
 	clean := strings.Map(func(r rune) rune {
 		if !unicode.IsGraphic(r) {
 			return ' '
 		}
 		return r
-	}, a.Car.Name)
+	}, name)
 	letters := []rune(strings.Join(strings.Fields(clean), " "))
 	if len(letters) > longestName {
 		letters = append(letters[:longestName-1], '…')
@@ -257,7 +292,7 @@ func (a answer) carName() string {
 }
 
 func (a answer) heading() string {
-	name := a.carName()
+	name := carName(a.Car.Name)
 	if name != "" {
 		name += ", "
 	}
@@ -296,18 +331,31 @@ func (a answer) underLimits() string {
 
 // limitsSentence lists the limits, and what has one but was never measured.
 func (a answer) limitsSentence() string {
-	var limits, unjudged []string
+	var limits analyze.Limits
 	for part, limit := range a.Limits.All() {
-		limits = append(limits, part.Word()+" "+a.Reading(limit.Temperature))
+		limits.Set(part, limit.Temperature)
 	}
+	var unjudged []string
 	for _, part := range a.Unjudged {
 		unjudged = append(unjudged, part.Word())
 	}
-	sentence := "Limits: " + strings.Join(limits, ", ") + "."
+	sentence := limitsOf(limits, a.System)
 	if len(unjudged) > 0 {
 		sentence += " Never measured, so not judged: " + strings.Join(unjudged, ", ") + "."
 	}
 	return sentence
+}
+
+// limitsOf lists limits in a sentence, or says nothing if there are none.
+func limitsOf(limits analyze.Limits, system units.System) string {
+	var all []string
+	for part, limit := range limits.All() {
+		all = append(all, part.Word()+" "+system.Reading(limit))
+	}
+	if len(all) == 0 {
+		return ""
+	}
+	return "Limits: " + strings.Join(all, ", ") + "."
 }
 
 // join writes sentences behind each other, leaving out the empty.

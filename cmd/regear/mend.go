@@ -41,7 +41,7 @@ func namesRuns(most int) cobra.PositionalArgs {
 }
 
 // runNamed returns the one run that a text names.
-func runNamed(logs *app.Logs, text string) (domain.Run, error) {
+func runNamed(logs *app.Logs, text string, u units.System) (domain.Run, error) {
 	found, err := logs.Find(text)
 	switch {
 	case errors.Is(err, app.ErrNoRunNamed):
@@ -49,7 +49,7 @@ func runNamed(logs *app.Logs, text string) (domain.Run, error) {
 	case err != nil:
 		return domain.Run{}, fmt.Errorf("%s: %w: regear runs shows what it holds", text, err)
 	case len(found) > 1:
-		return domain.Run{}, usagef("%s names several runs; give the number of one:\n%s", text, report.RunLines(found))
+		return domain.Run{}, usagef("%s names several runs; give the number of one:\n%s", text, report.RunLines(found, u))
 	}
 	return found[0], nil
 }
@@ -64,7 +64,8 @@ func (told *runFlags) edit(env *environment, text string) error {
 	if err != nil {
 		return err
 	}
-	old, err := runNamed(known, text)
+	told.takeUnits(env)
+	old, err := runNamed(known, text, told.units.Value)
 	if err != nil {
 		return err
 	}
@@ -72,7 +73,6 @@ func (told *runFlags) edit(env *environment, text string) error {
 	if err != nil {
 		return err
 	}
-	told.takeUnits(env)
 	asking := env.asker()
 	if err := told.change(run, asking); err != nil {
 		return err
@@ -89,7 +89,7 @@ func (told *runFlags) edit(env *environment, text string) error {
 		return errors.Join(report.EditConflict(edited.Conflict).Text(env.out, report.Style{}.Layout),
 			errors.New("the two would be one run, so nothing was changed: give another --date or --car, or delete one of them"))
 	}
-	return report.Edited(env.out, &edited, units.Metric)
+	return report.Edited(env.out, &edited, told.units.Value)
 }
 
 // change enters what is given or, if nothing is, asks for every field and shows what is there.
@@ -113,19 +113,19 @@ func (told *runFlags) change(run *app.NewRun, asking *asker) error {
 }
 
 func newDeleteCommand(env *environment) *cobra.Command {
-	var book bookFlag
+	var told runFlags
 	cmd := &cobra.Command{
 		Use:   "delete RUN...",
 		Short: "Delete runs of the log book",
 		Args:  namesRuns(1 << 20),
-		RunE:  func(_ *cobra.Command, args []string) error { return failed(deleteRuns(env, &book, args)) },
+		RunE:  func(_ *cobra.Command, args []string) error { return failed(told.delete(env, args)) },
 	}
-	book.register(cmd)
+	told.bookFlag.register(cmd)
 	return cmd
 }
 
-func deleteRuns(env *environment, flag *bookFlag, named []string) error {
-	book, err := flag.book(env)
+func (told *runFlags) delete(env *environment, named []string) error {
+	book, err := told.book(env)
 	if err != nil {
 		return err
 	}
@@ -133,10 +133,11 @@ func deleteRuns(env *environment, flag *bookFlag, named []string) error {
 	if err != nil {
 		return err
 	}
+	told.takeUnits(env)
 	var runs []domain.Run
 	numbers := map[int]bool{}
 	for _, text := range named {
-		r, err := runNamed(known, text)
+		r, err := runNamed(known, text, told.units.Value)
 		if err != nil {
 			return err
 		}
@@ -148,7 +149,7 @@ func deleteRuns(env *environment, flag *bookFlag, named []string) error {
 	if err := book.Delete(runs...); err != nil {
 		return env.bookError(book, err)
 	}
-	return report.Deleted(env.out, runs, len(known.Runs)-len(runs), units.Metric)
+	return report.Deleted(env.out, runs, len(known.Runs)-len(runs), told.units.Value)
 }
 
 func newUndoCommand(env *environment) *cobra.Command {

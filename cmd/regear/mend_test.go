@@ -23,7 +23,7 @@ func TestAWeekendIsMended(t *testing.T) {
 	imported := text()
 	mustRun(t, "", "log", "--pinion", "16", "--minutes", "12", "--ambient", "24C", "--motor-peak", "97C")
 	logged := text()
-	if got := mustRun(t, "", "edit", "7", "--motor-peak", "79C"); !strings.Contains(got, "motor_peak_c: 79, was 97") {
+	if got := mustRun(t, "", "edit", "7", "--motor-peak", "79C"); !strings.Contains(got, "motor peak: 79 °C, was 97 °C") {
 		t.Errorf("edit: %s", got)
 	}
 	edited := text()

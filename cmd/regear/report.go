@@ -1,6 +1,8 @@
 package main
 
 import (
+	"slices"
+
 	"github.com/spf13/cobra"
 
 	"regear/analyze/units"
@@ -35,6 +37,7 @@ func (e *environment) report(asked *nextFlags, u units.System) (*report.Record, 
 	if err != nil {
 		return nil, filled{}, err
 	}
+	notes := fitted.Notes
 	all, err := fitted.Report(&asked.next)
 	if err := e.note(&fitted.Notes, all.Problems); err != nil {
 		return nil, filled{}, err
@@ -42,8 +45,9 @@ func (e *environment) report(asked *nextFlags, u units.System) (*report.Record, 
 	if err != nil {
 		return nil, filled{}, inFlags(err, fitted)
 	}
+	notes.Implausible = slices.Concat(notes.Implausible, all.Problems) // not by their flags
 	record := &report.Record{
-		Answer: all.Advice, Hindsight: all.Hindsight, Runs: fitted.Runs, Notes: fitted.Notes,
+		Answer: all.Advice, Hindsight: all.Hindsight, Runs: fitted.Runs, Notes: notes,
 		Units: u, Version: version(), Made: e.now(),
 	}
 	return record, filled{report.Headline(all.Advice, u), all.Advice.Warnings}, nil

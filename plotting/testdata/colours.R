@@ -7,7 +7,7 @@
 # light, and its LAB is CIE 1976 L*a*b* under D65.
 library(colorspace)
 colours <- c("#000000", "#FFFFFF", "#777777", "#FF0000", "#00FF00", "#0000FF", "#FEDCBA",
-  "#034959", "#A476DC", "#9D5E00", "#B23E28", "#CFE3E8")
+  "#034959", "#A476DC", "#9D5E00", "#B23E28", "#ADCFD9", "#ABC2CA")
 eyes <- list(normal = diag(3), protanopia = protanomaly_cvd[["10"]],
   deuteranopia = deutanomaly_cvd[["10"]], tritanopia = tritanomaly_cvd[["10"]])
 lab <- function(colour, eye) {

@@ -27,17 +27,23 @@ func Advice(a *advise.Advice, u units.System) document.Document {
 	t := adviceWords{a, u}
 	doc := t.opening()
 	if checks := t.checksFirst(); len(checks) > 0 {
-		doc = append(doc, section("check-first", "Before you change the pinion, the cheapest first", document.List(checks)))
+		doc = append(doc, section("check-first", checksTitle, document.List(checks)))
 	}
 	doc = append(doc,
 		section("candidates", "Candidates", t.candidates()),
 		section("why", "Why", document.List(t.why())),
 		section("assumed", "Assumed for the next run", document.List(t.assumed())))
 	if a.NextTest != nil {
-		doc = append(doc, section("next", "Worth a pack of its own", document.List{t.nextTest()}))
+		doc = append(doc, section("next", nextTestTitle, document.List{t.nextTest()}))
 	}
 	return doc
 }
+
+// Titles of sections that more than one document has.
+const (
+	checksTitle   = "Before you change the pinion, the cheapest first"
+	nextTestTitle = "Worth a pack of its own"
+)
 
 // Headline is the pick in one sentence.
 func Headline(a *advise.Advice, u units.System) string { return adviceWords{a, u}.headline() }

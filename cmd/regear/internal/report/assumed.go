@@ -23,7 +23,10 @@ var originWords = map[advise.Origin]string{
 
 // assumed says what the answer takes for granted about the next run, and where each item
 // comes from.
-func (t adviceWords) assumed() []string {
+func (t adviceWords) assumed() []string { return t.conditions(t.limitOrigins()) }
+
+// conditions is assumed with what is to be said of the limits.
+func (t adviceWords) conditions(limits []string) []string {
 	items := append(t.circumstances(),
 		"Every part starts at the temperature of the air: let the car cool first.",
 		t.choice())
@@ -34,7 +37,7 @@ func (t adviceWords) assumed() []string {
 	if out := excluded(t.Excluded); out != "" {
 		items = append(items, "Not among the candidates: "+out+".")
 	}
-	items = append(items, t.limitOrigins()...)
+	items = append(items, limits...)
 	for _, part := range t.Unjudged {
 		items = append(items, fmt.Sprintf("The %s is not judged: the log has no reading of it.", part.Word()))
 	}
@@ -44,6 +47,9 @@ func (t adviceWords) assumed() []string {
 func (t adviceWords) circumstances() []string {
 	return t.byOrigin(func(origin, words string) string { return capital(origin) + ": " + words + "." })
 }
+
+// Conditions says in one sentence what is assumed of the next run.
+func Conditions(a *advise.Advice, u units.System) string { return capital(adviceWords{a, u}.inBrief()) }
 
 // inBrief is what is assumed, in one sentence.
 func (t adviceWords) inBrief() string {
@@ -113,7 +119,11 @@ func (t adviceWords) limitOrigins() []string {
 	if limits.Len() == 0 {
 		return nil
 	}
-	return []string{"Limits: " + strings.Join(limitsWithOrigin(limits, t.Units), ", ") + "."}
+	return limitsLine(limits, t.Units)
+}
+
+func limitsLine(limits run.ByPart[advise.Limit], u units.System) []string {
+	return []string{"Limits: " + strings.Join(limitsWithOrigin(limits, u), ", ") + "."}
 }
 
 func limitsWithOrigin(limits run.ByPart[advise.Limit], u units.System) []string {

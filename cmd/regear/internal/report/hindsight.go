@@ -3,6 +3,7 @@ package report
 import (
 	"fmt"
 	"math"
+	"slices"
 	"strconv"
 
 	"regear/analyze"
@@ -96,6 +97,56 @@ func (t hindsightWords) replays(p analyze.PartHindsight) document.Section {
 		}),
 	})
 	return section("replays-"+p.Part.String(), capital(p.Part.Word()), table)
+}
+
+// sideBySide is one table of every forecast and reading, with a row for each run.
+func (t hindsightWords) sideBySide() document.Table {
+	type replayed struct {
+		analyze.Replay // of any part
+		parts          run.ByPart[analyze.Replay]
+	}
+	var all []replayed
+	at := map[run.Position]int{}
+	for _, p := range t.Parts {
+		for _, r := range p.Replays {
+			if _, known := at[r.Position]; !known {
+				at[r.Position] = len(all)
+				all = append(all, replayed{Replay: r})
+			}
+			all[at[r.Position]].parts.Set(p.Part, r)
+		}
+	}
+	slices.SortStableFunc(all, func(a, b replayed) int { return a.When.Compare(b.When) })
+	columns := columnsOf[replayed]{
+		{document.Column{Head: "run", Kind: document.Label}, func(r *replayed) string { return moment(r.When, r.HasTime) }},
+		{document.Column{Head: "pinion/spur"}, func(r *replayed) string { return pair(r.Gearing) }},
+	}
+	for _, p := range t.Parts {
+		ofPart := func(say func(r analyze.Replay) string) func(*replayed) string {
+			return func(r *replayed) string {
+				if one, ok := r.parts.Of(p.Part); ok {
+					return say(one)
+				}
+				return ""
+			}
+		}
+		columns.add(document.Column{Head: p.Part.Word() + " forecast, " + t.Units.TemperatureUnit()}, ofPart(func(r analyze.Replay) string {
+			return t.Units.Peak(r.Low) + "–" + t.Units.Peak(r.Middle) + "–" + t.Units.Peak(r.High)
+		}))
+		columns.add(document.Column{Head: p.Part.Word() + " read"}, ofPart(func(r analyze.Replay) string { return t.Units.ReadingNumber(r.Peak) }))
+	}
+	return tableOf("Each forecast from the earlier runs alone, and what was read", all, append(columns, remarked(func(r *replayed) []string {
+		var missed []string
+		for part, one := range r.parts.All() {
+			if !one.Held {
+				missed = append(missed, part.Word())
+			}
+		}
+		if len(missed) > 0 {
+			missed[0] = "missed: " + missed[0]
+		}
+		return missed
+	})))
 }
 
 func (t hindsightWords) remarks() string {

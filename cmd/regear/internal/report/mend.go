@@ -3,6 +3,7 @@ package report
 import (
 	"fmt"
 	"io"
+	"strconv"
 	"strings"
 	"time"
 
@@ -19,16 +20,31 @@ func Edited(w io.Writer, e *logbook.Edited, u units.System) error {
 		_, err := fmt.Fprintf(w, "Run %d is like that already: nothing was changed.\n", e.Run.Number)
 		return err
 	}
-	_, err := fmt.Fprintf(w, "Changed run %d:\n%sIt is now: %s.\n%s\n", e.Run.Number, changedColumns(e.Changed), runLine(u, &e.Run), takeBack)
+	_, err := fmt.Fprintf(w, "Changed run %d:\n%sIt is now: %s.\n%s\n", e.Run.Number, changedColumns(e.Changed, u), runLine(u, &e.Run), takeBack)
 	return err
 }
 
-func changedColumns(changed []logbook.Difference) string {
+func changedColumns(changed []logbook.Difference, u units.System) string {
 	var text strings.Builder
 	for _, d := range changed {
-		fmt.Fprintf(&text, "  %s: %s, was %s\n", d.Column, shown(d.New), shown(d.Kept))
+		fmt.Fprintf(&text, "  %s: %s, was %s\n", strings.ReplaceAll(strings.TrimSuffix(strings.TrimSuffix(d.Column, "_c"), "_mm"), "_", " "),
+			cellIn(d.Column, d.New, u), cellIn(d.Column, d.Kept, u))
 	}
 	return text.String()
+}
+
+// cellIn returns a cell of the log book in the units of a system.
+func cellIn(column, cell string, u units.System) string {
+	number, err := strconv.ParseFloat(cell, 64)
+	switch {
+	case err != nil:
+		return shown(cell)
+	case strings.HasSuffix(column, "_c"):
+		return u.Reading(units.Celsius(number))
+	case strings.HasSuffix(column, "_mm"):
+		return u.Tire(units.Millimeters(number))
+	}
+	return cell
 }
 
 const takeBack = "regear undo takes it back."
@@ -79,10 +95,10 @@ func Changes(changes []logbook.Change, zone *time.Location) document.Document {
 }
 
 // RunLines name runs, a line each.
-func RunLines(runs []run.Run) string {
+func RunLines(runs []run.Run, u units.System) string {
 	lines := make([]string, len(runs))
 	for i := range runs {
-		lines[i] = fmt.Sprintf("  %d: %s", runs[i].Number, runLine(units.Metric, &runs[i]))
+		lines[i] = fmt.Sprintf("  %d: %s", runs[i].Number, runLine(u, &runs[i]))
 	}
 	return strings.Join(lines, "\n")
 }

@@ -281,6 +281,23 @@ func IfTrue(try *runlog.Options) string {
 	return " if " + list(all)
 }
 
+// inReport words a remedy for readers of a report, who may have nothing but the log.
+func inReport(r run.Remedy) string {
+	switch r.Kind {
+	case run.ChooseDateOrder:
+		return "say whether the day or the month stands first, and ask again"
+	case run.MapColumn:
+		return fmt.Sprintf("if it is %s, rename it", r.Column)
+	case run.NameCar:
+		return "add a column that names the car"
+	case run.ReadHeatStops:
+		return "if heat ended this run, put yes in stopped_by_heat"
+	case run.GiveConstant:
+		return "fill it in"
+	}
+	return ""
+}
+
 // Mapping writes the mapping of a header to a column as flags and pages take it, and the unit
 // for which it is right.
 func Mapping(r run.Remedy) string {

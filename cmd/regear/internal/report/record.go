@@ -25,7 +25,6 @@ type Record struct {
 	Runs      []run.Run          // of the car, in any order
 	Notes     app.Notes          // in the logs
 	Units     units.System
-	Reader    Reader
 	Version   string // of the program
 	Made      time.Time
 }
@@ -49,48 +48,64 @@ func (r *Record) write(w io.Writer, as func(document.Page, io.Writer) error) err
 	return as(page, w)
 }
 
-// page words and draws the record. Its reader may never have seen the program.
+// page words and draws the record: what answers the question first, on the first page of
+// paper, and all else behind it. Its reader may never have seen the program.
 func (r *Record) page() (document.Page, error) {
 	const readingTitle = "How to read this"
-	figures, errFigures := r.figures()
+	answering, more, errFigures := r.figures()
 	hindsight, errHindsight := r.hindsight()
-	title, next, answer := "Which pinion to run next", r.Answer.Next, Advice(r.Answer, r.Units)
-	if car := r.Answer.Car.Name; car != "" {
+	a := adviceWords{r.Answer, r.Units}
+	title, next := "Which pinion to run next", a.Next
+	if car := a.Car.Name; car != "" {
 		title = car + ": which pinion to run next"
 	}
 	occasion := document.Paragraph(fmt.Sprintf("For a next run of %s in air of %s, on a tire of %s. Words and numbers are explained near the end, under “%s”.",
 		next.Minutes, r.Units.Reading(next.Ambient), r.Units.Tire(next.Tire), readingTitle))
-	body := append(slices.Insert(answer, 1, document.Block(occasion)),
-		section("pictures", "In pictures", figures),
+	body := append(slices.Insert(a.opening(), 1, document.Block(occasion)),
+		answering,
+		section("candidates", "Candidates", a.candidates()),
+		section("assumed", "Conditions", document.List(a.conditions(limitsLine(a.Limits, r.Units)))))
+	if checks := a.checksFirst(); len(checks) > 0 {
+		body = append(body, section("check-first", checksTitle, document.List(checks)))
+	}
+	body = append(body,
+		section("warnings", "Warnings", r.warnings()...),
+		section("cautions", "Safety", CautionNotes(r.Units)...))
+	appendix := document.Document{section("why", "Why", document.List(a.why()))}
+	if a.NextTest != nil {
+		appendix = append(appendix, section("next", nextTestTitle, document.List{a.nextTest()}))
+	}
+	appendix = append(appendix,
+		section("pictures", "More pictures", more),
 		section("scaling", "How heat follows the gearing", r.scaling()...),
 		section("hindsight", "Hindsight: would the forecasts have been right?", hindsight...),
 		section("runs", "The runs", r.runs()...),
-		section("warnings", "Warnings", r.warnings()...),
-		section("cautions", "Safety", CautionNotes(r.Units)...),
 		section("reading", readingTitle, howToRead),
-		section("details", "In full, for those who want to check", r.details()...),
-	)
-	return document.Page{Title: title, Body: body, Foot: fmt.Sprintf("Made by regear %s on %s. "+
+		section("details", "In full, for those who want to check", r.details()...))
+	return document.Page{Title: title, Body: append(body, section("appendix", "Appendix", appendix...)), Foot: fmt.Sprintf("Made by regear %s on %s. "+
 		"The answer is of the log as it was then; a run that was logged later can change it.", r.Version, moment(r.Made, true))}, errors.Join(errFigures, errHindsight)
 }
 
-// figures draw what decides, and the peaks of the other judged parts.
-func (r *Record) figures() (document.Figures, error) {
+// figures draw what decides: for the first page the peak of the part that decides against gearing,
+// and the chances; and more, which are that peak against the minutes and the peaks of the other
+// judged parts.
+func (r *Record) figures() (answering, more document.Figures, err error) {
 	figures, err := AdviceFigures(r.Answer, r.Units)
 	if err != nil {
-		return nil, err
+		return nil, nil, err
 	}
+	answering, more = figures[:2], figures[2:]
 	for part := range r.Answer.Limits.All() {
 		if part == r.Answer.Binding {
 			continue
 		}
 		figure, err := drawn(plotting.Ratio(r.Answer, part, r.Units))
 		if err != nil {
-			return nil, err
+			return nil, nil, err
 		}
-		figures = append(figures, figure)
+		more = append(more, figure)
 	}
-	return figures, nil
+	return answering, more, nil
 }
 
 // scaling sets what was held before the log beside what is held after it.
@@ -146,7 +161,8 @@ func (r *Record) runs() document.Document {
 
 func (r *Record) leftOut() document.Block {
 	why := problemLines(LeftOutOf(r.Answer.Car))
-	why = append(why, noteLines(app.Notes{LeftOut: r.Notes.LeftOut, CountedOnce: r.Notes.CountedOnce})...)
+	notes := r.Notes.Worded(inReport)
+	why = append(why, noteLines(app.Notes{LeftOut: notes.LeftOut, CountedOnce: notes.CountedOnce, Lost: notes.Lost})...)
 	if len(why) == 0 {
 		return document.Paragraph("No row and no run is left out.")
 	}
@@ -157,7 +173,8 @@ func (r *Record) leftOut() document.Block {
 }
 
 func (r *Record) warnings() document.Document {
-	doc := append(WarningNotes(r.Answer.Warnings, r.Units, r.Reader), Noted(app.Notes{Implausible: r.Notes.Implausible})...)
+	notes := r.Notes.Worded(inReport)
+	doc := append(WarningNotes(r.Answer.Warnings, r.Units, InReport), Noted(app.Notes{Implausible: notes.Implausible, Noticed: notes.Noticed})...)
 	if len(r.Answer.Car.Warnings()) == 0 {
 		doc = append(doc, document.Paragraph(fitWords{r.Answer.Car, r.Units}.allClear()))
 	}
@@ -184,12 +201,7 @@ func (r *Record) details() document.Document {
 	if r.Hindsight == nil {
 		return doc
 	}
-	h := hindsightWords{r.Hindsight, r.Units}
-	var replays document.Document
-	for _, p := range h.Parts {
-		replays = append(replays, h.replays(p))
-	}
-	return append(doc, section("replays", "Every forecast beside its reading", replays...))
+	return append(doc, section("replays", "Every forecast beside its reading", hindsightWords{r.Hindsight, r.Units}.sideBySide()))
 }
 
 // figureSize suits a phone, two or three side by side on a desk screen, and half the width
@@ -208,7 +220,6 @@ func AdviceFigures(a *advise.Advice, u units.System) (document.Figures, error) {
 // HindsightFigures draw how a car's forecasts fared.
 func HindsightFigures(h *analyze.Hindsight, u units.System) (document.Figures, error) {
 	figure, err := drawn(plotting.Hindsight(h, u))
-	figure.Description = "" // its numbers are those of its title
 	return document.Figures{figure}, err
 }
 

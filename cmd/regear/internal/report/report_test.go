@@ -369,7 +369,7 @@ func TestRecordSaysEverything(t *testing.T) {
 		}
 		wanted = append(wanted, a.nextTest())
 		for _, w := range r.Answer.Warnings {
-			message, action, _ := wording(u, []analyze.Warning{w}, AtCommandLine)
+			message, action, _ := wording(u, []analyze.Warning{w}, InReport)
 			wanted = append(wanted, message, capital(action))
 		}
 		wanted = append(append(wanted, a.why()...), a.assumed()...)
@@ -400,6 +400,80 @@ func TestRecordSaysEverything(t *testing.T) {
 		for i := range r.Runs {
 			if when := whenOf(&r.Runs[i]); !strings.Contains(page, when) || !strings.Contains(markdown, when) {
 				t.Errorf("the run of %s is missing", when)
+			}
+		}
+	}
+}
+
+// What answers the question comes first: it is to fit the first page of paper.
+func TestRecordAnswersFirst(t *testing.T) {
+	page, markdown := written(t, record(t))
+	for format, marks := range map[string][]string{
+		page:     {`class="headline"`, "<svg", "<svg", ">Candidates</h2>", ">Conditions</h2>", ">Warnings</h2>", ">Safety</h2>", ">Appendix</h2>", "<svg", ">The runs</h3>"},
+		markdown: {"# heron", "\n**", "## Candidates", "## Conditions", "Limits: motor 71 °C", "## Warnings", "## Safety", "## Appendix", "### The runs"},
+	} {
+		rest := format
+		for _, mark := range marks {
+			_, after, found := strings.Cut(rest, mark)
+			if !found {
+				t.Errorf("%q does not follow what comes before it", mark)
+			}
+			rest = after
+		}
+	}
+}
+
+// A report is read where there is no command line: it names no flag, whatever was noticed.
+func TestRecordNamesNoFlag(t *testing.T) {
+	r := record(t)
+	r.Answer.Warnings = everyWarning()
+	for kind := run.MendLog; kind <= run.MarkHeatStop; kind++ {
+		for _, header := range []string{"", "Temp mot"} {
+			p := run.Problem{Position: run.Position{File: "weekend.csv", Line: 9}, What: "is odd", Do: "look", Remedy: run.Remedy{Kind: kind, Header: header, Column: "motor_peak_c"}}
+			p = p.Worded(ByFlags) // as at the command line, before the report is written
+			r.Notes.LeftOut, r.Notes.Implausible = append(r.Notes.LeftOut, p), append(r.Notes.Implausible, p)
+		}
+	}
+	flag := regexp.MustCompile(`.{0,40}--[a-z].{0,20}`)
+	page, markdown := written(t, r)
+	for _, text := range []string{inHTML(page), inMarkdown(markdown)} {
+		for _, found := range flag.FindAllString(text, -1) {
+			t.Errorf("the report says %q", found)
+		}
+	}
+}
+
+// The report's table of forecasts beside readings has every forecast once, in its run's row.
+func TestEveryReplayIsListed(t *testing.T) {
+	drive := func(day int, motor, esc units.Celsius) run.Run {
+		r := run.Run{Position: run.Position{File: "a.csv", Line: day + 1}, When: time.Date(2026, 5, day, 0, 0, 0, 0, time.UTC), Tire: 118, Ambient: 20, Minutes: 10}
+		r.Gearing.Pinion, r.Gearing.Spur, r.Gearing.Internal = 15, 68, 2.5
+		r.Peak = run.ByPart[units.Celsius]{}.With(run.Motor, motor)
+		if esc > 0 {
+			r.Peak.Set(run.ESC, esc)
+		}
+		return r
+	}
+	// The ESC was not read on the third day, and then read far too hot for any forecast.
+	h, err := analyze.LookBack([]run.Run{drive(1, 60, 45), drive(2, 61, 46), drive(3, 60, 0), drive(4, 61, 140)}, analyze.Limits{})
+	if err != nil {
+		t.Fatal(err)
+	}
+	table := hindsightWords{h, units.Metric}.sideBySide()
+	var got [][]string
+	for _, row := range table.Rows {
+		got = append(got, []string{row.Cells[0], row.Cells[3], row.Cells[5], row.Cells[6]})
+	}
+	want := [][]string{{"2026-05-02", "61", "46", ""}, {"2026-05-03", "60", "", ""}, {"2026-05-04", "61", "140", "missed: ESC"}}
+	if !slices.EqualFunc(got, want, slices.Equal) {
+		t.Errorf("rows %q, want %q", got, want)
+	}
+	for _, p := range h.Parts {
+		for _, r := range p.Replays {
+			row := table.Rows[slices.IndexFunc(table.Rows, func(row document.Row) bool { return row.Cells[0] == whenOf(&run.Run{When: r.When}) })]
+			forecast := fmt.Sprintf("%.0f–%.0f–%.0f", float64(r.Low), float64(r.Middle), float64(r.High))
+			if cell := row.Cells[2+2*int(p.Part)]; cell != forecast {
+				t.Errorf("%s of the %s: %q, want %q", row.Cells[0], p.Part, cell, forecast)
 			}
 		}
 	}

@@ -25,6 +25,7 @@ type Reader int
 const (
 	AtCommandLine Reader = iota
 	OnPage               // with a form for what if
+	InReport             // on paper, or far from the program
 )
 
 // WarningNotes are warnings for people, each with what to do about it. Warnings of several parts
@@ -278,7 +279,7 @@ func wording(u units.System, group []analyze.Warning, to Reader) (message, actio
 			runs + " may have begun warm: log motor_start_c"
 	case analyze.CutShortMinutes:
 		return fmt.Sprintf("heat ended the last run after %s, so the next is taken to last %s", w.Last, w.Taken),
-			"say how long you will drive" + to.choose(" with --minutes", " in what if"),
+			"say how long you will drive" + to.choose(" with --minutes", " in what if", ", and ask again"),
 			fmt.Sprintf("heat cut the last run at %s; %s is taken: say --minutes", w.Last, w.Taken)
 	case analyze.VeryHot:
 		message = "no gearing to choose from is likely to stay under the limits"
@@ -293,7 +294,7 @@ func wording(u units.System, group []analyze.Warning, to Reader) (message, actio
 		}
 		flag := fmt.Sprintf("--limit %s=%s%s", w.Part, u.ReadingNumber(w.Limit), strings.TrimPrefix(u.TemperatureUnit(), "°"))
 		return fmt.Sprintf("no limit was given for %s; taken for now: %s", part, list(limits)),
-			"give the maker's limits" + to.choose(", as in "+flag, " in what if, under limits, or once for all in the car file"),
+			"give the maker's limits" + to.choose(", as in "+flag, " in what if, under limits, or once for all in the car file", ", and ask again"),
 			fmt.Sprintf("limits assumed for %s: say %s", parts(group, run.Part.Word), flag)
 	case analyze.PartUnjudged:
 		columns := parts(group, func(p run.Part) string { return p.String() + "_peak_c" })
@@ -302,18 +303,16 @@ func wording(u units.System, group []analyze.Warning, to Reader) (message, actio
 			parts(group, run.Part.Word) + " not judged: never read"
 	case analyze.AllTooFarUp:
 		return fmt.Sprintf("every candidate lies more than %s above what is fitted, or above the tallest gearing that a run has proven", teeth(w.MaxStepUp)),
-			"ask for smaller pinions, or allow more with " + to.choose("--max-step-up", "most teeth up in what if") + " and make the first run short",
+			"ask for smaller pinions, or allow more" + to.choose(" with --max-step-up", " with most teeth up in what if", " teeth up at once") + " and make the first run short",
 			"every pinion is too far up: name smaller ones"
 	default:
 		panic("report: no wording for warning " + string(w.Code())) // a test asks for each kind
 	}
 }
 
-func (r Reader) choose(flag, field string) string {
-	if r == OnPage {
-		return field
-	}
-	return flag
+// choose returns the words for the reader's command line, form or paper.
+func (r Reader) choose(flag, field, paper string) string {
+	return [...]string{AtCommandLine: flag, OnPage: field, InReport: paper}[r]
 }
 
 // defaultLimitStatus says what a documented default limit rests on.

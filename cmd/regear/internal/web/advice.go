@@ -4,6 +4,7 @@ import (
 	"errors"
 	"fmt"
 	"html/template"
+	"math"
 	"net/url"
 	"slices"
 	"strconv"
@@ -23,7 +24,9 @@ type advicePage struct {
 	Car      string
 	Done     *done
 	Headline template.HTML
-	Answer   template.HTML
+	Picture  template.HTML
+	Answer   template.HTML // what to choose from, and what to know first
+	Rest     template.HTML // folded
 	whatIf
 	Report string // its address
 }
@@ -92,7 +95,7 @@ func (r *request) question() url.Values {
 func (r *request) askedUnits() units.System { return unitsNamed(r.URL.Query().Get("units"), r.units) }
 
 func (r *request) sameQuestion(path string, query url.Values) string {
-	for _, told := range doneVerbs {
+	for told := range doneVerbs {
 		query.Del(told)
 	}
 	return path + "?" + query.Encode()
@@ -104,28 +107,36 @@ func (p *advicePage) fill(a *advise.Advice, car *app.Fitted, problems []run.Prob
 	if err != nil {
 		return err
 	}
-	answer := report.Advice(a, u)
 	// The pick and what to read early stand above what can be asked.
+	answer := report.Advice(a, u)
 	first := slices.IndexFunc(answer, func(b document.Block) bool { _, section := b.(document.Section); return section })
-	head, rest := slices.Clone(answer[:first]), answer[first:]
+	head := slices.Clone(answer[:first])
+	head = slices.Insert(head, 1, document.Block(document.Paragraph(report.Conditions(a, u))))
 	for _, p := range problems {
 		head = append(head, document.Paragraph(fmt.Sprintf("%s: %s %s.", capital(p.File), p.Value, whatAndDo(p))))
 	}
-	p.Headline = head.HTML()
-	rest = append(rest, document.Section{ID: "figures", Title: "The figures", Body: document.Document{figures}})
-	rest = append(rest, report.WarningNotes(a.Warnings, u, report.OnPage)...)
-	rest = append(rest, report.Noted(car.Notes)...)
-	if car.Setup.Note != "" {
-		rest = append(rest, document.Paragraph("The car file: "+car.Setup.Note+"."))
+	var known, rest document.Document
+	for _, b := range answer[first:] {
+		if section := b.(document.Section); section.ID == "why" || section.ID == "assumed" {
+			rest = append(rest, section)
+		} else {
+			known = append(known, section)
+		}
 	}
-	p.Answer = append(rest, report.CautionNotes(u)...).HTML()
+	known = append(append(known, report.WarningNotes(a.Warnings, u, report.OnPage)...), report.Noted(car.Notes)...)
+	if car.Setup.Note != "" {
+		known = append(known, document.Paragraph("The car file: "+car.Setup.Note+"."))
+	}
+	rest = append(rest, document.Section{ID: "figures", Title: "Chance, and minutes", Body: document.Document{figures[1:]}})
+	p.Headline, p.Picture, p.Rest = head.HTML(), document.Document{figures[:1]}.HTML(), rest.HTML()
+	p.Answer = append(known, report.CautionNotes(u)...).HTML()
 	return nil
 }
 
 type whatIf struct {
 	Units    string // that bare numbers in the fields are in
 	MoreOpen bool
-	Asked    bool // something differs from the last run
+	Asked    []string // what differs from the last run, as in "air 38 °C"
 
 	fields      []field
 	First, More []field // of them: those that are asked about most, and those that are folded
@@ -161,17 +172,27 @@ func (w *whatIf) read(r *request, car *app.Fitted) (*ask.NextRun, error) {
 		if text == untouched[i].Value || text == "" {
 			continue
 		}
-		w.Asked, w.MoreOpen = true, w.MoreOpen || i >= firstFields
+		w.MoreOpen = w.MoreOpen || i >= firstFields
 		value := f.value(next)
 		full := value.Units.Behind(text, said)
 		if f.Value = text; said != r.units {
 			f.Value = full
 		}
+		w.Asked = append(w.Asked, f.said())
 		if wrong := value.Set(full); wrong != nil {
 			f.Error, err = wrong.Error(), errMarked
 		}
 	}
 	return next, err
+}
+
+// said says what a field asks, as in "air 38 °C".
+func (f *field) said() string {
+	unit := f.Unit
+	if _, err := strconv.ParseFloat(f.Value, 64); err != nil {
+		unit = "" // it has its own
+	}
+	return strings.TrimSpace(strings.ToLower(f.Label[:1]) + f.Label[1:] + " " + f.Value + " " + unit)
 }
 
 func (w *whatIf) mark(err error) error {
@@ -227,10 +248,13 @@ func whatIfFields(car *app.Fitted, usual *advise.Request, u units.System) []fiel
 	next := usual.Next
 	degrees, length := u.TemperatureUnit(), u.LengthUnit()
 	air := &slider{-10, 45, 1}
-	tire := &slider{40, 250, 1}
 	if u == units.US {
-		air, tire = &slider{10, 115, 1}, &slider{1.5, 10, 0.05}
+		air = &slider{10, 115, 1}
 	}
+	// A tire within a fifth of the one that is fitted.
+	step := [...]float64{units.Metric: 1, units.US: 0.05}[u]
+	inSteps := func(m units.Millimeters) float64 { return math.Round(u.Length(m)/step) * step }
+	tire := &slider{inSteps(next.Tire * 0.8), inSteps(next.Tire * 1.2), step}
 	fields := []field{
 		{Name: "ambient", Label: "Air", Unit: degrees, Value: u.ReadingNumber(next.Ambient), Keys: decimals, Slider: air},
 		{Name: "minutes", Label: "Run", Unit: "min", Value: units.Trimmed(float64(next.Minutes), 1), Keys: decimals, Slider: &slider{1, 60, 1}},

@@ -115,7 +115,7 @@ func keepReport(r *request) (reply, error) {
 		return nil, noAnswer(err)
 	}
 	record := report.Record{Answer: all.Advice, Hindsight: all.Hindsight, Runs: fitted.Runs, Notes: withProblems(fitted.Notes, all.Problems),
-		Units: r.units, Reader: report.OnPage, Version: r.site.Version, Made: r.Now()}
+		Units: r.units, Version: r.site.Version, Made: r.Now()}
 	var text bytes.Buffer
 	err = record.HTML(&text)
 	return file{name: "regear-report.html", kind: "text/html; charset=utf-8", data: text.Bytes()}, err

@@ -266,9 +266,10 @@ func (f *runForm) usualText(e entry.Field) string {
 	case e.Name == "tire":
 		return f.units.TireNumber(units.Millimeters(number))
 	case e.Units != ask.Units{}:
-		return f.units.ReadingNumber(units.Celsius(number))
+		return units.Trimmed(f.units.Temperature(units.Celsius(number)), 1)
 	}
-	return usual
+	// A field has one line, and no spreadsheet that could take its text for a formula.
+	return strings.ReplaceAll(runlog.UnescapeFormula(usual), "\n", " ")
 }
 
 func (f *runForm) read(entered url.Values) {

@@ -36,8 +36,8 @@ func (r *request) runOf(number string) (*app.Logs, run.Run, error) {
 			return logs, found[0], nil
 		}
 	}
-	return nil, run.Run{}, &problem{http.StatusNotFound, "There is no such run",
-		fmt.Errorf("the log book holds no run %s: it was deleted, or what added it was undone", number), &link{"/runs", "To the runs"}}
+	return logs, run.Run{}, &problem{http.StatusNotFound, "There is no such run",
+		fmt.Errorf("run %s: %w: it was deleted, or what added it was undone", number, app.ErrNoSuchRun), &link{"/runs", "To the runs"}}
 }
 
 func newEditForm(r *request, logs *app.Logs, edited run.Run) *runForm {
@@ -61,6 +61,12 @@ func editRun(r *request) (reply, error) { return r.saveOnce((*request).saveEdit)
 
 func (r *request) saveEdit() (reply, error) {
 	logs, edited, err := r.runOf(r.PostForm.Get("number"))
+	if errors.Is(err, app.ErrNoSuchRun) { // what was typed is not lost
+		form := newRunForm(r, logs, r.PostForm.Get("car"), true)
+		form.read(r.PostForm)
+		form.Problems = []string{fmt.Sprintf("Run %s was deleted meanwhile. To add what stands here as a new run, save it.", r.PostForm.Get("number"))}
+		return form.page(), nil
+	}
 	if err != nil {
 		return nil, err
 	}
@@ -115,18 +121,24 @@ func deleteRun(r *request) (reply, error) {
 // done tells at the top of a page what was just done, and offers to change it or to undo it.
 type done struct {
 	Text   string
-	Number int    // of the run that may be changed, 0 for none
-	Mark   string // of the state of the book in which undoing takes back just this, "" for another
+	Number int       // of the run that may be changed, 0 for none
+	Undo   *undoForm // nil where another change came after it
 }
 
-// doneVerbs are the names under which an address claims that something was done to a run.
-var doneVerbs = []string{"saved", "changed", "deleted"}
+// undoForm undoes the last change of the book in a state.
+type undoForm struct{ Form, Mark string }
+
+func (r *request) undoForm(mark string) *undoForm { return &undoForm{r.site.Random(), mark} }
+
+// doneVerbs are the names under which an address claims that something was done to a run, and
+// what the history says of it.
+var doneVerbs = map[string]string{"saved": "added", "changed": "changed", "deleted": "deleted"}
 
 // doneTo says what was just done to a run, if the address claims so and the book's last change was
 // that; nil if there is nothing to say.
 func (r *request) doneTo(logs *app.Logs) *done {
 	query := r.URL.Query()
-	for _, verb := range doneVerbs {
+	for verb, inHistory := range doneVerbs {
 		number, err := strconv.Atoi(query.Get(verb))
 		if err != nil {
 			continue
@@ -142,8 +154,8 @@ func (r *request) doneTo(logs *app.Logs) *done {
 			d.Text, d.Number = report.Saved(verb == "changed", &found[0], len(logs.Runs), r.units), number
 		}
 		changes, err := r.Book.History()
-		if err == nil && len(changes) > 0 && strings.Contains(changes[0].What, fmt.Sprintf(" run %d (", number)) {
-			d.Mark = logs.Mark
+		if err == nil && len(changes) > 0 && strings.HasPrefix(changes[0].What, fmt.Sprintf("%s run %d (", inHistory, number)) {
+			d.Undo = r.undoForm(logs.Mark)
 		}
 		return d
 	}
@@ -153,7 +165,7 @@ func (r *request) doneTo(logs *app.Logs) *done {
 type changesPage struct {
 	Done    string
 	Changes []change
-	Mark    string // of the state of the book that is shown
+	Undo    *undoForm
 }
 
 type change struct{ When, What string }
@@ -170,7 +182,7 @@ func changes(r *request) (reply, error) {
 	if err != nil {
 		return nil, err
 	}
-	body := changesPage{Mark: logs.Mark}
+	body := changesPage{Undo: r.undoForm(logs.Mark)}
 	if u, known := r.site.undone.get(r.URL.Query().Get("undone")); known {
 		body.Done = u.text
 	}
@@ -182,23 +194,24 @@ func changes(r *request) (reply, error) {
 
 // undo takes back the last change of the book as the reader saw it.
 func undo(r *request) (reply, error) {
-	if err := r.ParseForm(); err != nil {
-		return nil, unreadable(err)
-	}
-	mark := r.PostForm.Get("mark")
-	what, err := r.Book.Undo(&mark)
-	toChanges := &link{"/changes", "To the changes"}
-	switch {
-	case errors.Is(err, logbook.ErrStale):
-		return nil, &problem{http.StatusConflict, "Nothing was undone",
-			errors.New("the log book has changed since this was shown: look at the changes as they are now"), toChanges}
-	case errors.Is(err, logbook.ErrNothingToUndo):
-		return nil, &problem{http.StatusConflict, "Nothing was undone", err, toChanges}
-	case err != nil:
-		return nil, err
-	}
-	id := r.site.Random()
-	text := fmt.Sprintf("Undone: %s. The log book holds %s now.", what.What, report.Runs(what.Runs))
-	r.site.undone.keep(id, undone{text}, func(all []undone) bool { return len(all) <= mostSaved })
-	return redirect(address("/changes", "undone", id)), nil
+	return r.saveOnce(func(r *request) (reply, error) {
+		mark := r.PostForm.Get("mark")
+		what, err := r.Book.Undo(&mark)
+		toChanges := &link{"/changes", "To the changes"}
+		switch {
+		case errors.Is(err, logbook.ErrStale):
+			return nil, &problem{http.StatusConflict, "Nothing was undone",
+				errors.New("the log book has changed since this was shown: look at the changes as they are now"), toChanges}
+		case errors.Is(err, logbook.ErrNothingToUndo):
+			return nil, &problem{http.StatusConflict, "Nothing was undone", err, toChanges}
+		case err != nil:
+			return nil, err
+		}
+		id := r.site.Random()
+		text := fmt.Sprintf("Undone: %s. The log book holds %s now.", what.What, report.Runs(what.Runs))
+		r.site.undone.keep(id, undone{text}, func(all []undone) bool { return len(all) <= mostSaved })
+		place := address("/changes", "undone", id)
+		r.remember(place)
+		return redirect(place), nil
+	})
 }

@@ -58,7 +58,13 @@ func TestRunIsChangedAndUndone(t *testing.T) {
 	}
 	// Undone once, the button of that page undoes nothing more.
 	p.post("/undo", url.Values{"mark": {got.hidden("mark")}}).hasStatus(http.StatusConflict).has("Nothing was undone")
-	p.hasRuns(2)
+	// Tapped twice it undoes once, and says what.
+	got = p.get("/changes")
+	tap := url.Values{"mark": {got.hidden("mark")}, "form": {got.hidden("form")}}
+	for range 2 {
+		p.post("/undo", tap).has("Undone: added run 2", "holds 1 run now")
+	}
+	p.hasRuns(1)
 }
 
 func TestRunIsDeletedAndUndone(t *testing.T) {
@@ -86,8 +92,11 @@ func TestStaleRunSaysSo(t *testing.T) {
 		t.Errorf("%v", p.peak(2))
 	}
 	p.post("/run/delete", p.form("/run?number=2"))
-	p.post("/run", here).hasStatus(http.StatusNotFound).has("it was deleted")
+	// What was typed for a run that is gone is not.
+	got := p.post("/run", here).hasStatus(http.StatusUnprocessableEntity).has("Run 2 was deleted meanwhile", "gusts")
 	p.hasRuns(1)
+	p.saves(formOf(got))
+	p.hasRuns(2)
 }
 
 func TestEditIntoAnotherRunIsShown(t *testing.T) {
@@ -104,7 +113,7 @@ func TestEditIsJudged(t *testing.T) {
 	p.post("/run", changed(p.form("/run?number=2"), "motor-peak", "")).hasStatus(http.StatusUnprocessableEntity).has("how hot at least one part got")
 	p.post("/units", url.Values{"units": {"us"}, "back": {"/runs"}})
 	form := p.form("/run?number=2")
-	if form.Get("motor-peak") != "165" || form.Get("tire") != "4.65" { // 74 °C are 165.2 °F, and 118 mm 4.646 in
+	if form.Get("motor-peak") != "165.2" || form.Get("tire") != "4.65" { // 74 °C are 165.2 °F, and 118 mm 4.646 in
 		t.Errorf("in °F and inches: %v", form)
 	}
 	p.post("/run", changed(form, "skip", "yes"))
@@ -115,7 +124,11 @@ func TestEditIsJudged(t *testing.T) {
 	}
 	form = p.form("/run?number=2")
 	form.Del("skip")
+	form.Set("note", "-3 laps")
 	p.post("/run", form)
+	if form = p.form("/run?number=2"); form.Get("note") != "-3 laps" {
+		t.Errorf("the note stands as %q", form.Get("note"))
+	}
 	if p.runs()[1].Skip {
 		t.Error("still skipped")
 	}
