@@ -37,16 +37,17 @@ type Book interface {
 	Add(logs []logbook.Contents, decide logbook.Decision) (logbook.Merged, error)
 	AddTo(mark string, logs []logbook.Contents, decide logbook.Decision) (logbook.Merged, error)
 	Preview(logs []logbook.Contents, decide logbook.Decision) (logbook.Merged, error)
+	// Remembered returns what the book remembers of logs, Remember adds to it, and Forget takes
+	// one thing away.
+	Remembered() (logbook.Remembered, error)
+	Remember(more logbook.Remembered) error
+	Forget(what string) error
 	// Edit changes a run, and Delete deletes runs, each of which must be as it was read.
 	Edit(from, to run.Run) (logbook.Edited, error)
 	Delete(runs ...run.Run) error
 	// Undo takes the last change back, if the book is in the state of a mark or there is none.
 	Undo(mark *string) (logbook.Undone, error)
 	History() ([]logbook.Change, error)
-	// Columns returns the headers of the driver's own that the book remembers, and
-	// Remember adds to them.
-	Columns() (map[string]string, error)
-	Remember(columns map[string]string) error
 }
 
 // App is a driver's log book, car file and clock.
