@@ -150,6 +150,9 @@ func (r *Record) hindsight() (document.Document, error) {
 // runs lists the latest runs, and those that some fit leaves out.
 func (r *Record) runs() document.Document {
 	runs := slices.SortedStableFunc(slices.Values(r.Runs), func(a, b run.Run) int { return a.When.Compare(b.When) })
+	for i := range runs {
+		runs[i].Number = 0 // the reader has no log book in which to look it up
+	}
 	var doc document.Document
 	if more := len(runs) - mostListed; more > 0 {
 		runs = runs[more:]
