@@ -442,30 +442,30 @@ func TestDefaultPath(t *testing.T) {
 
 func TestColumnsAreRemembered(t *testing.T) {
 	b := newBook(t)
-	if err := b.Remember(map[string]string{"Temp mot": "motor_peak_f", "Luft": "ambient_c"}); err != nil {
+	if err := b.Remember(Remembered{Columns: map[string]string{"Temp mot": "motor_peak_f", "Luft": "ambient_c"}}); err != nil {
 		t.Fatal(err)
 	}
-	if err := b.Remember(map[string]string{"temp-MOT": "motor_peak_c"}); err != nil {
+	if err := b.Remember(Remembered{Columns: map[string]string{"temp-MOT": "motor_peak_c"}}); err != nil {
 		t.Fatal(err)
 	}
-	got, err := b.Columns()
-	if err != nil || len(got) != 2 || got["temp-MOT"] != "motor_peak_c" || got["Luft"] != "ambient_c" {
+	got, err := b.Remembered()
+	if columns := got.Columns; err != nil || len(columns) != 2 || columns["temp-MOT"] != "motor_peak_c" || columns["Luft"] != "ambient_c" {
 		t.Errorf("%v %v", got, err)
 	}
 	path := b.columnsFile().Path
 	write(t, path, read(t, path)+"nonsense\n")
-	if _, err := b.Columns(); err == nil || !strings.HasPrefix(err.Error(), path+":4: ") {
+	if _, err := b.Remembered(); err == nil || !strings.HasPrefix(err.Error(), path+":4: ") {
 		t.Errorf("%v", err)
 	}
 	b.Name = "log book" // whoever calls the book by a name is not to read where it lies
-	if _, err := b.Columns(); err == nil || !strings.HasPrefix(err.Error(), "columns.txt:4: ") {
+	if _, err := b.Remembered(); err == nil || !strings.HasPrefix(err.Error(), "columns.txt:4: ") {
 		t.Errorf("%v", err)
 	}
 	if err := errors.Join(os.Remove(path), os.Mkdir(path, 0o755)); err != nil {
 		t.Fatal(err)
 	}
-	_, err = b.Columns()
-	rememberErr := b.Remember(map[string]string{"Luft": "ambient_f"})
+	_, err = b.Remembered()
+	rememberErr := b.Remember(Remembered{Columns: map[string]string{"Luft": "ambient_f"}})
 	if err == nil || rememberErr == nil || strings.Contains(errors.Join(err, rememberErr).Error(), filepath.Dir(b.Path)) {
 		t.Errorf("%v, %v", err, rememberErr)
 	}

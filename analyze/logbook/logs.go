@@ -8,12 +8,14 @@ import (
 	"errors"
 	"fmt"
 	"io"
+	"math"
 	"slices"
 	"strconv"
 	"strings"
 
 	"github.com/xuri/excelize/v2"
 
+	"regear/analyze/nearest"
 	"regear/analyze/run"
 	"regear/analyze/runlog"
 	"regear/analyze/units"
@@ -27,8 +29,8 @@ const (
 )
 
 // ReadLogs reads the logs of one input: one of a CSV text, and of an .xlsx workbook one
-// for each sheet that has a usable header. Sheets without one are named in a warning
-// of the first log. Whether it is a workbook is seen from its content.
+// for each sheet that has a usable header, or for the one that opts names. Sheets without one are
+// named in a notice of the first log. Whether it is a workbook is seen from its content.
 func ReadLogs(name string, r io.Reader, opts runlog.Options) ([]*runlog.Log, error) {
 	// A workbook is a zip archive (ECMA-376 part 2), which begins with its first local header.
 	const signature = "PK\x03\x04"
@@ -36,6 +38,8 @@ func ReadLogs(name string, r io.Reader, opts runlog.Options) ([]*runlog.Log, err
 	switch start, err := ahead.Peek(len(signature)); {
 	case string(start) == signature:
 		return readWorkbook(name, ahead, opts)
+	case opts.Sheet != "":
+		return nil, run.Problem{Position: run.Position{File: name}, What: "is no workbook, so it has no sheet to choose"}
 	case err == nil || err == io.EOF:
 		r = ahead
 	} // and what can't be read, such as a folder, is runlog's to judge
@@ -68,6 +72,8 @@ func readWorkbook(name string, r io.Reader, opts runlog.Options) ([]*runlog.Log,
 	switch {
 	case err != nil && strings.Contains(err.Error(), "unzip size exceeds"):
 		return nil, tooLarge
+	case err != nil && bytes.Contains(data[:min(len(data), 100)], []byte(openDocument)):
+		return nil, unusable("is an .ods sheet, which is not read", "save it as .xlsx, or "+asCSV)
 	case err != nil:
 		return nil, unusable(fmt.Sprintf("can't be read as an .xlsx sheet (%v)", err), "open it and save it again, or "+asCSV)
 	}
@@ -75,10 +81,18 @@ func readWorkbook(name string, r io.Reader, opts runlog.Options) ([]*runlog.Log,
 
 	var logs []*runlog.Log
 	var passed []string
-	var firstErr error = unusable("holds no sheet", "save it again")
+	var bestErr error = unusable("holds no sheet", "save it again")
 	sheets := book.GetSheetList()
+	wanted := sheets
+	if opts.Sheet != "" {
+		at := slices.IndexFunc(sheets, func(sheet string) bool { return strings.EqualFold(sheet, strings.TrimSpace(opts.Sheet)) })
+		if at < 0 {
+			return nil, unusable(fmt.Sprintf("has no sheet %q%s; it has %s", opts.Sheet, nearest.DidYouMean(opts.Sheet, sheets), quoted(sheets)), "")
+		}
+		wanted = sheets[at : at+1]
+	}
 	left := maxSheetCells
-	for _, sheet := range sheets {
+	for _, sheet := range wanted {
 		title := name
 		if len(sheets) > 1 {
 			title = fmt.Sprintf("%s (%s)", name, sheet)
@@ -93,20 +107,40 @@ func readWorkbook(name string, r io.Reader, opts runlog.Options) ([]*runlog.Log,
 		case !noHeader:
 			return nil, err
 		default:
-			if len(passed) == 0 {
-				firstErr = err
+			if len(passed) == 0 || wrongIn(err) < wrongIn(bestErr) {
+				bestErr = err
 			}
-			passed = append(passed, strconv.Quote(sheet))
+			passed = append(passed, sheet)
 		}
 	}
 	if len(logs) == 0 {
-		return nil, firstErr
+		return nil, bestErr
 	}
 	if len(passed) > 0 {
-		logs[0].Warnings = slices.Insert(logs[0].Warnings, 0,
-			unusable("has sheets that are no run logs and were passed over: "+strings.Join(passed, ", "), ""))
+		logs[0].Notices = slices.Insert(logs[0].Notices, 0,
+			unusable("has sheets that are no run logs and were passed over: "+quoted(passed), ""))
 	}
 	return logs, nil
+}
+
+// openDocument is the type of an .ods sheet, which stands uncompressed at the front of its archive
+// (OpenDocument 1.3, part 2, "MIME type").
+const openDocument = "application/vnd.oasis.opendocument.spreadsheet"
+
+// wrongIn returns how much keeps a sheet from being a log: the least of it looks most like one.
+func wrongIn(err error) int {
+	if header := new(runlog.HeaderError); errors.As(err, &header) {
+		return len(header.Missing) + len(header.Others)
+	}
+	return math.MaxInt
+}
+
+func quoted(sheets []string) string {
+	all := make([]string, len(sheets))
+	for i, sheet := range sheets {
+		all[i] = strconv.Quote(sheet)
+	}
+	return strings.Join(all, ", ")
 }
 
 // readSheet reads one sheet. left is how many cells may still be read; the sheet ends where
@@ -175,7 +209,11 @@ func Rejects(logs []*runlog.Log) []RejectTable {
 		// headers.
 		header := []string{ReasonColumn}
 		for _, c := range log.Columns {
-			header = append(header, cmp.Or(c.Name, runlog.EscapeFormula(c.Header)))
+			name := cmp.Or(c.Name, runlog.EscapeFormula(c.Header))
+			if slices.Contains(header, name) { // a time of day belongs to the date, and keeps its header
+				name = runlog.EscapeFormula(c.Header)
+			}
+			header = append(header, name)
 		}
 		at := slices.IndexFunc(all, func(t RejectTable) bool { return slices.Equal(t.Header, header) })
 		if at < 0 {

@@ -228,7 +228,7 @@ func TestSaveAndRestore(t *testing.T) {
 	b.CarFile = filepath.Join(t.TempDir(), "settings", "cars.toml")
 	write(t, b.CarFile, "cars = 1\n")
 	add(t, b, of(aRun(10)))
-	if err := b.Remember(map[string]string{"Temp mot": "motor_peak_c"}); err != nil {
+	if err := b.Remember(Remembered{Columns: map[string]string{"Temp mot": "motor_peak_c"}}); err != nil {
 		t.Fatal(err)
 	}
 	var archive bytes.Buffer

@@ -4,15 +4,19 @@ import (
 	"fmt"
 	"maps"
 	"path/filepath"
-	"regear/analyze/logbook/wholefile"
-	"regear/analyze/runlog"
 	"slices"
 	"strings"
+
+	"regear/analyze/logbook/wholefile"
+	"regear/analyze/nearest"
+	"regear/analyze/run"
+	"regear/analyze/runlog"
 )
 
-// columnsFile returns the file beside the book that remembers headers of the driver's own,
-// each line a mapping as [runlog.ParseColumn] reads it. Where the book has a name, messages
-// don't say where the file lies either.
+// columnsFile returns the file beside the book that remembers what logs needed. A line is a
+// mapping of a header of the driver's own, as [runlog.ParseColumn] reads it, or what logs with one
+// header lack, as [runlog.ParseConstant] reads it, between bars: | ambient=25C | the header |.
+// Where the book has a name, messages don't say where the file lies either.
 func (b Book) columnsFile() Book {
 	const name = "columns.txt"
 	file := Book{Path: filepath.Join(filepath.Dir(b.Path), name)}
@@ -22,35 +26,94 @@ func (b Book) columnsFile() Book {
 	return file
 }
 
-// ColumnsPath returns where headers of the driver's own are remembered. The file need not exist.
+// ColumnsPath returns where it is remembered what logs needed. The file need not exist.
 func (b Book) ColumnsPath() string { return b.columnsFile().Path }
 
-// Columns returns the headers of the driver's own that the book's folder remembers, with
-// the columns as which they are read.
-func (b Book) Columns() (map[string]string, error) {
+// Remembered is what the book's folder remembers of logs.
+type Remembered struct {
+	Columns   map[string]string // headers of the driver's own, with the columns as which they are read
+	Constants []Constant
+}
+
+// Constant is a value that logs with one header lack.
+type Constant struct {
+	runlog.Constant
+	Header string // of the logs, in one line
+}
+
+// For returns m as a log is read with it.
+func (m Remembered) For() runlog.Remembered {
+	all := runlog.Remembered{Columns: m.Columns, Constants: map[string][]runlog.Constant{}}
+	for _, c := range m.Constants {
+		key := runlog.HeaderKey([]string{c.Header})
+		all.Constants[key] = append(all.Constants[key], c.Constant)
+	}
+	return all
+}
+
+// with returns m with others added, which count where both have a header.
+func (m Remembered) with(others Remembered) Remembered {
+	all := Remembered{Columns: withColumns(m.Columns, others.Columns), Constants: slices.Clone(m.Constants)}
+	for _, other := range others.Constants {
+		all.Constants = slices.DeleteFunc(all.Constants, func(c Constant) bool {
+			return runlog.SameHeader(c.Header, other.Header) && c.SameColumn(other.Constant)
+		})
+		all.Constants = append(all.Constants, other)
+	}
+	return all
+}
+
+// lines returns m as the lines of its file.
+func (m Remembered) lines() []string {
+	var all []string
+	for _, header := range slices.Sorted(maps.Keys(m.Columns)) {
+		all = append(all, header+"="+m.Columns[header])
+	}
+	for _, c := range m.Constants {
+		all = append(all, fmt.Sprintf("| %s | %s |", c.Constant, c.Header))
+	}
+	return all
+}
+
+// Remembered returns what the book's folder remembers of logs.
+func (b Book) Remembered() (Remembered, error) {
 	file := b.columnsFile()
 	text, err := file.open()
 	if err != nil {
-		return nil, err
+		return Remembered{}, err
 	}
-	columns := map[string]string{}
+	all := Remembered{Columns: map[string]string{}}
 	for i, line := range strings.Split(strings.TrimPrefix(string(text), "\uFEFF"), "\n") {
 		if line = strings.TrimSpace(line); line == "" || line[0] == '#' {
 			continue
 		}
-		header, column, err := runlog.ParseColumn(line)
+		one, err := parseRemembered(line)
 		if err != nil {
-			return nil, fmt.Errorf("%s:%d: %w", file, i+1, err)
+			return Remembered{}, fmt.Errorf("%s:%d: %w", file, i+1, err)
 		}
-		columns = WithColumns(columns, map[string]string{header: column})
+		all = all.with(one)
 	}
-	return columns, nil
+	return all, nil
 }
 
-// WithColumns returns mappings of headers to columns with others added, which count
+func parseRemembered(line string) (Remembered, error) {
+	inBars, isConstant := strings.CutPrefix(line, "|")
+	if !isConstant {
+		header, column, err := runlog.ParseColumn(line)
+		return Remembered{Columns: map[string]string{header: column}}, err
+	}
+	constant, header, _ := strings.Cut(strings.TrimSuffix(inBars, "|"), "|")
+	c, err := runlog.ParseConstant(strings.TrimSpace(constant))
+	return Remembered{Constants: []Constant{{c, strings.TrimSpace(header)}}}, err
+}
+
+// withColumns returns mappings of headers to columns with others added, which count
 // where both have a header.
-func WithColumns(columns, others map[string]string) map[string]string {
+func withColumns(columns, others map[string]string) map[string]string {
 	all := maps.Clone(columns)
+	if all == nil {
+		all = map[string]string{}
+	}
 	for other := range others {
 		maps.DeleteFunc(all, func(header, _ string) bool { return runlog.SameHeader(header, other) })
 	}
@@ -58,21 +121,48 @@ func WithColumns(columns, others map[string]string) map[string]string {
 	return all
 }
 
-// Remember keeps mappings in the book's folder, and leaves what it has there of other
+// Remember keeps what logs needed in the book's folder, and leaves what it has there of other
 // headers.
-func (b Book) Remember(columns map[string]string) error {
+func (b Book) Remember(more Remembered) error {
+	return b.changeRemembered(func(known Remembered) (Remembered, error) { return known.with(more), nil })
+}
+
+// Forget forgets a header of the driver's own, or a constant by its column or as it is written.
+// It fails with a [run.Problem] where nothing of the kind is remembered.
+func (b Book) Forget(what string) error {
+	return b.changeRemembered(func(known Remembered) (Remembered, error) {
+		left := Remembered{Columns: maps.Clone(known.Columns)}
+		maps.DeleteFunc(left.Columns, func(header, column string) bool {
+			return runlog.SameHeader(header, what) || strings.TrimSpace(what) == header+"="+column
+		})
+		names := slices.Collect(maps.Keys(known.Columns))
+		for _, c := range known.Constants {
+			if strings.TrimSpace(what) != c.String() && strings.TrimSpace(what) != c.Column {
+				left.Constants = append(left.Constants, c)
+			}
+			names = append(names, c.String())
+		}
+		if len(left.lines()) == len(known.lines()) {
+			return known, run.Problem{Position: run.Position{File: b.columnsFile().String()}, Value: what,
+				What: "is not remembered" + nearest.DidYouMean(what, names)}
+		}
+		return left, nil
+	})
+}
+
+func (b Book) changeRemembered(change func(Remembered) (Remembered, error)) error {
 	return b.locked(func(real Book) error {
-		known, err := real.Columns()
+		known, err := real.Remembered()
 		if err != nil {
 			return err
 		}
-		all := WithColumns(known, columns)
-		if maps.Equal(all, known) {
-			return nil
+		all, err := change(known)
+		if err != nil || slices.Equal(all.lines(), known.lines()) {
+			return err
 		}
-		text := "# Headers of your own, one a line, and the columns as which regear import reads them.\n"
-		for _, header := range slices.Sorted(maps.Keys(all)) {
-			text += header + "=" + all[header] + "\n"
+		text := "# Headers of your own, one a line, and the columns as which regear import reads them; between bars, what files lack.\n"
+		for _, line := range all.lines() {
+			text += line + "\n"
 		}
 		file := real.columnsFile()
 		return wholefile.Write(file.Path, file.String(), []byte(text))

@@ -88,12 +88,14 @@ const (
 	ChooseDateOrder
 	// MapColumn is to read Header as Column, if that is what it means.
 	MapColumn
-	// MapColumns is to read several headers as columns; Header and Column are an example.
-	MapColumns
 	// NameCar is to say which car the log is of. Header, if there is one, may name it.
 	NameCar
 	// MarkHeatStop is to say that heat ended the run, if it did.
 	MarkHeatStop
+	// ReadHeatStops is to say that heat ended every run whose peak's cell says so in words.
+	ReadHeatStops
+	// GiveConstant is to give one value for all blank cells of Column.
+	GiveConstant
 )
 
 // Worded returns p with its remedy, if it has one that a face has words for, as what to do.

@@ -29,12 +29,17 @@ func inventedLog(n int) []byte {
 	return b.Bytes()
 }
 
-func BenchmarkRead(b *testing.B) {
+func BenchmarkRead(b *testing.B) { benchmarkRead(b, Options{}) }
+
+// BenchmarkReadForgiving reads the same as what may be a driver's own spreadsheet.
+func BenchmarkReadForgiving(b *testing.B) { benchmarkRead(b, Options{Forgiving: true}) }
+
+func benchmarkRead(b *testing.B, opts Options) {
 	text := inventedLog(10_000)
 	b.SetBytes(int64(len(text)))
 	b.ReportAllocs()
 	for b.Loop() {
-		if _, err := Read("bench.csv", bytes.NewReader(text), Options{}); err != nil {
+		if _, err := Read("bench.csv", bytes.NewReader(text), opts); err != nil {
 			b.Fatal(err)
 		}
 	}

@@ -3,6 +3,7 @@ package runlog
 import (
 	"fmt"
 	"reflect"
+	"regexp"
 	"slices"
 	"strings"
 	"unicode"
@@ -89,17 +90,47 @@ func textProblem(text string) *run.Problem {
 }
 
 // notMeasured are the ways to leave a cell of numbers blank in so many words.
-var notMeasured = []string{"", "-", "–", "—", "n/a", "na"}
+var notMeasured = []string{"", "-", "–", "—", "--", "---"}
 
-func isBlank(cell string) bool { return isOneOf(cell, notMeasured) }
+// isUnmeasured reports whether a cell of numbers says that there is none.
+func isUnmeasured(cell string) bool {
+	return slices.Contains(notMeasured, cell) || !strings.ContainsAny(cell, "0123456789") && names().says("unmeasured", cell)
+}
 
-// summaries are what the first cell of a row of sums says.
-var summaries = []string{"total", "totals", "grand total", "sum", "average", "avg", "mean", "median", "min", "max", "count"}
+func isSummary(cell string) bool { return names().says("sum", cell) }
 
-func isSummary(cell string) bool { return isOneOf(strings.TrimRight(cell, ": "), summaries) }
+// withoutAbout returns a cell without a sign or a word in front that makes it less than exact.
+func withoutAbout(cell string) (exact string, isAbout bool) {
+	if exact = strings.TrimLeft(cell, "~≈ "); exact != cell {
+		return exact, true
+	}
+	digit := strings.IndexAny(cell, "0123456789")
+	if digit <= 0 || !names().says("about", cell[:digit]) {
+		return cell, false
+	}
+	return cell[digit:], true
+}
 
-func isOneOf(cell string, words []string) bool {
-	return slices.ContainsFunc(words, func(word string) bool { return strings.EqualFold(cell, word) })
+// readingIn finds the number of a reading in a cell, with its unit.
+var readingIn = regexp.MustCompile(`[~≈]? ?[-−]?\d+(?:[.,]\d+)?(?: ?[°º]? ?[CcFf]\b| ?[°º])?`)
+
+// cutTooHot returns the number in a cell that tells of a heat stop in words, "" for none, and
+// whether it does. One that says that there was none does not.
+func cutTooHot(cell string) (number string, hot bool) {
+	if strings.IndexFunc(cell, unicode.IsLetter) < 0 || len(cell) > maxExcerpt {
+		return "", false
+	}
+	number = readingIn.FindString(cell)
+	words := wordsOf(strings.Replace(cell, number, " ", 1))
+	for i, word := range words {
+		if names().beginsWith("too_hot", words[i:]) > 0 {
+			return number, true
+		}
+		if names().says("not", word) {
+			return "", false
+		}
+	}
+	return "", false
 }
 
 // spreadsheetErrors are what spreadsheets leave in a cell whose formula failed.
@@ -113,8 +144,30 @@ func startsSpreadsheetError(text string) bool {
 
 // cutUnit parts a cell behind its last digit or decimal mark.
 func cutUnit(cell string) (number, unit string) {
-	end := strings.LastIndexAny(cell, "0123456789.,") + 1
+	end := strings.LastIndexAny(cell, "0123456789½¼¾⅛⅜⅝⅞") + 1
+	for end > 1 && end < len(cell) && !utf8.RuneStart(cell[end]) {
+		end++
+	}
+	if end < len(cell) && (cell[end] == '.' || cell[end] == ',') {
+		end++
+	}
 	return trim(cell[:end]), trim(cell[end:])
+}
+
+// unitIs returns the unit that a text behind a number names, "degree" for a bare °, "" for none
+// that is known.
+func unitIs(text string) string {
+	switch unit := unitWords[fold(text)]; {
+	case unit != "":
+		return unit
+	case strings.ContainsAny(text, `"″”`):
+		return "in"
+	case text != "" && strings.Trim(text, "°º ") == "":
+		return "degree"
+	case strings.IndexFunc(text, unicode.IsLetter) < 0:
+		return ""
+	}
+	return names().unitOf(text)
 }
 
 // parseNumber reads a number with the log's decimal mark, which may carry the
@@ -143,6 +196,13 @@ func parseNumber(cell string, mark byte, columnUnit string) (float64, *run.Probl
 	if p := unitProblem(unit, columnUnit); p != nil {
 		return 0, p
 	}
+	if columnUnit == "in" && strings.ContainsAny(text, "/⁄½¼¾⅛⅜⅝⅞") {
+		value, err := units.ParseInches(text)
+		if err != nil {
+			return 0, problem("is "+err.Error(), "")
+		}
+		return value, nil
+	}
 	points, commas := strings.Count(text, "."), strings.Count(text, ",")
 	switch {
 	case strings.ContainsAny(text, " '’\u00a0\u202f") || points+commas > 1:
@@ -161,17 +221,14 @@ func parseNumber(cell string, mark byte, columnUnit string) (float64, *run.Probl
 
 // unitProblem compares the unit in a cell with that of its column.
 func unitProblem(inCell, ofColumn string) *run.Problem {
-	unit := unitWords[fold(inCell)]
-	if inCell != "" && strings.Trim(inCell, "°º \"″") == "" {
-		unit = ofColumn // a bare ° of the scale that the column names
-		if strings.ContainsAny(inCell, `"″`) {
-			unit = "in"
-		}
+	unit := unitIs(inCell)
+	if unit == "degree" && unitKinds[ofColumn] == "temperature" {
+		return nil // of the scale that the column names
 	}
 	switch {
 	case inCell == "" || unit != "" && unit == ofColumn:
 		return nil
-	case unit == "":
+	case unit == "" || unit == "degree":
 		return problem("is not a number", "")
 	case ofColumn == "":
 		return problem("has a unit in a column without one", "write the number alone")

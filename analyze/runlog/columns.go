@@ -289,7 +289,7 @@ func written(of func(*Column) string) (each []string) {
 // would take it for the only car of the log, or refuse it if there are several.
 func Write(w io.Writer, runs []run.Run) error {
 	back := &reader{layout: &layout{header: WrittenColumns()}, log: &Log{}}
-	if err := back.understand(); err != nil {
+	if err := back.understand(nil, &Options{}); err != nil {
 		return err
 	}
 	records := make([]Record, len(runs))

@@ -5,8 +5,10 @@ import (
 	"errors"
 	"flag"
 	"fmt"
+	"maps"
 	"os"
 	"path/filepath"
+	"slices"
 	"strings"
 	"testing"
 	"time"
@@ -73,7 +75,7 @@ func reading(t *testing.T, file, name string) string {
 		fmt.Fprintf(&b, "error:\n%v\n", err)
 		var header *HeaderError
 		if errors.As(err, &header) {
-			b.WriteString(shown(header.Remedy))
+			b.WriteString(tried(header.Try))
 		}
 		return b.String()
 	}
@@ -92,7 +94,34 @@ func reading(t *testing.T, file, name string) string {
 	for _, p := range log.Warnings {
 		fmt.Fprintf(&b, "warning: %s\n%s", p, shown(p.Remedy))
 	}
+	for _, p := range log.Lost {
+		fmt.Fprintf(&b, "lost: %s\n%s", p, shown(p.Remedy))
+	}
+	for _, p := range log.Notices {
+		fmt.Fprintf(&b, "notice: %s\n%s", p, shown(p.Remedy))
+	}
 	return b.String()
+}
+
+// tried writes the options that would read a log, none if nothing would.
+func tried(try *Options) string {
+	if try == nil {
+		return ""
+	}
+	var words []string
+	for _, header := range slices.Sorted(maps.Keys(try.Columns)) {
+		words = append(words, header+"="+try.Columns[header])
+	}
+	if try.FileUnits != nil {
+		words = append(words, try.FileUnits.String())
+	}
+	if try.DateOrder != OrderOfLog {
+		words = append(words, try.DateOrder.String())
+	}
+	for _, c := range try.Constants {
+		words = append(words, c.String())
+	}
+	return "  try: " + strings.Join(words, " ") + "\n"
 }
 
 // shown writes a remedy on a line, none if there is nothing to it.
@@ -100,7 +129,7 @@ func shown(r run.Remedy) string {
 	if r == (run.Remedy{}) {
 		return ""
 	}
-	kinds := [...]string{run.ChooseDateOrder: "choose the date order", run.MapColumn: "map", run.MapColumns: "map, such as", run.MarkHeatStop: "mark the heat stop"}
+	kinds := [...]string{run.ChooseDateOrder: "choose the date order", run.MapColumn: "map", run.MarkHeatStop: "mark the heat stop", run.ReadHeatStops: "read heat stops", run.GiveConstant: "give a constant"}
 	return strings.TrimRight(fmt.Sprintf("  remedy: %s %s %s %s", kinds[r.Kind], r.Header, r.Column, r.Unit), " ") + "\n"
 }
 

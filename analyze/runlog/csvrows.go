@@ -45,7 +45,7 @@ var delimiters = map[byte]string{',': "comma", ';': "semicolon", '\t': "tab", '|
 // sniff finds the delimiter of a text: the one by which a line reads most like a header, and
 // failing that the one that parts the most cells; the first of equals wins. A first line
 // "sep=;", as some spreadsheets write, announces it.
-func sniff(text string, mapped mappedHeaders) *csvRows {
+func sniff(text string, w wording) *csvRows {
 	try, whole := []byte{',', ';', '\t', '|'}, csvRows{text: text, suspect: !readable(text)}
 	first, rest, _ := strings.Cut(text, "\n")
 	if sep, ok := strings.CutPrefix(strings.Trim(first, "\"\r"), "sep="); ok && len(sep) == 1 {
@@ -59,8 +59,8 @@ func sniff(text string, mapped mappedHeaders) *csvRows {
 		if len(first) == 0 {
 			break
 		}
-		head := first[likeliestHeader(first, mapped)].cells
-		known := mapped.known(head)
+		head := first[likeliestHeader(first, w)].cells
+		known := w.count(head)
 		if known > bestKnown || known == bestKnown && len(head) > best.width {
 			best, bestKnown = whole, known
 			best.delim, best.width = delim, len(head)

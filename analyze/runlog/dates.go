@@ -1,12 +1,14 @@
 package runlog
 
 import (
+	"cmp"
 	"fmt"
 	"math"
 	"regexp"
 	"slices"
 	"strings"
 	"time"
+	"unicode"
 
 	"regear/analyze/run"
 	"regear/analyze/units"
@@ -61,6 +63,7 @@ func parseWhen(cell string, order DateOrder) (when time.Time, hasTime bool, fits
 			return when, len(cell) > len(time.DateOnly), fitsAny, nil
 		}
 	}
+	cell = inFigures(cell)
 	text, clock := cell, ""
 	if at := strings.IndexAny(cell, "Tt "); at >= 0 {
 		text, clock = cell[:at], strings.TrimSpace(cell[at+1:])
@@ -74,6 +77,38 @@ func parseWhen(cell string, order DateOrder) (when time.Time, hasTime bool, fits
 		return when, false, 0, problem("has a time of day that can't be read", "write it as 2026-03-14T15:04")
 	}
 	return time.Date(day.Year(), day.Month(), day.Day(), c.Hour(), c.Minute(), c.Second(), c.Nanosecond(), c.Location()), true, fits, nil
+}
+
+// The forms of dates that name their month, and of a day of the week in front of any other.
+var (
+	dayMonth = regexp.MustCompile(`^(?:\pL+\.?,? +)?(\d{1,2})\.?[ -]*(?:de )?(\pL+)\.?[ ,-]*(?:de )?(\d{4}|\d{2})(?:$|[ ,]+(.*)$)`)
+	monthDay = regexp.MustCompile(`^(?:\pL+\.?,? +)?(\pL+)\.? (\d{1,2}),? +(\d{4}|\d{2})(?:$|[ ,]+(.*)$)`)
+	weekday  = regexp.MustCompile(`^\pL+\.?,? +(\d.*)$`)
+)
+
+// inFigures writes a date that names its month or its day of the week in figures: "9 May 2026" as
+// 2026-5-9, "Sa, 09.05.2026" as 09.05.2026. Others stay as they are.
+func inFigures(cell string) string {
+	if len(cell) > maxExcerpt || strings.IndexFunc(cell, unicode.IsLetter) < 0 {
+		return cell
+	}
+	parts := dayMonth.FindStringSubmatch(cell)
+	if parts == nil {
+		if parts = monthDay.FindStringSubmatch(cell); parts != nil {
+			parts[1], parts[2] = parts[2], parts[1]
+		}
+	}
+	if parts == nil {
+		return weekday.ReplaceAllString(cell, "$1")
+	}
+	month := names().month(strings.Join(wordsOf(parts[2]), " "))
+	if month == 0 {
+		return cell
+	}
+	if len(parts[3]) == 2 {
+		parts[3] = "20" + parts[3]
+	}
+	return strings.TrimSpace(fmt.Sprintf("%s-%d-%s %s", parts[3], month, parts[1], parts[4]))
 }
 
 // fit is the set of orders that a date whose year stands last fits.
@@ -96,13 +131,22 @@ var dayForms = []struct {
 }{
 	{regexp.MustCompile(`^\d{8}$`), "20060102", "", ""}, // the basic form of ISO 8601
 	{regexp.MustCompile(`^\d{4}-\d{1,2}-\d{1,2}$`), "2006-1-2", "", ""},
-	{regexp.MustCompile(`^\d{1,2}-\d{1,2}-\d{4}$`), yearLast, "", ""},
+	{regexp.MustCompile(`^\d{1,2}-\d{1,2}-(?:\d{2}|\d{4})$`), yearLast, "", ""},
 	{regexp.MustCompile(`^\d{5}$`), "", "is a spreadsheet's count of days, not a date", "format the column as a date before it is saved as CSV"},
-	{regexp.MustCompile(`^\d{1,2}-\d{1,2}-\d{1,9}$`), "", "has no year of four digits", writeISO},
+	{regexp.MustCompile(`^\d{1,2}-\d{1,2}-\d{1,9}$`), "", "has no year of two or four digits", writeISO},
 	{regexp.MustCompile(``), "", "is not a date", writeISO},
 }
 
+// pointDate is a date of points whose year stands last: where people write so, the day comes first.
+// Common practice, no source.
+var pointDate = regexp.MustCompile(`^\d{1,2}\.\d{1,2}\.(?:\d{2}|\d{4})$`)
+
 func parseDay(text string, order DateOrder) (day time.Time, fits fit, p *run.Problem) {
+	if order == OrderOfLog && pointDate.MatchString(text) {
+		if day, _, p := parseDay(text, DayFirst); p == nil {
+			return day, fitsDay, nil
+		}
+	}
 	for _, mark := range []string{"/", "."} {
 		if !strings.Contains(text, "-") {
 			text = strings.ReplaceAll(text, mark, "-")
@@ -128,6 +172,9 @@ func parseDay(text string, order DateOrder) (day time.Time, fits fit, p *run.Pro
 }
 
 func parseYearLast(text string, order DateOrder) (day time.Time, fits fit, p *run.Problem) {
+	if at := len(text) - 3; text[at] == '-' {
+		text = text[:at] + "-20" + text[at+1:] // 26 is 2026
+	}
 	dayFirst, notDayFirst := time.Parse("2-1-2006", text)
 	monthFirst, notMonthFirst := time.Parse("1-2-2006", text)
 	switch {
@@ -145,6 +192,20 @@ func parseYearLast(text string, order DateOrder) (day time.Time, fits fit, p *ru
 		return monthFirst, fitsMonth, nil
 	}
 	return dayFirst, fitsBoth, nil
+}
+
+// past returns the one order in which a date that fits both, here read day first, does not lie in
+// the future, fitsAny if that leaves both or none.
+func (o *Options) past(dayFirst time.Time) fit {
+	latest := o.Now.Add(otherClocks)
+	day, month := dayFirst.After(latest), daySwapped(dayFirst).After(latest)
+	switch {
+	case o.Now.IsZero() || day == month:
+		return fitsAny
+	case day:
+		return fitsMonth
+	}
+	return fitsDay
 }
 
 // undecided is a date that fits both orders.
@@ -191,6 +252,45 @@ func daySwapped(t time.Time) time.Time {
 	return time.Date(t.Year(), time.Month(t.Day()), int(t.Month()), t.Hour(), t.Minute(), t.Second(), t.Nanosecond(), t.Location())
 }
 
+// withClock returns the cells of a row with the time of day beside its date, where the date has none.
+func (r *reader) withClock(line int, cells []string) []string {
+	day, cell := clean(cells[r.date]), clean(cells[r.clock])
+	if cell == "" || day == "" || strings.Contains(day, ":") {
+		return cells
+	}
+	when, ok := clockIn(cell)
+	if !ok {
+		if !isUnmeasured(cell) {
+			r.log.Lost = append(r.log.Lost, run.Problem{Position: run.Position{File: r.File, Line: line}, Column: r.header[r.clock],
+				Value: excerpt(cell), What: "is no time of day", Do: "write it as 15:04"})
+		}
+		return cells
+	}
+	cells = slices.Clone(cells)
+	cells[r.date] = day + " " + when
+	return cells
+}
+
+// clockMarks are the forms of times of day beyond those of parseClock: 15h04, 15.04, 15h.
+var clockMarks = regexp.MustCompile(`^(\d{1,2}) ?[hH.] ?(\d{2})?$`)
+
+// clockIn returns the time of day in a cell as parseClock reads it, or as a sheet counts it, and
+// whether there is one.
+func clockIn(cell string) (text string, ok bool) {
+	text = cell
+	if at := strings.LastIndexAny(cell, "0123456789") + 1; at < len(cell) && names().says("o_clock", cell[at:]) {
+		text = trim(cell[:at])
+	}
+	if parts := clockMarks.FindStringSubmatch(text); parts != nil {
+		text = parts[1] + ":" + cmp.Or(parts[2], "00")
+	} else if n, err := units.ParseNumber(text); err == nil && n >= 0 && n < 1 {
+		text = time.Time{}.Add(time.Duration(math.Round(n*24*60*60)) * time.Second).Format(time.TimeOnly)
+	}
+	text = strings.NewReplacer(". m.", "m", "a.m.", "am", "p.m.", "pm").Replace(strings.ToLower(text))
+	_, ok = parseClock(text)
+	return text, ok
+}
+
 var (
 	clockForms = []string{"15:04", "15:04:05", "1504", "150405"}
 	halfForms  = []string{"3:04pm", "3:04:05pm"} // on a clock of 12 hours
@@ -231,11 +331,14 @@ func parseForms(text string, forms []string) (time.Time, bool) {
 	return time.Time{}, false
 }
 
+// Counts of days that dates can be: from 1927 to 2173, or from 1931 to 2177. Above lies ISO 8601's
+// basic form, 20260314.
+const leastDays, mostDays = 10_000, 100_000
+
 // dated turns a count of days into a date.
 func (s *Sheet) dated(cell string) string {
 	count, err := units.ParseNumber(cell)
-	// The bounds are 1927 and 2173, or 1931 and 2177. Above lies ISO 8601's basic form, 20260314.
-	if err != nil || count < 10_000 || count >= 100_000 {
+	if err != nil || count < leastDays || count >= mostDays {
 		return cell
 	}
 	when, hasTime := dayCounted(count, s.From1904)

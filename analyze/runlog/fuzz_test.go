@@ -5,11 +5,13 @@ import (
 	"encoding/csv"
 	"io"
 	"os"
+	"path/filepath"
 	"slices"
 	"strings"
 	"testing"
 
 	"regear/analyze/run"
+	"regear/analyze/units"
 )
 
 // FuzzRead checks that nothing makes Read panic, that every data row is a valid
@@ -22,10 +24,27 @@ func FuzzRead(f *testing.F) {
 		}
 		f.Add(data, uint8(len(data)))
 	}
+	own, err := filepath.Glob(filepath.Join(corpus, "spreadsheets", "*.?sv"))
+	if err != nil || len(own) == 0 {
+		f.Fatal("no spreadsheets", err)
+	}
+	for _, file := range own {
+		data, err := os.ReadFile(file)
+		if err != nil {
+			f.Fatal(err)
+		}
+		f.Add(data, uint8(16))
+		f.Add(data, uint8(16+32))
+	}
 	f.Fuzz(func(t *testing.T, data []byte, pick uint8) {
 		opts := Options{DateOrder: DateOrder(pick % 3), KeepCells: pick&4 != 0}
 		if pick&8 != 0 {
 			opts.Columns = map[string]string{"note": "car", "x": "motor_peak_c"}
+		}
+		if opts.Forgiving = pick&16 != 0; pick&32 != 0 {
+			system := units.Systems[pick>>6&1]
+			opts.FileUnits, opts.HeatStops = &system, true
+			opts.Constants = []Constant{mustConstant("ambient=25C"), mustConstant("spur_teeth=68"), mustConstant("tire_diameter=4 1/8in")}
 		}
 		log, err := Read("fuzz.csv", bytes.NewReader(data), opts)
 		if err != nil {

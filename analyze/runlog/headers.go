@@ -28,23 +28,12 @@ var unitNames = map[string]string{
 	"min": "minutes", "s": "seconds", "h": "hours", "teeth": "teeth",
 }
 
-// unitKinds are what the units measure that tell columns apart.
-var unitKinds = map[string]string{"c": "temperature", "f": "temperature", "mm": "length", "in": "length"}
+// unitKinds are what the units measure.
+var unitKinds = map[string]string{"c": "temperature", "f": "temperature", "k": "temperature", "mm": "length", "cm": "length", "in": "length",
+	"min": "time", "s": "time", "h": "time"}
 
 // shortUnits are units also among other words, where "in" or "s" may be none.
 var shortUnits = []string{"c", "f", "mm", "cm"}
-
-// hintWords are words that drivers use for words of the table. They serve hints alone and
-// never name a column.
-var hintWords = map[string]string{
-	"temp": "peak", "temperature": "peak", "max": "peak", "highest": "peak",
-	"time": "minutes", "duration": "minutes", "mins": "minutes", "length": "minutes",
-	"wheel": "tire", "tyre": "tire", "tires": "tire", "tyres": "tire", "dia": "diameter",
-	"air": "ambient", "outside": "ambient", "weather": "ambient",
-	"fdr": "final drive ratio", "transmission": "internal", "gearbox": "internal",
-	"lipo": "battery", "pack": "battery", "day": "date", "when": "date", "vehicle": "car", "notes": "note",
-	"comment": "note", "comments": "note", "remarks": "note",
-}
 
 // match is what a header was understood as; the zero match is "not a column that is read".
 type match struct {
@@ -167,36 +156,25 @@ func hintAt(header string, names []string) string {
 	if name := misspelt(header, names); name != "" {
 		return name
 	}
-	words := hintedWords(header)
-	within := func(a, b []string) bool {
-		return len(a) > 0 && !slices.ContainsFunc(a, func(w string) bool { return !slices.Contains(b, w) })
-	}
-	for _, name := range names {
-		if of := hintedWords(name); within(words, of) || within(of, words) {
-			return name
+	for _, column := range couldMean(header) {
+		for _, name := range names {
+			if m := matchHeader(name); m.known() && m.column.quantity == column {
+				return name
+			}
 		}
 	}
 	return ""
+}
+
+// couldMean returns the columns that a header brings to mind by some of its words.
+func couldMean(header string) []string {
+	return names().hear(header, false).columnsHeard(func(proof) bool { return true })
 }
 
 // misspelt returns the one of names that a header comes closest to by its
 // letters, or "" if it takes more than one change in four.
 func misspelt(header string, names []string) string {
 	return nearest.By(fold, header, names, len(fold(header))/4)
-}
-
-// hintedWords splits a name into words, without its unit and with hintWords replaced.
-func hintedWords(name string) []string {
-	name, _ = cutBrackets(strings.ToLower(name))
-	var words []string
-	for _, w := range strings.FieldsFunc(name, func(r rune) bool { return !unicode.IsLetter(r) }) {
-		if other, ok := hintWords[w]; ok {
-			words = append(words, strings.Fields(other)...)
-		} else if unitKinds[unitWords[w]] == "" {
-			words = append(words, w)
-		}
-	}
-	return words
 }
 
 // ParseColumn reads a mapping "own header=column", as [Options.Columns] takes it. It fails where
@@ -230,42 +208,99 @@ func columnNamed(name string) (match, error) {
 	return match{}, fmt.Errorf("%w: the columns are %s", err, strings.Join(columnNames, ", "))
 }
 
-// mappedHeaders are the keys of [Options.Columns], folded, with what they stand for.
-type mappedHeaders map[string]match
+// wording is what is known of the headers of a log beyond the names of columns.
+type wording struct {
+	said, remembered map[string]match // headers of the driver's own, folded
+	names            *vocabulary      // nil where the table of words is left aside
+	known            map[string]bool  // whether a cell reads like a header, of the cells that were looked at
+}
 
-func newMappedHeaders(mappings map[string]string) (mappedHeaders, error) {
-	mapped := mappedHeaders{}
+const mostRemembered = 1000 // cells, as notes all differ
+
+func newWording(opts *Options) (w wording, err error) {
+	w = wording{said: map[string]match{}, remembered: map[string]match{}, known: map[string]bool{}}
+	if opts.Forgiving {
+		w.names = names()
+	}
+	if err := addMappings(w.remembered, opts.Remembered.Columns); err != nil {
+		return w, err
+	}
+	return w, addMappings(w.said, opts.Columns)
+}
+
+func addMappings(mapped map[string]match, mappings map[string]string) error {
 	for header, column := range mappings {
 		m, err := columnNamed(column)
 		if err != nil {
-			return nil, err
+			return err
 		}
 		key := fold(header)
 		if key == "" {
-			return nil, fmt.Errorf("%q is no header to map: it has no letter and no digit", header)
+			return fmt.Errorf("%q is no header to map: it has no letter and no digit", header)
 		}
 		if other, twice := mapped[key]; twice && other != m {
-			return nil, fmt.Errorf("%q is mapped to both %s and %s", header, min(other.name(), m.name()), max(other.name(), m.name()))
+			return fmt.Errorf("%q is mapped to both %s and %s", header, min(other.name(), m.name()), max(other.name(), m.name()))
 		}
 		mapped[key] = m
 	}
-	return mapped, nil
+	return nil
 }
 
-func (mapped mappedHeaders) understand(header string) match {
-	if m, ok := mapped[fold(header)]; ok {
-		return m
-	}
+// understand returns what a header stands for by what was said or is remembered of it, or by
+// its own name.
+func (w wording) understand(header string) (match, Origin) {
 	if len(header) > maxExcerpt {
-		return match{}
+		return match{}, ByName
 	}
-	return matchHeader(header)
+	own, key := matchHeader(header), fold(header)
+	if m, ok := w.said[key]; ok {
+		return m.withUnit(unitBeside(header)), AsSaid
+	}
+	// The names of columns, as the program writes them, always win over what is remembered.
+	if m, ok := w.remembered[key]; ok && header != own.name() {
+		return m.withUnit(unitBeside(header)), AsRemembered
+	}
+	return own, ByName
 }
 
-// known counts the cells that name a column.
-func (mapped mappedHeaders) known(cells []string) (known int) {
+// unitBeside returns the unit that a header of the driver's own names in brackets or at its end.
+func unitBeside(header string) string {
+	name, inside := cutBrackets(header)
+	if unit := unitIn(inside); unit != "" {
+		return unit
+	}
+	if words := wordsOf(name); len(words) > 1 && slices.Contains(shortUnits, words[len(words)-1]) {
+		return unitWords[words[len(words)-1]]
+	}
+	return ""
+}
+
+// reads reports whether a cell reads like a header.
+func (w wording) reads(cell string) bool {
+	if strings.IndexFunc(cell, unicode.IsLetter) < 0 && !strings.ContainsAny(cell, "Øø⌀") {
+		return len(w.said)+len(w.remembered) > 0 && w.mapped(cell)
+	}
+	known, seen := w.known[cell]
+	if !seen {
+		m, _ := w.understand(cell)
+		known = m.known() || w.names != nil &&
+			len(w.names.hear(cell, true).columnsHeard(func(proof) bool { return true })) > 0
+		if len(w.known) < mostRemembered {
+			w.known[cell] = known
+		}
+	}
+	return known
+}
+
+func (w wording) mapped(cell string) bool {
+	m, from := w.understand(cell)
+	return from != ByName && m.known()
+}
+
+// count counts the cells that read like headers.
+func (w wording) count(cells []string) (known int) {
 	for _, cell := range cells {
-		if mapped.understand(trim(cell)).known() {
+		if w.reads(trim(cell)) {
 			known++
 		}
 	}

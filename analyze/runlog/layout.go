@@ -1,13 +1,15 @@
 package runlog
 
 import (
-	"cmp"
 	"fmt"
+	"maps"
 	"slices"
 	"strconv"
 	"strings"
 
+	"regear/analyze/nearest"
 	"regear/analyze/run"
+	"regear/analyze/units"
 )
 
 // HeaderError says why no line of a log serves as its header.
@@ -16,16 +18,18 @@ type HeaderError struct {
 	Found        []string // the headers on it
 	Missing      []string // the columns that are needed and missing, each line a choice
 	Others       []string // what else is wrong with the headers
-	Remedy       run.Remedy
+	// Try is what would read the log, to be added to the options that it was read with; the
+	// values of its constants are examples. It is nil where nothing would.
+	Try *Options
 }
 
 // Error lists all that was found, all that is missing, and what to do, one a line.
 func (e *HeaderError) Error() string {
-	return e.Worded(func(run.Remedy) string { return "rename the columns in the log" })
+	return e.Worded(func(*Options) string { return "rename the columns in the log" })
 }
 
-// Worded is Error with the remedy in the words of whoever shows it: see [run.Problem.Worded].
-func (e *HeaderError) Worded(words func(run.Remedy) string) string {
+// Worded is Error with what to try, nil for nothing, in the words of whoever shows it.
+func (e *HeaderError) Worded(words func(*Options) string) string {
 	const most = 40
 	shown := e.Found[:min(len(e.Found), most)]
 	quoted := make([]string, len(shown))
@@ -42,21 +46,40 @@ func (e *HeaderError) Worded(words func(run.Remedy) string) string {
 	for _, other := range e.Others {
 		text += "\n  " + other
 	}
-	if e.Remedy != (run.Remedy{}) {
-		text += "\n" + words(e.Remedy)
+	if do := words(e.Try); do != "" {
+		text += "\n" + do
 	}
 	return text
+}
+
+// try returns what is to be tried, which holds nothing at first.
+func (e *HeaderError) try() *Options {
+	if e.Try == nil {
+		e.Try = new(Options)
+	}
+	return e.Try
+}
+
+func (e *HeaderError) tryColumn(header, column string) {
+	try := e.try()
+	if try.Columns == nil {
+		try.Columns = map[string]string{}
+	}
+	try.Columns[header] = column
 }
 
 // layout is a header understood.
 type layout struct {
 	run.Position
-	mapped   mappedHeaders
-	header   []string      // as the log wrote it
-	units    []string      // the row of units below it, nil if there is none
-	headings []Heading     // as many as the header has
-	known    []knownColumn // the columns that are read, in the order of the table
-	date     int           // the place of the date in a row
+	wording   wording
+	header    []string      // as the log wrote it
+	units     []string      // the row of units below it, nil if there is none
+	headings  []Heading     // as many as the header has
+	known     []knownColumn // the columns that are read, in the order of the table
+	date      int           // the place of the date in a row
+	clock     int           // the place of its time of day, -1 if there is none
+	constants []Assumed     // what is taken where the log says nothing
+	notices   []run.Problem // what to tell of the header
 }
 
 type knownColumn struct {
@@ -72,15 +95,15 @@ const headerRows = 20
 
 // findHeader finds the header among the first rows of a log, and returns how
 // many of them are used up by it and by what stands above it.
-func findHeader(name string, first []rawRow, mapped mappedHeaders) (*layout, int, error) {
-	at := likeliestHeader(first, mapped)
-	l := &layout{Position: run.Position{File: name, Line: first[at].line}, mapped: mapped, header: trimmed(first[at].cells)}
+func findHeader(name string, rows []rawRow, w wording, opts *Options) (*layout, int, error) {
+	at := likeliestHeader(rows, w)
+	l := &layout{Position: run.Position{File: name, Line: rows[at].line}, wording: w, header: trimmed(rows[at].cells)}
 	used := at + 1
-	if used < len(first) && isUnitsRow(first[used].cells) {
-		l.units = trimmed(first[used].cells)
+	if used < len(rows) && isUnitsRow(rows[used].cells) {
+		l.units = trimmed(rows[used].cells)
 		used++
 	}
-	return l, used, l.understand()
+	return l, used, l.understand(rows[used:], opts)
 }
 
 func trimmed(cells []string) []string {
@@ -92,10 +115,10 @@ func trimmed(cells []string) []string {
 }
 
 // likeliestHeader returns the first of the rows with the most known columns.
-func likeliestHeader(first []rawRow, mapped mappedHeaders) int {
+func likeliestHeader(first []rawRow, w wording) int {
 	best, bestKnown := 0, 0
 	for i, r := range first[:min(len(first), headerRows)] {
-		if known := mapped.known(r.cells); known > bestKnown {
+		if known := w.count(r.cells); known > bestKnown {
 			best, bestKnown = i, known
 		}
 	}
@@ -120,35 +143,47 @@ func isUnitsRow(cells []string) bool {
 // unitRowWords may stand in a row of units above the columns that have none.
 var unitRowWords = []string{"text", "iso8601", "yyyymmdd", "count", "ratio", "yesno", "number", "name"}
 
-// understand fills the rest of l from its header, or returns a *HeaderError.
-func (l *layout) understand() error {
+// understand fills the rest of l from its header and what the rows below show of it, or returns
+// a *HeaderError.
+func (l *layout) understand(rows []rawRow, opts *Options) error {
 	fail := &HeaderError{Position: l.Position, Found: l.header}
+	m := l.findMeanings(rows, fail)
+	l.clock = -1
 	var clashes []string
 	claimed := map[string]bool{} // the groups of the columns that are known or have a problem
-	for i, header := range l.header {
-		m := l.mapped.understand(header)
-		if i < len(l.units) {
-			m = m.withUnit(unitIn(l.units[i]))
+	for i := range m.heads {
+		h := &m.heads[i]
+		unitFrom := m.findUnit(h, opts)
+		heading := Heading{Header: h.header, Name: h.name(), Unit: shownUnit(h.cellUnit()), From: h.from, UnitFrom: unitFrom}
+		if h.clock {
+			l.clock, heading.Name = i, "date"
 		}
-		l.headings = append(l.headings, Heading{Header: header, Name: m.name(), Unit: shownUnit(m.cellUnit())})
-		if !m.known() {
+		l.headings = append(l.headings, heading)
+		if !h.known() {
 			continue
 		}
-		claimed[m.column.group] = true
-		switch other := l.column(m.column.quantity); {
-		case m.otherUnit != "" || m.needsUnit():
-			fail.Others = append(fail.Others, m.unitProblem(header))
-			fail.Remedy = cmp.Or(fail.Remedy, run.Remedy{Kind: run.MapColumns, Header: header,
-				Column: m.column.Name(), Unit: shownUnit(matchHeader(m.column.Name()).cellUnit())}) // an example
+		claimed[h.column.group] = true
+		switch other := l.column(h.column.quantity); {
+		case h.otherUnit != "" || h.needsUnit():
+			fail.Others = append(fail.Others, h.unitProblem(h.header))
+			m.tryUnit(h)
 		case other != nil:
-			clashes = append(clashes, fmt.Sprintf("%q and %q both hold %s: keep one, and rename the other", other.header, header, m.column.quantity))
+			clashes = append(clashes, fmt.Sprintf("%q and %q both hold %s: keep one, and rename the other", other.header, h.header, h.column.quantity))
 		default:
-			l.known = append(l.known, knownColumn{m.column, header, m.cellUnit(), i})
+			l.known = append(l.known, knownColumn{h.column, h.header, h.cellUnit(), i})
 		}
 	}
 	fail.Others = append(fail.Others, clashes...)
-	l.findMissing(fail, claimed)
+	m.hopeless = m.hopeless || len(clashes) > 0
+	l.assume(opts, claimed)
+	m.findMissing(claimed)
+	if date := m.holder("date"); date != nil && l.wording.names != nil && m.yearFirst(date.place) {
+		fail.Others = append(fail.Others, fmt.Sprintf("the dates of %q seem to have a year of two digits first: write them as 2026-05-16", date.header))
+		m.hopeless, fail.Try = true, nil
+	}
 	if len(fail.Missing)+len(fail.Others) > 0 {
+		fail.Others = append(fail.Others, l.notHere(opts.Columns)...)
+		m.tryDateOrder(opts)
 		return fail
 	}
 	l.date = l.column("date").place
@@ -156,9 +191,109 @@ func (l *layout) understand() error {
 	return nil
 }
 
+// findUnit finds the unit of a header that names none: that which its cells carry, or else what
+// was said of all of them. A column without a filled cell needs none.
+func (m *meanings) findUnit(h *head, opts *Options) UnitFrom {
+	if !h.needsUnit() || h.otherUnit != "" || m.wording.names == nil {
+		return InHeader
+	}
+	e := m.see(h.place)
+	h.match = h.match.withUnit(e.oneUnit())
+	switch {
+	case h.otherUnit != "" || len(e.units) > 1:
+		return InHeader
+	case !h.needsUnit():
+		return InCells
+	case opts.FileUnits != nil:
+		h.unit = unitOf(h.column, *opts.FileUnits)
+		return UnitAsSaid
+	case e.filled == 0 && len(m.rows) > 0:
+		h.unit = h.column.units[0]
+	}
+	return InHeader
+}
+
+// tryUnit proposes the unit of a header that has none, or that contradicts itself.
+func (m *meanings) tryUnit(h *head) {
+	if h.otherUnit == "" && len(m.see(h.place).units) < 2 && m.wording.names != nil {
+		likely := m.likelySystem()
+		m.fail.try().FileUnits = &likely
+		return
+	}
+	// A header, or cells, that contradict themselves have to be mended in the log.
+	m.hopeless = true
+}
+
+// tryDateOrder proposes an order for dates that can be two days, so that one more attempt is enough.
+func (m *meanings) tryDateOrder(opts *Options) {
+	date := m.holder("date")
+	if m.fail.Try == nil || date == nil || opts.DateOrder != OrderOfLog {
+		return
+	}
+	var alone fit
+	open := false
+	for _, r := range m.rows {
+		if date.place < len(r.cells) {
+			switch when, _, fits, _ := parseWhen(clean(r.cells[date.place]), OrderOfLog); fits {
+			case fitsDay, fitsMonth:
+				alone |= fits
+			case fitsBoth:
+				alone |= opts.past(when)
+				open = true
+			}
+		}
+	}
+	if open && alone != fitsDay && alone != fitsMonth {
+		m.fail.Try.DateOrder = [...]DateOrder{units.Metric: DayFirst, units.US: MonthFirst}[m.likelySystem()]
+	}
+}
+
+// notHere names the headers that were said to stand for columns and that the log does not have.
+func (l *layout) notHere(columns map[string]string) []string {
+	var all []string
+	for _, header := range slices.Sorted(maps.Keys(columns)) {
+		if !slices.ContainsFunc(l.header, func(h string) bool { return SameHeader(h, header) }) {
+			all = append(all, noSuchHeader(header, l.header))
+		}
+	}
+	return all
+}
+
+func noSuchHeader(header string, of []string) string {
+	text := fmt.Sprintf("there is no header %q", header)
+	if near := nearest.By(fold, header, of, 1+len(header)/3); near != "" {
+		text += fmt.Sprintf(": did you mean %q?", near)
+	}
+	return text
+}
+
+// Unread returns why headers that were said to stand for columns stand for none in logs that were
+// read: none of them has such a header. It returns nil if all of them are there.
+func Unread(columns map[string]string, logs []*Log) error {
+	var headers []string
+	for _, log := range logs {
+		for _, h := range log.Columns {
+			headers = append(headers, h.Header)
+		}
+	}
+	for _, header := range slices.Sorted(maps.Keys(columns)) {
+		if !slices.ContainsFunc(headers, func(h string) bool { return SameHeader(h, header) }) && len(logs) > 0 {
+			return fileProblem(logs[0].Name, noSuchHeader(header, headers), "")
+		}
+	}
+	return nil
+}
+
+// examples are values for what a log may lack and can be one value throughout, by group.
+var examples = map[string][2]string{
+	"pinion": {"pinion_teeth=16", "pinion_teeth=16"}, "spur": {"spur_teeth=68", "spur_teeth=68"},
+	"tire": {"tire_diameter=118mm", "tire_diameter=4.6in"}, "air": {"ambient=25C", "ambient=77F"},
+	"minutes": {"run_minutes=10", "run_minutes=10"},
+}
+
 // findMissing finds the groups of columns that the header lacks altogether.
-func (l *layout) findMissing(fail *HeaderError, claimed map[string]bool) {
-	example := run.Remedy{}
+func (m *meanings) findMissing(claimed map[string]bool) {
+	fail := m.fail
 	for _, c := range columns {
 		if c.group == "" || claimed[c.group] {
 			continue
@@ -171,18 +306,57 @@ func (l *layout) findMissing(fail *HeaderError, claimed map[string]bool) {
 			}
 		}
 		choice := orList(names)
-		if at := slices.IndexFunc(l.headings, func(h Heading) bool { return h.Name == "" && hintAt(h.Header, names) != "" }); at >= 0 {
-			choice += fmt.Sprintf(" (%q could be it)", l.header[at])
-			if len(names) == 1 {
-				example = cmp.Or(example, run.Remedy{Kind: run.MapColumns, Header: l.header[at], Column: names[0]})
+		at := slices.IndexFunc(m.heads, func(h head) bool {
+			if h.known() || h.clock || len(h.header) > maxExcerpt {
+				return false
 			}
+			_, tried := fail.Try.columns()[h.header]
+			return !tried && hintAt(h.header, names) != ""
+		})
+		example, canBeOne := examples[c.group]
+		switch {
+		case slices.ContainsFunc(m.heads, func(h head) bool { // it was asked for
+			column, tried := fail.Try.columns()[h.header]
+			return tried && slices.Contains(names, column)
+		}):
+			continue
+		case at >= 0:
+			h := m.heads[at]
+			choice += fmt.Sprintf(" (%q could be it)", h.header)
+			of := matchHeader(hintAt(h.header, names)).column
+			fail.tryColumn(h.header, m.named(of.quantity, m.hear(&h).unit))
+		case canBeOne && m.unreadNumbers() >= 0:
+			h := m.heads[m.unreadNumbers()]
+			fail.tryColumn(h.header, m.named(c.quantity, m.hear(&h).unit))
+		case canBeOne:
+			fail.try().Constants = append(fail.try().Constants, mustConstant(example[m.likelySystem()]))
+		default:
+			m.hopeless = true
 		}
 		fail.Missing = append(fail.Missing, choice)
 	}
-	fail.Remedy = cmp.Or(example, fail.Remedy)
-	if len(fail.Missing) > 0 {
-		fail.Remedy = cmp.Or(fail.Remedy, run.Remedy{Kind: run.MapColumns, Header: "Temp mot", Column: "motor_peak_f"})
+	if m.hopeless {
+		fail.Try = nil
 	}
+}
+
+// unreadNumbers returns the place of the first header over numbers whose words mean nothing that is
+// known, -1 if there is none.
+func (m *meanings) unreadNumbers() int {
+	return slices.IndexFunc(m.heads, func(h head) bool {
+		_, tried := m.fail.Try.columns()[h.header]
+		e := m.see(h.place)
+		return !tried && !h.known() && !h.clock && fold(h.header) != "" && len(h.header) <= maxExcerpt && e.numbers*2 > e.filled &&
+			len(m.hear(&h).sets) == 0 && len(couldMean(h.header)) == 0
+	})
+}
+
+// columns returns the mappings of o, none if o is nil.
+func (o *Options) columns() map[string]string {
+	if o == nil {
+		return nil
+	}
+	return o.Columns
 }
 
 // column returns what is known of a column, by its name without unit, or nil.
@@ -219,7 +393,12 @@ func (l *layout) hints() []run.Problem {
 		if h.Name != "" {
 			continue
 		}
-		if near := misspelt(h.Header, free); near != "" {
+		near := misspelt(h.Header, free)
+		if near == "" && !slices.ContainsFunc(l.headings, Heading.IsRatio) && len(h.Header) <= maxExcerpt && l.wording.names != nil {
+			// Without a ratio every run has that of spur and pinion alone, which misleads.
+			near = hintAt(h.Header, []string{"internal_ratio", "final_drive_ratio"})
+		}
+		if near != "" {
 			hints = append(hints, run.Problem{
 				Position: l.Position, Value: excerpt(h.Header), What: "is not a column that is read",
 				Do:     fmt.Sprintf("if it is %s, rename it", near),
@@ -236,10 +415,13 @@ func (l *layout) repeats(cells []string) bool {
 		return true
 	}
 	return slices.EqualFunc(cells, l.headings, func(cell string, h Heading) bool {
-		m := l.mapped.understand(trim(cell))
+		if fold(cell) == fold(h.Header) {
+			return true
+		}
+		m, _ := l.wording.understand(trim(cell))
 		if m.needsUnit() {
 			return m.column == matchHeader(h.Name).column
 		}
-		return m.name() == h.Name && (m.known() || fold(cell) == fold(h.Header))
+		return m.known() && m.name() == h.Name
 	})
 }

@@ -14,18 +14,41 @@ import (
 	"time"
 
 	"regear/analyze/run"
+	"regear/analyze/units"
 )
 
 // Options says how to read a log. The zero Options reads the contract's columns and ISO 8601 dates.
 type Options struct {
+	// Forgiving reads a driver's own spreadsheet: headers by the table of words in names.csv, units
+	// from cells, a cell that can't be read at the cost of that cell where the run can do without
+	// it, and no rows of sums.
+	Forgiving bool
+
 	// Columns maps headers of the log's own to columns, as in
 	// "Temp mot" → "motor_peak_f". Headers are compared without regard to case,
-	// spaces, hyphens and underscores. A header that the log lacks is no error.
+	// spaces, hyphens and underscores. See [Unread] for a header that no log has.
 	Columns map[string]string
+
+	// FileUnits is what temperatures and lengths are in where neither header nor cells tell, nil if
+	// that is not known.
+	FileUnits *units.System
+
+	// Constants are values for columns that the log lacks, and for blank cells of those it has.
+	Constants []Constant
+
+	// Remembered is what earlier logs needed. It yields to Columns and Constants, and to columns
+	// that go by their own names.
+	Remembered Remembered
 
 	// DateOrder is how to read dates such as 03/04/2026 where the log's dates fit both orders. ISO
 	// 8601 dates need no order and are always accepted.
 	DateOrder DateOrder
+
+	// HeatStops marks a run as stopped by heat whose peak's cell says so in words: "too hot".
+	HeatStops bool
+
+	// Sheet names the sheet of a workbook to read, "" for every one that holds a log.
+	Sheet string
 
 	// MaxBytes is the largest input that is read; 0 stands for 256 MiB.
 	MaxBytes int64
@@ -45,6 +68,12 @@ type Options struct {
 	Now time.Time
 }
 
+// Remembered is what is remembered of logs that were read.
+type Remembered struct {
+	Columns   map[string]string     // as [Options.Columns]
+	Constants map[string][]Constant // by the [HeaderKey] of the logs they are for
+}
+
 const defaultMaxBytes = 256 << 20
 
 // Log is what one file held.
@@ -57,6 +86,9 @@ type Log struct {
 	Runs     []run.Run
 	Problems []run.Problem // why rows were left out, in the order of their lines
 	Warnings []run.Problem // what looks implausible and was used all the same
+	Lost     []run.Problem // cells that can't be read, of runs that can do without
+	Notices  []run.Problem // what was passed over, or read as something else than it says
+	Assumed  []Assumed     // what was taken where the log says nothing
 
 	Format   Format
 	Columns  []Heading // every column, in the log's order
@@ -109,7 +141,23 @@ type Heading struct {
 	Header string // as the log wrote it
 	Name   string // of the [Column] that it is, in its unit; "" for one that is not read
 	Unit   string // "°C", "°F", "mm", "in", "min", "teeth" or ""
+
+	From     Origin
+	UnitFrom UnitFrom
 }
+
+// IsRatio reports whether a column tells the internal ratio of its runs.
+func (h Heading) IsRatio() bool { return h.Name == "internal_ratio" || h.Name == "final_drive_ratio" }
+
+// UnitFrom is where a column's unit is known from.
+type UnitFrom uint8
+
+// The origins of units.
+const (
+	InHeader   UnitFrom = iota
+	InCells             // some of its cells carry it
+	UnitAsSaid          // [Options.FileUnits] says it
+)
 
 const maxExcerpt = 80
 
@@ -132,7 +180,7 @@ func Read(name string, r io.Reader, opts Options) (*Log, error) {
 	if name == "-" {
 		name = "standard input"
 	}
-	mapped, err := newMappedHeaders(opts.Columns)
+	w, err := newWording(&opts)
 	if err != nil {
 		return nil, err
 	}
@@ -140,12 +188,12 @@ func Read(name string, r io.Reader, opts Options) (*Log, error) {
 	if err != nil {
 		return nil, err
 	}
-	cut := sniff(text, mapped)
+	cut := sniff(text, w)
 	format.Delimiter = cut.delim
 	log := &Log{Name: name, Format: format}
 	rows := cut.rows(math.MaxInt)
 	log.Comments = cut.comments
-	return log.read(rows, nil, mapped, opts)
+	return log.read(rows, nil, w, opts)
 }
 
 // Sheet is the cells of a spreadsheet, row by row.
@@ -160,7 +208,7 @@ type Sheet struct {
 // in nothing but where rows come from and in dates: those that the sheet holds as
 // counts of days are turned into dates. Lines are the sheet's rows.
 func ReadSheet(name string, sheet Sheet, opts Options) (*Log, error) {
-	mapped, err := newMappedHeaders(opts.Columns)
+	w, err := newWording(&opts)
 	if err != nil {
 		return nil, err
 	}
@@ -169,7 +217,7 @@ func ReadSheet(name string, sheet Sheet, opts Options) (*Log, error) {
 	for line := 1; ; line++ {
 		cells, err := sheet.Next()
 		if err == io.EOF {
-			return log.read(rows, sheet.dated, mapped, opts)
+			return log.read(rows, sheet.dated, w, opts)
 		}
 		if err != nil {
 			return nil, fmt.Errorf("%s: %w", name, err)

@@ -141,6 +141,11 @@ type reader struct {
 	line     int
 	failed   bool
 	warnings []run.Problem // that count if the row is used
+	lost     []run.Problem // cells that the run can do without
+	lostPeak bool
+	notices  []run.Problem // cells that were read as something else than they say
+	assumed  []int         // the constants that were filled in
+	stopped  bool          // a peak's cell says that heat stopped the run
 	at       *knownColumn
 	cell     string
 }
@@ -148,6 +153,10 @@ type reader struct {
 // read fills in the run of a row, or returns false if the row is refused.
 func (r *reader) read(line int, cells *row, to *run.Run) bool {
 	r.row, r.line, r.failed, r.warnings = cells, line, false, r.warnings[:0]
+	r.lost, r.notices, r.assumed, r.lostPeak, r.stopped = r.lost[:0], r.notices[:0], r.assumed[:0], false, false
+	if len(r.constants) > 0 {
+		r.fillIn(cells)
+	}
 	to.Position = run.Position{File: r.File, Line: line}
 	for i := range r.known {
 		r.at = &r.known[i]
@@ -157,10 +166,16 @@ func (r *reader) read(line int, cells *row, to *run.Run) bool {
 	if !r.failed {
 		r.complete(to)
 	}
-	if !r.failed {
-		r.log.Warnings = append(r.log.Warnings, r.warnings...)
+	if r.failed {
+		r.log.Problems = append(r.log.Problems, r.lost...)
+		return false
 	}
-	return !r.failed
+	to.StoppedByHeat = to.StoppedByHeat || r.stopped
+	r.noteAssumed(to)
+	r.log.Warnings = append(r.log.Warnings, r.warnings...)
+	r.log.Lost = append(r.log.Lost, r.lost...)
+	r.log.Notices = append(r.log.Notices, r.notices...)
+	return true
 }
 
 // complete fills in and judges what several columns say together.
@@ -171,7 +186,11 @@ func (r *reader) complete(to *run.Run) {
 			r.warn(final, "", "is blank and the log has no internal ratio, so 1 was used", "fill it in if the car has a gear behind the spur")
 		}
 	}
-	if to.Peak == (run.Readings{}) {
+	switch {
+	case to.Peak != (run.Readings{}):
+	case r.lostPeak:
+		r.failed = true // and the cell says why
+	default:
 		r.fail(nil, "", problem("has no peak reading", "fill in the peak of the motor, the ESC or the battery"))
 	}
 	if to.Gearing.Pinion > to.Gearing.Spur {
@@ -187,13 +206,34 @@ func (r *reader) complete(to *run.Run) {
 
 func (r *reader) says(column string) bool {
 	at := r.column(column)
-	return at != nil && !isBlank(clean(*at.cell(r.row)))
+	return at != nil && !isUnmeasured(clean(*at.cell(r.row)))
 }
 
-// fail refuses the row for one cell, or as a whole.
+// fail refuses the row for one cell, or as a whole. A cell that the run can do without is left
+// out of it instead.
 func (r *reader) fail(at *knownColumn, cell string, p *run.Problem) {
-	r.failed = true
-	r.log.Problems = append(r.log.Problems, r.placed(at, cell, *p))
+	if placed := r.placed(at, cell, *p); at != nil && r.Forgiving && r.canDoWithout(at) {
+		r.lost, r.lostPeak = append(r.lost, placed), r.lostPeak || at.group == "peak"
+	} else {
+		r.failed = true
+		r.log.Problems = append(r.log.Problems, placed)
+	}
+}
+
+// canDoWithout reports whether a run is one without a number. That some peak is left is for
+// complete to say.
+func (r *reader) canDoWithout(at *knownColumn) bool {
+	switch {
+	case !at.number:
+		return false
+	case at.quantity == "internal_ratio":
+		return r.says("final_drive_ratio")
+	case at.quantity == "final_drive_ratio":
+		return r.says("internal_ratio")
+	case at.quantity == "tire_circumference":
+		return r.says("tire_diameter")
+	}
+	return at.Need == atWill || at.group == "peak"
 }
 
 func (r *reader) failCell(what, do string) { r.fail(r.at, r.cell, problem(what, do)) }
@@ -257,10 +297,12 @@ func (r *reader) text() (string, bool) {
 func (r *reader) note(to *run.Run) {
 	to.Note, _ = r.text()
 	if to.Note != "" && !to.StoppedByHeat && !to.Skip && tellsOfHeatStop(to.Note) {
-		r.warnCell("reads like a heat stop", "if heat ended this run, put yes in stopped_by_heat")
+		r.warnCell("reads like a heat stop", markHeatStop)
 		r.warnings[len(r.warnings)-1].Remedy.Kind = run.MarkHeatStop
 	}
 }
+
+const markHeatStop = "if heat ended this run, put yes in stopped_by_heat"
 
 // heatStopWords are the words by which drivers tell that heat ended a run, one or several
 // in a row. Common practice, no source.
@@ -299,6 +341,7 @@ func (r *reader) moment(to *run.Run) {
 	case fitsDay, fitsMonth:
 		r.alone |= fits
 	case fitsBoth:
+		r.alone |= r.Options.past(when)
 		r.undecided = append(r.undecided, undecided{r.line, excerpt(r.cell), when})
 	}
 }
@@ -350,17 +393,62 @@ func (r *reader) numberOf(cell string) (float64, bool) {
 		return 0, false
 	}
 	value, p := parseNumber(cell, r.log.Format.DecimalMark, r.at.unit)
-	if p != nil && !isBlank(cell) {
-		r.fail(r.at, r.cell, p)
+	switch {
+	case p == nil:
+		return value, true
+	case isUnmeasured(cell):
+		return 0, false
 	}
-	return value, p == nil
+	if exact, isAbout := withoutAbout(cell); isAbout {
+		if value, p := parseNumber(exact, r.log.Format.DecimalMark, r.at.unit); p == nil {
+			r.noticeCell("is not exact and was read as " + exact)
+			return value, true
+		}
+	}
+	r.fail(r.at, r.cell, p)
+	return 0, false
+}
+
+// noticeCell tells what became of the cell at hand.
+func (r *reader) noticeCell(what string) {
+	p := r.placed(nil, r.cell, run.Problem{What: what})
+	p.Column = r.at.header
+	r.notices = append(r.notices, p)
+}
+
+// reading is number for a peak, whose cell may say in words that heat ended the run.
+func (r *reader) reading() (float64, bool) {
+	number, hot := "", false
+	if r.Forgiving {
+		number, hot = cutTooHot(r.cell)
+	}
+	switch {
+	case !hot:
+		return r.number()
+	case r.HeatStops:
+		r.stopped = true
+		r.noticeCell("was read as a heat stop")
+	case number == "":
+		r.failCell("reads like a heat stop", markHeatStop)
+		r.lost[len(r.lost)-1].Remedy.Kind = run.ReadHeatStops
+	default:
+		r.warnCell("reads like a heat stop", markHeatStop)
+		r.warnings[len(r.warnings)-1].Remedy.Kind = run.ReadHeatStops
+	}
+	if number == "" {
+		return 0, false
+	}
+	return r.numberOf(number)
 }
 
 // needed is number for a cell that must not be blank.
 func (r *reader) needed() (float64, bool) {
 	value, ok := r.number()
-	if !ok && isBlank(r.cell) {
+	if !ok && isUnmeasured(r.cell) {
 		r.failCell("is blank", "")
+		if r.Forgiving {
+			r.log.Problems[len(r.log.Problems)-1].Remedy = run.Remedy{Kind: run.GiveConstant, Column: r.at.quantity}
+		}
 	}
 	return value, ok
 }
@@ -415,7 +503,7 @@ func (r *reader) ratio() (float64, bool) {
 
 func (r *reader) internalRatio() (float64, bool) {
 	ratio, ok := r.ratio()
-	if !ok && isBlank(r.cell) && !r.says("final_drive_ratio") {
+	if !ok && isUnmeasured(r.cell) && !r.says("final_drive_ratio") {
 		r.failCell("is blank", "")
 	}
 	return ratio, ok
@@ -458,7 +546,7 @@ func (r *reader) length(diameterOf func(units.Millimeters) units.Millimeters) (u
 func (r *reader) diameter() (units.Millimeters, bool) {
 	tire, ok := r.length(func(diameter units.Millimeters) units.Millimeters { return diameter })
 	if !ok {
-		if isBlank(r.cell) && !r.says("tire_circumference") {
+		if isUnmeasured(r.cell) && !r.says("tire_circumference") {
 			r.failCell("is blank", "")
 		}
 		return 0, false
@@ -480,7 +568,7 @@ func (r *reader) judgeTire(tire units.Millimeters) {
 func (r *reader) circumference(to *run.Run) {
 	tire, ok := r.length(drivetrain.DiameterOf)
 	switch {
-	case isBlank(r.cell) && r.column("tire_diameter") == nil:
+	case isUnmeasured(r.cell) && r.column("tire_diameter") == nil:
 		r.failCell("is blank", "")
 	case !ok:
 	case to.Tire == 0:
@@ -532,7 +620,7 @@ func (r *reader) air() (units.Celsius, bool) {
 }
 
 func (r *reader) peak(to *run.Run, p run.Part) {
-	peak, ok := r.temperature(r.number())
+	peak, ok := r.temperature(r.reading())
 	if !ok {
 		return
 	}
@@ -543,7 +631,9 @@ func (r *reader) peak(to *run.Run, p run.Part) {
 	const useless, checkBoth = ", so no fit can use it", "check both readings and their units"
 	switch {
 	case peak < to.Ambient:
-		r.impossibleCell("is below the air of "+r.written("ambient")+useless, checkBoth)
+		if r.impossibleCell("is below the air of "+r.written("ambient")+useless, checkBoth); r.RefuseImpossible {
+			to.Peak.Delete(p)
+		}
 	case peak == to.Ambient:
 		r.oddCell("is not above the air of "+r.written("ambient")+useless, checkBoth)
 	}
@@ -566,9 +656,14 @@ func (r *reader) start(to *run.Run, p run.Part) {
 
 func (r *reader) minutes() (units.Minutes, bool) {
 	var minutes units.Minutes
-	if strings.ContainsAny(r.cell, ":'′’") {
+	if count, unit, inWords := strings.Cut(r.cell, "m"); strings.ContainsAny(r.cell, ":'′’") ||
+		inWords && count != "" && strings.ContainsAny(unit, "0123456789") {
 		var err error
-		if minutes, err = units.ParseMinutes(r.cell); err != nil {
+		clock := r.cell
+		if number, unit := cutUnit(clock); unitIs(unit) == "min" {
+			clock = number
+		}
+		if minutes, err = units.ParseMinutes(clock); err != nil {
 			r.failCell("is not minutes and seconds", "")
 			return 0, false
 		}
@@ -607,12 +702,13 @@ func (r *reader) yesNo() (bool, bool) {
 // blank text says no.
 func ParseYesNo(text string) (yes, ok bool) {
 	switch strings.ToLower(text) {
-	case "", "no", "n", "false", "0":
+	case "", "no":
 		return false, true
-	case "yes", "y", "true", "1", "x":
+	case "yes":
 		return true, true
 	}
-	return false, false
+	yes = names().says("yes", text)
+	return yes, yes || names().says("no", text)
 }
 
 // near reports whether two ways to say the same agree to one percent.

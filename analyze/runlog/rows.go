@@ -12,11 +12,11 @@ import (
 
 // read reads the rows of a log of any origin. dated turns a cell of the column date into a
 // date; it is nil for text.
-func (log *Log) read(rows []rawRow, dated func(string) string, mapped mappedHeaders, opts Options) (*Log, error) {
+func (log *Log) read(rows []rawRow, dated func(string) string, w wording, opts Options) (*Log, error) {
 	if len(rows) == 0 {
 		return nil, fileProblem(log.Name, "holds no header and no runs", "export the log again")
 	}
-	lay, used, err := findHeader(log.Name, rows, mapped)
+	lay, used, err := findHeader(log.Name, rows, w, &opts)
 	if err != nil {
 		return nil, err
 	}
@@ -24,11 +24,11 @@ func (log *Log) read(rows []rawRow, dated func(string) string, mapped mappedHead
 	for _, r := range above {
 		if r.line < lay.Line {
 			text := strings.Join(strings.Fields(strings.Join(r.cells, " ")), " ")
-			log.Warnings = append(log.Warnings, run.Problem{Position: run.Position{File: log.Name, Line: r.line},
+			log.Notices = append(log.Notices, run.Problem{Position: run.Position{File: log.Name, Line: r.line},
 				Value: excerpt(text), What: "stands above the header and was passed over"})
 		}
 	}
-	log.Columns, log.Warnings = lay.headings, append(log.Warnings, lay.hints()...)
+	log.Columns, log.Notices = lay.headings, slices.Concat(log.Notices, lay.notices, lay.hints())
 	if opts.KeepCells {
 		log.Header = lay.header
 	}
@@ -40,12 +40,15 @@ func (log *Log) read(rows []rawRow, dated func(string) string, mapped mappedHead
 	r.decideDates()
 	r.judgeDates()
 	r.decideCars()
+	lay.tellTaken(log)
 	if log.Rows == 0 {
 		log.Warnings = append(log.Warnings, fileProblem(log.Name, "holds a header and no runs", "add a row for each run"))
 	}
 	byLine := func(a, b run.Problem) int { return a.Line - b.Line }
 	slices.SortStableFunc(log.Problems, byLine)
 	slices.SortStableFunc(log.Warnings, byLine)
+	slices.SortStableFunc(log.Lost, byLine)
+	slices.SortStableFunc(log.Notices, byLine)
 	slices.SortStableFunc(log.Refused, func(a, b Row) int { return a.Line - b.Line })
 	return log, nil
 }
@@ -58,7 +61,7 @@ func (l *layout) decimalMark(rows []rawRow) byte {
 		points, commas := 0, 0
 		for _, r := range some {
 			for _, k := range l.known {
-				if !k.number || k.place >= len(r.cells) {
+				if !k.number || k.place < 0 || k.place >= len(r.cells) {
 					continue
 				}
 				number, _ := cutUnit(r.cells[k.place])
@@ -175,7 +178,9 @@ var columnOf = func() map[string]*Column {
 func (r *reader) readAll(rows []rawRow, dated func(string) string) error {
 	names := make([]string, len(r.header)) // "" where a column is not read
 	for _, k := range r.known {
-		names[k.place] = k.Names[0]
+		if k.place >= 0 {
+			names[k.place] = k.Names[0]
+		}
 	}
 	log := r.log
 	log.Runs = make([]run.Run, 0, len(rows))
@@ -183,7 +188,7 @@ func (r *reader) readAll(rows []rawRow, dated func(string) string) error {
 	for block := range slices.Chunk(rows, blockRows) {
 		records, from := records{names}, block[:0]
 		for _, raw := range block {
-			if dated != nil && r.date < len(raw.cells) {
+			if dated != nil && r.date >= 0 && r.date < len(raw.cells) {
 				raw.cells[r.date] = dated(raw.cells[r.date])
 			}
 			if !r.isRun(raw) {
@@ -192,6 +197,9 @@ func (r *reader) readAll(rows []rawRow, dated func(string) string) error {
 			cells := raw.cells[:min(len(raw.cells), len(names))]
 			if short := len(names) - len(cells); short > 0 {
 				cells = append(slices.Clip(cells), make([]string, short)...)
+			}
+			if r.clock >= 0 && r.date >= 0 {
+				cells = r.withClock(raw.line, cells)
 			}
 			records, from = append(records, cells), append(from, raw)
 		}
@@ -221,7 +229,7 @@ func (r *reader) keepRefused(raw rawRow) {
 
 // isRun reports whether a row is one of a run. One that should be and can't is refused.
 func (r *reader) isRun(raw rawRow) bool {
-	dated := r.date < len(raw.cells) && raw.cells[r.date] != "" && raw.cells[r.date][0]-'0' <= 9
+	dated := r.date >= 0 && r.date < len(raw.cells) && raw.cells[r.date] != "" && raw.cells[r.date][0]-'0' <= 9
 	// A comment may have been filled up with blank cells by a spreadsheet.
 	isComment := strings.HasPrefix(raw.cells[0], "#") && blank(raw.cells[1:]) && !startsSpreadsheetError(raw.cells[0])
 	if !dated && raw.problem == nil && isComment {
@@ -229,6 +237,9 @@ func (r *reader) isRun(raw rawRow) bool {
 	}
 	if !dated && r.repeats(raw.cells) {
 		r.otherHeader = 0
+		return false
+	}
+	if !dated && r.Forgiving && raw.problem == nil && r.isSum(raw) {
 		return false
 	}
 	r.log.Rows++
@@ -246,6 +257,21 @@ func (r *reader) isRun(raw rawRow) bool {
 	r.log.Problems = append(r.log.Problems, p)
 	r.keepRefused(raw)
 	return false
+}
+
+// isSum reports whether a row holds sums or averages, and tells of one.
+func (r *reader) isSum(raw rawRow) bool {
+	at := slices.IndexFunc(raw.cells, func(cell string) bool { return clean(cell) != "" })
+	cell := clean(raw.cells[at])
+	if names().beginsWith("sum", wordsOf(cell)) == 0 {
+		return false
+	}
+	r.notice(raw.line, excerpt(cell), "is a row of sums, not a run, and was passed over")
+	return true
+}
+
+func (r *reader) notice(line int, value, what string) {
+	r.log.Notices = append(r.log.Notices, run.Problem{Position: run.Position{File: r.File, Line: line}, Value: value, What: what})
 }
 
 // judge returns why a row can't be used as a whole, or nil.
@@ -267,7 +293,7 @@ func (r *reader) judge(raw rawRow, isRun bool) *run.Problem {
 		return nil
 	}
 	// Only rows without a date can be something else than a run.
-	if r.mapped.known(raw.cells) >= 3 {
+	if r.wording.count(raw.cells) >= 3 {
 		r.otherHeader = raw.line
 		return problem("is a second header with other columns", "put it and the rows below it into a log of its own")
 	}

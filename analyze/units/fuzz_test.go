@@ -40,7 +40,7 @@ func FuzzParseTemperature(f *testing.F) {
 }
 
 func FuzzParseLength(f *testing.F) {
-	for _, seed := range []string{"140mm", "5.5 in", `5.5"`, "14 CM", "140", "1e308in", "", "mm"} {
+	for _, seed := range []string{"140mm", "5.5 in", `5.5"`, "14 CM", "140", "1e308in", "", "mm", "4 1/8 in", "4⅛\""} {
 		f.Add(seed)
 	}
 	f.Fuzz(func(t *testing.T, text string) {

@@ -4,8 +4,10 @@ import (
 	"errors"
 	"fmt"
 	"math"
+	"regexp"
 	"strconv"
 	"strings"
+	"unicode/utf8"
 )
 
 // ErrNoUnit reports that a text holds a number without the unit that would give
@@ -51,14 +53,18 @@ var millimetersPer = map[string]float64{
 }
 
 // ParseLength reads a length that carries its unit: "140mm", "14cm", "5.5in",
-// `5.5"`, in any letter case.
+// `5.5"`, in any letter case; inches as [ParseInches] reads them.
 //
 // It fails on a missing unit (wrapping [ErrNoUnit]) and on text that is not a
 // finite decimal number.
 func ParseLength(text string) (Millimeters, error) {
-	number, unit := splitUnit(text)
-	value, err := ParseNumber(number)
+	number, unit := splitUnit(spelled(text))
 	each, known := millimetersPer[strings.ToLower(unit)]
+	parse := ParseNumber
+	if each == MillimetersPerInch || unit == "" {
+		parse = ParseInches
+	}
+	value, err := parse(number)
 	switch m := value * each; {
 	case err != nil:
 		return 0, err
@@ -73,10 +79,51 @@ func ParseLength(text string) (Millimeters, error) {
 	}
 }
 
+// fractionSigns spells out the fractions that have a sign of their own (Unicode, Number Forms
+// and Latin-1 Supplement), as far as inches are parted into them.
+var fractionSigns = strings.NewReplacer("½", " 1/2", "¼", " 1/4", "¾", " 3/4", "⅛", " 1/8", "⅜", " 3/8", "⅝", " 5/8", "⅞", " 7/8", "⁄", "/")
+
+// spelled returns text without signs of fractions.
+func spelled(text string) string {
+	if strings.IndexFunc(text, func(r rune) bool { return r >= utf8.RuneSelf }) < 0 {
+		return text
+	}
+	return fractionSigns.Replace(text)
+}
+
+// ParseInches reads a number of inches without its unit: a decimal number as [ParseNumber]
+// reads it, or a fraction as tape measures show it: "4 1/8", "4-1/8", "4⅛", "7/8".
+//
+// It fails on anything else, such as a fraction of 1 or more, or a sign.
+func ParseInches(text string) (float64, error) {
+	text = strings.TrimSpace(spelled(text))
+	above, below, isFraction := strings.Cut(text, "/")
+	if !isFraction {
+		return ParseNumber(text)
+	}
+	errNoFraction := errors.New("not a fraction: write inches as 4 1/8 or 4.125")
+	above = strings.TrimSpace(above)
+	whole := "0"
+	if at := strings.LastIndexAny(above, " -"); at >= 0 {
+		whole, above = strings.TrimRight(above[:at], " -"), above[at+1:]
+	}
+	var numbers [3]uint64
+	for i, part := range []string{whole, above, below} {
+		var err error
+		if numbers[i], err = strconv.ParseUint(strings.TrimSpace(part), 10, 16); err != nil {
+			return 0, errNoFraction
+		}
+	}
+	if numbers[1] >= numbers[2] {
+		return 0, errNoFraction
+	}
+	return float64(numbers[0]) + float64(numbers[1])/float64(numbers[2]), nil
+}
+
 // Cut parts a temperature or a length as somebody typed it into its number and the system whose
 // unit it carries. ok is false where it carries no unit of a system.
 func Cut(text string) (number string, system System, ok bool) {
-	number, unit := splitUnit(text)
+	number, unit := splitUnit(spelled(text))
 	unit = strings.ToLower(strings.TrimLeft(unit, "°º "))
 	switch {
 	case unit == "f", millimetersPer[unit] == MillimetersPerInch:
@@ -87,8 +134,11 @@ func Cut(text string) (number string, system System, ok bool) {
 	return text, Metric, false
 }
 
+// inWords are minutes and seconds with their units between them: "12 min 30 s", "12m30".
+var inWords = regexp.MustCompile(`^(\d+) ?m(?:in|n)?\.? ?(\d{1,2}) ?(?:s|sec|sek)?\.?$`)
+
 // ParseMinutes reads a duration: minutes as a decimal number ("12.5", "12'"), as
-// minutes and seconds ("12:30", "12'30", and the latter with a closing " or ″), or as
+// minutes and seconds ("12:30", "12'30", and the latter with a closing " or ″, "12 min 30 s"), or as
 // hours, minutes and seconds ("0:12:30"). Two numbers joined by a colon are always
 // minutes and seconds, never hours and minutes.
 //
@@ -98,6 +148,7 @@ func ParseMinutes(text string) (Minutes, error) {
 	if minutes, ok := cutMark(text, "'", "′", "’"); ok {
 		return parseDecimalMinutes(minutes)
 	}
+	text = inWords.ReplaceAllString(text, "$1:$2")
 	clock := strings.NewReplacer("'", ":", "′", ":", "’", ":").Replace(text)
 	if !strings.Contains(clock, ":") {
 		return parseDecimalMinutes(clock)

@@ -281,3 +281,42 @@ func TestPercent(t *testing.T) {
 		}
 	}
 }
+
+// Minutes and seconds as they are written in words.
+func TestMinutesInWords(t *testing.T) {
+	for text, want := range map[string]Minutes{"12 min 30": 12.5, "12 min 30 s": 12.5, "12m30s": 12.5, "6 mn 15 sec.": 6.25, "9min. 45 sek": 9.75} {
+		if got, err := ParseMinutes(text); err != nil || got != want {
+			t.Errorf("%q is read as %g, %v, want %g", text, got, err, want)
+		}
+	}
+	for _, text := range []string{"12 min", "12 m 60", "12 mm 30", "m30", "12 min 30 min"} {
+		if got, err := ParseMinutes(text); err == nil {
+			t.Errorf("%q is read as %g", text, got)
+		}
+	}
+}
+
+// Inches as tape measures show them. The fractions are eighths and sixteenths, exact in binary.
+func TestParseInches(t *testing.T) {
+	for text, want := range map[string]float64{
+		"4 1/8": 4.125, "4-1/8": 4.125, "4 - 1/8": 4.125, "4⅛": 4.125, "4 ⅛": 4.125, "1/2": 0.5, "½": 0.5, "4 1 / 8": 4.125,
+		"5 13/16": 5.8125, "4.125": 4.125, "4,125": 4.125, " 5 ": 5, "2 1⁄4": 2.25,
+	} {
+		if got, err := ParseInches(text); err != nil || got != want {
+			t.Errorf("%q is read as %g, %v, want %g", text, got, err, want)
+		}
+	}
+	for _, text := range []string{"", "-1/8", "4 8/8", "4 9/8", "4 1/0", "1/8 4", "4 1/8 in", "4/", "/8", "4.5 1/8", "1/2/3", "5/9/2026"} {
+		if got, err := ParseInches(text); err == nil {
+			t.Errorf("%q is read as %g", text, got)
+		}
+	}
+	for text, want := range map[string]Millimeters{"4 1/8 in": 104.775, "4⅛\"": 104.775, `4-1/8"`: 104.775, "½in": 12.7} {
+		if got, err := ParseLength(text); err != nil || math.Abs(float64(got-want)) > 1e-9 {
+			t.Errorf("%q is read as %g, %v, want %g", text, got, err, want)
+		}
+	}
+	if _, err := ParseLength("4 1/8"); !errors.Is(err, ErrNoUnit) {
+		t.Errorf("a fraction without its unit: %v", err)
+	}
+}

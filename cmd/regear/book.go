@@ -51,7 +51,7 @@ func showBook(env *environment, flag *bookFlag) error {
 	if err != nil {
 		return err
 	}
-	columns, err := book.Columns()
+	remembered, err := book.Remembered()
 	if err != nil {
 		return err
 	}
@@ -64,7 +64,7 @@ func showBook(env *environment, flag *bookFlag) error {
 	}
 	return report.Book(&report.BookPlaces{
 		Book: book.Path, Runs: snapshot.Log.Runs, History: history, Changes: len(changes),
-		Cars: book.CarFile, CarCount: len(cars.Cars), Columns: book.ColumnsPath(), ColumnCount: len(columns),
+		Cars: book.CarFile, CarCount: len(cars.Cars), Columns: book.ColumnsPath(), ColumnCount: len(remembered.Columns) + len(remembered.Constants),
 	}).Text(env.out, report.Style{}.Layout)
 }
 

@@ -13,19 +13,14 @@ import (
 	"regear/cmd/regear/internal/report"
 )
 
-// mostRuns is how many next runs fit beside each other on a page.
-const mostRuns = 4
-
-var differences = []string{"ambient", "minutes", "tire", "cells", "surface", "cooling"}
-
 type otherRuns []string
 
 func (f *otherRuns) add(text string) error {
 	if err := change(new(ask.NextRun), text); err != nil {
 		return err
 	}
-	if len(*f)+1 >= mostRuns {
-		return fmt.Errorf("%d other runs at most fit beside the next one", mostRuns-1)
+	if len(*f)+1 >= ask.MostCompared {
+		return fmt.Errorf("%d other runs at most fit beside the next one", ask.MostCompared-1)
 	}
 	*f = append(*f, strings.TrimSpace(text))
 	return nil
@@ -38,8 +33,8 @@ func change(next *ask.NextRun, different string) error {
 			return errors.New("write what is different, as in ambient=35C,minutes=15 (with a decimal point)")
 		}
 		name, value = strings.ToLower(strings.TrimSpace(name)), strings.TrimSpace(value)
-		if !slices.Contains(differences, name) {
-			return fmt.Errorf("there is no circumstance %q%s; there are %s", name, nearest.DidYouMean(name, differences), strings.Join(differences, ", "))
+		if !slices.Contains(ask.Circumstances, name) {
+			return fmt.Errorf("there is no circumstance %q%s; there are %s", name, nearest.DidYouMean(name, ask.Circumstances), strings.Join(ask.Circumstances, ", "))
 		}
 		if err := next.Set(name, value); err != nil {
 			return fmt.Errorf("%s: %q: %w", name, value, err)
@@ -55,7 +50,7 @@ func newCompareCommand(env *environment) *cobra.Command {
 		use:   "compare",
 		short: "The pick under several next runs, side by side: a hotter day, another tire",
 		asks: func(cmd *cobra.Command) {
-			asked.register(env, cmd, ask.Value{Name: "next", Kind: "NAME=VALUE,...", Take: others.add, Known: strings.Fields(strings.Join(differences, "= ") + "="),
+			asked.register(env, cmd, ask.Value{Name: "next", Kind: "NAME=VALUE,...", Take: others.add, Known: strings.Fields(strings.Join(ask.Circumstances, "= ") + "="),
 				Usage: "another next run by what is different, as in ambient=35C,minutes=15; repeatable"})
 		},
 		formats: report.CompareFormats,

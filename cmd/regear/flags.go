@@ -29,25 +29,56 @@ func newUnitsFlag() *ask.Choice[units.System] {
 
 const unitsUsage = "units of text output, unless the car file says; JSON and CSV are always metric"
 
+// readingFlags say how a log is read.
 type readingFlags struct {
-	columns map[string]string // headers of your own, each with the column that it is read as
+	reading runlog.Options
 	order   *ask.Choice[runlog.DateOrder]
 }
 
-// register adds the flags. column ends the usage of --column.
-func (f *readingFlags) register(cmd *cobra.Command, column string) {
-	f.columns, f.order = map[string]string{}, ask.NewChoice(runlog.DateOrder.String, runlog.OrderOfLog, runlog.DayFirst, runlog.MonthFirst)
+// register adds the flags. remembered ends the usage of those that an import remembers.
+func (f *readingFlags) register(cmd *cobra.Command, remembered string) {
+	f.reading.Columns, f.order = map[string]string{}, ask.NewChoice(runlog.DateOrder.String, runlog.OrderOfLog, runlog.DayFirst, runlog.MonthFirst)
 	cmd.Flags().Var(f.order, "date-order", "how to read dates such as 03/04/2026 where the log's\ndates fit both orders")
-	addFlags(cmd, ask.Value{Name: "column", Kind: "HEADER=COLUMN", Take: f.addColumn,
-		Usage: "read a header of your own as a column, as in 'Temp mot=motor_peak_f'; repeatable" + column})
+	addFlags(cmd,
+		ask.Value{Name: "column", Kind: "HEADER=COLUMN", Take: f.addColumn,
+			Usage: "read a header of your own as a column, as in 'Temp mot=motor_peak_f'; repeatable" + remembered},
+		ask.Value{Name: "constant", Kind: "COLUMN=VALUE", Take: f.addConstant,
+			Usage: "take one value where the log says nothing, as in ambient=25C; repeatable" + remembered},
+		ask.Value{Name: "file-units", Kind: "metric|us", Take: f.setUnits, Known: []string{units.Metric.String(), units.US.String()},
+			Usage: "units of the log where neither its headers nor its cells say them"})
+	cmd.Flags().StringVar(&f.reading.Sheet, "sheet", "", "the sheet of a workbook to read, by its `NAME` (default: each one that is a log)")
+	cmd.Flags().BoolVar(&f.reading.HeatStops, "heat-stops", false, "a peak that says \"too hot\" or the like in words marks a run that heat ended")
 }
 
 func (f *readingFlags) addColumn(mapping string) error {
 	header, column, err := runlog.ParseColumn(mapping)
 	if err == nil {
-		f.columns[header] = column
+		f.reading.Columns[header] = column
 	}
 	return err
+}
+
+func (f *readingFlags) addConstant(text string) error {
+	c, err := runlog.ParseConstant(text)
+	if err == nil {
+		f.reading.Constants = append(f.reading.Constants, c)
+	}
+	return err
+}
+
+func (f *readingFlags) setUnits(name string) error {
+	system, err := units.ParseSystem(name)
+	if err == nil {
+		f.reading.FileUnits = &system
+	}
+	return err
+}
+
+// options returns how to read a log of the driver's own.
+func (f *readingFlags) options() runlog.Options {
+	opts := f.reading
+	opts.Forgiving, opts.DateOrder = true, f.order.Value
+	return opts
 }
 
 func readOnce(files []string) error {

@@ -22,6 +22,8 @@ type importFlags struct {
 	dryRun, strict    bool
 	replace, keepBoth bool
 	rejects           string
+	remembered        bool
+	forget            []string
 }
 
 func newImportCommand(env *environment) *cobra.Command {
@@ -40,6 +42,8 @@ func newImportCommand(env *environment) *cobra.Command {
 	f.readingFlags.register(cmd, ",\nand remembered beside the book")
 	flags.StringVar(&f.car, "car", "", "the `NAME` of the car, for logs that name none")
 	flags.BoolVar(&f.strict, "strict", false, "import nothing if any row can't be used")
+	flags.BoolVar(&f.remembered, "remembered", false, "list the headers and the constants that are remembered, and import nothing")
+	flags.StringArrayVar(&f.forget, "forget", nil, "forget a `HEADER` or a constant that is remembered; repeatable")
 	f.bookFlag.register(cmd)
 	return cmd
 }
@@ -48,7 +52,7 @@ func newImportCommand(env *environment) *cobra.Command {
 func (f *importFlags) check(cmd *cobra.Command, files []string) error {
 	f.files = files
 	switch {
-	case len(files) == 0:
+	case len(files) == 0 && !f.remembered && len(f.forget) == 0:
 		return fmt.Errorf("no log was named: name the files to import, as in %s weekend.csv", cmd.CommandPath())
 	case f.replace && f.keepBoth:
 		return errors.New("--replace and --keep-both exclude each other: choose one")
@@ -76,12 +80,23 @@ func (f *importFlags) run(env *environment) error {
 	if err := f.spareInputs(book); err != nil {
 		return err
 	}
+	for _, what := range f.forget {
+		if err := book.Forget(what); err != nil {
+			return withoutCall(err)
+		}
+	}
+	if f.remembered || len(f.files) == 0 {
+		return f.list(env, book)
+	}
 	logs, err := f.read(env, book)
 	if err != nil {
 		return err
 	}
 	// Where there is nobody to ask, the report tells of it.
 	if asking := env.asker(); asking != nil && !f.dryRun {
+		if logs, err = f.askAboutHeat(env, book, asking, logs); err != nil {
+			return err
+		}
 		if err := env.confirm(asking, logs.ToAsk(), "Import it all the same?"); err != nil {
 			return err
 		}
@@ -110,6 +125,33 @@ func (f *importFlags) run(env *environment) error {
 	return nil
 }
 
+// list lists what is remembered, each line as --forget takes it.
+func (f *importFlags) list(env *environment, book logbook.Book) error {
+	remembered, err := book.Remembered()
+	if err != nil {
+		return withoutCall(err)
+	}
+	return report.Remembered(remembered).Text(env.out, report.Style{}.Layout)
+}
+
+// askAboutHeat asks whether heat ended the runs whose peaks say so in words, and if it did reads
+// the logs again with that.
+func (f *importFlags) askAboutHeat(env *environment, book logbook.Book, asking *asker, logs *app.Import) (*app.Import, error) {
+	cells := logs.HeatStops()
+	if len(cells) == 0 {
+		return logs, nil
+	}
+	for _, p := range cells {
+		fmt.Fprintln(env.errOut, p)
+	}
+	sure, err := asking.yes("Did heat end these runs?", false)
+	if err != nil || !sure {
+		return logs, err
+	}
+	f.reading.HeatStops = true
+	return f.read(env, book)
+}
+
 func undecided(n int) error {
 	runs, disagree := "runs", "disagree"
 	if n == 1 {
@@ -124,7 +166,7 @@ func (f *importFlags) read(env *environment, book logbook.Book) (*app.Import, er
 	for _, name := range f.files {
 		files = append(files, env.file(name))
 	}
-	logs, err := env.app(book).ReadImport(files, app.ImportOptions{Columns: f.columns, DateOrder: f.order.Value, Car: f.car})
+	logs, err := env.app(book).ReadImport(files, app.ImportOptions{Options: f.options(), Car: f.car})
 	if problem := new(domain.Problem); errors.As(err, problem) {
 		err = problem.Worded(report.ByFlags)
 	}

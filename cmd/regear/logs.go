@@ -74,14 +74,22 @@ func (f *logFlags) check(cmd *cobra.Command, _ []string) error {
 // read reads all logs as one. What was noted on the way is returned with an error too.
 func (f *logFlags) read(env *environment) (*app.Logs, error) {
 	f.source = strings.Join(f.files, ", ")
-	opts := runlog.Options{Columns: f.columns, DateOrder: f.order.Value}
 	var read []*runlog.Log
-	if len(f.files) == 0 {
+	opts := f.options()
+	switch book, err := f.book(env); {
+	case len(f.files) == 0:
+		opts.Forgiving = false // a log book is in the program's own columns
 		log, err := f.readBook(env, opts)
 		if err != nil {
 			return new(app.Logs), err
 		}
 		read = append(read, log)
+	case err == nil: // without a place for a book nothing is remembered
+		remembered, err := book.Remembered()
+		if err != nil {
+			return new(app.Logs), withoutCall(err)
+		}
+		opts.Remembered = remembered.For()
 	}
 	for _, name := range f.files {
 		logs, err := env.file(name).Read(opts)
@@ -89,6 +97,9 @@ func (f *logFlags) read(env *environment) (*app.Logs, error) {
 			return app.Join(read...), withoutCall(err)
 		}
 		read = append(read, logs...)
+	}
+	if err := runlog.Unread(opts.Columns, read); err != nil {
+		return app.Join(read...), err
 	}
 	logs := app.Join(read...)
 	logs.Notes = logs.Notes.Worded(report.ByFlags)

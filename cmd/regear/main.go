@@ -15,8 +15,10 @@ import (
 	"io"
 	"os"
 	"runtime/debug"
+	"slices"
 	"strings"
 	"time"
+	"unicode"
 
 	"github.com/spf13/cobra"
 
@@ -63,7 +65,7 @@ func (e *environment) run(args []string) int {
 	if err == nil {
 		return exitAnswered
 	}
-	fmt.Fprintln(e.errOut, message(err))
+	fmt.Fprintln(e.errOut, message(err, args))
 	if errors.As(err, new(failure)) {
 		return exitFailed
 	}
@@ -72,17 +74,46 @@ func (e *environment) run(args []string) int {
 
 // message words an error. One that begins with its place in a log goes without the
 // program's name, so that editors can jump there.
-func message(err error) string {
+func message(err error, args []string) string {
 	var header *runlog.HeaderError
 	switch {
-	case errors.As(err, &header) && len(header.Missing) > 0:
-		return header.Worded(report.ByFlags) + "\nwhat was never logged can't be worked out: add the missing columns, fill in what you know, and log them from the next run on"
 	case errors.As(err, &header):
-		return header.Worded(report.ByFlags)
+		return header.Worded(func(try *runlog.Options) string { return tryWords(try, args, len(header.Missing) > 0) })
 	case errors.As(err, new(domain.Problem)):
 		return err.Error()
 	}
 	return "regear: " + err.Error()
+}
+
+// tryWords words what would read a log as a command line to paste.
+func tryWords(try *runlog.Options, args []string, lacks bool) string {
+	switch {
+	case try == nil && lacks:
+		return "what was never logged can't be worked out: add the missing columns, fill in what you know, and log them from the next run on"
+	case try == nil:
+		return "rename the columns in the log"
+	}
+	line := "regear"
+	for _, arg := range slices.Concat(args, report.Flags(try)) {
+		line += " " + quotedForShell(arg)
+	}
+	own := ""
+	if len(try.Constants) > 0 {
+		own = ", with your own values behind --constant"
+	}
+	return "this reads it" + report.IfTrue(try) + own + ":\n  " + line
+}
+
+// quotedForShell quotes an argument where a shell would not take it as it is (POSIX shells, single
+// quotes).
+func quotedForShell(arg string) string {
+	plain := func(r rune) bool {
+		return unicode.IsLetter(r) || unicode.IsDigit(r) || strings.ContainsRune("-_./=,:+%@", r)
+	}
+	if arg != "" && strings.IndexFunc(arg, func(r rune) bool { return !plain(r) }) < 0 {
+		return arg
+	}
+	return "'" + strings.ReplaceAll(arg, "'", `'\''`) + "'"
 }
 
 const (

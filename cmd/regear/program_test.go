@@ -16,6 +16,7 @@ import (
 	"github.com/spf13/cobra"
 
 	"regear/analyze/runlog"
+	"regear/cmd/regear/internal/ask"
 )
 
 // Each picture is of the kind that its name says: the signatures are those of the
@@ -205,7 +206,7 @@ func TestHelpNamesTheColumnsThatCount(t *testing.T) {
 func TestHelpOfCompareListsDifferences(t *testing.T) {
 	cmd := newCompareCommand(&environment{})
 	addHelp(cmd)
-	if words := strings.Join(differences, ", "); !strings.Contains(cmd.Long, words) {
+	if words := strings.Join(ask.Circumstances, ", "); !strings.Contains(cmd.Long, words) {
 		t.Errorf("the help of compare does not list %s", words)
 	}
 }

@@ -5,7 +5,7 @@ import (
 
 	"regear/advise"
 	domain "regear/analyze/run"
-	"regear/analyze/units"
+	"regear/cmd/regear/internal/app"
 	"regear/cmd/regear/internal/ask"
 	"regear/cmd/regear/internal/report"
 )
@@ -34,13 +34,11 @@ func newRestCommand(env *environment) *cobra.Command {
 }
 
 func checkStart(a *advise.Advice, now domain.Readings) error {
-	const colder units.Celsius = 5 // a car from a cool house, say
-	for _, part := range domain.Parts {
-		c, ok := now.Of(part)
+	for part, c := range now.All() {
 		switch {
-		case ok && a.Car.Fit(part) == nil:
+		case a.Car.Fit(part) == nil:
 			return usagef("--start: the log has no reading of the %s to go by", part)
-		case ok && c < a.Next.Ambient-colder:
+		case app.ColderThanAir(c, a.Next.Ambient):
 			return usagef("--start: the %s reads %g °C, which is below the next run's air of %g °C: say --ambient too, or check the unit",
 				part, float64(c), float64(a.Next.Ambient))
 		}

@@ -25,6 +25,7 @@ import (
 	"regear/analyze/logbook"
 	"regear/analyze/run"
 	"regear/analyze/runlog"
+	"regear/analyze/units"
 	"regear/cmd/regear/internal/ask"
 )
 
@@ -36,16 +37,17 @@ type Book interface {
 	Add(logs []logbook.Contents, decide logbook.Decision) (logbook.Merged, error)
 	AddTo(mark string, logs []logbook.Contents, decide logbook.Decision) (logbook.Merged, error)
 	Preview(logs []logbook.Contents, decide logbook.Decision) (logbook.Merged, error)
+	// Remembered returns what the book remembers of logs, Remember adds to it, and Forget takes
+	// one thing away.
+	Remembered() (logbook.Remembered, error)
+	Remember(more logbook.Remembered) error
+	Forget(what string) error
 	// Edit changes a run, and Delete deletes runs, each of which must be as it was read.
 	Edit(from, to run.Run) (logbook.Edited, error)
 	Delete(runs ...run.Run) error
 	// Undo takes the last change back, if the book is in the state of a mark or there is none.
 	Undo(mark *string) (logbook.Undone, error)
 	History() ([]logbook.Change, error)
-	// Columns returns the headers of the driver's own that the book remembers, and
-	// Remember adds to them.
-	Columns() (map[string]string, error)
-	Remember(columns map[string]string) error
 }
 
 // App is a driver's log book, car file and clock.
@@ -109,6 +111,13 @@ func (a *App) Fit(car *Car) (*Fitted, error) {
 func (f *Fitted) Answer(next *ask.NextRun) (*advise.Advice, []run.Problem, error) {
 	advice, err := next.Answer(f.Fit, f.Setup.Car)
 	return advice, next.Problems(f.Setup.Car), err
+}
+
+// ColderThanAir reports whether a part can't read that little in that air: a car comes from a
+// cool house at times.
+func ColderThanAir(reads, air units.Celsius) bool {
+	const cooler units.Rise = 5
+	return air.Above(reads) > cooler
 }
 
 // LookBack foresees each run of a car from the earlier ones alone, and judges the forecasts

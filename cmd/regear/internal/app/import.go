@@ -28,11 +28,11 @@ func (f File) Read(opts runlog.Options) ([]*runlog.Log, error) {
 	return logbook.ReadLogs(f.Name, file, opts)
 }
 
-// ImportOptions say how the logs of an import are read.
+// ImportOptions say how the logs of an import are read: as [runlog.Options.Forgiving] says, and
+// with what the book remembers.
 type ImportOptions struct {
-	Columns   map[string]string // headers of the driver's own; the book remembers more
-	DateOrder runlog.DateOrder
-	Car       string // of logs that name none
+	runlog.Options
+	Car string // of logs that name none
 }
 
 // Import is an import of logs and, once it was merged, what became of it.
@@ -42,21 +42,22 @@ type Import struct {
 	DryRun bool               // nothing was written
 	Taken  []logbook.Contents // what each of Logs holds that is taken
 
-	app     *App
-	columns map[string]string
+	app      *App
+	remember logbook.Remembered // once the import is done
 }
 
 // ReadImport reads the logs of an import, and fails if one can't be read as a whole, or
 // as [logbook.NameCar] does if its car is not known: with a [run.Problem], whose remedy is
 // [run.NameCar].
 func (a *App) ReadImport(files []File, opts ImportOptions) (*Import, error) {
-	remembered, err := a.Book.Columns()
+	remembered, err := a.Book.Remembered()
 	if err != nil {
 		return nil, err
 	}
-	reading := runlog.Options{Columns: logbook.WithColumns(remembered, opts.Columns), DateOrder: opts.DateOrder, KeepCells: true,
-		RefuseImpossible: true, Now: a.Now()}
-	i := &Import{app: a, columns: opts.Columns}
+	reading := opts.Options
+	reading.Forgiving, reading.KeepCells, reading.Remembered = true, true, remembered.For()
+	reading.RefuseImpossible, reading.Now = true, a.Now()
+	i := &Import{app: a, remember: logbook.Remembered{Columns: opts.Columns}}
 	for _, file := range files {
 		logs, err := file.Read(reading)
 		if err != nil {
@@ -68,16 +69,29 @@ func (a *App) ReadImport(files []File, opts ImportOptions) (*Import, error) {
 			}
 			i.Logs, i.Taken = append(i.Logs, log), append(i.Taken, logbook.FromLog(log))
 			log.Cells = nil // the contents have what is needed of them
+			i.rememberConstants(log)
 		}
 	}
-	return i, nil
+	return i, runlog.Unread(opts.Columns, i.Logs)
+}
+
+// rememberConstants remembers the constants that were given for a log, for the next with its header.
+func (i *Import) rememberConstants(log *runlog.Log) {
+	header := strings.Join(strings.Fields(strings.Join(log.Header, "; ")), " ")
+	for _, a := range log.Assumed {
+		if !a.Remembered {
+			i.remember.Constants = append(i.remember.Constants, logbook.Constant{Constant: a.Constant, Header: header})
+		}
+	}
 }
 
 // Word puts the remedies of all problems into words, for the reader and for the file of
 // refused rows.
 func (i *Import) Word(words func(run.Remedy) string) {
 	for _, l := range i.Logs {
-		l.Problems, l.Warnings = run.Worded(l.Problems, words), run.Worded(l.Warnings, words)
+		for _, of := range []*[]run.Problem{&l.Problems, &l.Warnings, &l.Lost, &l.Notices} {
+			*of = run.Worded(*of, words)
+		}
 	}
 }
 
@@ -88,6 +102,20 @@ func (i *Import) ToAsk() []run.Problem {
 		for _, w := range l.Warnings {
 			if w.Ask {
 				all = append(all, w)
+			}
+		}
+	}
+	return all
+}
+
+// HeatStops returns the cells of peaks that say in words that heat ended their run, which is to be
+// asked about: read with [runlog.Options.HeatStops], they mark their runs.
+func (i *Import) HeatStops() []run.Problem {
+	var all []run.Problem
+	for _, l := range i.Logs {
+		for _, p := range slices.Concat(l.Lost, l.Warnings) {
+			if p.Remedy.Kind == run.ReadHeatStops {
+				all = append(all, p)
 			}
 		}
 	}
@@ -115,7 +143,7 @@ func (i *Import) Preview(decide logbook.Decision) (err error) {
 	return err
 }
 
-// Add merges the logs into the book, whose headers the book then remembers. Nothing was
+// Add merges the logs into the book, which then remembers what they needed. Nothing was
 // changed where there are conflicts.
 func (i *Import) Add(decide logbook.Decision) (err error) {
 	i.Merged, err = i.app.Book.Add(i.Taken, decide)
@@ -130,10 +158,10 @@ func (i *Import) AddTo(mark string, decide logbook.Decision) (err error) {
 }
 
 func (i *Import) added(err error) error {
-	if err != nil || len(i.Conflicts) > 0 || len(i.columns) == 0 {
+	if err != nil || len(i.Conflicts) > 0 || !i.AnyRun() || len(i.remember.Columns)+len(i.remember.Constants) == 0 {
 		return err
 	}
-	return i.app.Book.Remember(i.columns)
+	return i.app.Book.Remember(i.remember)
 }
 
 // Reject is a file of refused rows, to be mended and imported.

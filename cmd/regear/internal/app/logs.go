@@ -17,6 +17,8 @@ type Notes struct {
 	LeftOut     []run.Problem // rows that could not be used
 	Implausible []run.Problem // what looks implausible and was used all the same
 	CountedOnce []run.Problem // runs that stand in more than one log
+	Lost        []run.Problem // cells that could not be used, of rows that were
+	Noticed     []run.Problem // what was passed over, or read as something else than it says
 }
 
 // Of leaves out the problems of other cars' rows.
@@ -34,7 +36,7 @@ func (n Notes) Worded(words func(run.Remedy) string) Notes {
 }
 
 func (n Notes) changed(by func([]run.Problem) []run.Problem) Notes {
-	return Notes{by(n.LeftOut), by(n.Implausible), by(n.CountedOnce)}
+	return Notes{by(n.LeftOut), by(n.Implausible), by(n.CountedOnce), by(n.Lost), by(n.Noticed)}
 }
 
 // Logs are the runs of one log or of several, read as one.
@@ -58,6 +60,8 @@ func Join(logs ...*runlog.Log) *Logs {
 	for _, log := range logs {
 		all.Notes.LeftOut = append(all.Notes.LeftOut, log.Problems...)
 		all.Notes.Implausible = append(all.Notes.Implausible, log.Warnings...)
+		all.Notes.Lost = append(all.Notes.Lost, log.Lost...)
+		all.Notes.Noticed = append(all.Notes.Noticed, log.Notices...)
 	}
 	if len(logs) == 1 {
 		all.Runs = logs[0].Runs
@@ -168,7 +172,7 @@ func (c *Car) shortNames() map[string]string {
 	for i := range c.Runs {
 		short[c.Runs[i].File] = filepath.Base(c.Runs[i].File)
 	}
-	for _, p := range slices.Concat(c.Notes.LeftOut, c.Notes.Implausible, c.Notes.CountedOnce) {
+	for _, p := range slices.Concat(c.Notes.LeftOut, c.Notes.Implausible, c.Notes.CountedOnce, c.Notes.Lost, c.Notes.Noticed) {
 		short[p.File] = filepath.Base(p.File)
 	}
 	short[""] = "" // what stands in no file

@@ -1,5 +1,5 @@
-// Package ask is what a driver asks of the next run, value by value, whether the values
-// come from flags or from the fields of a form.
+// Package ask is what a driver asks of the next run, of a change of tires or of gears, value by
+// value, whether the values come from flags or from the fields of a form.
 //
 // A value is checked as it is given, long before a log is read. What was not said is
 // completed from the car file, the last run and the documented defaults, in this order.
@@ -100,9 +100,9 @@ func Named(values []Value, name string) (Value, bool) {
 	return values[at], true
 }
 
-// CarFileOr returns what the car file says, or the last run's value where it says
+// carFileOr returns what the car file says, or the last run's value where it says
 // nothing, and where it came from.
-func CarFileOr[T comparable](inFile, last T) (T, advise.Origin) {
+func carFileOr[T comparable](inFile, last T) (T, advise.Origin) {
 	var absent T
 	if inFile != absent {
 		return inFile, advise.CarFile

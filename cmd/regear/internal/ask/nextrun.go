@@ -88,7 +88,7 @@ func (n *NextRun) Request(car *analyze.Car, setup *carfile.Car) (advise.Request,
 	next.Ambient, req.From.Ambient = n.ambient.OrElse(last.Ambient, advise.LastRun)
 	next.Minutes, req.From.Minutes = n.minutes.OrElse(advise.NextMinutes(car))
 	next.Tire, req.From.Tire = last.Tire, advise.LastRun
-	next.Cells, req.From.Cells = n.cells.OrElse(CarFileOr(setup.Cells, last.Cells))
+	next.Cells, req.From.Cells = n.cells.OrElse(carFileOr(setup.Cells, last.Cells))
 	next.Surface, req.From.Surface = n.surface.OrElse(last.Surface, advise.LastRun)
 	next.Cooling, req.From.Cooling = n.cooling.OrElse(last.Cooling, advise.LastRun)
 	if n.tire.Given {
@@ -120,7 +120,7 @@ const mostPairs = 1000
 
 func (n *NextRun) chooseGears(req *advise.Request, last analyze.Conditions, setup *carfile.Car) error {
 	fitted := last.Gearing
-	gears := GearsAtHand(setup, n.pinions, n.spurs)
+	gears := gearsAtHand(setup, n.pinions, n.spurs)
 	main := &gears.Boxes[0]
 	sameRollout := int(math.Round(fitted.PinionFor(last.Rollout(), req.Next.Tire)))
 	around, smaller := advise.PinionsAround(sameRollout, fitted.Pinion)
@@ -133,6 +133,14 @@ func (n *NextRun) chooseGears(req *advise.Request, last analyze.Conditions, setu
 	}
 	// A driver who names both wants to see each of them.
 	gears.Collapse = req.From.Pinions == advise.CarFile || req.From.Spurs == advise.CarFile
+	if err := tooMany(gears); err != nil {
+		return err
+	}
+	req.Gearings, req.Excluded = advise.Combine(fitted, gears)
+	return nil
+}
+
+func tooMany(gears advise.Gears) error {
 	pairs := 0
 	for _, box := range gears.Boxes {
 		pairs += len(box.Pinions) * len(box.Spurs)
@@ -140,13 +148,12 @@ func (n *NextRun) chooseGears(req *advise.Request, last analyze.Conditions, setu
 	if pairs > mostPairs {
 		return fmt.Errorf("the pinions and spurs to choose from make %d pairs, and %d are the most that are looked at: name fewer of them", pairs, mostPairs)
 	}
-	req.Gearings, req.Excluded = advise.Combine(fitted, gears)
 	return nil
 }
 
-// GearsAtHand returns the gears that were named, or else the car file's. There is a first
+// gearsAtHand returns the gears that were named, or else the car file's. There is a first
 // box always, though it may be empty; gears that were named have its pitch.
-func GearsAtHand(setup *carfile.Car, pinions, spurs Optional[[]int]) advise.Gears {
+func gearsAtHand(setup *carfile.Car, pinions, spurs Optional[[]int]) advise.Gears {
 	gears := advise.Gears{Boxes: slices.Clone(setup.Boxes), Mount: setup.Mount}
 	if len(gears.Boxes) == 0 {
 		gears.Boxes = []drivetrain.Box{{}}
@@ -168,3 +175,17 @@ func gearsOr(inFile, last []int) ([]int, advise.Origin) {
 	}
 	return last, advise.LastRun
 }
+
+// internalOf returns the internal ratio of a car without a log, and where it came from.
+func internalOf(setup *carfile.Car) (float64, advise.Origin) {
+	if setup.Internal == 0 {
+		return 1, advise.Default
+	}
+	return setup.Internal, advise.CarFile
+}
+
+// Circumstances name the values of next runs that can be compared side by side.
+var Circumstances = []string{"ambient", "minutes", tireName, "cells", "surface", "cooling"}
+
+// MostCompared is how many next runs fit beside each other on a page.
+const MostCompared = 4

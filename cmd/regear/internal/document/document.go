@@ -57,6 +57,7 @@ type Table struct {
 	Columns []Column
 	Rows    []Row
 	Legend  string
+	Wraps   bool // HTML wraps cells on a phone: the columns are few
 }
 
 // Column is one column of a table.

@@ -14,7 +14,7 @@ var templateFiles embed.FS
 
 // templates are read with the first HTML: text needs none.
 var templates = sync.OnceValue(func() *template.Template {
-	return template.Must(template.New("").Funcs(template.FuncMap{"glued": glued, "sentence": sentence}).ParseFS(templateFiles, "*.html"))
+	return template.Must(template.New("").Funcs(template.FuncMap{"glued": glued, "sentence": sentence, "cell": cell}).ParseFS(templateFiles, "*.html"))
 })
 
 // glued joins each number with its unit, so that no line begins with one.
@@ -24,6 +24,14 @@ func glued(prose any) string {
 		words[i] = strings.ReplaceAll(w, " ", "\u00a0")
 	}
 	return strings.Join(words, " ")
+}
+
+// cell glues a cell that can be wrapped, and lets a range wrap at its dashes.
+func cell(wraps bool, text string) string {
+	if wraps {
+		return strings.ReplaceAll(glued(text), "–", "–\u200b")
+	}
+	return text
 }
 
 // fill fills in a template. Templates and data are both of this package, so it fails only if

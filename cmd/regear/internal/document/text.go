@@ -201,12 +201,12 @@ func (l Layout) paragraph(prefix, prose string) string {
 	return b.String()
 }
 
-// unbroken splits prose into what stays on one line: words, and a number with its
-// unit.
+// unbroken splits prose into what stays on one line: words, a number with its unit, and an
+// asterisk with what it marks.
 func unbroken(prose string) []string {
 	var words []string
 	for _, w := range strings.Fields(prose) {
-		if n := len(words); n > 0 && slices.Contains(units.Signs[:], strings.TrimRight(w, ".,;:)")) {
+		if n := len(words); n > 0 && (words[n-1] == "*" || slices.Contains(units.Signs[:], strings.TrimRight(w, ".,;:)"))) {
 			words[n-1] += " " + w
 			continue
 		}

@@ -48,6 +48,9 @@ func (t adviceWords) circumstances() []string {
 	return t.byOrigin(func(origin, words string) string { return capital(origin) + ": " + words + "." })
 }
 
+// Conditions says in one sentence what is assumed of the next run.
+func Conditions(a *advise.Advice, u units.System) string { return capital(adviceWords{a, u}.inBrief()) }
+
 // inBrief is what is assumed, in one sentence.
 func (t adviceWords) inBrief() string {
 	items := t.byOrigin(func(origin, words string) string { return words + " " + origin })

@@ -19,7 +19,8 @@ type NextRun struct {
 	*advise.Advice
 }
 
-func compared(c Compared, u units.System) document.Document {
+// Compare is the pick for each of several next runs, side by side.
+func Compare(c Compared, u units.System) document.Document {
 	t := compareWords{c.Runs, u}
 	first := adviceWords{c.Runs[0].Advice, u}
 	return document.Document{
@@ -61,7 +62,7 @@ func (t compareWords) title(r NextRun) string {
 }
 
 func (t compareWords) picks() document.Table {
-	table := document.Table{Caption: "What is picked for each next run", Columns: t.columns(document.Column{Full: "what"})}
+	table := document.Table{Caption: "What is picked for each next run", Wraps: true, Columns: t.columns(document.Column{Full: "what"})}
 	add := func(label string, cell func(a adviceWords) string) {
 		cells := []string{label}
 		for _, r := range t.runs {
@@ -71,7 +72,7 @@ func (t compareWords) picks() document.Table {
 	}
 	add("air "+t.Units.TemperatureUnit(), func(a adviceWords) string { return a.Units.ReadingNumber(a.Next.Ambient) })
 	add("minutes", func(a adviceWords) string { return trimmed(float64(a.Next.Minutes), 1) })
-	add("tire", func(a adviceWords) string { return a.Units.Tire(a.Next.Tire) })
+	add("tire "+t.Units.LengthUnit(), func(a adviceWords) string { return a.Units.TireNumber(a.Next.Tire) })
 	add("pick", func(a adviceWords) string {
 		if a.Action == advise.NoneReachesConfidence {
 			return "none"
@@ -138,6 +139,7 @@ func (t compareWords) chances() document.Table {
 	}
 	table := document.Table{
 		Caption: "Chance of each gearing in each next run",
+		Wraps:   true,
 		Columns: append(t.columns(document.Column{Head: "gearing"}), remarkColumn),
 	}
 	for _, g := range slices.SortedFunc(maps.Keys(gears), advise.ByTeeth) {

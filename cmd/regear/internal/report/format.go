@@ -13,6 +13,7 @@ import (
 	"regear/analyze/runlog"
 	"regear/analyze/units"
 	"regear/cmd/regear/internal/app"
+	"regear/cmd/regear/internal/ask"
 	"regear/cmd/regear/internal/document"
 )
 
@@ -64,8 +65,12 @@ type Rested struct {
 // Started is the first gearing after a change of tire, battery or motor.
 type Started struct {
 	*advise.Start
-	Known StartKnown
+	Known ask.Known
+	Notes app.Notes // in the log
 }
+
+// GearTable is every pinion and spur at hand.
+type GearTable struct{ *ask.GearTable }
 
 // The formats of each answer, the usual one first. In text a blank line separates an answer from
 // the cautions behind it.
@@ -73,10 +78,10 @@ var (
 	AdviceFormats    = []Format[Advised]{inText(advised, "\n"), inJSON(toAdvice), inCSV(adviceRows)}
 	FitFormats       = []Format[Fitted]{inText(fitted, ""), inJSON(toFit)}
 	HindsightFormats = []Format[Replayed]{inText(replayed, ""), inJSON(toHindsight)}
-	CompareFormats   = []Format[Compared]{inText(compared, "\n"), inJSON(toCompared)}
-	RestFormats      = []Format[Rested]{inText(rested, "\n"), inJSON(toRest)}
+	CompareFormats   = []Format[Compared]{inText(Compare, "\n"), inJSON(toCompared)}
+	RestFormats      = []Format[Rested]{inText(Rest, "\n"), inJSON(toRest)}
 	StartFormats     = []Format[Started]{inText(started, "\n"), inJSON(toStart)}
-	TableFormats     = []Format[GearTable]{inText(GearTable.words, ""), inJSON(GearTable.json), inCSV(GearTable.rows)}
+	TableFormats     = []Format[GearTable]{inText(tabled, ""), inJSON(GearTable.json), inCSV(GearTable.rows)}
 	RunsFormats      = []Format[[]run.Run]{inText(listed, ""), {"csv", runLog, false}, inJSON(toRuns)}
 	ProblemFormats   = []Format[[]RunProblem]{inText(problemWords, ""), inCSV(problemRows), inJSON(toProblems)}
 )

@@ -2,11 +2,13 @@ package report
 
 import (
 	"fmt"
+	"maps"
 	"slices"
 	"strings"
 
 	"regear/analyze/logbook"
 	"regear/analyze/run"
+	"regear/analyze/runlog"
 	"regear/cmd/regear/internal/app"
 	"regear/cmd/regear/internal/document"
 )
@@ -49,8 +51,35 @@ func (m *Import) log(i int) document.Lines {
 		about.Items = append(about.Items, "kept beside the columns that are read: "+quotedList(contents.Extra))
 	}
 	about.Items = append(about.Items, problemsUnder("refused", l.Problems, m.whereRefused())...)
-	about.Items = append(about.Items, problemsUnder("noticed", l.Warnings, "")...)
+	about.Items = append(about.Items, problemsUnder("cell left out", l.Lost, "")...)
+	about.Items = append(about.Items, problemsUnder("noticed", slices.Concat(l.Notices, l.Warnings), "")...)
+	if len(l.Runs) > 0 && !slices.ContainsFunc(l.Columns, runlog.Heading.IsRatio) && !slices.ContainsFunc(l.Assumed, func(a runlog.Assumed) bool { return a.Column == "internal_ratio" }) {
+		about.Items = append(about.Items, "no internal ratio and no final drive ratio in the file, so 1 was taken: that will do only while one car has "+
+			"one ratio behind the spur, and its rollouts are then not the true ones")
+	}
 	return about
+}
+
+// Remembered lists what is remembered of logs.
+func Remembered(m logbook.Remembered) document.Document {
+	columns, constants := document.Lines{Head: "Headers of your own, and the columns as which they are read:"},
+		document.Lines{Head: "What files lack, what is taken for it, and the header of the files:"}
+	for _, header := range slices.Sorted(maps.Keys(m.Columns)) {
+		columns.Items = append(columns.Items, header+"="+m.Columns[header])
+	}
+	for _, c := range m.Constants {
+		constants.Items = append(constants.Items, fmt.Sprintf("%s: %s", c.Constant, c.Header))
+	}
+	var doc document.Document
+	for _, lines := range []document.Lines{columns, constants} {
+		if len(lines.Items) > 0 {
+			doc = append(doc, lines)
+		}
+	}
+	if len(doc) == 0 {
+		return document.Document{document.Paragraph("Nothing is remembered.")}
+	}
+	return doc
 }
 
 func (m *Import) whereRefused() string {

@@ -2,11 +2,13 @@ package report
 
 import (
 	"fmt"
+	"maps"
 	"slices"
 	"strings"
 
 	"regear/analyze"
 	"regear/analyze/run"
+	"regear/analyze/runlog"
 	"regear/analyze/units"
 	"regear/cmd/regear/internal/app"
 	"regear/cmd/regear/internal/document"
@@ -27,7 +29,7 @@ func noteLines(n app.Notes) []string {
 	var lines []string
 	for _, k := range kindsOf(n) {
 		for _, g := range k.notes() {
-			lines = append(lines, g.line()+"; "+k.consequence)
+			lines = append(lines, g.line()+k.consequences())
 		}
 	}
 	return lines
@@ -51,6 +53,14 @@ type kind struct {
 	code, consequence, inBrief string
 	once                       bool // notes alike are said once
 	problems                   []run.Problem
+}
+
+// consequences ends a note with what became of the row.
+func (k kind) consequences() string {
+	if k.consequence == "" {
+		return ""
+	}
+	return "; " + k.consequence
 }
 
 // note is a problem with the places of all that are alike.
@@ -92,6 +102,8 @@ func kindsOf(n app.Notes) []kind {
 		{"row_left_out", "row left out", "left out", false, n.LeftOut},
 		{"looks_implausible", "used as it is", "looks odd, used as it is", true, n.Implausible},
 		{"counted_once", "counted once", "in two logs, counted once", false, n.CountedOnce},
+		{"cell_left_out", "cell left out", "cells left out", false, n.Lost},
+		{"noticed", "", "notes on how it was read", true, n.Noticed},
 	}
 }
 
@@ -105,7 +117,7 @@ func toNotes(n app.Notes) []warningJSON {
 				one.Runs = worded(g.at, run.Position.String)
 			}
 			p.Do = ""
-			one.Message = p.String() + "; " + k.consequence
+			one.Message = p.String() + k.consequences()
 			all = append(all, one)
 		}
 	}
@@ -125,7 +137,7 @@ func RowProblems(n app.Notes) []RunProblem {
 	var all []RunProblem
 	for _, k := range kindsOf(n) {
 		for _, p := range k.problems {
-			all = append(all, RunProblem{Position: p.Position, Why: p.String() + "; " + k.consequence})
+			all = append(all, RunProblem{Position: p.Position, Why: p.String() + k.consequences()})
 		}
 	}
 	return all
@@ -216,15 +228,57 @@ func ByFlags(r run.Remedy) string {
 		return "say which with --date-order day-first or --date-order month-first"
 	case run.MapColumn:
 		return fmt.Sprintf("if it is %s, rename it or use --column %s", r.Column, Mapping(r))
-	case run.MapColumns:
-		return "rename the columns in the log, or map them one by one, such as --column " + Mapping(r)
 	case run.NameCar:
 		if r.Header == "" {
 			return "add --car NAME"
 		}
 		return fmt.Sprintf("use --column %s if so, or add --car NAME", Mapping(run.Remedy{Header: r.Header, Column: "car"}))
+	case run.ReadHeatStops:
+		return "if heat ended this run, add --heat-stops"
+	case run.GiveConstant:
+		return fmt.Sprintf("fill it in, or give one value for all blank cells with --constant %s=VALUE", r.Column)
 	}
 	return ""
+}
+
+// Flags writes options as flags, for what a log still needs to be read.
+func Flags(o *runlog.Options) []string {
+	var all []string
+	for _, header := range slices.Sorted(maps.Keys(o.Columns)) {
+		all = append(all, "--column", header+"="+o.Columns[header])
+	}
+	if o.FileUnits != nil {
+		all = append(all, "--file-units", o.FileUnits.String())
+	}
+	if o.DateOrder != runlog.OrderOfLog {
+		all = append(all, "--date-order", o.DateOrder.String())
+	}
+	for _, c := range o.Constants {
+		all = append(all, "--constant", c.String())
+	}
+	return all
+}
+
+// IfTrue says what has to be true of a log for the options that are to be tried; "" for nothing.
+// That the values of constants are the driver's is for the caller to say.
+func IfTrue(try *runlog.Options) string {
+	var all []string
+	if len(try.Columns) > 0 {
+		all = append(all, "each header stands for what is said of it")
+	}
+	if try.FileUnits != nil {
+		all = append(all, fmt.Sprintf("the file is in %s and %s", try.FileUnits.TemperatureUnit(), try.FileUnits.LengthUnit()))
+	}
+	switch try.DateOrder {
+	case runlog.DayFirst:
+		all = append(all, "its dates have the day first")
+	case runlog.MonthFirst:
+		all = append(all, "its dates have the month first")
+	}
+	if len(all) == 0 {
+		return ""
+	}
+	return " if " + list(all)
 }
 
 // inReport words a remedy for readers of a report, who may have nothing but the log.
@@ -234,10 +288,12 @@ func inReport(r run.Remedy) string {
 		return "say whether the day or the month stands first, and ask again"
 	case run.MapColumn:
 		return fmt.Sprintf("if it is %s, rename it", r.Column)
-	case run.MapColumns:
-		return "rename the columns in the log"
 	case run.NameCar:
 		return "add a column that names the car"
+	case run.ReadHeatStops:
+		return "if heat ended this run, put yes in stopped_by_heat"
+	case run.GiveConstant:
+		return "fill it in"
 	}
 	return ""
 }

@@ -162,7 +162,7 @@ func (r *Record) runs() document.Document {
 func (r *Record) leftOut() document.Block {
 	why := problemLines(LeftOutOf(r.Answer.Car))
 	notes := r.Notes.Worded(inReport)
-	why = append(why, noteLines(app.Notes{LeftOut: notes.LeftOut, CountedOnce: notes.CountedOnce})...)
+	why = append(why, noteLines(app.Notes{LeftOut: notes.LeftOut, CountedOnce: notes.CountedOnce, Lost: notes.Lost})...)
 	if len(why) == 0 {
 		return document.Paragraph("No row and no run is left out.")
 	}
@@ -173,7 +173,8 @@ func (r *Record) leftOut() document.Block {
 }
 
 func (r *Record) warnings() document.Document {
-	doc := append(WarningNotes(r.Answer.Warnings, r.Units, InReport, nil), Noted(app.Notes{Implausible: r.Notes.Worded(inReport).Implausible})...)
+	notes := r.Notes.Worded(inReport)
+	doc := append(WarningNotes(r.Answer.Warnings, r.Units, InReport, nil), Noted(app.Notes{Implausible: notes.Implausible, Noticed: notes.Noticed})...)
 	if len(r.Answer.Car.Warnings()) == 0 {
 		doc = append(doc, document.Paragraph(fitWords{r.Answer.Car, r.Units}.allClear()))
 	}

@@ -24,6 +24,7 @@ import (
 	"regear/analyze/run"
 	"regear/analyze/units"
 	"regear/cmd/regear/internal/app"
+	"regear/cmd/regear/internal/ask"
 	"regear/cmd/regear/internal/document"
 )
 
@@ -579,9 +580,9 @@ func TestTablesAreNamed(t *testing.T) {
 		t.Fatal(err)
 	}
 	docs := []document.Document{
-		page.Body, compared(Compared{Runs: []NextRun{{Advice: r.Answer}, {Different: "ambient=35C", Advice: r.Answer}}}, units.Metric),
-		rested(Rested{Advice: r.Answer}, units.Metric), listed(r.Runs, units.US),
-		GearTable{Rows: []GearRow{{Gearing: r.Answer.Current.Gearing}}, Tires: []Tire{{"big", 118}}}.words(units.Metric),
+		page.Body, Compare(Compared{Runs: []NextRun{{Advice: r.Answer}, {Different: "ambient=35C", Advice: r.Answer}}}, units.Metric),
+		Rest(Rested{Advice: r.Answer}, units.Metric), listed(r.Runs, units.US),
+		Table(GearTable{&ask.GearTable{Rows: []ask.GearRow{{Gearing: r.Answer.Current.Gearing}}, Tires: []ask.TireAtHand{{Name: "big", Diameter: 118}}}}, units.Metric, OnPage),
 	}
 	tables := 0
 	var look func(document.Document)
@@ -793,9 +794,9 @@ func TestEveryAnswerIsSound(t *testing.T) {
 		sound(t, a.listed)
 		sound(t, inFormats(t, AdviceFormats, Advised{Advice: a.Advice, Brief: true}))
 		sound(t, inFormats(t, CompareFormats, Compared{[]NextRun{{Advice: a.Advice}, {"ambient=35C", a.Advice}}, a.notes}))
-		sound(t, inFormats(t, TableFormats, GearTable{
-			Internal: 2.6, Tires: []Tire{{"=big", 118}, {"", 104}}, Rows: []GearRow{{Gearing: a.Current.Gearing}, {Gearing: a.Pick.Gearing}},
-		}))
+		sound(t, inFormats(t, TableFormats, GearTable{&ask.GearTable{
+			Internal: 2.6, Tires: []ask.TireAtHand{{Name: "=big", Diameter: 118}, {Diameter: 104}}, Rows: []ask.GearRow{{Gearing: a.Current.Gearing}, {Gearing: a.Pick.Gearing}},
+		}}))
 		sound(t, inFormats(t, RestFormats, Rested{a.Advice, now, a.notes}))
 		sound(t, inFormats(t, ProblemFormats, append(RowProblems(a.notes), LeftOutOf(a.Car)...)))
 		h, err := analyze.LookBack(a.runs, advise.Temperatures(a.Limits))
@@ -813,7 +814,7 @@ func TestEveryAnswerIsSound(t *testing.T) {
 		if err != nil {
 			t.Fatal(err)
 		}
-		sound(t, inFormats(t, StartFormats, Started{start, StartKnown{}}))
+		sound(t, inFormats(t, StartFormats, Started{Start: start}))
 	})
 }
 

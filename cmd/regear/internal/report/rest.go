@@ -11,7 +11,8 @@ import (
 	"regear/cmd/regear/internal/document"
 )
 
-func rested(r Rested, u units.System) document.Document {
+// Rest is how long to run and how long to rest.
+func Rest(r Rested, u units.System) document.Document {
 	t := restWords{adviceWords{r.Advice, u}, r.Start, r.Stints(r.Start)}
 	return document.Document{
 		document.Headline(t.headline()),
@@ -80,6 +81,7 @@ func (t restWords) lengths() document.Table {
 		slices.Reverse(role)
 		return role
 	})))
+	table.Wraps = true
 	table.Legend = fmt.Sprintf("The longest run, in minutes, that stays under every limit with a chance of %s.", wanted(t.Confidence))
 	return table
 }
@@ -87,6 +89,7 @@ func (t restWords) lengths() document.Table {
 func (t restWords) rests() document.Document {
 	table := document.Table{
 		Caption: "How long motor and ESC take to cool",
+		Wraps:   true,
 		Columns: []document.Column{
 			{Full: "when", Kind: document.Label}, {Head: "part", Kind: document.Label}, {Head: "from"}, {Head: "rest, min"},
 		},
@@ -99,7 +102,6 @@ func (t restWords) rests() document.Document {
 			table.Rows = append(table.Rows, document.Row{Cells: []string{
 				what, part.Word(), t.Units.Forecast(r.From), roundedUp(r.Minutes),
 			}})
-			what = ""
 		}
 	})
 	if len(table.Rows) == 0 {

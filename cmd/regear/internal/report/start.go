@@ -11,25 +11,19 @@ import (
 	"regear/analyze/drivetrain"
 	"regear/analyze/run"
 	"regear/analyze/units"
-	"regear/cmd/regear/internal/app"
 	"regear/cmd/regear/internal/document"
 )
 
-// StartKnown says what is known where a first gearing is asked for.
-type StartKnown struct {
-	Pinions  bool // those at hand
-	Ambient  bool // the air of the first run
-	Internal advise.Origin
-	Notes    app.Notes // in the log
-}
+func started(s Started, u units.System) document.Document { return Start(s, u, AtCommandLine) }
 
-// started is written for a driver who stands at the car with new tires in hand.
-func started(s Started, u units.System) document.Document {
-	t := startWords{s, u}
+// Start is the first gearing after a change, written for a driver who stands at the car with new
+// tires in hand.
+func Start(s Started, u units.System, to Reader) document.Document {
+	t := startWords{s, u, to}
 	return document.Document{
 		document.Headline(t.headline()),
 		section("why", "Why", document.List(t.why())),
-		section("gearings", "Gearings", t.options()),
+		section("gearings", "Gearings", t.options()...),
 		section("first-run", "How to make the first run", document.List(t.firstRun())),
 	}
 }
@@ -37,6 +31,7 @@ func started(s Started, u units.System) document.Document {
 type startWords struct {
 	Started
 	Units units.System
+	to    Reader
 }
 
 func (t startWords) headline() string {
@@ -153,8 +148,8 @@ func (t startWords) heat() string {
 		}
 		prose += fmt.Sprintf(". The forecast is for a run of %s in %s.", t.Run.Minutes, t.Units.Reading(t.Run.Ambient))
 		if o := t.Keep; o != nil && o.Chance < advise.DefaultConfidence {
-			prose += fmt.Sprintf(" %s has a chance of only %s to stay under every limit: let regear advise, told of the same change, pick by heat.",
-				capital(t.name(o.Gearing)), chance(o.Chance))
+			prose += fmt.Sprintf(" %s has a chance of only %s to stay under every limit: let %s, told of the same change, pick by heat.",
+				capital(t.name(o.Gearing)), chance(o.Chance), t.to.orAbove("regear advise", "the advice"))
 		}
 		return prose
 	case t.Before.Tire < t.After.Tire:
@@ -164,37 +159,60 @@ func (t startWords) heat() string {
 	return "There is no log to go by, so this is geometry, and the heat the general rule, not your car."
 }
 
-func (t startWords) options() document.Table {
+// options are one table or, for a phone, a narrow one for each question.
+func (t startWords) options() document.Document {
 	type option = *advise.StartOption
 	forecast, rule, travel := t.Options[0].Parts.Len() > 0, t.Options[0].HasRiseChange, t.Options[0].HasTravel
-	var columns columnsOf[option]
-	add := func(head string, cell func(option) string) {
-		columns.add(document.Column{Head: head}, func(o *option) string { return cell(*o) })
+	column := func(head string, cell func(option) string) columnsOf[option] {
+		return columnsOf[option]{{document.Column{Head: head}, func(o *option) string { return cell(*o) }}}
 	}
-	add("\npinion", func(o option) string { return strconv.Itoa(o.Gearing.Pinion) })
-	add("\nspur", func(o option) string { return strconv.Itoa(o.Gearing.Spur) })
-	add("\nratio", func(o option) string { return fixed(o.Ratio, 2) })
-	add("rollout\n"+t.Units.LengthUnit(), func(o option) string { return t.Units.Rollout(o.Rollout) })
-	add("against\nkeeping", func(o option) string { return signedShare(o.Off) })
-	add("\nspeed", func(o option) string { return signedShare(o.SpeedChange) })
+	teeth := append(column("\npinion", func(o option) string { return strconv.Itoa(o.Gearing.Pinion) }),
+		column("\nspur", func(o option) string { return strconv.Itoa(o.Gearing.Spur) })...)
+	size := append(column("\nratio", func(o option) string { return fixed(o.Ratio, 2) }),
+		column("rollout\n"+t.Units.LengthUnit(), func(o option) string { return t.Units.Rollout(o.Rollout) })...)
+	against := append(column("against\nkeeping", func(o option) string { return signedShare(o.Off) }),
+		column("\nspeed", func(o option) string { return signedShare(o.SpeedChange) })...)
+	var heat, rise, moves columnsOf[option]
 	if forecast {
-		add("\nchance", func(o option) string { return chance(o.Chance) })
+		against = append(against, column("\nchance", func(o option) string { return chance(o.Chance) })...)
 		for _, f := range t.Car.Fits() {
-			add(f.Part.Word()+"\n"+t.Units.TemperatureUnit(), func(o option) string { return peaks(t.Units, o.Parts.At(f.Part)) })
+			heat = append(heat, column(f.Part.Word()+"\n"+t.Units.TemperatureUnit(), func(o option) string { return peaks(t.Units, o.Parts.At(f.Part)) })...)
 		}
 	}
 	if rule {
-		add("motor's\nrise", func(o option) string { return signedShare(o.RiseChange.Low) + " to " + signedShare(o.RiseChange.High) })
+		rise = column("motor's\nrise", func(o option) string { return signedShare(o.RiseChange.Low) + " to " + signedShare(o.RiseChange.High) })
 	}
 	if travel {
-		add("motor\nmoves, mm", func(o option) string { return signed(float64(o.Travel), 1) })
+		moves = column("motor\nmoves, mm", func(o option) string { return signed(float64(o.Travel), 1) })
 	}
-	table := tableOf("What each gearing would mean", t.Options, append(columns, remarked(func(o *option) []string { return t.marks(*o) })))
-	for i := range t.Options {
-		table.Rows[i].Strong = t.Options[i] == t.Keep || t.Options[i] == t.Careful
+	remarks := columnsOf[option]{remarked(func(o *option) []string { return t.marks(*o) })}
+	tables := map[string]columnsOf[option]{}
+	captions := []string{"What each gearing would mean"}
+	if t.to == OnPage {
+		captions = append(captions, "Ratio and rollout")
+		pairs := column("gearing", func(o option) string { return pair(o.Gearing) })
+		tables[captions[0]] = slices.Concat(pairs, against, rise, remarks)
+		tables[captions[1]] = slices.Concat(pairs, size, moves)
+		if forecast {
+			captions = append(captions, "How hot each part would get")
+			tables[captions[2]] = slices.Concat(pairs, heat)
+		}
+	} else {
+		tables[captions[0]] = slices.Concat(teeth, size, against, heat, rise, moves, remarks)
 	}
-	table.Legend = t.legend(forecast, rule, travel)
-	return table
+	var doc document.Document
+	for n, caption := range captions {
+		table := tableOf(caption, t.Options, tables[caption])
+		table.Wraps = true
+		for i := range t.Options {
+			table.Rows[i].Strong = t.Options[i] == t.Keep || t.Options[i] == t.Careful
+		}
+		if n == len(captions)-1 {
+			table.Legend = t.legend(forecast, rule, travel)
+		}
+		doc = append(doc, table)
+	}
+	return doc
 }
 
 func (t startWords) marks(o *advise.StartOption) []string {
@@ -252,13 +270,14 @@ func (t startWords) firstRun() []string {
 		if t.Units == units.US {
 			air = "65F"
 		}
-		steps = append(steps, fmt.Sprintf("These readings are for air of %s, as none was given: say yours with --ambient, as in --ambient %s. "+
-			"Without it, stop one degree earlier for each degree that the air is cooler.", t.Units.Reading(advise.AssumedAir), air))
+		steps = append(steps, fmt.Sprintf("These readings are for air of %s, as none was given: %s. "+
+			"Without it, stop one degree earlier for each degree that the air is cooler.", t.Units.Reading(advise.AssumedAir),
+			t.to.orAbove("say yours with --ambient, as in --ambient "+air, "give yours above")))
 	}
 	return append(steps,
 		fmt.Sprintf("Limits: %s. Stop at once at any of them, or if something smells, slips, cuts out or slows down.",
 			list(limitsWithOrigin(t.Limits, t.Units))),
-		"If all is well, log the run (regear advise goes on from there), and only then fit the taller one.")
+		fmt.Sprintf("If all is well, log the run (%s goes on from there), and only then fit the taller one.", t.to.orAbove("regear advise", "the advice")))
 }
 
 type startJSON struct {
@@ -318,10 +337,10 @@ func toStart(s Started) startJSON {
 		After:  startSetupJSON{nil, thousandths(s.After.Tire), s.After.Cells, s.After.KV},
 		Keeps:  keeps[s.Keeps].name, Target: thousandths(s.Target), Exact: thousandths(s.Exact),
 		Keep: toStartGear(s.Keep), Careful: toStartGear(s.Careful),
-		Readings: []readingJSON{}, Limits: limits(s.Limits), Informed: sources[analyze.FromPrior].name, Warnings: toWarnings(nil, s.Known.Notes),
+		Readings: []readingJSON{}, Limits: limits(s.Limits), Informed: sources[analyze.FromPrior].name, Warnings: toWarnings(nil, s.Notes),
 	}
 	if s.Car != nil {
-		doc.Car, doc.Informed, doc.Warnings = s.Car.Name, sources[analyze.FromBoth].name, toWarnings(s.Car.Warnings(), s.Known.Notes)
+		doc.Car, doc.Informed, doc.Warnings = s.Car.Name, sources[analyze.FromBoth].name, toWarnings(s.Car.Warnings(), s.Notes)
 	}
 	if s.Before.KV != s.After.KV {
 		doc.Informed = "nothing"

@@ -12,36 +12,15 @@ import (
 	"regear/analyze/drivetrain"
 	"regear/analyze/run"
 	"regear/analyze/units"
+	"regear/cmd/regear/internal/ask"
 	"regear/cmd/regear/internal/document"
 )
 
-// GearTable is every pinion and spur at hand.
-type GearTable struct {
-	Car        string
-	Internal   float64
-	NoInternal bool // it was not given, and 1 is used
-	HasMount   bool // its reach is known
-	Pitch      drivetrain.Pitch
-	Tires      []Tire
-	Rows       []GearRow
-}
+func tabled(t GearTable, u units.System) document.Document { return Table(t, u, AtCommandLine) }
 
-// Tire is a tire at hand; it may have no name.
-type Tire struct {
-	Name     string
-	Diameter units.Millimeters
-}
-
-// GearRow is one pair of gears.
-type GearRow struct {
-	drivetrain.Gearing
-	Pitch drivetrain.Pitch
-	Reach drivetrain.Reach
-}
-
-// words are a table for each spur.
-func (t GearTable) words(u units.System) document.Document {
-	bySpur := map[int][]GearRow{}
+// Table is a table for each spur.
+func Table(t GearTable, u units.System, to Reader) document.Document {
+	bySpur := map[int][]ask.GearRow{}
 	for _, r := range t.Rows {
 		bySpur[r.Spur] = append(bySpur[r.Spur], r)
 	}
@@ -49,30 +28,34 @@ func (t GearTable) words(u units.System) document.Document {
 	for _, spur := range slices.Sorted(maps.Keys(bySpur)) {
 		doc = append(doc, t.block(spur, bySpur[spur], u))
 	}
-	return append(doc, document.Paragraph(t.legend()))
+	return append(doc, document.Paragraph(t.legend(to)))
 }
 
-func (t GearTable) block(spur int, rows []GearRow, u units.System) document.Section {
-	var columns columnsOf[GearRow]
-	columns.add(document.Column{Head: "pinion"}, func(r *GearRow) string { return strconv.Itoa(r.Pinion) })
-	columns.add(document.Column{Head: "ratio"}, func(r *GearRow) string { return fixed(r.FinalDriveRatio(), 2) })
+func (t GearTable) block(spur int, rows []ask.GearRow, u units.System) document.Section {
+	var columns columnsOf[ask.GearRow]
+	columns.add(document.Column{Head: "pinion"}, func(r *ask.GearRow) string { return strconv.Itoa(r.Pinion) })
+	columns.add(document.Column{Head: "ratio"}, func(r *ask.GearRow) string { return fixed(r.FinalDriveRatio(), 2) })
 	for _, tire := range t.Tires {
-		head := strings.TrimSpace(tire.Name+" "+u.Tire(tire.Diameter)) + "\n" + u.LengthUnit() + " a turn"
-		columns.add(document.Column{Head: head}, func(r *GearRow) string { return u.Rollout(r.Rollout(tire.Diameter)) })
+		name := strings.TrimSpace(tire.Name + " " + u.Tire(tire.Diameter))
+		columns.add(document.Column{Head: name + "\n" + u.LengthUnit() + " a turn", Full: "rollout " + u.LengthUnit() + " on " + name}, func(r *ask.GearRow) string { return u.Rollout(r.Rollout(tire.Diameter)) })
 	}
 	if t.Pitch.IsKnown() {
-		columns.add(document.Column{Head: "shafts\nmm apart"}, func(r *GearRow) string {
+		columns.add(document.Column{Head: "shafts\nmm apart"}, func(r *ask.GearRow) string {
 			return fixed(float64(r.Pitch.CentreDistance(r.Pinion, r.Spur)), 1)
 		})
 	}
-	columns.add(remarkColumn, func(r *GearRow) string { return reaches[r.Reach].mark })
+	if t.HasMount {
+		columns.add(remarkColumn, func(r *ask.GearRow) string { return reaches[r.Reach].mark })
+	}
+	table := tableOf(fmt.Sprintf("Pinions with spur %d", spur), rows, columns)
+	table.Wraps = true
 	title := fmt.Sprintf("Spur %d", spur)
 	for _, r := range rows {
 		if !r.Pitch.Meshes(t.Pitch) {
 			title = fmt.Sprintf("Spur %d (%v)", spur, r.Pitch)
 		}
 	}
-	return section(fmt.Sprintf("spur-%d", spur), title, tableOf(fmt.Sprintf("Pinions with spur %d", spur), rows, columns))
+	return section(fmt.Sprintf("spur-%d", spur), title, table)
 }
 
 // reaches are how a pair fits the mount: in JSON, as a mark and as a reason against it.
@@ -82,17 +65,17 @@ var reaches = map[drivetrain.Reach]struct{ name, mark, lack string }{
 	drivetrain.TooFar:   {"too_large", "too large for the mount", exclusions[advise.TooLargeForMount].words},
 }
 
-func (t GearTable) legend() string {
+func (t GearTable) legend(to Reader) string {
 	prose := "Ratio: motor turns for one turn of the wheels."
 	if t.NoInternal {
-		prose += " No internal ratio was given, so 1 is used: give it with --internal-ratio."
+		prose += " No internal ratio was given, so 1 is used: give it " + to.orAbove("with --internal-ratio", "above") + "."
 	} else {
 		prose += fmt.Sprintf(" Internal ratio %s.", trimmed(t.Internal, 4))
 	}
 	if len(t.Tires) > 0 {
 		prose += " Below each tire: the distance in one motor turn (rollout); longer is taller."
 	} else {
-		prose += " For the rollout name a tire, as in --tire 118mm."
+		prose += " For the rollout " + to.orAbove("name a tire, as in --tire 118mm", "give a tire above") + "."
 	}
 	if t.Pitch.IsKnown() {
 		prose += fmt.Sprintf(" Shafts apart: of standard gears, %v where not said otherwise.", t.Pitch)
@@ -159,7 +142,7 @@ func (t GearTable) json() tableJSON {
 }
 
 // mount says whether a pair fits; "" where that is not known.
-func (t GearTable) mount(r GearRow) string {
+func (t GearTable) mount(r ask.GearRow) string {
 	if !t.HasMount {
 		return ""
 	}

@@ -318,6 +318,9 @@ func wording(u units.System, group []analyze.Warning, to Reader) (message, actio
 	}
 }
 
+// orAbove returns the words for the command line, or for those who have a form above an answer.
+func (r Reader) orAbove(flag, field string) string { return r.choose(flag, field, field) }
+
 // choose returns the words for the reader's command line, form or paper.
 func (r Reader) choose(flag, field, paper string) string {
 	return [...]string{AtCommandLine: flag, OnPage: field, InReport: paper}[r]

@@ -4,6 +4,7 @@ import (
 	"errors"
 	"fmt"
 	"html/template"
+	"math"
 	"net/url"
 	"slices"
 	"strconv"
@@ -24,9 +25,11 @@ type advicePage struct {
 	Car      string
 	Done     *done
 	Headline template.HTML
-	Answer   template.HTML
+	Picture  template.HTML
+	Answer   template.HTML // what to choose from, and what to know first
+	Folded   template.HTML // why, what is assumed, and more pictures
 	whatIf
-	Report string // its address
+	Rest, Compare, Report string // their addresses
 }
 
 func advice(r *request) (reply, error) {
@@ -34,7 +37,8 @@ func advice(r *request) (reply, error) {
 	if err != nil {
 		return nil, err
 	}
-	body := advicePage{Car: car.Name, Done: r.doneTo(logs), Report: r.sameQuestion("/report", r.question())}
+	body := advicePage{Car: car.Name, Done: r.doneTo(logs), Rest: r.sameQuestion("/rest", r.question()),
+		Compare: r.sameQuestion("/compare", r.question()), Report: r.sameQuestion("/report", r.question())}
 	fitted, err := r.Fit(car)
 	if err != nil {
 		return nil, afterSaving(body.Done, ofCar(car.Name, err))
@@ -44,7 +48,7 @@ func advice(r *request) (reply, error) {
 	var problems []run.Problem
 	if err == nil {
 		answer, problems, err = fitted.Answer(next)
-		err = body.mark(err)
+		err = mark(body.fields, "", err)
 	}
 	isFine := err == nil
 	switch {
@@ -105,22 +109,50 @@ func (p *advicePage) fill(a *advise.Advice, car *app.Fitted, problems []run.Prob
 	if err != nil {
 		return err
 	}
-	answer := report.Advice(a, u)
 	// The pick and what to read early stand above what can be asked.
+	answer := report.Advice(a, u)
 	first := slices.IndexFunc(answer, func(b document.Block) bool { _, section := b.(document.Section); return section })
-	head, rest := slices.Clone(answer[:first]), answer[first:]
-	for _, p := range problems {
-		head = append(head, document.Paragraph(fmt.Sprintf("%s: %s %s.", capital(p.File), p.Value, whatAndDo(p))))
+	head := slices.Clone(answer[:first])
+	head = slices.Insert(head, 1, document.Block(document.Paragraph(report.Conditions(a, u))))
+	head = append(head, doubts(problems, p.fields)...)
+	var known, rest document.Document
+	for _, b := range answer[first:] {
+		if section := b.(document.Section); section.ID == "why" || section.ID == "assumed" {
+			rest = append(rest, section)
+		} else {
+			known = append(known, section)
+		}
 	}
-	p.Headline = head.HTML()
-	rest = append(rest, document.Section{ID: "figures", Title: "The figures", Body: document.Document{figures}})
-	rest = append(rest, report.WarningNotes(a.Warnings, u, report.OnPage, settles(car.Name))...)
-	rest = append(rest, report.Noted(car.Notes)...)
-	if car.Setup.Note != "" {
-		rest = append(rest, document.Paragraph("The car file: "+car.Setup.Note+"."))
-	}
-	p.Answer = append(rest, report.CautionNotes(u)...).HTML()
+	rest = append(rest, document.Section{ID: "figures", Title: "Chance, and minutes", Body: document.Document{figures[1:]}})
+	p.Headline, p.Picture, p.Folded = head.HTML(), document.Document{figures[:1]}.HTML(), rest.HTML()
+	p.Answer = append(known, beside(a.Warnings, car.Name, car.Notes, car.Setup, u)...).HTML()
 	return nil
+}
+
+// doubts tells what is doubtful in what was asked.
+func doubts(problems []run.Problem, fields []field) document.Document {
+	var doc document.Document
+	for _, p := range problems {
+		label := p.File
+		if at := slices.IndexFunc(fields, func(f field) bool { return f.Name == p.File }); at >= 0 {
+			label = fields[at].Label
+		}
+		doc = append(doc, document.Paragraph(fmt.Sprintf("%s: %s %s.", capital(label), p.Value, whatAndDo(p))))
+	}
+	return doc
+}
+
+// beside is what stands below every answer about a car.
+func beside(warnings []analyze.Warning, car string, n app.Notes, setup app.Setup, u units.System) document.Document {
+	return slices.Concat(report.WarningNotes(warnings, u, report.OnPage, settles(car)), report.Noted(n), ofSetup(setup), report.CautionNotes(u))
+}
+
+// ofSetup says why the car file says nothing of a car, if it has others.
+func ofSetup(setup app.Setup) document.Document {
+	if setup.Note == "" {
+		return nil
+	}
+	return document.Document{document.Paragraph("The car file: " + setup.Note + ".")}
 }
 
 // settles returns where warnings about the answers for a car can be settled for good.
@@ -131,7 +163,7 @@ func settles(car string) report.Links {
 type whatIf struct {
 	Units    string // that bare numbers in the fields are in
 	MoreOpen bool
-	Asked    bool // something differs from the last run
+	Asked    string // what differs from the last run, as in "air 38 °C"
 
 	fields      []field
 	First, More []field // of them: those that are asked about most, and those that are folded
@@ -144,54 +176,19 @@ var errMarked = errors.New("something that was asked for makes no sense: correct
 
 // read reads the form. It fails with [errMarked], or where there is no answer whatever is
 // asked, and then without fields.
-//
-// A field that stands as it was shown says nothing: the answer names what was not said as
-// assumed. What was said in other units than are shown keeps its unit.
 func (w *whatIf) read(r *request, car *app.Fitted) (*ask.NextRun, error) {
 	usual, err := new(ask.NextRun).Request(car.Fit, car.Setup.Car)
 	if err != nil {
 		return nil, err
 	}
-	said, query := r.askedUnits(), r.URL.Query()
-	w.Units = r.units.String()
-	w.fields = whatIfFields(car, &usual, r.units)
-	w.First, w.More = w.fields[:firstFields], w.fields[firstFields:]
-	untouched := slices.Clone(w.fields)
-	if said != r.units {
-		untouched = whatIfFields(car, &usual, said)
-	}
 	next := new(ask.NextRun)
-	for i := range w.fields {
-		f := &w.fields[i]
-		text := f.typed(query.Get(f.Name))
-		if text == untouched[i].Value || text == "" {
-			continue
-		}
-		f.Said = true
-		w.Asked, w.MoreOpen = true, w.MoreOpen || i >= firstFields
-		value := f.value(next)
-		full := value.Units.Behind(text, said)
-		if f.Value = text; said != r.units {
-			f.Value = full
-		}
-		if wrong := value.Set(full); wrong != nil {
-			f.Error, err = wrong.Error(), errMarked
-		}
-	}
+	w.Units = r.units.String()
+	w.fields, err = r.read(func(u units.System) []field { return whatIfFields(car, &usual, u) },
+		func(f *field) ask.Value { return f.value(next) })
+	w.First, w.More = w.fields[:firstFields], w.fields[firstFields:]
+	w.MoreOpen = slices.ContainsFunc(w.More, asked)
+	w.Asked = fieldsInWords(slices.DeleteFunc(slices.Clone(w.fields), func(f field) bool { return !f.Asked }), ", ")
 	return next, err
-}
-
-func (w *whatIf) mark(err error) error {
-	var wrong *ask.ValueError
-	if !errors.As(err, &wrong) {
-		return err
-	}
-	for i := range w.fields {
-		if f := &w.fields[i]; f.Name == wrong.Name {
-			f.Error = wrong.Err.Error()
-		}
-	}
-	return errMarked
 }
 
 // limitOf begins the name of the field with the limit of a part.
@@ -234,10 +231,13 @@ func whatIfFields(car *app.Fitted, usual *advise.Request, u units.System) []fiel
 	next := usual.Next
 	degrees, length := u.TemperatureUnit(), u.LengthUnit()
 	air := &slider{-10, 45, 1}
-	tire := &slider{40, 250, 1}
 	if u == units.US {
-		air, tire = &slider{10, 115, 1}, &slider{1.5, 10, 0.05}
+		air = &slider{10, 115, 1}
 	}
+	// A tire within a fifth of the one that is fitted.
+	step := [...]float64{units.Metric: 1, units.US: 0.05}[u]
+	inSteps := func(m units.Millimeters) float64 { return math.Round(u.Length(m)/step) * step }
+	tire := &slider{inSteps(next.Tire * 0.8), inSteps(next.Tire * 1.2), step}
 	fields := []field{
 		{Name: "ambient", Label: "Air", Unit: degrees, Value: u.ReadingNumber(next.Ambient), Keys: decimals, Slider: air},
 		{Name: "minutes", Label: "Run", Unit: "min", Value: units.Trimmed(float64(next.Minutes), 1), Keys: decimals, Slider: &slider{1, 60, 1}},
@@ -256,9 +256,9 @@ func whatIfFields(car *app.Fitted, usual *advise.Request, u units.System) []fiel
 	}
 	fields = append(fields,
 		field{Name: "pinions", Label: "Pinions to choose from", Hint: "as in 11-16 or 11,13,15",
-			Value: teethList(usual.Gearings, func(g drivetrain.Gearing) int { return g.Pinion })},
+			Value: teethList(teethOf(usual.Gearings, func(g drivetrain.Gearing) int { return g.Pinion }))},
 		field{Name: "spurs", Label: "Spurs to choose from",
-			Value: teethList(usual.Gearings, func(g drivetrain.Gearing) int { return g.Spur })},
+			Value: teethList(teethOf(usual.Gearings, func(g drivetrain.Gearing) int { return g.Spur }))},
 		field{Name: "max-step-up", Label: "Most teeth up", Value: strconv.Itoa(usual.MaxStepUp), Keys: digits, Hint: "above the tallest gearing already run; 0 is no bound"},
 	)
 	if next.Cells > 0 {
@@ -275,14 +275,17 @@ func whatIfFields(car *app.Fitted, usual *advise.Request, u units.System) []fiel
 	return fields
 }
 
-// teethList writes the teeth of gears as they would be typed.
-func teethList(of []drivetrain.Gearing, teeth func(drivetrain.Gearing) int) string {
+func teethOf(gearings []drivetrain.Gearing, teeth func(drivetrain.Gearing) int) []int {
 	var all []int
-	for _, g := range of {
+	for _, g := range gearings {
 		all = append(all, teeth(g))
 	}
 	slices.Sort(all)
-	all = slices.Compact(all)
+	return slices.Compact(all)
+}
+
+// teethList writes teeth as they would be typed.
+func teethList(all []int) string {
 	if n := len(all); n > 2 && all[n-1]-all[0] == n-1 {
 		return fmt.Sprintf("%d-%d", all[0], all[n-1])
 	}

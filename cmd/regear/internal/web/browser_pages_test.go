@@ -29,6 +29,13 @@ func at(name, path string) stop {
 var walk = []stop{
 	at("home-empty", "/"),
 	at("runs-empty", "/runs"),
+	at("start-first", "/start"),
+	{"start-refused", func(d *driver) {
+		d.fillAll("Tire after, mm", "118", "Pinion before", "17", "Spur before", "68")
+		d.follow("Show")
+	}},
+	{"start-no-log", func(d *driver) { d.fill("Tire before, mm", "104"); d.follow("Show") }},
+	at("table-first", "/table"),
 	at("log-first", "/log"),
 	{"log-refused", func(d *driver) { d.fill("Pinion, teeth", "many"); d.follow("Save the run") }},
 	at("import", "/import"),
@@ -56,6 +63,15 @@ var walk = []stop{
 	{"advice-open", func(d *driver) { d.press("Limits, gears and the rest") }},
 	at("advice-refused", "/advice?car=heron&minutes=long"),
 	at("advice-two-runs", "/advice?car=wren"),
+	at("rest", "/rest?car=heron&motor-now=60&battery-now=40"),
+	at("rest-refused", "/rest?car=heron&motor-now=5"),
+	at("compare-first", "/compare?car=heron"),
+	at("compare", "/compare?car=heron&ambient-1=35&ambient-2=35&minutes-2=15&tire-3=104"),
+	at("compare-refused", "/compare?car=heron&tire-3=wide"),
+	at("start", "/start?car=heron&units=metric&tire=130"),
+	{"start-open", func(d *driver) { d.press("Another battery or motor"); d.press("What is at hand, and the air") }},
+	at("table", "/table?car=heron"),
+	at("table-two-tires", "/table?pinions=13-18&spurs=68,72&tire-1=104&tire-2=118"),
 	at("car-new", "/car?car=heron"),
 	{"car-refused", func(d *driver) {
 		d.fillAll("Motor under, °C", "900", "Name of tire 1", "big")
@@ -140,7 +156,7 @@ const (
 	leastText   = 14
 )
 
-// fits checks that the page never scrolls sideways, that what is pressed is large enough
+// fits checks that neither the page nor a table of few columns scrolls sideways, that what is pressed is large enough
 // for a thumb, and that all text is large enough to be read at arm's length.
 func (d *driver) fits(name string) {
 	d.Helper()
@@ -148,6 +164,8 @@ func (d *driver) fits(name string) {
 		const wrong = [], width = %d, target = %d, text = %d;
 		const wide = document.documentElement.scrollWidth;
 		if (wide > width) wrong.push("is " + wide + " px wide on a screen of " + width);
+		for (const box of document.querySelectorAll(".wraps"))
+			if (box.scrollWidth > box.clientWidth) wrong.push("has a table of " + box.scrollWidth + " px in " + box.clientWidth + ": " + box.ariaLabel);
 		for (const e of document.querySelectorAll("button, nav a, a.button, summary, select, textarea, input")) {
 			const box = (e.type === "checkbox" ? e.closest("label") : e).getBoundingClientRect();
 			if (box.width && (box.height < target || box.width < target))

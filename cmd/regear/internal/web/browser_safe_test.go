@@ -207,13 +207,13 @@ func TestBrowserLiveMistake(t *testing.T) {
 		d.selectAll()
 		d.keys(c.nonsense)
 		d.until("what is wrong with "+c.label, func() bool { return strings.Contains(d.shown(), c.says) })
-		if strings.Contains(d.shown(), "Why") || strings.Contains(d.shown(), before) {
+		if strings.Contains(d.shown(), "Candidates") || strings.Contains(d.shown(), before) {
 			t.Errorf("%s: an answer stands there in spite of %q", c.label, c.nonsense)
 		}
 		d.shoot("advice-live-mistake")
 		d.selectAll()
 		d.keys(c.mended)
-		d.until("an answer", func() bool { return strings.Contains(d.shown(), "Why") })
+		d.until("an answer", func() bool { return strings.Contains(d.shown(), "Candidates") })
 		if strings.Contains(d.shown(), c.says) {
 			t.Errorf("%s: the mended field is still said to be wrong", c.label)
 		}

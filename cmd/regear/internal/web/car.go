@@ -329,7 +329,7 @@ func (f *carForm) keep() {
 	_, _ = typed.read(f.request, fitted) // what makes no sense is marked in its field
 	kept := false
 	for _, said := range typed.fields {
-		if !said.Said {
+		if !said.Asked {
 			continue
 		}
 		part, isLimit := strings.CutPrefix(said.Name, limitOf)

@@ -283,7 +283,9 @@ func TestNoPageNamesAFlag(t *testing.T) {
 	p := newPit(t, "")
 	p.importDemo("weekend.csv")
 	flag, style := regexp.MustCompile(`--[a-z][a-z-]*`), regexp.MustCompile(`(?s)<style>.*</style>`)
-	for _, path := range []string{"/", "/advice", "/advice?pinions=40-44", "/advice?max-step-up=1&pinions=30", "/fit", "/hindsight", "/runs", "/report", "/import", "/log"} {
+	for _, path := range []string{"/", "/advice", "/advice?pinions=40-44", "/advice?max-step-up=1&pinions=30", "/fit", "/hindsight", "/runs", "/report", "/import", "/log",
+		"/rest?motor-now=50", "/rest?motor-now=5", "/compare?ambient-1=35", "/start", "/start?tire=130", "/start?car=wren&tire=130&pinion=15&spur=70&from-tire=60",
+		"/start?units=metric", "/start?car=heron&cells=5", "/table", "/table?pinions=13&spurs=68", "/table?units=metric", "/table?pinions=1-400&spurs=1-400"} {
 		if found := flag.FindString(style.ReplaceAllString(p.get(path).text, "")); found != "" {
 			t.Errorf("%s: names %s", path, found)
 		}

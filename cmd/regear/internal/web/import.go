@@ -7,6 +7,7 @@ import (
 	"fmt"
 	"html/template"
 	"io"
+	"maps"
 	"mime/multipart"
 	"net/http"
 	"path"
@@ -17,6 +18,7 @@ import (
 	"regear/analyze/logbook"
 	"regear/analyze/run"
 	"regear/analyze/runlog"
+	"regear/analyze/units"
 	"regear/cmd/regear/internal/app"
 	"regear/cmd/regear/internal/report"
 )
@@ -28,6 +30,8 @@ type importPage struct {
 	Decide   bool     // runs are in conflict, and the reader is to decide
 	Sure     bool     // what looks implausible is meant
 	Warnings []string // what to ask about before anything is imported
+	AskHeat  bool     // whether heat ended the runs of the warnings
+	Heat     string   // yes or no, once it was asked
 	Done     bool     // all that could be imported is
 	ShowForm bool
 
@@ -35,6 +39,9 @@ type importPage struct {
 	Mark            string // the state of the book that the conflicts were found in
 	Named           field  // the car that the driver names
 	Order, Columns  string // how to read dates and headers
+	Units, Sheet    string
+	Constants       string
+	Remembered      []string // as they are forgotten
 }
 
 // upload is one import's files. The latest ones stay in memory: a conflict is decided, or a
@@ -81,6 +88,7 @@ func newImporting(r *request) *importing {
 	i.Named = field{ID: "car", Name: "car", Label: "The car, if the file names none", Value: r.PostForm.Get("car"), Whole: true}
 	i.Columns = r.PostForm.Get("columns")
 	i.Order = cmp.Or(r.PostForm.Get("order"), runlog.OrderOfLog.String())
+	i.Units, i.Sheet, i.Constants, i.Heat = r.PostForm.Get("units"), strings.TrimSpace(r.PostForm.Get("sheet")), r.PostForm.Get("constants"), r.PostForm.Get("heat")
 	return i
 }
 
@@ -93,12 +101,18 @@ func importLogs(r *request) (reply, error) {
 	}
 	r.site.importing.Lock()
 	defer r.site.importing.Unlock()
+	if what := r.PostForm.Get("forget"); what != "" {
+		if err := r.Book.Forget(what); err != nil {
+			return nil, err
+		}
+		return redirect(importPath), nil
+	}
 	i := newImporting(r)
 	if err := i.carryOut(); err != nil {
 		// The form is shown again. Files that arrived stay.
 		i.Problems, i.ShowForm = reasons(err), true
 		if header := new(runlog.HeaderError); errors.As(err, &header) {
-			i.Problems = strings.Split(header.Worded(byFields), "\n")
+			i.Problems = strings.Split(header.Worded(i.fillIn), "\n")
 		}
 	}
 	return i.page(), nil
@@ -171,6 +185,14 @@ func (i *importing) readForm() (err error) {
 		return err
 	}
 	i.opts.Car, i.opts.Columns = i.Named.Value, map[string]string{}
+	i.opts.Sheet, i.opts.HeatStops = i.Sheet, i.Heat == "yes"
+	if i.Units != "" {
+		system, err := units.ParseSystem(i.Units)
+		if err != nil {
+			return err
+		}
+		i.opts.FileUnits = &system
+	}
 	for line := range strings.Lines(i.Columns) {
 		if line = strings.TrimSpace(line); line == "" {
 			continue
@@ -181,12 +203,52 @@ func (i *importing) readForm() (err error) {
 		}
 		i.opts.Columns[header] = column
 	}
+	for line := range strings.Lines(i.Constants) {
+		if line = strings.TrimSpace(line); line == "" {
+			continue
+		}
+		c, err := runlog.ParseConstant(line)
+		if err != nil {
+			return fmt.Errorf("what the file lacks: %q: %w", line, err)
+		}
+		i.opts.Constants = append(i.opts.Constants, c)
+	}
 	return nil
+}
+
+// fillIn fills the form in with what would read the file, and says what to check. Values that the
+// file lacks are for the driver to give.
+func (i *importing) fillIn(try *runlog.Options) string {
+	if try == nil {
+		return "rename the columns in the log"
+	}
+	for _, header := range slices.Sorted(maps.Keys(try.Columns)) {
+		i.Columns = strings.TrimLeft(strings.TrimSpace(i.Columns)+"\n"+header+"="+try.Columns[header], "\n")
+	}
+	if try.FileUnits != nil {
+		i.Units = try.FileUnits.String()
+	}
+	if try.DateOrder != runlog.OrderOfLog {
+		i.Order = try.DateOrder.String()
+	}
+	do := "the form below is filled in: import again" + report.IfTrue(try)
+	if len(try.Constants) == 0 {
+		return do
+	}
+	var examples []string
+	for _, c := range try.Constants {
+		examples = append(examples, c.String())
+	}
+	return "write under “What the file lacks” what it is, such as " + strings.Join(examples, ", ") + "; " + do
 }
 
 // warn asks about what should not be imported unasked, until the form says that it is meant.
 func (i *importing) warn(logs *app.Import) {
 	if i.look || i.Sure {
+		return
+	}
+	if cells := logs.HeatStops(); len(cells) > 0 && i.Heat == "" {
+		i.AskHeat, i.Warnings = true, report.Doubts(cells)
 		return
 	}
 	i.Warnings = report.Doubts(logs.ToAsk())
@@ -261,8 +323,8 @@ func byFields(r run.Remedy) string {
 		return "say which under “Dates such as 03/04/2026”"
 	case run.MapColumn:
 		return fmt.Sprintf("if it is %s, rename it or write under “Headers of your own” %s", r.Column, report.Mapping(r))
-	case run.MapColumns:
-		return "rename the columns in the log, or map them under “Headers of your own”, such as " + report.Mapping(r)
+	case run.GiveConstant:
+		return fmt.Sprintf("fill it in, or write one value for all blank cells under “What the file lacks”, as in %s=…", r.Column)
 	case run.NameCar:
 		if r.Header != "" {
 			return fmt.Sprintf("write under “Headers of your own” %s if so", report.Mapping(run.Remedy{Header: r.Header, Column: "car"}))
@@ -314,6 +376,16 @@ func rejects(r *request) (reply, error) {
 }
 
 func (i *importing) page() *page {
+	if remembered, err := i.Book.Remembered(); err == nil && i.ShowForm { // what can't be read was told when the logs were read
+		for _, header := range slices.Sorted(maps.Keys(remembered.Columns)) {
+			i.Remembered = append(i.Remembered, header+"="+remembered.Columns[header])
+		}
+		for _, c := range remembered.Constants {
+			i.Remembered = append(i.Remembered, c.Constant.String())
+		}
+		slices.Sort(i.Remembered)
+		i.Remembered = slices.Compact(i.Remembered)
+	}
 	if i.upload != nil {
 		i.Held = i.upload.id
 		var names []string

@@ -133,3 +133,35 @@ func TestImportAsksAboutRimSizes(t *testing.T) {
 	got = p.again(p.imports("club.csv", inches.Replace(otherRow)), "sure", "yes").has("Nothing was changed yet")
 	p.again(got, "sure", got.hidden("sure"), "decide", "replace").has("1 replaced")
 }
+
+// A spreadsheet of the driver's own gets in as it is; words for a heat stop are asked about, and what
+// was left open fills in the form.
+func TestImportOfASpreadsheet(t *testing.T) {
+	const header = "Datum;Auto;Ritzel;Hauptzahnrad;Innenübersetzung;Reifen Ø (mm);Luft °C;Fahrzeit;Motor °C;Regler °C\n"
+	p := newPit(t, "")
+	p.imports("gut.csv", header+"09.05.2026;Dachs;16;68;2,5;101,0;21,5;11,5;66;52\n").
+		has("1 row: 1 added", "&#34;Ritzel&#34; → pinion_teeth")
+	p.hasRuns(1)
+
+	got := p.imports("heiß.csv", header+"10.05.2026;Dachs;17;68;2,5;101;24;12;zu heiß!;58\n").
+		has("did heat end these runs?", "zu heiß!", "Heat ended them")
+	p.hasRuns(1)
+	p.again(got, "heat", "yes").has("1 row: 1 added")
+	if last := p.runs()[1]; !last.StoppedByHeat || last.Peak.Len() != 1 {
+		t.Errorf("%+v", last)
+	}
+	got = p.imports("wieder.csv", header+"11.05.2026;Dachs;17;68;2,5;101;24;12;zu heiß!;58\n")
+	p.again(got, "heat", "no").has("1 row: 1 added", "cell left out")
+
+	got = p.imports("offen.csv", "Date;Auto;Ritzel;Reifen;Luft;Temp;Fahrzeit;Motor\n12.05.2026;Dachs;16;101;22;25;12;66\n13.05.2026;Dachs;17;101;22;25;12;71\n").
+		hasStatus(http.StatusUnprocessableEntity).
+		has("the form below is filled in", "if the file is in °C and mm", `<option value="metric" selected>`, "spur_teeth=68")
+	p.hasRuns(3)
+	p.again(got, "do", "import", "units", "metric", "constants", "spur_teeth=68\ninternal_ratio=2.5").has("2 rows: 2 added", "spur_teeth=68 was taken for 2 runs")
+
+	p.get("/import").has("Remembered for your files", "spur_teeth=68")
+	p.send(nil, map[string]string{"forget": "spur_teeth=68"})
+	p.get("/import").has("internal_ratio=2.5").lacks("Forget spur_teeth=68")
+	p.send(nil, map[string]string{"forget": "internal_ratio=2.5"})
+	p.get("/import").lacks("Remembered for your files")
+}

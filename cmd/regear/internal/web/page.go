@@ -95,7 +95,7 @@ type field struct {
 	List            []string // what to choose from, besides typing
 	Slider          *slider  // shown by the script
 	Needed, Whole   bool
-	Said            bool // by the address, and not as it stands by itself
+	Asked           bool // it was changed from what was shown at first
 
 	label func(*run.Run) string // of a field that holds a label of runs
 }

@@ -18,6 +18,24 @@
 		});
 		field.addEventListener("input", follow);
 		follow();
+		// A finger is wider than a step.
+		for (const [sign, by] of [["−", -1], ["+", 1]]) {
+			const button = document.createElement("button");
+			button.type = "button";
+			button.className = "step";
+			button.textContent = sign;
+			button.setAttribute("aria-label", (by < 0 ? "Less: " : "More: ") + slider.getAttribute("aria-label"));
+			button.addEventListener("click", () => {
+				by < 0 ? slider.stepDown() : slider.stepUp();
+				slider.dispatchEvent(new Event("input", { bubbles: true }));
+			});
+			by < 0 ? slider.before(button) : slider.after(button);
+		}
+		const row = document.createElement("div"), [less, more] = [slider.previousElementSibling, slider.nextElementSibling];
+		row.className = "sliding";
+		field.before(row);
+		row.append(field, less, slider, more);
+		row.parentElement.classList.add("whole");
 	}
 
 	const form = document.querySelector("form[data-live]");

@@ -1,5 +1,6 @@
 // Package web serves the log book as pages for the phone in the pit and the desk at
-// home: the advice for each car, logging a run, importing logs, the runs, hindsight.
+// home: the advice for each car, what else a command answers of it, logging a run, importing
+// logs, the runs, hindsight.
 //
 // The pages are made on the server and work without a script. The handlers know the
 // book, the car file and the clock through an [app.App], and touch no file and no network
@@ -67,6 +68,10 @@ func (s *Site) Handler() http.Handler {
 	mux.HandleFunc("GET /fit", s.page(fit))
 	mux.HandleFunc("GET /hindsight", s.page(hindsight))
 	mux.HandleFunc("GET /report", s.page(keepReport))
+	mux.HandleFunc("GET /rest", s.page(rest))
+	mux.HandleFunc("GET /compare", s.page(compare))
+	mux.HandleFunc("GET /start", s.page(start))
+	mux.HandleFunc("GET /table", s.page(table))
 	mux.HandleFunc("GET /runs", s.page(runs))
 	mux.HandleFunc("GET /runs.csv", s.page(runsCSV))
 	mux.HandleFunc("GET /log", s.page(logForm))
