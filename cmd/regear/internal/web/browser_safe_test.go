@@ -138,7 +138,9 @@ type focused struct {
 	Wrong string
 }
 
+// usable is what Tab stops at: of boxes to choose one from, at the chosen one alone, or the first.
 const usable = `[...document.querySelectorAll("a[href], button, input, select, textarea, summary, [tabindex='0']")]
+	.filter((e, i, all) => e.type !== "radio" || e === (all.find(o => o.name === e.name && o.checked) ?? all.find(o => o.name === e.name)))
 	.filter(e => e.type !== "hidden" && e.checkVisibility() && (!e.closest("details:not([open])") || e.matches("details:not([open]) > summary")))`
 
 func (d *driver) tabsThrough(path string) {
