@@ -33,6 +33,7 @@ type importPage struct {
 	AskHeat  bool     // whether heat ended the runs of the warnings
 	Heat     string   // yes or no, once it was asked
 	Done     bool     // all that could be imported is
+	Undo     *undoForm
 	ShowForm bool
 
 	Held, HeldNames string // files that need not be sent again
@@ -141,6 +142,9 @@ func (i *importing) carryOut() error {
 	}
 	if err := i.merge(logs); err != nil {
 		return err
+	}
+	if logs.Changed && !i.look && len(logs.Conflicts) == 0 {
+		i.Undo = i.undoOf(logs.Mark)
 	}
 	outcome := report.Import{Import: logs}
 	i.keepRejects(&outcome)

@@ -130,6 +130,19 @@ type undoForm struct{ Form, Mark string }
 
 func (r *request) undoForm(mark string) *undoForm { return &undoForm{r.site.Random(), mark} }
 
+// undoOf returns the form that undoes the change of the book in a state, nil if another came after it.
+func (r *request) undoOf(before string) *undoForm {
+	now, err := r.logs()
+	if err != nil {
+		return nil
+	}
+	changes, err := r.Book.History()
+	if err != nil || len(changes) == 0 || changes[0].Before != before {
+		return nil
+	}
+	return r.undoForm(now.Mark)
+}
+
 // doneVerbs are the names under which an address claims that something was done to a run, and
 // what the history says of it.
 var doneVerbs = map[string]string{"saved": "added", "changed": "changed", "deleted": "deleted"}

@@ -142,3 +142,11 @@ func TestUndoIsOfferedForOnesOwnChange(t *testing.T) {
 	p.get(got.path).has("Changed: heron", `href="/changes"`).lacks(`name="mark"`)
 	p.get("/changes").has("changed run 2", "changed run 1", "added run 2")
 }
+
+func TestImportIsUndone(t *testing.T) {
+	p := twoRuns(t)
+	got := p.imports("more.csv", header+"2026-05-17T10:50,heron,17,68,2.5,118,22,12,80\n2026-05-17T11:50,heron,17,68,2.5,118,22,12,81\n").has("2 added", "Undo")
+	p.hasRuns(4)
+	p.post("/undo", url.Values{"mark": {got.hidden("mark")}}).has("Undone: added 2 runs", "holds 2 runs now")
+	p.imports("known.csv", header+"2026-05-16T10:50,heron,17,68,2.5,118,22,12,84\n").lacks("Undo")
+}
