@@ -58,9 +58,19 @@ func TestBrowserMarkupStaysText(t *testing.T) {
 	harmless("import", `<b>`, wickedHead)
 	d.follow("Cars")
 	harmless("cars", wickedCar)
-	for _, way := range []string{"/advice", "/fit", "/hindsight", "/runs", "/log"} {
+	for _, way := range []string{"/advice", "/fit", "/hindsight", "/runs", "/log", "/car"} {
 		d.open(way + "?car=" + urlOf(wickedCar))
 		harmless(way, wickedCar)
+	}
+	d.open("/car?car=" + urlOf(wickedCar))
+	d.fillAll("Name of tire 1", "x"+wickedNote, "Across tire 1, mm", "118", "Motor under, °C", wickedNote)
+	d.follow("Save this car")
+	harmless("this car refused", wickedCar, "Not saved yet")
+	d.fill("Motor under, °C", "80")
+	d.follow("Save this car")
+	harmless("this car", wickedCar, "Saved.")
+	if got := d.value("Name of tire 1"); got != "x"+wickedNote {
+		t.Errorf("the tire's name stands at %q, want it as it was typed", got)
 	}
 	d.open("/runs")
 	harmless("/runs", wickedCar, "wren")
@@ -115,7 +125,7 @@ func TestBrowserKeyboard(t *testing.T) {
 	for _, l := range []look{{device: desk}, {device: phone, dark: true}} {
 		d := p.drive(l)
 		d.imports(filepath.Join(demoFolder, "weekend.csv"))
-		for _, path := range []string{"/", "/log?car=heron", "/advice?car=heron", "/runs?car=heron", "/import"} {
+		for _, path := range []string{"/", "/log?car=heron", "/advice?car=heron", "/car?car=heron", "/runs?car=heron", "/import"} {
 			d.open(path)
 			d.tabsThrough(path)
 		}
@@ -128,7 +138,9 @@ type focused struct {
 	Wrong string
 }
 
+// usable is what Tab stops at: of boxes to choose one from, at the chosen one alone, or the first.
 const usable = `[...document.querySelectorAll("a[href], button, input, select, textarea, summary, [tabindex='0']")]
+	.filter((e, i, all) => e.type !== "radio" || e === (all.find(o => o.name === e.name && o.checked) ?? all.find(o => o.name === e.name)))
 	.filter(e => e.type !== "hidden" && e.checkVisibility() && (!e.closest("details:not([open])") || e.matches("details:not([open]) > summary")))`
 
 func (d *driver) tabsThrough(path string) {
