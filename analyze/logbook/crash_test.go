@@ -272,7 +272,8 @@ func TestKilledMends(t *testing.T) {
 			t.Fatal(err)
 		}
 		// What was not reported was either not done, done whole, or an undo done whole.
-		if now.Mark != last && changes[0].Before != last && !slices.Contains(states, now.Mark) {
+		doneWhole := len(changes) > 0 && changes[0].Before == last
+		if now.Mark != last && !doneWhole && !slices.Contains(states, now.Mark) {
 			t.Fatalf("the book is in no state that it was put into, after %d kills", kills)
 		}
 		if now.Mark != last {
@@ -288,8 +289,11 @@ func TestKilledMends(t *testing.T) {
 	}
 	for range fewestChanges {
 		changes, err := b.History()
-		if err != nil || len(changes) == 0 {
-			t.Fatal(err, changes)
+		if err != nil {
+			t.Fatal(err)
+		}
+		if len(changes) == 0 { // undos were as many as the other changes
+			break
 		}
 		if undo(t, b); snapshot(t, b).Mark != changes[0].Before {
 			t.Fatalf("undoing %q gave another book", changes[0].What)
