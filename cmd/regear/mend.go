@@ -98,6 +98,9 @@ func (told *runFlags) change(run *app.NewRun, asking *asker) error {
 		return usagef("nothing is given to change: say it with the flags of regear log, as in --motor-peak 78C")
 	}
 	asks := len(told.given) == 0
+	if asks {
+		fmt.Fprintln(asking.out, "Enter keeps what is there, - empties it.")
+	}
 	for _, f := range entry.Fields {
 		var err error
 		if _, given := told.given[f.Name]; given {

@@ -10,6 +10,7 @@ import (
 	"regear/analyze"
 	"regear/analyze/logbook"
 	"regear/analyze/run"
+	"regear/analyze/runlog"
 	"regear/analyze/units"
 	"regear/cmd/regear/internal/document"
 )
@@ -38,7 +39,7 @@ func cellIn(column, cell string, u units.System) string {
 	number, err := strconv.ParseFloat(cell, 64)
 	switch {
 	case err != nil:
-		return shown(cell)
+		return shown(runlog.UnescapeFormula(cell))
 	case strings.HasSuffix(column, "_c"):
 		return u.Reading(units.Celsius(number))
 	case strings.HasSuffix(column, "_mm"):
