@@ -94,7 +94,7 @@ func (r *reader) decideCars() {
 		switch r := &log.Runs[i]; {
 		case r.Car == "":
 			nameless = append(nameless, r)
-		case len(names) < 2 && !slices.Contains(names, r.Car):
+		case len(names) < 2 && !slices.ContainsFunc(names, func(name string) bool { return name == r.Car || run.Fold(name) == run.Fold(r.Car) }):
 			names = append(names, r.Car)
 		}
 	}
