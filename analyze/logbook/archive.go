@@ -53,7 +53,7 @@ func (b Book) Save(w io.Writer) error {
 			}
 		}
 		out := zip.NewWriter(w)
-		for _, name := range sortedKeys(files) {
+		for _, name := range slices.Sorted(maps.Keys(files)) {
 			text, err := os.ReadFile(files[name])
 			switch {
 			case errors.Is(err, fs.ErrNotExist) && name != bookName:
@@ -110,7 +110,7 @@ func (b Book) Restore(name string, data []byte) (restored Restored, err error) {
 		}
 		// What lies beside the book is written first: once the book is replaced, all is done.
 		besides := real.besides()
-		for _, name := range sortedKeys(besides) {
+		for _, name := range slices.Sorted(maps.Keys(besides)) {
 			if _, there := files[name]; there {
 				change.Beside = append(change.Beside, name)
 			}
@@ -188,5 +188,3 @@ func unpacked(name string, data []byte) (map[string][]byte, error) {
 	}
 	return files, nil
 }
-
-func sortedKeys[T any](m map[string]T) []string { return slices.Sorted(maps.Keys(m)) }

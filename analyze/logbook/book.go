@@ -152,9 +152,14 @@ func (b Book) Preview(logs []Contents, decide Decision) (Merged, error) {
 	if err != nil {
 		return Merged{}, err
 	}
+	return mergeInto(book, markOf(text), logs, decide), nil
+}
+
+// mergeInto merges logs with what the book holds in a state.
+func mergeInto(book Contents, state string, logs []Contents, decide Decision) Merged {
 	merged := Merge(book, logs, decide)
-	merged.Mark = markOf(text)
-	return merged, nil
+	merged.Mark = state
+	return merged
 }
 
 // Add merges logs into the book. When it returns without an error and without
@@ -174,8 +179,7 @@ func (b Book) AddTo(mark string, logs []Contents, decide Decision) (Merged, erro
 // add merges logs into the book, in the state of a mark if there is one.
 func (b Book) add(mark *string, logs []Contents, decide Decision) (merged Merged, err error) {
 	err = b.change(mark, func(book Contents, state string) (*Contents, string, error) {
-		merged = Merge(book, logs, decide)
-		merged.Mark = state
+		merged = mergeInto(book, state, logs, decide)
 		if !merged.Changed {
 			return nil, "", nil
 		}

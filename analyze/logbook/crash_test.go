@@ -167,6 +167,28 @@ func holds(t *testing.T, b Book, added map[int]bool) int {
 	return len(book.Entries)
 }
 
+// killed runs a child, kills it after a while, and hands over each line that it wrote.
+func killed(t *testing.T, cmd *exec.Cmd, after time.Duration, told func(line string)) {
+	t.Helper()
+	out, err := cmd.StdoutPipe()
+	if err != nil {
+		t.Fatal(err)
+	}
+	if err := cmd.Start(); err != nil {
+		t.Fatal(err)
+	}
+	lines := bufio.NewScanner(out)
+	if !lines.Scan() || lines.Text() != "ready" {
+		t.Fatalf("it did not start: %s", lines.Text())
+	}
+	timer := time.AfterFunc(after, func() { cmd.Process.Kill() })
+	for lines.Scan() {
+		told(lines.Text())
+	}
+	cmd.Wait()
+	timer.Stop()
+}
+
 // The issue asks for 500 kills, 0 lost, 0 torn.
 func TestKilledImportsLoseNothing(t *testing.T) {
 	kills := 500
@@ -176,52 +198,37 @@ func TestKilledImportsLoseNothing(t *testing.T) {
 	b := newBook(t)
 	rng := rand.New(rand.NewPCG(1, 2))
 	added := map[int]bool{}
-	next, killed := 0, 0
+	next, done := 0, 0
 	// The window of time in which an import is killed follows how long imports take here,
 	// so that about as many kills come before the end of the first as behind it.
 	const wider = 1.1
 	window := 40 * time.Millisecond
-	for killed < kills {
-		cmd := child(b, next, next+1_000_000)
-		out, err := cmd.StdoutPipe()
-		if err != nil {
-			t.Fatal(err)
-		}
-		if err := cmd.Start(); err != nil {
-			t.Fatal(err)
-		}
-		lines := bufio.NewScanner(out)
-		if !lines.Scan() || lines.Text() != "ready" {
-			t.Fatalf("an import did not start: %s", lines.Text())
-		}
-		timer := time.AfterFunc(time.Duration(rng.Int64N(int64(window))), func() { cmd.Process.Kill() })
+	for done < kills {
 		before := len(added)
-		for lines.Scan() {
-			n, err := strconv.Atoi(strings.TrimPrefix(lines.Text(), "added "))
+		killed(t, child(b, next, next+1_000_000), time.Duration(rng.Int64N(int64(window))), func(line string) {
+			n, err := strconv.Atoi(strings.TrimPrefix(line, "added "))
 			if err != nil {
-				t.Fatalf("an import failed: %s", lines.Text())
+				t.Fatalf("an import failed: %s", line)
 			}
 			added[n] = true
 			next = n + 1
-		}
-		cmd.Wait()
-		timer.Stop()
+		})
 		if len(added) == before {
 			window = time.Duration(float64(window) * wider)
 		} else {
 			window = time.Duration(float64(window) / wider)
 		}
 		next++ // one may be in the book without having been reported
-		killed++
+		done++
 		holds(t, b, nil)
 	}
 	runs := holds(t, b, added)
-	if extra := runs - len(added); extra > killed {
-		t.Errorf("%d runs are in the book that nobody reported, of %d kills", extra, killed)
+	if extra := runs - len(added); extra > done {
+		t.Errorf("%d runs are in the book that nobody reported, of %d kills", extra, done)
 	}
 	add(t, b, of(numbered(next)))
 	nothingBeside(t, b)
-	t.Logf("%d kills, %d runs reported and in the book, 0 lost, 0 torn, %d in it unreported", killed, len(added), runs-len(added))
+	t.Logf("%d kills, %d runs reported and in the book, 0 lost, 0 torn, %d in it unreported", done, len(added), runs-len(added))
 	if len(added) < kills/10 {
 		t.Errorf("only %d imports ended: the kills come too early to show anything", len(added))
 	}
@@ -240,28 +247,14 @@ func TestKilledMends(t *testing.T) {
 	next, reported := 0, 0
 	for range kills {
 		cmd := child(b, next, next+1_000_000, 0, 0, len(mends)+1)
-		out, err := cmd.StdoutPipe()
-		if err != nil {
-			t.Fatal(err)
-		}
-		if err := cmd.Start(); err != nil {
-			t.Fatal(err)
-		}
-		lines := bufio.NewScanner(out)
-		if !lines.Scan() || lines.Text() != "ready" {
-			t.Fatalf("did not start: %s", lines.Text())
-		}
-		timer := time.AfterFunc(time.Duration(rng.Int64N(int64(60*time.Millisecond))), func() { cmd.Process.Kill() })
-		for lines.Scan() {
-			mark, ok := strings.CutPrefix(lines.Text(), "now ")
+		killed(t, cmd, time.Duration(rng.Int64N(int64(60*time.Millisecond))), func(line string) {
+			mark, ok := strings.CutPrefix(line, "now ")
 			if !ok {
-				t.Fatalf("failed: %s", lines.Text())
+				t.Fatalf("failed: %s", line)
 			}
 			states = append(states, mark)
 			next, reported = next+1, reported+1
-		}
-		cmd.Wait()
-		timer.Stop()
+		})
 		next++
 		now, last := snapshot(t, b), states[len(states)-1]
 		if len(now.Log.Problems) > 0 {

@@ -108,12 +108,9 @@ func (c *Change) text() ([]byte, error) {
 // beside returns the path of another file that was kept with the change.
 func (c *Change) beside(name string) string { return strings.TrimSuffix(c.path, ".csv") + "." + name }
 
-// keep puts the book as it was into the history, and returns the change as it stands there.
-func (b Book) keep(c Change, text []byte, mode os.FileMode) (Change, error) {
-	all, err := b.kept()
-	if err != nil {
-		return c, err
-	}
+// keep puts the book as it was behind all that the history keeps, and returns the change as it
+// stands there.
+func (b Book) keep(all []Change, c Change, text []byte, mode os.FileMode) (Change, error) {
 	n := 0
 	if len(all) > 0 {
 		_, _ = fmt.Sscanf(filepath.Base(all[len(all)-1].path), "%d", &n) // a name of another kind counts as 0
@@ -150,19 +147,20 @@ func (b Book) keep(c Change, text []byte, mode os.FileMode) (Change, error) {
 	}
 	defer file.Discard()
 	file.Mode = mode
-	if err := file.Fill(wholefile.Text(slices.Concat([]byte("# "), head, []byte{'\n'}, text))); err != nil {
+	whole := slices.Concat([]byte("# "), head, []byte{'\n'}, text)
+	c.size = int64(len(whole))
+	if err := file.Fill(wholefile.Text(whole)); err != nil {
 		return c, err
 	}
 	return c, file.Rename()
 }
 
-// forgetOld removes what the history need not keep. What can't be removed now is next time.
-func (b Book) forgetOld() {
-	all, _ := b.kept()
-	slices.Reverse(all)
+// forgetOld removes what the history need not keep of all that it has, oldest first. What can't be
+// removed now is next time.
+func forgetOld(all []Change) {
 	var count [2]int // of changes, and of what was undone
 	size := int64(0)
-	for _, c := range all {
+	for _, c := range slices.Backward(all) {
 		of := &count[0]
 		if c.Undone {
 			of = &count[1]

@@ -89,7 +89,11 @@ func (b Book) replaceWith(old, text []byte, change Change, beside func() error) 
 	if err := file.Fill(wholefile.Text(text)); err != nil {
 		return kept, err
 	}
-	if kept, err = b.keep(change, old, file.Mode); err != nil {
+	all, err := b.kept()
+	if err != nil {
+		return kept, err
+	}
+	if kept, err = b.keep(all, change, old, file.Mode); err != nil {
 		return kept, err
 	}
 	now, err := b.open()
@@ -107,7 +111,7 @@ func (b Book) replaceWith(old, text []byte, change Change, beside func() error) 
 		kept.remove()
 		return kept, err
 	}
-	b.forgetOld()
+	forgetOld(append(all, kept))
 	return kept, err
 }
 
