@@ -11,14 +11,14 @@ import (
 	"github.com/spf13/cobra"
 
 	"regear/advise/carfile"
+	"regear/analyze/logbook"
 	"regear/analyze/logbook/wholefile"
 	"regear/analyze/runlog"
 	"regear/cmd/regear/internal/report"
 )
 
 func newBookCommand(env *environment) *cobra.Command {
-	var flag bookFlag
-	cmd := &cobra.Command{
+	cmd := env.ofBook(&cobra.Command{
 		Use:   "book",
 		Short: "Say where the log book lies, save it, restore it",
 		Args: func(cmd *cobra.Command, args []string) error {
@@ -27,18 +27,22 @@ func newBookCommand(env *environment) *cobra.Command {
 			}
 			return nil
 		},
-		RunE: func(*cobra.Command, []string) error { return failed(showBook(env, &flag)) },
-	}
-	flag.register(cmd)
-	cmd.AddCommand(newBookSaveCommand(env), newBookRestoreCommand(env))
+	}, func(book logbook.Book, _ []string) error { return showBook(env, book) })
+	cmd.AddCommand(
+		env.ofBook(&cobra.Command{
+			Use:   "save FILE",
+			Short: "Copy log book, history, car file and remembered headers into one zip file",
+			Args:  oneFile,
+		}, func(book logbook.Book, args []string) error { return saveBook(env, book, args[0]) }),
+		env.ofBook(&cobra.Command{
+			Use:   "restore FILE",
+			Short: "Put back what regear book save wrote",
+			Args:  oneFile,
+		}, func(book logbook.Book, args []string) error { return restoreBook(env, book, args[0]) }))
 	return cmd
 }
 
-func showBook(env *environment, flag *bookFlag) error {
-	book, err := flag.book(env)
-	if err != nil {
-		return err
-	}
+func showBook(env *environment, book logbook.Book) error {
 	snapshot, err := book.Snapshot(runlog.Options{})
 	if err != nil {
 		return withoutCall(err)
@@ -76,28 +80,12 @@ func oneFile(cmd *cobra.Command, args []string) error {
 	return nil
 }
 
-func newBookSaveCommand(env *environment) *cobra.Command {
-	var flag bookFlag
-	cmd := &cobra.Command{
-		Use:   "save FILE",
-		Short: "Copy log book, history, car file and remembered headers into one zip file",
-		Args:  oneFile,
-		RunE:  func(_ *cobra.Command, args []string) error { return failed(saveBook(env, &flag, args[0])) },
-	}
-	flag.register(cmd)
-	return cmd
-}
-
-func saveBook(env *environment, flag *bookFlag, to string) error {
-	book, err := flag.book(env)
-	if err != nil {
-		return err
-	}
+func saveBook(env *environment, book logbook.Book, to string) error {
 	if _, err := os.Lstat(to); err == nil {
 		return fmt.Errorf("%s: is there already, and may be an older copy: name another file", to)
 	}
 	var archive bytes.Buffer
-	err = book.Save(&archive)
+	err := book.Save(&archive)
 	if errors.Is(err, fs.ErrNotExist) {
 		err = emptyBook(book.Path)
 	}
@@ -111,23 +99,7 @@ func saveBook(env *environment, flag *bookFlag, to string) error {
 	return err
 }
 
-func newBookRestoreCommand(env *environment) *cobra.Command {
-	var flag bookFlag
-	cmd := &cobra.Command{
-		Use:   "restore FILE",
-		Short: "Put back what regear book save wrote",
-		Args:  oneFile,
-		RunE:  func(_ *cobra.Command, args []string) error { return failed(restoreBook(env, &flag, args[0])) },
-	}
-	flag.register(cmd)
-	return cmd
-}
-
-func restoreBook(env *environment, flag *bookFlag, from string) error {
-	book, err := flag.book(env)
-	if err != nil {
-		return err
-	}
+func restoreBook(env *environment, book logbook.Book, from string) error {
 	file, err := env.file(from).Open()
 	if err != nil {
 		return withoutCall(err)

@@ -115,6 +115,15 @@ func (e *environment) inFileUnits(cmd *cobra.Command, _ []string) error {
 	return nil
 }
 
+// unitsInFile returns the units that the car file says, if it says any. One that can't be read is
+// told of elsewhere.
+func (e *environment) unitsInFile() (u ask.Optional[units.System]) {
+	if file, err := e.carFile(); err == nil && file.Units != nil {
+		u = ask.Optional[units.System]{Value: *file.Units, Given: true}
+	}
+	return u
+}
+
 // bookVariable names the log book where no flag does.
 const bookVariable = "REGEAR_BOOK"
 
@@ -142,6 +151,20 @@ func (f *bookFlag) book(env *environment) (logbook.Book, error) {
 		cars = "" // a system without a settings folder has no car file in it
 	}
 	return logbook.Book{Path: path, CarFile: cars, Now: env.now}, nil
+}
+
+// ofBook completes a command that does something with the log book, and adds the flag that names it.
+func (e *environment) ofBook(cmd *cobra.Command, do func(book logbook.Book, args []string) error) *cobra.Command {
+	var flag bookFlag
+	flag.register(cmd)
+	cmd.RunE = func(_ *cobra.Command, args []string) error {
+		book, err := flag.book(e)
+		if err == nil {
+			err = do(book, args)
+		}
+		return failed(err)
+	}
+	return cmd
 }
 
 func emptyBook(path string) error {

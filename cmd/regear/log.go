@@ -123,11 +123,10 @@ func (told *runFlags) enter(env *environment, a *app.App, known *app.Logs, askin
 	return run, told.needsMore(env, run.Draft)
 }
 
-// takeUnits takes the units of bare numbers from the car file, where no flag said them. A car file
-// that can't be read is told of elsewhere.
+// takeUnits takes the units of bare numbers from the car file, where no flag said them.
 func (told *runFlags) takeUnits(env *environment) {
-	if file, err := env.carFile(); err == nil && file.Units != nil && !told.units.Given {
-		told.units = ask.Optional[units.System]{Value: *file.Units, Given: true}
+	if !told.units.Given {
+		told.units = env.unitsInFile()
 	}
 }
 

@@ -77,9 +77,11 @@ func (f *logFlags) read(env *environment) (*app.Logs, error) {
 	var read []*runlog.Log
 	opts := f.options()
 	switch book, err := f.book(env); {
+	case len(f.files) == 0 && err != nil:
+		return new(app.Logs), err
 	case len(f.files) == 0:
 		opts.Forgiving = false // a log book is in the program's own columns
-		log, err := f.readBook(env, opts)
+		log, err := f.readBook(book, opts)
 		if err != nil {
 			return new(app.Logs), err
 		}
@@ -112,11 +114,7 @@ func (f *logFlags) read(env *environment) (*app.Logs, error) {
 	return logs, nil
 }
 
-func (f *logFlags) readBook(env *environment, opts runlog.Options) (*runlog.Log, error) {
-	book, err := f.book(env)
-	if err != nil {
-		return nil, err
-	}
+func (f *logFlags) readBook(book logbook.Book, opts runlog.Options) (*runlog.Log, error) {
 	f.source = book.Path
 	snapshot, err := book.Snapshot(opts)
 	if err == nil && len(snapshot.Log.Runs)+len(snapshot.Log.Problems) == 0 {

@@ -3,6 +3,7 @@ package main
 import (
 	"errors"
 	"fmt"
+	"math"
 	"strings"
 
 	"github.com/spf13/cobra"
@@ -116,31 +117,23 @@ func (told *runFlags) change(run *app.NewRun, asking *asker) error {
 }
 
 func newDeleteCommand(env *environment) *cobra.Command {
-	var told runFlags
-	cmd := &cobra.Command{
+	return env.ofBook(&cobra.Command{
 		Use:   "delete RUN...",
 		Short: "Delete runs of the log book",
-		Args:  namesRuns(1 << 20),
-		RunE:  func(_ *cobra.Command, args []string) error { return failed(told.delete(env, args)) },
-	}
-	told.bookFlag.register(cmd)
-	return cmd
+		Args:  namesRuns(math.MaxInt),
+	}, func(book logbook.Book, named []string) error { return deleteRuns(env, book, named) })
 }
 
-func (told *runFlags) delete(env *environment, named []string) error {
-	book, err := told.book(env)
-	if err != nil {
-		return err
-	}
+func deleteRuns(env *environment, book logbook.Book, named []string) error {
 	known, err := env.app(book).ReadBook()
 	if err != nil {
 		return err
 	}
-	told.takeUnits(env)
+	shown := env.unitsInFile().Value
 	var runs []domain.Run
 	numbers := map[int]bool{}
 	for _, text := range named {
-		r, err := runNamed(known, text, told.units.Value)
+		r, err := runNamed(known, text, shown)
 		if err != nil {
 			return err
 		}
@@ -152,28 +145,21 @@ func (told *runFlags) delete(env *environment, named []string) error {
 	if err := book.Delete(runs...); err != nil {
 		return env.bookError(book, err)
 	}
-	return report.Deleted(env.out, runs, len(known.Runs)-len(runs), told.units.Value)
+	return report.Deleted(env.out, runs, len(known.Runs)-len(runs), shown)
 }
 
 func newUndoCommand(env *environment) *cobra.Command {
-	var flag bookFlag
 	var list bool
 	cmd := &cobra.Command{
 		Use:   "undo",
 		Short: "Take back the last change of the log book",
 		Args:  noArguments,
-		RunE:  func(*cobra.Command, []string) error { return failed(undo(env, &flag, list)) },
 	}
 	cmd.Flags().BoolVar(&list, "list", false, "list the changes that can be undone, newest first, and undo none")
-	flag.register(cmd)
-	return cmd
+	return env.ofBook(cmd, func(book logbook.Book, _ []string) error { return undo(env, book, list) })
 }
 
-func undo(env *environment, flag *bookFlag, list bool) error {
-	book, err := flag.book(env)
-	if err != nil {
-		return err
-	}
+func undo(env *environment, book logbook.Book, list bool) error {
 	zone := env.now().Location()
 	if list {
 		changes, err := book.History()

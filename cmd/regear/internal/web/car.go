@@ -28,12 +28,9 @@ type carPage struct {
 	Saved   bool
 	Notes   []string // what the reader should know and need not mend here
 
-	Seen     string // marks what the fields were filled in with
-	Units    string // that bare numbers in the fields are in
-	Changes  []string
-	Problems []string
-	Warnings []string
-	Sure     string // marks the warnings, for the form that is saved in spite of them
+	Seen  string // marks what the fields were filled in with
+	Units string // that bare numbers in the fields are in
+	Unsaved
 
 	Limits       []carLimit
 	Pinions      []chip
@@ -206,6 +203,7 @@ func limitOfCar(d *carfile.Draft, part run.Part) (under, whose *string) {
 // sent with, 0 for one that was not.
 func newCarForm(r *request, car *thisCar, rows int) *carForm {
 	f := &carForm{request: r, car: car, now: car.file.Draft(car.name), fields: map[string]*field{}}
+	f.Of = "car file"
 	f.Car, f.HasRuns, f.Units = car.name, len(car.runs) > 0, r.units.String()
 	if car.setup == nil {
 		f.Notes = append(f.Notes, fmt.Sprintf("The car file does not have %s yet. It is added when you save.", car.name))
@@ -524,12 +522,7 @@ func (f *carForm) isMeant(odd []run.Problem) bool {
 		}
 		all = append(all, fmt.Sprintf("%s: %s %s.", about.Label, about.Value, whatAndDo(p)))
 	}
-	f.Sure = fmt.Sprintf("%q", all)
-	if f.PostForm.Get("sure") == f.Sure {
-		return true
-	}
-	f.Warnings = all
-	return false
+	return f.isSure(all, f.PostForm)
 }
 
 // about returns the field that a problem of the car file is about, or nil.
@@ -564,10 +557,8 @@ func (f *carForm) blame(err error) {
 }
 
 func (f *carForm) page() *page {
-	isFine := !f.anyMarked && len(f.Problems)+len(f.Warnings)+len(f.Changes) == 0
+	isFine := !f.anyMarked && f.isNothing()
 	f.Seen = f.seen()
-	if f.anyMarked {
-		f.Problems = append([]string{"Mend what is marked below."}, f.Problems...)
-	}
+	f.tellOf(f.anyMarked)
 	return &page{status: formStatus(isFine), title: f.Car + ": this car", car: f.Car, template: "car.html", body: f.carPage}
 }

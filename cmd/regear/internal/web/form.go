@@ -1,6 +1,8 @@
 package web
 
 import (
+	"fmt"
+	"net/url"
 	"slices"
 
 	"regear/analyze/units"
@@ -40,3 +42,32 @@ func (r *request) read(usual func(units.System) []field, value func(*field) ask.
 }
 
 func asked(f field) bool { return f.Asked }
+
+// Unsaved is why a form was not saved, for the template "unsaved".
+type Unsaved struct {
+	Of       string   // what the form was filled in from: the log book or the car file
+	Changes  []string // of that, since the form was made
+	Problems []string // of the form as a whole
+	Warnings []string // about what looks implausible
+	Sure     string   // marks the warnings, for the form that is saved in spite of them
+}
+
+func (u *Unsaved) isNothing() bool { return len(u.Changes)+len(u.Problems)+len(u.Warnings) == 0 }
+
+// isSure reports whether a form that was sent says that all it was warned of is meant, and else
+// warns of it.
+func (u *Unsaved) isSure(all []string, sent url.Values) bool {
+	u.Sure = fmt.Sprintf("%q", all)
+	if sent.Get("sure") == u.Sure {
+		return true
+	}
+	u.Warnings = all
+	return false
+}
+
+// tellOf tells first of fields that are marked.
+func (u *Unsaved) tellOf(anyMarked bool) {
+	if anyMarked {
+		u.Problems = append([]string{"Mend what is marked below."}, u.Problems...)
+	}
+}

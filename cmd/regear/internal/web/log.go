@@ -34,10 +34,7 @@ type logPage struct {
 
 	Note     string        // what the reader should know and need not mend here
 	Conflict template.HTML // the run that an edit would make another one
-	Changes  []string      // in the book since the form was made
-	Problems []string      // of the run as a whole
-	Warnings []string      // about what looks implausible
-	Sure     string        // marks the warnings, for the form that is saved in spite of them
+	Unsaved
 }
 
 // group is a group of fields. A folded one opens on a tap.
@@ -228,6 +225,7 @@ func newRunForm(r *request, logs *app.Logs, car string, carChosen bool) *runForm
 }
 
 func (f *runForm) fillAll() {
+	f.Of = "log book"
 	f.Groups = layout()
 	for _, g := range f.Groups {
 		for _, shown := range g.Fields {
@@ -361,10 +359,7 @@ func (f *runForm) warn(about []run.Problem) {
 	for _, p := range about {
 		all = append(all, f.labelled(p))
 	}
-	f.Sure = fmt.Sprintf("%q", all)
-	if f.PostForm.Get("sure") != f.Sure {
-		f.Warnings = all
-	}
+	f.isSure(all, f.PostForm)
 }
 
 // labelled says what is the matter with a field, as it was entered, under its label.
@@ -380,7 +375,7 @@ func (f *runForm) labelled(p run.Problem) string {
 }
 
 func (f *runForm) isFine() bool {
-	return !f.anyMarked && len(f.Problems)+len(f.Warnings)+len(f.Changes)+len(f.Conflict) == 0
+	return !f.anyMarked && f.isNothing() && len(f.Conflict) == 0
 }
 
 func (f *runForm) page() *page {
@@ -392,9 +387,7 @@ func (f *runForm) page() *page {
 		f.Car, f.Seen = f.car, f.seen()
 		f.Others = slices.DeleteFunc(slices.Clone(f.logs.Names), func(name string) bool { return name == f.car })
 	}
-	if f.anyMarked {
-		f.Problems = append([]string{"Mend what is marked below."}, f.Problems...)
-	}
+	f.tellOf(f.anyMarked)
 	title := "Log a run"
 	if f.Number > 0 {
 		f.Seen, title = f.seen(), fmt.Sprintf("Run %d", f.Number)

@@ -183,9 +183,6 @@ type changesPage struct {
 
 type change struct{ When, What string }
 
-// undone keeps what was undone, for the page that tells of it.
-type undone struct{ text string }
-
 func changes(r *request) (reply, error) {
 	logs, err := r.logs()
 	if err != nil {
@@ -196,9 +193,7 @@ func changes(r *request) (reply, error) {
 		return nil, err
 	}
 	body := changesPage{Undo: r.undoForm(logs.Mark)}
-	if u, known := r.site.undone.get(r.URL.Query().Get("undone")); known {
-		body.Done = u.text
-	}
+	body.Done, _ = r.site.undone.get(r.URL.Query().Get("undone"))
 	for _, c := range all {
 		body.Changes = append(body.Changes, change{report.ChangedAt(&c, r.Now().Location()), c.What})
 	}
@@ -222,7 +217,7 @@ func undo(r *request) (reply, error) {
 		}
 		id := r.site.Random()
 		text := fmt.Sprintf("Undone: %s. The log book holds %s now.", what.What, report.Runs(what.Runs))
-		r.site.undone.keep(id, undone{text}, func(all []undone) bool { return len(all) <= mostSaved })
+		r.site.undone.keep(id, text, func(all []string) bool { return len(all) <= mostSaved })
 		place := address("/changes", "undone", id)
 		r.remember(place)
 		return redirect(place), nil

@@ -35,7 +35,7 @@ type Site struct {
 	// takes a lot of memory.
 	saving, importing sync.Mutex
 	saved             recent[savedForm] // by the form's name
-	undone            recent[undone]    // by an id of their own
+	undone            recent[string]    // what was undone, by an id of its own
 	uploads           recent[*upload]   // by their id
 }
 
