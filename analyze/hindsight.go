@@ -110,15 +110,14 @@ func LookBack(runs []run.Run, limits Limits) (*Hindsight, error) {
 	var byPart run.ByPart[*PartHindsight]
 	for i := 1 + h.Unreplayed; i < len(inTime); i++ {
 		h.Car = inTime[i].Car
-		earlier := slices.DeleteFunc(slices.Clone(inTime[:i]), func(r run.Run) bool { return !alike(r.Motor, inTime[i].Motor) })
-		car, err := FitCar(earlier)
+		foreseen, err := Foresee(inTime[:i], &inTime[i])
 		if errors.Is(err, ErrNoRuns) {
 			continue
 		}
 		if err != nil {
 			return nil, err
 		}
-		for _, replay := range h.replay(car, &inTime[i], limits) {
+		for _, replay := range h.replay(foreseen, &inTime[i], limits) {
 			p := byPart.At(replay.Part)
 			if p == nil {
 				p = &PartHindsight{Part: replay.Part}
@@ -138,10 +137,32 @@ func LookBack(runs []run.Run, limits Limits) (*Hindsight, error) {
 	return h, nil
 }
 
-func (h *Hindsight) replay(car *Car, r *run.Run, limits Limits) []Replay {
-	var all []Replay
+// Foreseen is the peak of a part in a run, as other runs foresee it.
+type Foreseen struct {
+	Part   run.Part
+	Before int // runs of the part that the forecast knew
+	Prediction
+}
+
+// Foresee foresees the peak of each part in a run, in the conditions in which it was driven, from
+// other runs of its car alone: those with its motor that are not skipped. It fails with
+// [ErrNoRuns] if none of them can be used.
+func Foresee(others []run.Run, r *run.Run) ([]Foreseen, error) {
+	car, err := FitCar(slices.DeleteFunc(slices.Clone(others), func(other run.Run) bool { return !alike(other.Motor, r.Motor) }))
+	if err != nil {
+		return nil, err
+	}
+	var all []Foreseen
 	for _, f := range car.Fits() {
-		peak, measured := r.Peak.Of(f.Part)
+		all = append(all, Foreseen{f.Part, f.Runs, f.Predict(f.following(car.Last, r))})
+	}
+	return all, nil
+}
+
+func (h *Hindsight) replay(foreseen []Foreseen, r *run.Run, limits Limits) []Replay {
+	var all []Replay
+	for _, p := range foreseen {
+		peak, measured := r.Peak.Of(p.Part)
 		if !measured {
 			continue
 		}
@@ -149,14 +170,13 @@ func (h *Hindsight) replay(car *Car, r *run.Run, limits Limits) []Replay {
 			h.HeatStops++
 			continue
 		}
-		p := f.Predict(f.following(car.Last, r))
 		replay := Replay{
 			Position: r.Position, When: r.When, HasTime: r.HasTime, Gearing: r.Gearing,
-			Part: f.Part, Before: f.Runs, Peak: peak,
+			Part: p.Part, Before: p.Before, Peak: peak,
 			Low: p.Quantile((1 - HindsightLevel) / 2), Middle: p.Quantile(0.5), High: p.Quantile((1 + HindsightLevel) / 2),
 		}
 		replay.Held = replay.Low <= peak && peak <= replay.High
-		if limit, ok := limits.Of(f.Part); ok {
+		if limit, ok := limits.Of(p.Part); ok {
 			replay.Chance, replay.HasLimit, replay.Under = p.CDF(limit), true, peak <= limit
 		}
 		all = append(all, replay)

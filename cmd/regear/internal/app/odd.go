@@ -10,6 +10,7 @@ import (
 	"unicode"
 
 	"regear/advise/carfile"
+	"regear/analyze"
 	"regear/analyze/drivetrain"
 	"regear/analyze/nearest"
 	"regear/analyze/run"
@@ -24,11 +25,9 @@ const (
 	// A tooth is 6 %, another tire seldom more than 25.
 	farGearing = 0.4
 	farAir     = units.Rise(12) // within a day
-	// Heat grows with the length of a run, so that a run of much other length says nothing.
-	littleRise, muchRise = 1. / 4, 2.5
-	likeLength           = 2.
-	farLength            = 4.
-	farCells             = 2.
+	nearlyAll  = 0.99           // of the peaks that a run may give
+	farLength  = 4.
+	farCells   = 2.
 	// Clocks are rounded, and the next pack goes in while the last run is written down.
 	littleOverlap = 5 * time.Minute
 	// A wrong year is off by 365 days. Old runs that are written down later come together.
@@ -178,12 +177,17 @@ const checkReading = "check the reading and the unit"
 
 // span writes two temperatures in the unit that was typed in a column.
 func (o *oddRun) span(column string, low, high units.Celsius) string {
-	f, _ := entry.ByColumn(column)
-	_, system, _ := units.Cut(o.draft.Typed(f))
+	system := o.unitsTyped(column)
 	if from, to := system.Reading(low), system.Reading(high); from != to {
 		return system.ReadingNumber(low) + " to " + to
 	}
 	return system.Reading(low)
+}
+
+func (o *oddRun) unitsTyped(column string) units.System {
+	f, _ := entry.ByColumn(column)
+	_, system, _ := units.Cut(o.draft.Typed(f))
+	return system
 }
 
 // overlaps reports whether a car can't have driven both runs, as far as both have a time of day on
@@ -219,42 +223,33 @@ func (o *oddRun) judgeMinutes() {
 	}
 }
 
-// judgePeaks asks about a part that got far hotter or stayed far cooler than ever in a run of
-// like length.
+// judgePeaks asks about a part that read what next to no such run gives, by what the car's other
+// runs foresee. Heat that ended a run is as high as it is.
 func (o *oddRun) judgePeaks() {
-	for part, peak := range o.Peak.All() {
-		column := part.String() + "_peak_c"
-		if o.asked(column, part.String()+"_peak_f") {
+	foreseen, err := analyze.Foresee(o.others(), o.Run)
+	if err != nil {
+		return // there is nothing to foresee it from
+	}
+	for _, f := range foreseen {
+		peak, measured := o.Peak.Of(f.Part)
+		column := f.Part.String() + "_peak_c"
+		if !measured || o.asked(column, f.Part.String()+"_peak_f") {
 			continue
 		}
-		var peaks []units.Celsius
-		var rises []units.Rise
-		for _, r := range o.earlier {
-			if r.Peak.Has(part) {
-				peaks = append(peaks, r.Peak.At(part))
-				if within(o.Minutes, r.Minutes, likeLength) {
-					rises = append(rises, riseOf(r, part))
-				}
-			}
-		}
-		if len(rises) == 0 {
-			continue
-		}
-		rise, low, high := riseOf(o.Run, part), slices.Min(peaks), slices.Max(peaks)
-		far := rise < littleRise*slices.Min(rises) || rise > muchRise*slices.Max(rises)
-		if far && (peak < low || peak > high) {
-			o.ask(column, "is far from what it read before, "+o.span(column, low, high), checkReading)
+		low, high := f.Quantile((1-nearlyAll)/2), f.Quantile((1+nearlyAll)/2)
+		if peak < low || peak > high && !o.StoppedByHeat {
+			u := o.unitsTyped(column)
+			o.ask(column, fmt.Sprintf("is outside %s to %s, where %.0f of 100 such runs would lie by this log", u.Peak(low), u.Forecast(high), nearlyAll*100), checkReading)
 		}
 	}
 }
 
-// riseOf returns by how much a part got hotter in a run.
-func riseOf(r *run.Run, part run.Part) units.Rise {
-	from := r.Ambient
-	if start, taken := r.Start.Of(part); taken {
-		from = start
+// others returns the car's other runs.
+func (o *oddRun) others() (all []run.Run) {
+	for _, r := range o.earlier {
+		all = append(all, *r)
 	}
-	return units.Rise(r.Peak.At(part) - from)
+	return all
 }
 
 // misspelt asks about a car that nobody knows and that is called almost as one that is known. Cars

@@ -266,6 +266,29 @@ func Saved(changed bool, r *run.Run, runs int, u units.System) string {
 	return fmt.Sprintf("%s: %s. The log book holds %s now.", verb, runLine(u, r), Runs(runs))
 }
 
+// Met sets the readings of a run beside what was foreseen of it, a line a part.
+func Met(r *run.Run, foreseen []analyze.Foreseen, u units.System) []string {
+	var lines []string
+	for _, f := range foreseen {
+		peak, measured := r.Peak.Of(f.Part)
+		if !measured {
+			continue
+		}
+		low, high := f.Quantile((1-analyze.HindsightLevel)/2), f.Quantile((1+analyze.HindsightLevel)/2)
+		place := "inside"
+		switch {
+		case peak > high:
+			place = "hotter"
+		case peak < low && r.StoppedByHeat:
+			place = "cut short by heat"
+		case peak < low:
+			place = "cooler"
+		}
+		lines = append(lines, fmt.Sprintf("%s: foreseen %s–%s, read %s: %s.", capital(f.Part.Word()), u.Peak(low), u.Forecast(high), u.ReadingNumber(peak), place))
+	}
+	return lines
+}
+
 // Runs counts runs in words.
 func Runs(n int) string { return count(n, "run") }
 

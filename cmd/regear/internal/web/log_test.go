@@ -9,6 +9,7 @@ import (
 	"sync"
 	"testing"
 
+	"regear/analyze"
 	"regear/analyze/run"
 )
 
@@ -118,7 +119,7 @@ func TestTypingErrorsOnThePage(t *testing.T) {
 		{"180", []string{"pinion", "68", "spur", "17"}, true, "is more than the 17 teeth of the spur"},
 		{"180", []string{"date", "2027-05-30T10:00"}, true, "lies in the future"},
 		{"280", nil, false, "Motor: 280 is very hot, check the reading and the unit."},
-		{"82", nil, false, "Motor: 82 is far from what it read before, 180 to 183 °F, check the reading and the unit."},
+		{"82", nil, false, "Motor: 82 is outside "},
 		{"180", []string{"spur", "86"}, false, "Spur, teeth: 86 is a spur that this car has not run before, check its teeth."},
 		{"180", []string{"ambient", "45"}, false, "Air: 45 is far from the air of the day&#39;s other runs, 71.6 to 75 °F"},
 		{"180", []string{"date", "2026-05-30T10:04"}, false, "When it ended: 2026-05-30T10:04 overlaps the run that ended at 10:00"},
@@ -230,4 +231,22 @@ func TestNoteOfAHeatStopIsAskedAbout(t *testing.T) {
 	if runs := p.runs(); len(runs) != 1 || !runs[0].StoppedByHeat {
 		t.Errorf("the book holds %v", runs)
 	}
+}
+
+// A saved reading stands beside what the earlier runs foresaw of it, and one that next to no such
+// run gives is asked about first.
+func TestReadingMeetsItsForecast(t *testing.T) {
+	p := newPit(t, "")
+	p.saves(aRun(p.form("/log"), "84", "date", "2026-05-30T10:00")).lacks("foreseen")
+	foreseen, err := analyze.Foresee(p.runs(), &p.runs()[0])
+	if err != nil || len(foreseen) != 1 {
+		t.Fatalf("%v, %v", foreseen, err)
+	}
+	says := fmt.Sprintf("Motor: foreseen %.0f–%.0f °C, read ", foreseen[0].Quantile(0.1), foreseen[0].Quantile(0.9))
+	again := func(motor string) page { return p.post("/log", aRun(p.form("/log?car=heron"), motor)) }
+	again("85").has(says + "85: inside.")
+	p.post("/undo", url.Values{"mark": {again("90").hidden("mark")}})
+	again("115").has("Not saved yet: is this right?", "99 of 100")
+	again(fmt.Sprintf("%.0f", foreseen[0].Quantile(0.02))).has(": cooler.")
+	p.hasRuns(3)
 }

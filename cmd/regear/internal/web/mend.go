@@ -121,6 +121,7 @@ func deleteRun(r *request) (reply, error) {
 // done tells at the top of a page what was just done, and offers to change it or to undo it.
 type done struct {
 	Text   string
+	Met    []string  // how the run met its forecast
 	Number int       // of the run that may be changed, 0 for none
 	Undo   *undoForm // nil where another change came after it
 }
@@ -165,6 +166,7 @@ func (r *request) doneTo(logs *app.Logs) *done {
 			return nil
 		default:
 			d.Text, d.Number = report.Saved(verb == "changed", &found[0], len(logs.Runs), r.units), number
+			d.Met = report.Met(&found[0], logs.Foreseen(&found[0]), r.units)
 		}
 		changes, err := r.Book.History()
 		if err == nil && len(changes) > 0 && strings.HasPrefix(changes[0].What, fmt.Sprintf("%s run %d (", inHistory, number)) {
