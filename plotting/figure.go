@@ -48,6 +48,9 @@ type Figure struct {
 	Callouts []Callout
 
 	Rows []string // name the rows of the lane of marks, below the frame
+
+	// Plain leaves title, subtitle and key to what stands beside the picture.
+	Plain bool
 }
 
 // Axis is the extent of a frame in one direction.

@@ -111,6 +111,9 @@ func (f *Figure) draw(c draw.Canvas) {
 			lines[row] = 1
 		}
 	}
+	if f.Plain {
+		title, subtitle, key = nil, nil, nil
+	}
 	p.lines(head, title)
 	p.space(0.2 * blockGap)
 	p.lines(body, subtitle)

@@ -68,7 +68,7 @@ func (e *environment) list(flags *logFlags, filter *ask.RunFilter, problems bool
 	if problems {
 		return listed{problems: findProblems(logs, cars, filter), problem: true}, nil
 	}
-	return listed{runs: app.Listed(runs, filter)}, e.print(logs.Notes)
+	return listed{runs: filter.Of(runs)}, e.print(logs.Notes)
 }
 
 // findProblems lists what keeps rows and runs of cars out of the fits. The fits are those of
@@ -78,8 +78,8 @@ func findProblems(logs *app.Logs, cars []string, filter *ask.RunFilter) []report
 	for _, name := range cars {
 		runs := logs.ByCar[name]
 		wanted := map[domain.Position]bool{}
-		for i := range runs {
-			wanted[runs[i].Position] = filter.Wants(&runs[i])
+		for _, r := range filter.Of(runs) {
+			wanted[r.Position] = true
 		}
 		fit, err := analyze.FitCar(runs)
 		if err != nil {

@@ -9,7 +9,6 @@ import (
 	"regear/analyze"
 	"regear/analyze/run"
 	"regear/analyze/runlog"
-	"regear/cmd/regear/internal/ask"
 )
 
 // Notes are the problems that were met while logs were read, by what became of the rows.
@@ -130,18 +129,6 @@ func (l *Logs) Choose(name string, named bool) (*Car, error) {
 		known = l.Names[0]
 	}
 	return &Car{known, l.ByCar[known], l.Notes.Of(known)}, nil
-}
-
-// Listed returns the runs that pass a filter, in the order of time.
-func Listed(runs []run.Run, filter *ask.RunFilter) []run.Run {
-	var wanted []run.Run
-	for i := range runs {
-		if filter.Wants(&runs[i]) {
-			wanted = append(wanted, runs[i])
-		}
-	}
-	slices.SortStableFunc(wanted, func(a, b run.Run) int { return a.When.Compare(b.When) })
-	return wanted
 }
 
 // WithoutFolders returns the car with the places of its runs under the names of their files

@@ -4,6 +4,7 @@ import (
 	"errors"
 	"maps"
 	"slices"
+	"time"
 
 	"regear/advise/carfile"
 	"regear/analyze/logbook"
@@ -72,6 +73,27 @@ func (n *NewRun) chooseCar() {
 	}
 	n.Usual = entry.Usual(n.book.Runs, car, n.Setup.Car)
 	n.Usual.Take(entry.Car, n.Draft)
+}
+
+// TakeDay makes usual what the day's last run had: its air, whichever car it was, and this car's
+// minutes.
+func (n *NewRun) TakeDay() {
+	now := n.app.Now()
+	today := (&run.Run{When: time.Date(now.Year(), now.Month(), now.Day(), 0, 0, 0, 0, time.UTC)}).Day()
+	car := n.Draft.Text(entry.Car)
+	take := func(name string, isMeant func(*run.Run) bool) {
+		var last *run.Run
+		for i := range n.book.Runs {
+			if r := &n.book.Runs[i]; r.Day() == today && isMeant(r) && (last == nil || !r.When.Before(last.When)) {
+				last = r
+			}
+		}
+		if field, _ := entry.ByName(name); last != nil {
+			n.Usual.Take(field, entry.Of(last))
+		}
+	}
+	take("ambient", func(*run.Run) bool { return true })
+	take("minutes", func(r *run.Run) bool { return run.Fold(r.Car) == run.Fold(car) })
 }
 
 // EndNow says that the run ended now, or at the first second after it that no known run has.

@@ -237,7 +237,7 @@ func TestUnknownTire(t *testing.T) {
 
 // Both days of a filter are in it, whatever the hour, and a tire is known to half a millimetre.
 func TestRunFilter(t *testing.T) {
-	run := run.Run{When: time.Date(2026, 5, 16, 23, 59, 0, 0, time.UTC), HasTime: true, Tire: 118.11}
+	run := run.Run{When: time.Date(2026, 5, 16, 23, 59, 0, 0, time.UTC), HasTime: true, Tire: 118.11, Surface: "grass"}
 	run.Gearing.Pinion = 16
 	for _, c := range []struct {
 		name, text string
@@ -246,9 +246,10 @@ func TestRunFilter(t *testing.T) {
 		{"since", "2026-05-16", true}, {"since", "2026-05-17", false}, {"until", "2026-05-16", true}, {"until", "2026-05-15", false},
 		{"since", "2026-05", true}, {"since", "2026-06", false}, {"until", "2026-05", true}, {"until", "2026-04", false},
 		{"pinion", "14-16", true}, {"pinion", "14,15", false}, {"tire", "4.65in", true}, {"tire", "118mm", true}, {"tire", "117.6mm", false},
+		{"surface", " Grass", true}, {"surface", "clay", false}, {"last", "1", true},
 	} {
 		var filter RunFilter
-		if !filter.Wants(&run) {
+		if !filter.wants(&run) {
 			t.Fatal("a filter that nothing was said of keeps a run out")
 		}
 		for _, v := range filter.Values() {
@@ -258,7 +259,7 @@ func TestRunFilter(t *testing.T) {
 				}
 			}
 		}
-		if got := filter.Wants(&run); got != c.wants {
+		if got := filter.wants(&run); got != c.wants {
 			t.Errorf("%s %s: %t", c.name, c.text, got)
 		}
 	}
@@ -270,5 +271,19 @@ func TestRunFilter(t *testing.T) {
 		if day, err := firstDay.Parse(text); err == nil {
 			t.Errorf("%q is read as %v", text, day)
 		}
+	}
+}
+
+// The latest runs are those of the latest moments, wherever they stand.
+func TestLatestRuns(t *testing.T) {
+	day := time.Date(2026, 5, 16, 0, 0, 0, 0, time.UTC)
+	var latest RunFilter
+	last, _ := Named(latest.Values(), "last")
+	if err := last.Set("2"); err != nil {
+		t.Fatal(err)
+	}
+	days := []run.Run{{When: day.AddDate(0, 0, 2)}, {When: day}, {When: day.AddDate(0, 0, 1)}}
+	if got := latest.Of(days); len(got) != 2 || got[0].When != days[2].When || got[1].When != days[0].When {
+		t.Errorf("the latest 2 of %v are %v", days, got)
 	}
 }

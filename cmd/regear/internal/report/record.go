@@ -220,17 +220,47 @@ func AdviceFigures(a *advise.Advice, u units.System) (document.Figures, error) {
 	return document.Figures{ratio, chances, minutes}, errors.Join(errRatio, errChances, errMinutes)
 }
 
+// FitFigures draw the peak of each part against gearing, with the runs.
+func FitFigures(a *advise.Advice, u units.System) (document.Figures, error) {
+	var figures document.Figures
+	for _, f := range a.Car.Fits() {
+		figure, err := drawn(plotting.Ratio(a, f.Part, u))
+		if err != nil {
+			return nil, err
+		}
+		figures = append(figures, figure)
+	}
+	return figures, nil
+}
+
 // HindsightFigures draw how a car's forecasts fared.
 func HindsightFigures(h *analyze.Hindsight, u units.System) (document.Figures, error) {
 	figure, err := drawn(plotting.Hindsight(h, u))
 	return document.Figures{figure}, err
 }
 
+// SmallFigure draws the binding part's peak against gearing to stand beside the headline, which
+// says what its title would.
+func SmallFigure(a *advise.Advice, u units.System) (document.Figure, error) {
+	f, err := plotting.Ratio(a, a.Binding, u)
+	if err != nil {
+		return document.Figure{}, err
+	}
+	f.Plain = true
+	figure, err := drawnIn(plotting.Size{Width: 320, Height: 300}, f)
+	figure.Description = ""
+	return figure, err
+}
+
 func drawn(f *plotting.Figure, err error) (document.Figure, error) {
 	if err != nil {
 		return document.Figure{}, err
 	}
+	return drawnIn(figureSize, f)
+}
+
+func drawnIn(size plotting.Size, f *plotting.Figure) (document.Figure, error) {
 	var svg bytes.Buffer
-	err = f.Write(&svg, plotting.SVG, figureSize)
+	err := f.Write(&svg, plotting.SVG, size)
 	return document.Figure{Title: f.Title, Description: f.Numbers, SVG: svg.Bytes()}, err
 }

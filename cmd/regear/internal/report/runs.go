@@ -292,13 +292,18 @@ func Met(r *run.Run, foreseen []analyze.Foreseen, u units.System) []string {
 // Runs counts runs in words.
 func Runs(n int) string { return count(n, "run") }
 
-// RunInTwoLines says of a run how it was driven and, below, how hot it got and what stands out.
+// RunInTwoLines says of a run when and on which gears it was driven and, below, for how long, how
+// hot it got and what stands out. Without remarks, each fits a line of a phone.
 func RunInTwoLines(r *run.Run, flags []string, withCar bool, u units.System) (driven, read string) {
-	driven = fmt.Sprintf("%s · %s · %s · %s in %s", whenOf(r), pair(r.Gearing), u.Tire(r.Tire), r.Minutes, u.Reading(r.Ambient))
+	driven = whenOf(r) + " · " + pair(r.Gearing)
 	if withCar {
 		driven = r.Car + " · " + driven
 	}
-	return driven, strings.Join(slices.Concat(peaksOf(r, u), flags, remarks(r)), " · ")
+	peaks := eachOf(r.Peak, func(part run.Part, c units.Celsius) string { return part.Word() + " " + u.ReadingNumber(c) })
+	if n := len(peaks); n > 0 {
+		peaks[n-1] += " " + u.TemperatureUnit()
+	}
+	return driven, strings.Join(slices.Concat([]string{r.Minutes.String()}, peaks, flags, remarks(r)), " · ")
 }
 
 func peaksOf(r *run.Run, u units.System) []string {

@@ -63,7 +63,7 @@ func advice(r *request) (reply, error) {
 		body.Headline = document.Document{document.Paragraph(whyNoAnswer(err))}.HTML()
 	}
 	return &page{status: formStatus(isFine), title: car.Name + ": the next run", car: car.Name,
-		back: r.sameQuestion("/advice", r.question()), template: "advice.html", body: body}, nil
+		back: r.sameQuestion("/advice", r.question()), template: "advice.html", keeps: true, body: body}, nil
 }
 
 func afterSaving(saved *done, err error) error {

@@ -13,6 +13,7 @@ import (
 	"regear/advise"
 	"regear/analyze"
 	"regear/analyze/run"
+	"regear/analyze/units"
 	"regear/cmd/regear/internal/app"
 	"regear/cmd/regear/internal/ask"
 	"regear/cmd/regear/internal/document"
@@ -25,7 +26,15 @@ type homePage struct {
 	Notes, Cautions template.HTML
 }
 
-type homeCar struct{ Name, Headline, Why, Total string }
+type homeCar struct {
+	Name, Headline, Why, Total string
+	Picture                    template.HTML
+	Logged                     bool // the book has runs of it
+}
+
+// mostPictures is how many cars are shown with a picture: a phone at the far end of a field takes
+// a second for 40 kB.
+const mostPictures = 4
 
 func home(r *request) (reply, error) {
 	logs, err := r.logs()
@@ -33,10 +42,10 @@ func home(r *request) (reply, error) {
 		return nil, err
 	}
 	body := homePage{Notes: report.Noted(logs.Notes).HTML()}
-	for _, name := range logs.Names {
-		body.Cars = append(body.Cars, r.homeCar(&app.Car{Name: name, Runs: logs.ByCar[name]}))
+	for i, name := range slices.Concat(logs.Names, r.newCars(logs)) {
+		body.Cars = append(body.Cars, r.homeCar(&app.Car{Name: name, Runs: logs.ByCar[name]}, i < mostPictures))
 	}
-	if len(body.Cars) > 0 {
+	if len(logs.Names) > 0 {
 		body.Cautions = report.CautionNotes(r.units).HTML()
 	} else {
 		body.Empty = capital(report.EmptyBook(report.OnPage)) + "."
@@ -44,8 +53,13 @@ func home(r *request) (reply, error) {
 	return &page{title: "Your cars", template: "home.html", body: body}, nil
 }
 
-func (r *request) homeCar(car *app.Car) homeCar {
-	shown := homeCar{Name: car.Name, Total: report.Total(car.Name, car.Runs)}
+func (r *request) homeCar(car *app.Car, pictured bool) homeCar {
+	shown := homeCar{Name: car.Name, Logged: len(car.Runs) > 0}
+	if !shown.Logged {
+		shown.Why = "No run is logged yet."
+		return shown
+	}
+	shown.Total = report.Total(car.Name, car.Runs)
 	fitted, err := r.Fit(car)
 	var answer *advise.Advice
 	if err == nil {
@@ -54,6 +68,9 @@ func (r *request) homeCar(car *app.Car) homeCar {
 	switch {
 	case err == nil:
 		shown.Headline = report.Headline(answer, r.units)
+		if figure, err := report.SmallFigure(answer, r.units); err == nil && pictured {
+			shown.Picture = document.Document{document.Figures{figure}}.HTML()
+		}
 	case errors.As(err, new(*app.CarFileError)):
 		shown.Why = "The car file can't be read, so there is no answer: mend it on the computer."
 	default:
@@ -62,14 +79,19 @@ func (r *request) homeCar(car *app.Car) homeCar {
 	return shown
 }
 
-func answerPage(title, car string, answer document.Document) *page {
-	return &page{title: car + ": " + title, car: car, template: "answer.html", body: struct {
-		Title, Car string
-		Answer     template.HTML
-	}{title, car, answer.HTML()}}
+// answerPage shows an answer: its pictures first, and what is long folded under some words.
+func answerPage(title, car string, pictures document.Figures, answer document.Document, words string, folded document.Document) *page {
+	body := struct {
+		Title, Car, Words        string
+		Pictures, Answer, Folded template.HTML
+	}{Title: title, Car: car, Words: words, Answer: answer.HTML(), Folded: folded.HTML()}
+	if len(pictures) > 0 {
+		body.Pictures = document.Document{pictures}.HTML()
+	}
+	return &page{title: car + ": " + title, car: car, template: "answer.html", body: body}
 }
 
-// fit needs no car file, so a broken one does not keep it from being shown.
+// fit needs no car file, so a broken one does not keep it from being shown, but for its pictures.
 func fit(r *request) (reply, error) {
 	_, car, err := r.car()
 	if err != nil {
@@ -79,8 +101,26 @@ func fit(r *request) (reply, error) {
 	if err != nil {
 		return nil, ofCar(car.Name, err)
 	}
-	answer := append(report.Fit(fitted, r.units), report.WarningNotes(fitted.Warnings(), r.units, report.OnPage, nil)...)
-	return answerPage("how its heat follows the gearing", car.Name, answer), nil
+	words := report.Fit(fitted, r.units)
+	answer := append(words[:1:1], report.WarningNotes(fitted.Warnings(), r.units, report.OnPage, nil)...)
+	return answerPage("how its heat follows the gearing", car.Name, r.curves(fitted), answer, "Part by part, in numbers", words[1:]), nil
+}
+
+// curves draw each part's peak against the gearing; none where there is no answer for a next run.
+func (r *request) curves(fit *analyze.Car) document.Figures {
+	setup, err := r.Setup(fit.Name)
+	if err != nil {
+		return nil
+	}
+	answer, err := new(ask.NextRun).Answer(fit, setup.Car)
+	if err != nil {
+		return nil
+	}
+	figures, err := report.FitFigures(answer, r.units)
+	if err != nil {
+		return nil
+	}
+	return figures
 }
 
 func hindsight(r *request) (reply, error) {
@@ -91,13 +131,15 @@ func hindsight(r *request) (reply, error) {
 	replay, _, err := r.LookBack(car, new(ask.Limits))
 	switch {
 	case errors.Is(err, analyze.ErrTooFewRuns):
-		return answerPage("hindsight", car.Name, document.Document{document.Headline("Too few runs to look back yet."),
-			document.Paragraph("Hindsight foresees each run from the earlier ones alone, so it takes two usable runs of a part at least. Log more runs.")}), nil
+		return answerPage("hindsight", car.Name, nil, document.Document{document.Headline("Too few runs to look back yet."),
+			document.Paragraph("Hindsight foresees each run from the earlier ones alone, so it takes two usable runs of a part at least. Log more runs.")}, "", nil), nil
 	case err != nil:
 		return nil, ofCar(car.Name, err)
 	}
 	figures, err := report.HindsightFigures(replay, r.units)
-	return answerPage("hindsight", car.Name, append(report.Hindsight(replay, r.units), figures)), err
+	words := report.Hindsight(replay, r.units)
+	verdict, replays := words[:1], words[1:]
+	return answerPage("hindsight", car.Name, figures, verdict, "Chances, and every run", replays), err
 }
 
 func keepReport(r *request) (reply, error) {
@@ -142,16 +184,6 @@ func adviceJSON(r *request) (reply, error) {
 }
 
 func runsJSON(r *request) (reply, error) {
-	doc, err := r.writtenRuns("json")
-	return file{kind: jsonKind, data: doc}, err
-}
-
-func runsCSV(r *request) (reply, error) {
-	text, err := r.writtenRuns("csv")
-	return file{name: "runs.csv", kind: csvKind, data: text}, err
-}
-
-func (r *request) writtenRuns(format string) ([]byte, error) {
 	_, car, err := r.carOrAll()
 	if err != nil {
 		return nil, err
@@ -160,7 +192,21 @@ func (r *request) writtenRuns(format string) ([]byte, error) {
 	if err := r.set(filter.Values()); err != nil {
 		return nil, err
 	}
-	return written(report.RunsFormats, format, app.Listed(car.Runs, &filter))
+	doc, err := written(report.RunsFormats, "json", filter.Of(car.Runs))
+	return file{kind: jsonKind, data: doc}, err
+}
+
+func runsCSV(r *request) (reply, error) {
+	_, car, err := r.carOrAll()
+	if err != nil {
+		return nil, err
+	}
+	filter, _, err := r.filtered(car.Runs)
+	if err != nil {
+		return nil, noAnswer(err)
+	}
+	text, err := written(report.RunsFormats, "csv", filter.Of(car.Runs))
+	return file{name: "runs.csv", kind: csvKind, data: text}, err
 }
 
 func noSuchData(r *request) (reply, error) {
@@ -212,16 +258,16 @@ func (r *request) set(values []ask.Value) error {
 const mostListed = 200
 
 type runsPage struct {
-	Car            string
-	Cars           []string
-	Since, Pinions field
-	Filtered       bool
-	Done           *done
-	Rows           []runRow // newest first
-	Earlier        int      // runs that are not on the page
-	Totals         []string
-	Notes          template.HTML
-	CSV            string
+	Car      string
+	Cars     []string
+	Filters  []field
+	Filtered bool
+	Done     *done
+	Rows     []runRow // newest first
+	Earlier  int      // runs that are not on the page
+	Totals   []string
+	Notes    template.HTML
+	CSV      string
 }
 
 // runRow is one run in the list.
@@ -235,34 +281,51 @@ func runs(r *request) (reply, error) {
 	if err != nil {
 		return nil, err
 	}
-	body := runsPage{Car: car.Name, Cars: logs.Names, CSV: r.sameQuestion("/runs.csv", r.URL.Query()),
-		Since:   field{ID: "since", Name: "since", Label: "Since", Kind: "date"},
-		Pinions: field{ID: "pinion", Name: "pinion", Label: "Pinion", Hint: "as in 16 or 14-16"}}
-	var filter ask.RunFilter
-	isFine := true
-	for _, f := range []*field{&body.Since, &body.Pinions} {
-		if f.Value = r.URL.Query().Get(f.Name); f.Value == "" {
-			continue
-		}
-		value, _ := ask.Named(filter.Values(), f.Name)
-		if err := value.Set(f.Value); err != nil {
-			f.Error, isFine = err.Error(), false
-		}
-	}
-	body.Filtered = body.Since.Value != "" || body.Pinions.Value != ""
+	body := runsPage{Car: car.Name, Cars: logs.Names, CSV: r.sameQuestion("/runs.csv", r.question())}
+	filter, fields, err := r.filtered(car.Runs)
+	isFine := err == nil
+	body.Filters = fields
+	body.Filtered = slices.ContainsFunc(body.Filters, asked)
 	if isFine {
 		body.Done = r.doneTo(logs)
 		cars := logs.Names
 		if car.Name != "" {
 			cars = []string{car.Name}
 		}
-		notes := body.list(r, logs, cars, app.Listed(car.Runs, &filter))
+		notes := body.list(r, logs, cars, filter.Of(car.Runs))
 		if lines := report.Noted(logs.Notes); len(lines) > 0 {
 			notes = append(notes, document.Section{ID: "noticed", Title: "Noticed in the log book", Body: lines})
 		}
 		body.Notes = notes.HTML()
 	}
 	return &page{status: formStatus(isFine), title: "Runs", car: car.Name, template: "runs.html", body: body}, nil
+}
+
+// filtered reads which of some runs are wanted, and fails with [errMarked].
+func (r *request) filtered(runs []run.Run) (*ask.RunFilter, []field, error) {
+	filter := new(ask.RunFilter)
+	fields, err := r.read(func(u units.System) []field { return runFilters(runs, u) }, func(f *field) ask.Value {
+		value, _ := ask.Named(filter.Values(), f.Name)
+		return value
+	})
+	return filter, fields, err
+}
+
+// runFilters are the fields that choose runs of some.
+func runFilters(runs []run.Run, u units.System) []field {
+	surfaces := field{Name: "surface", Label: "Surface", label: surface}
+	surfaces.listLabels(runs)
+	fields := []field{
+		{Name: "since", Label: "Since", Kind: "date"},
+		{Name: "pinion", Label: "Pinion", Hint: "as in 16 or 14-16"},
+		{Name: "tire", Label: "Tire", Unit: u.LengthUnit(), Keys: decimals},
+		surfaces,
+		{Name: "last", Label: "The latest", Keys: digits, Hint: "how many runs"},
+	}
+	for i := range fields {
+		fields[i].ID = fields[i].Name
+	}
+	return fields
 }
 
 // list lists runs, and returns what is to be said of their cars' fits.

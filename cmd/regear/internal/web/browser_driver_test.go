@@ -37,6 +37,8 @@ type driver struct {
 	origin string // of the pages
 	folder string // where downloads go
 	status int64  // of the page that the latest press led to
+	taps   int    // on what there is to press and to fill in
+	typed  int    // characters
 
 	mu       sync.Mutex
 	requests []string // addresses
@@ -98,7 +100,11 @@ func (d *driver) notice(event any) {
 		d.received += e.EncodedDataLength
 		d.pending--
 	case *cdplog.EventEntryAdded:
-		// That a form came back as refused is no problem of the page.
+		// That a form came back as refused is no problem of the page, nor that a thumb was faster,
+		// nor that a test cut the connection.
+		if strings.HasPrefix(e.Entry.Text, "Autofocus processing was blocked") || strings.Contains(e.Entry.Text, "ERR_INTERNET_DISCONNECTED") {
+			return
+		}
 		if e.Entry.Source != cdplog.EntrySourceNetwork || !strings.Contains(e.Entry.Text, "status of 4") {
 			d.problems = append(d.problems, string(e.Entry.Source)+": "+e.Entry.Text)
 		}
@@ -216,7 +222,7 @@ type element runtime.RemoteObjectID
 // The roles, as the browser tells them to a screen reader, of what a driver presses and
 // fills in.
 var (
-	pressed  = []string{"button", "link", "DisclosureTriangle"}
+	pressed  = []string{"button", "link", "DisclosureTriangle", "radio"}
 	filledIn = []string{"textbox", "combobox", "checkbox", "slider", "DateTime", "Date", "spinbutton"}
 )
 
@@ -239,6 +245,9 @@ func (d *driver) find(name string, roles []string) element {
 // a name, or "".
 func (d *driver) lookFor(part, name string, roles []string) element {
 	d.Helper()
+	if !see[bool](d, `document.querySelector("`+part+`") !== null`) {
+		return "" // not yet
+	}
 	root := d.object(`document.querySelector("` + part + `")`)
 	found := tell(d, accessibility.QueryAXTree, accessibility.QueryAXTreeParams{ObjectID: root, AccessibleName: name})
 	for _, node := range found.Nodes {
@@ -309,12 +318,19 @@ func (d *driver) at(s spot) chromedp.Action[chromedp.Void] {
 // press presses a button or a link that stays on the page.
 func (d *driver) press(name string) {
 	d.Helper()
-	d.must(chromedp.Do(d.ctx, d.at(d.spotOf(d.find(name, pressed)))))
+	d.tap(d.find(name, pressed))
+}
+
+func (d *driver) tap(e element) {
+	d.Helper()
+	d.taps++
+	d.must(chromedp.Do(d.ctx, d.at(d.spotOf(e))))
 }
 
 // follow presses a button or a link, and waits for the page that it leads to.
 func (d *driver) follow(name string) {
 	d.Helper()
+	d.taps++
 	d.leave(d.at(d.spotOf(d.find(name, pressed))))
 }
 
@@ -362,8 +378,15 @@ func (d *driver) keys(keys string) {
 // keyboard does: whole.
 func (d *driver) fill(label, text string) {
 	d.Helper()
+	otherThan := fmt.Sprintf(`[...document.querySelectorAll(".choice > label")].find(l => l.textContent === %q)?.parentElement.querySelector(".other input:not(:checked)")`, label)
+	if see[bool](d, otherThan+" != null") {
+		d.tap(element(d.object(otherThan)))
+	}
 	field := d.find(label, filledIn)
-	d.must(chromedp.Do(d.ctx, d.at(d.spotOf(field))))
+	if !of[bool](d, field, `function () { return document.activeElement === this }`) {
+		d.tap(field)
+	}
+	d.typed += len(text)
 	of[chromedp.Void](d, field, `function () { this.select() }`)
 	tell(d, input.InsertText, input.InsertTextParams{Text: text})
 }

@@ -8,6 +8,7 @@ import (
 	"testing"
 	"time"
 
+	"github.com/chromedp/cdproto/network"
 	cdppage "github.com/chromedp/cdproto/page"
 	"github.com/chromedp/chromedp"
 )
@@ -191,4 +192,45 @@ func TestBrowserManyAtOnce(t *testing.T) {
 	if len(got) != len(want) {
 		t.Errorf("the book holds %d of %d runs", len(got), len(want))
 	}
+}
+
+// Out of reach of the page, nothing typed is lost, and the run is saved once the page answers.
+func TestBrowserOutOfReach(t *testing.T) {
+	inEach(t, []look{{device: phone}}, logged, func(p *pit, d *driver) {
+		reach := func(is bool) {
+			tell(d, network.EmulateNetworkConditionsByRule, network.EmulateNetworkConditionsByRuleParams{
+				MatchedNetworkConditions: []*network.Conditions{{DownloadThroughput: -1, UploadThroughput: -1, Offline: !is}}})
+		}
+		d.open("/log?car=heron")
+		d.fillAll("Motor, °C", "83")
+		reach(false)
+		d.press("Save the run")
+		d.until("out of reach", func() bool { return strings.Contains(d.shown(), "Out of reach: nothing is saved yet") })
+		d.shoot("log-out-of-reach")
+		if d.value("Motor, °C") != "83" {
+			t.Error("what was typed is gone")
+		}
+		p.hasRuns(1)
+		reach(true)
+		d.until("that the run is saved", func() bool { return len(p.runs()) == 2 })
+		p.holds("", "motor_peak_c=83")
+	})
+}
+
+// What was typed stays when the units are switched, with a finger and in the form itself.
+func TestBrowserSwitchesUnitsMidway(t *testing.T) {
+	inEach(t, []look{{device: phone}, {device: phone, noScript: true}, {device: desk}}, logged, func(p *pit, d *driver) {
+		d.open("/log?car=heron")
+		d.fillAll("Motor, °C", "81.5", "Pinion, teeth", "16")
+		d.follow("Type °F instead")
+		for label, want := range map[string]string{"Motor, °F": "81.5 °C", "Pinion, teeth": "16", "Air, °F": "71.6"} {
+			if got := d.value(label); got != want {
+				p.Errorf("%s: %s stands at %q, want %q", d.look, label, got, want)
+			}
+		}
+		d.fill("ESC, °F", "131")
+		d.follow("Save the run")
+		d.reads("Saved: heron")
+		p.holds("", "motor_peak_c=81.5 esc_peak_c=55 pinion_teeth=16 ambient_c=22")
+	})
 }

@@ -52,6 +52,7 @@ var walk = []stop{
 	}},
 	{"import-two-cars", func(d *driver) { d.follow("Import") }},
 	at("home", "/"),
+	at("log-which", "/log?car="),
 	at("log", "/log?car=heron"),
 	{"log-open", func(d *driver) { d.press("Warm start, battery, labels and note") }},
 	{"log-doubtful", func(d *driver) {

@@ -5,6 +5,7 @@ import (
 	"html"
 	"math"
 	"path/filepath"
+	"slices"
 	"strconv"
 	"strings"
 	"testing"
@@ -55,6 +56,57 @@ func TestBrowserWholeWeekend(t *testing.T) {
 		d.importsTheSeason(p)
 		d.looksBack(p)
 		d.keepsAReport()
+		t.Logf("%s: the whole weekend takes %d taps and %d characters", d.look, d.taps, d.typed)
+	})
+}
+
+// TestBrowserTapsAndKeys counts what a run costs a thumb: a first one from an empty log book, and
+// later ones from the page of an open car.
+func TestBrowserTapsAndKeys(t *testing.T) {
+	inEach(t, []look{{device: phone}, {device: phone, noScript: true}}, emptyPit, func(p *pit, d *driver) {
+		first := slices.Clone(weekendRuns[0])
+		first[slices.Index(first, "84")] = "72"
+		d.open("/")
+		d.follow("Log a run")
+		if d.noScript {
+			d.fillAll(first...)
+		} else {
+			// The keyboard's key for the next field leads through the form.
+			for _, label := range []string{"The car's name", "Motor, °C", "ESC, °C", "Battery, °C", "Driven, min", "Air, °C", "Pinion, teeth", "Spur, teeth", "Internal ratio", "Tire, mm"} {
+				if at := slices.Index(first, label); at >= 0 {
+					d.fill(label, first[at+1])
+				}
+				d.keys(kb.Enter)
+			}
+		}
+		d.follow("Save the run")
+		p.hasRuns(1)
+		t.Logf("%s: a first run takes %d taps and %d keys", d.look, d.taps, d.typed)
+		if most := map[bool]int{false: 10, true: 13}[d.noScript]; d.taps > most {
+			t.Errorf("%s: a first run takes %d taps, want %d at most", d.look, d.taps, most)
+		}
+
+		d.taps, d.typed = 0, 0
+		d.follow("Log a run")
+		d.fillAll("Motor, °C", "71", "ESC, °C", "57", "Battery, °C", "40")
+		d.follow("Save the run")
+		d.reads("Motor: foreseen ", "read 71: inside.")
+		p.hasRuns(2)
+		t.Logf("%s: a later run on the same pinion takes %d taps and %d digits", d.look, d.taps, d.typed)
+		if d.taps > 5 || d.typed > 6 {
+			t.Errorf("%s: a later run takes %d taps and %d digits, want 5 and 6 at most", d.look, d.taps, d.typed)
+		}
+
+		d.taps, d.typed = 0, 0
+		d.follow("Log a run")
+		d.press(strconv.Itoa(p.advised("heron").Pick.Gearing.Pinion) + " as advised")
+		d.fillAll("Motor, °C", "65", "ESC, °C", "50", "Battery, °C", "37")
+		d.follow("Save the run")
+		p.hasRuns(3)
+		t.Logf("%s: one on the advised pinion takes %d taps and %d digits", d.look, d.taps, d.typed)
+		if most := map[bool]int{false: 5, true: 6}[d.noScript]; d.taps > most || d.typed > 6 {
+			t.Errorf("%s: one on the advised pinion takes %d taps and %d digits, want %d and 6 at most", d.look, d.taps, d.typed, most)
+		}
 	})
 }
 

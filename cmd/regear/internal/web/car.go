@@ -116,6 +116,7 @@ func showCar(r *request) (reply, error) {
 	if query.Has("keep") {
 		f.keep()
 	}
+	f.keepTyped(query)
 	return f.page(), nil
 }
 
@@ -353,6 +354,42 @@ func (f *carForm) keep() {
 	}
 }
 
+// keepTyped fills in what was typed into the form before other units were chosen.
+func (f *carForm) keepTyped(sent url.Values) {
+	if !sent.Has("seen") {
+		return
+	}
+	rows := len(f.Tires)
+	for sent.Has(tireName(rows)) {
+		rows++
+	}
+	then := newCarForm(f.in(unitsNamed(sent.Get("units"), f.units)), f.car, rows)
+	*f = *newCarForm(f.request, f.car, rows)
+	was := then.shown()
+	for i, shown := range f.shown() {
+		shown.keepTyped(sent, was[i])
+	}
+	for i := range f.Limits {
+		f.Limits[i].Whose = whoseChips(sent.Get(f.Limits[i].WhoseName))
+	}
+	for i := range f.Pinions {
+		f.Pinions[i].Checked = slices.Contains(sent["pinions"], f.Pinions[i].Value)
+	}
+}
+
+// shown returns the fields to type into, in the order of the page.
+func (f *carForm) shown() []*field {
+	var all []*field
+	for _, l := range f.Limits {
+		all = append(all, l.field)
+	}
+	all = append(all, f.OtherPinions)
+	for _, row := range f.Tires {
+		all = append(all, row[:]...)
+	}
+	return slices.Concat(all, f.Motor, f.Gears, f.Mount)
+}
+
 // hasTire reports whether a tire that was typed is one of the file's.
 func (f *carForm) hasTire(typed string) bool {
 	choice, err := ask.TireChoice.Parse(ask.TireChoice.Units.Behind(typed, f.units))
@@ -560,5 +597,11 @@ func (f *carForm) page() *page {
 	isFine := !f.anyMarked && f.isNothing()
 	f.Seen = f.seen()
 	f.tellOf(f.anyMarked)
-	return &page{status: formStatus(isFine), title: f.Car + ": this car", car: f.Car, template: "car.html", body: f.carPage}
+	for _, shown := range f.shown() {
+		if shown.Error != "" {
+			shown.Focus = true
+			break
+		}
+	}
+	return &page{status: formStatus(isFine), title: f.Car + ": this car", car: f.Car, template: "car.html", keeps: true, body: f.carPage}
 }

@@ -87,7 +87,7 @@ func TestCarPageChangesOnlyWhatIsTouched(t *testing.T) {
 		t.Errorf("nothing was touched, and the file is\n%s", p.cars.now())
 	}
 
-	p.post("/units", url.Values{"units": {"us"}, "back": {"/"}})
+	p.post("/units", url.Values{"show": {"us"}, "back": {"/"}})
 	form = carForm(p.get("/car?car=heron"))
 	if form.Get("motor-limit") != "176" || form.Get("tire-1-size") != "4.65" {
 		t.Errorf("in °F and inches the form stands at %v", form)

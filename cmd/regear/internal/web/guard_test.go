@@ -81,12 +81,12 @@ func TestNoPathOfARequestIsOpened(t *testing.T) {
 			t.Errorf("%s: status %d:\n%s", path, got.status, got.text)
 		}
 	}
-	got := p.post("/units", url.Values{"units": {"us"}, "back": {"https://evil.example/"}})
+	got := p.post("/units", url.Values{"show": {"us"}, "back": {"https://evil.example/"}})
 	if got.path != "/" {
 		t.Errorf("the choice of units leads to %s", got.path)
 	}
 	for _, back := range []string{"//evil.example/", `/\evil.example/`, "javascript:alert(1)", "http:evil.example", "%2f%2fevil.example"} {
-		r, err := p.noRedirects().PostForm(p.server.URL+"/units", url.Values{"units": {"us"}, "back": {back}})
+		r, err := p.noRedirects().PostForm(p.server.URL+"/units", url.Values{"show": {"us"}, "back": {back}})
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -183,7 +183,7 @@ func TestSlowRequestIsDropped(t *testing.T) {
 func TestFormKeepsItsUnits(t *testing.T) {
 	p := newPit(t, "")
 	form := aRun(p.form("/log"), "84")
-	p.post("/units", url.Values{"units": {"us"}, "back": {"/"}})
+	p.post("/units", url.Values{"show": {"us"}, "back": {"/"}})
 	p.saves(form)
 	kept := p.runs()[0]
 	if motor, _ := kept.Peak.Of(run.Motor); motor != 84 || kept.Ambient != 22 || kept.Tire != 118 {
@@ -195,9 +195,9 @@ func TestFormKeepsItsUnits(t *testing.T) {
 func TestWhatIfKeepsItsUnits(t *testing.T) {
 	p := newPit(t, "")
 	p.importDemo("weekend.csv")
-	back := p.get("/advice?car=heron&ambient=35&minutes=12&tire=118&confidence=80&limit-motor=80").
-		has("As you said: air of 35 °C", "tire of 118 mm").hidden("back")
-	p.post("/units", url.Values{"units": {"us"}, "back": {back}}).hasStatus(http.StatusOK).
+	switched := p.get("/advice?car=heron&ambient=35&minutes=12&tire=118&confidence=80&limit-motor=80").
+		has("As you said: air of 35 °C", "tire of 118 mm").attribute("formaction", "/units")
+	p.post(switched, url.Values{"show": {"us"}}).hasStatus(http.StatusOK).
 		has("As you said: air of 95 °F", "As in the last run: 12 min", "the motor under 176 °F", `value="35C"`)
 	p.get("/advice?car=heron&units=us&ambient=95&tire=4.65").has("As you said: air of 95 °F")
 }

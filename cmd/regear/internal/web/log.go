@@ -6,12 +6,14 @@ import (
 	"errors"
 	"fmt"
 	"html/template"
+	"maps"
 	"net/http"
 	"net/url"
 	"slices"
 	"strconv"
 	"strings"
 
+	"regear/analyze"
 	"regear/analyze/logbook"
 	"regear/analyze/run"
 	"regear/analyze/runlog"
@@ -23,7 +25,6 @@ import (
 
 type logPage struct {
 	Car    string // "" where the form asks for it
-	Others []string
 	Groups []group
 	// Form tells this form from every other, so that it is saved once however often it is
 	// sent. Seen marks what the fields were filled in with.
@@ -42,7 +43,11 @@ type group struct {
 	Title        string
 	Folded, Open bool
 	Fields       []*field
+	Units        string // that can be chosen for its fields, "" where another group offers it
 }
+
+// peaksGroup is the place of the group of peaks in the layout.
+const peaksGroup = 1
 
 // layout returns how the fields of a run stand on the page: what was just read comes first,
 // what rarely changes later.
@@ -58,9 +63,9 @@ func layout() []group {
 			{Name: "stopped-by-heat", Label: "Heat cut the run short"},
 		}},
 		{Title: "The run", Fields: []*field{
-			{Name: "minutes", Label: "Driven, min", Hint: "as in 12.5 or 12:30"},
-			{Name: "ambient", Label: "Air", Keys: decimals},
-			{Name: "date", Label: "When it ended", Kind: "datetime-local", Hint: "leave blank for now"},
+			{Name: "minutes", Label: "Driven, min", Keys: decimals, Hint: "as in 12.5 or 12:30"},
+			{Name: "ambient", Label: "Air", Keys: decimals, Signed: true},
+			{Name: "date", Label: "When it ended", Kind: "datetime-local", Hint: "just now, unless you say when"},
 		}},
 		{Title: "The gearing", Fields: []*field{
 			{Name: "pinion", Label: "Pinion, teeth", Keys: digits},
@@ -69,9 +74,9 @@ func layout() []group {
 			{Name: "tire", Label: "Tire", Keys: decimals},
 		}},
 		{Title: "Warm start, battery, labels and note", Folded: true, Fields: []*field{
-			{Name: "motor-start", Label: "Motor before", Keys: decimals},
-			{Name: "esc-start", Label: "ESC before", Keys: decimals},
-			{Name: "battery-start", Label: "Battery before", Keys: decimals, Hint: "only if it was still warm"},
+			{Name: "motor-start", Label: "Motor before", Keys: decimals, Signed: true},
+			{Name: "esc-start", Label: "ESC before", Keys: decimals, Signed: true},
+			{Name: "battery-start", Label: "Battery before", Keys: decimals, Signed: true, Hint: "only if it was still warm"},
 			{Name: "cells", Label: "Cells in series", Keys: digits},
 			{Name: "motor", Label: "Which motor", label: motor},
 			{Name: "surface", Label: "Surface", label: surface},
@@ -89,11 +94,43 @@ func logForm(r *request) (reply, error) {
 	}
 	query := r.URL.Query()
 	car := query.Get("car")
-	if car == "" && !query.Has("new") {
+	if !query.Has("car") && !query.Has("new") {
 		run, _ := r.NewRun(logs) // the form tells of a car file that can't be read
 		car = run.Usual.Text(entry.Car)
 	}
-	return newRunForm(r, logs, car, car != "").page(), nil
+	known := append(slices.DeleteFunc(slices.Clone(logs.Names), func(name string) bool { return name == "" }), r.newCars(logs)...)
+	if car == "" && len(known) > 0 && !query.Has("new") {
+		return &page{title: "Log a run", template: "which.html", body: known}, nil
+	}
+	form := newRunForm(r, logs, car, car != "")
+	form.keepTyped(query, func(r *request) *runForm { return newRunForm(r, logs, car, car != "") })
+	return form.page(), nil
+}
+
+// newCars returns the cars that only the car file has.
+func (r *request) newCars(logs *app.Logs) []string {
+	file, err := r.Cars()
+	if err != nil {
+		return nil // what needs the file tells of it
+	}
+	return slices.DeleteFunc(slices.Sorted(maps.Keys(file.Cars)), func(name string) bool {
+		_, inBook := analyze.CarNamed(name, logs.Names)
+		return inBook
+	})
+}
+
+// keepTyped fills in what was typed into the form before other units were chosen, as in sent. made
+// makes the form as it was shown.
+func (f *runForm) keepTyped(sent url.Values, made func(*request) *runForm) {
+	if !sent.Has("form") {
+		return
+	}
+	f.Form = sent.Get("form")
+	then := made(f.in(unitsNamed(sent.Get("units"), f.units)))
+	for name, shown := range f.fields {
+		shown.keepTyped(sent, then.fields[name])
+		f.openIf(shown, shown.Value != "")
+	}
 }
 
 func logRun(r *request) (reply, error) { return r.saveOnce((*request).saveRun) }
@@ -198,6 +235,64 @@ func (f *runForm) judge() *runlog.Log {
 	return read
 }
 
+// choosePinion offers the last pinion and the one that is advised, above all else.
+func (f *runForm) choosePinion() {
+	shown := f.fields["pinion"]
+	if shown.Value == "" {
+		return
+	}
+	for i, g := range f.Groups {
+		f.Groups[i].Fields = slices.DeleteFunc(g.Fields, func(of *field) bool { return of == shown })
+	}
+	f.Groups = slices.Insert(f.Groups, 1, group{Title: "What it ran", Fields: []*field{shown}})
+	last := chip{Value: shown.Value, Words: shown.Value + " as last time"}
+	shown.Choices = []chip{last}
+	logged, known := f.logs.ByCar[f.car]
+	if !known {
+		return
+	}
+	fitted, err := f.Fit(&app.Car{Name: f.car, Runs: logged})
+	if err != nil {
+		return
+	}
+	answer, _, err := fitted.Answer(new(ask.NextRun))
+	if err != nil {
+		return
+	}
+	pick := answer.Pick.Gearing
+	advised := chip{Value: strconv.Itoa(pick.Pinion), Words: fmt.Sprintf("%d as advised", pick.Pinion)}
+	if spur := strconv.Itoa(pick.Spur); spur != f.fields["spur"].Value {
+		advised.Value += "/" + spur
+		advised.Words = fmt.Sprintf("%d on spur %s as advised", pick.Pinion, spur)
+	}
+	if advised.Value == last.Value {
+		shown.Choices[0].Words = last.Value + " as last time, and as advised"
+		return
+	}
+	shown.Choices = append(shown.Choices, advised)
+}
+
+// chooseTire offers the last tire and those of the car file.
+func (f *runForm) chooseTire() {
+	shown := f.fields["tire"]
+	var last []chip
+	if shown.Value != "" {
+		last = []chip{{Value: shown.Value, Words: shown.Value + " " + shown.Unit + " as last time"}}
+	}
+	var named []chip
+	for _, name := range slices.Sorted(maps.Keys(f.run.Setup.Tires)) {
+		size := f.units.Tire(f.run.Setup.Tires[name])
+		if f.units.TireNumber(f.run.Setup.Tires[name]) == shown.Value {
+			last[0].Words = name + ", " + size + " as last time"
+			continue
+		}
+		named = append(named, chip{Value: name, Words: name + ", " + size})
+	}
+	if shown.Choices = append(last, named...); len(named) == 0 {
+		shown.Choices = nil // one is no choice
+	}
+}
+
 type runForm struct {
 	*request
 	logPage
@@ -217,7 +312,10 @@ func newRunForm(r *request, logs *app.Logs, car string, carChosen bool) *runForm
 		f.Note = "The car file can't be read, so nothing is taken from it; a run can be logged all the same."
 	}
 	f.entered, _ = f.run.Enter(entry.Car, car) // a blank one is the form's to ask for
+	f.run.TakeDay()
 	f.fillAll()
+	f.choosePinion()
+	f.chooseTire()
 	if carChosen {
 		f.Groups = f.Groups[1:]
 	}
@@ -227,6 +325,7 @@ func newRunForm(r *request, logs *app.Logs, car string, carChosen bool) *runForm
 func (f *runForm) fillAll() {
 	f.Of = "log book"
 	f.Groups = layout()
+	f.Groups[peaksGroup].Units = [...]string{units.Metric: units.US.String(), units.US: units.Metric.String()}[f.units]
 	for _, g := range f.Groups {
 		for _, shown := range g.Fields {
 			f.fields[shown.Name] = shown
@@ -247,6 +346,9 @@ func (f *runForm) fillIn(e entry.Field) {
 		shown.Unit = f.units.LengthUnit()
 	case e.Units != ask.Units{}:
 		shown.Unit = f.units.TemperatureUnit()
+	}
+	if e.Name == "internal-ratio" && shown.Value != "" {
+		shown.Hint = "" // it is known
 	}
 	if shown.label != nil {
 		shown.listLabels(f.logs.ByCar[f.car])
@@ -276,9 +378,13 @@ func (f *runForm) read(entered url.Values) {
 			continue // comes first: what is usual is the car's
 		}
 		shown, usual := f.fields[e.Name], f.usualText(e)
-		shown.Value = strings.TrimSpace(entered.Get(e.Name))
+		shown.Value = shown.sent(entered)
+		if pinion, spur, both := strings.Cut(shown.Value, "/"); both && e.Name == "pinion" { // as advised
+			shown.Value = pinion
+			entered.Set("spur", spur)
+		}
 		text := shown.typed(shown.Value)
-		if text == usual {
+		if text == usual && (e.FromLast || f.Number > 0) {
 			// What was not touched is as it was, to the last digit.
 			f.run.TakeUsual(e)
 			continue
@@ -312,8 +418,13 @@ func (f *runForm) mark(name, what string) {
 	shown := f.fields[name]
 	shown.Error = cmp.Or(shown.Error, what)
 	f.anyMarked = true
+	f.openIf(shown, true)
+}
+
+// openIf opens the group of a field, if it matters.
+func (f *runForm) openIf(shown *field, matters bool) {
 	for i, g := range f.Groups {
-		f.Groups[i].Open = g.Open || slices.Contains(g.Fields, shown)
+		f.Groups[i].Open = g.Open || matters && slices.Contains(g.Fields, shown)
 	}
 }
 
@@ -380,17 +491,30 @@ func (f *runForm) isFine() bool {
 
 func (f *runForm) page() *page {
 	f.Units = f.units.String()
-	if f.Form = f.PostForm.Get("form"); f.Form == "" {
+	if f.Form = cmp.Or(f.PostForm.Get("form"), f.Form); f.Form == "" {
 		f.Form = f.site.Random()
 	}
 	if f.carChosen {
 		f.Car, f.Seen = f.car, f.seen()
-		f.Others = slices.DeleteFunc(slices.Clone(f.logs.Names), func(name string) bool { return name == f.car })
 	}
 	f.tellOf(f.anyMarked)
+	f.focus()
 	title := "Log a run"
 	if f.Number > 0 {
 		f.Seen, title = f.seen(), fmt.Sprintf("Run %d", f.Number)
 	}
-	return &page{status: formStatus(f.isFine()), title: title, car: f.Car, template: "log.html", body: f.logPage}
+	return &page{status: formStatus(f.isFine()), title: title, car: f.Car, template: "log.html", keeps: true, body: f.logPage}
+}
+
+// focus puts the focus on what is to be mended or, in a new form, typed first.
+func (f *runForm) focus() {
+	for _, g := range f.Groups {
+		for _, shown := range g.Fields {
+			isFirst := shown.Name == "car" || shown.Name == "motor-peak"
+			if f.anyMarked && shown.Error != "" || f.isFine() && f.Number == 0 && isFirst {
+				shown.Focus = true
+				return
+			}
+		}
+	}
 }

@@ -31,7 +31,7 @@ func TestUntouchedFieldsStoreTheLastRunExactly(t *testing.T) {
 	p := newPit(t, "")
 	p.post("/log", aRun(p.form("/log"), "84"))
 	// 118 mm stand as 4.65 in, which is 118.11 mm.
-	p.post("/units", url.Values{"units": {"us"}, "back": {"/log"}})
+	p.post("/units", url.Values{"show": {"us"}, "back": {"/log"}})
 	form := p.form("/log?car=heron")
 	if form.Get("tire") != "4.65" {
 		t.Fatalf("the tire stands as %q in inches", form.Get("tire"))
@@ -103,7 +103,7 @@ func TestImplausibleRunIsSavedOnceConfirmed(t *testing.T) {
 func TestTypingErrorsOnThePage(t *testing.T) {
 	p := newPit(t, "")
 	p.saves(aRun(p.form("/log"), "84", "date", "2026-05-30T10:00"))
-	p.post("/units", url.Values{"units": {"us"}, "back": {"/log"}})
+	p.post("/units", url.Values{"show": {"us"}, "back": {"/log"}})
 	usual := []string{"minutes", "12", "ambient", "75"}
 	p.saves(aRun(p.form("/log?car=heron"), "180", usual...))
 	for _, c := range []struct {
@@ -249,4 +249,60 @@ func TestReadingMeetsItsForecast(t *testing.T) {
 	again("115").has("Not saved yet: is this right?", "99 of 100")
 	again(fmt.Sprintf("%.0f", foreseen[0].Quantile(0.02))).has(": cooler.")
 	p.hasRuns(3)
+}
+
+// Switching the units keeps what was typed, in the units in which it was typed.
+func TestSwitchingUnitsKeepsWhatWasTyped(t *testing.T) {
+	p := newPit(t, `cars.heron.tires.big = "125mm"`)
+	p.saves(aRun(p.form("/log"), "84"))
+	form := aRun(p.form("/log?car=heron"), "81.5", "pinion", "16", "tire", "big", "minutes", "12:30", "note", "gusts", "skip", "yes", "stopped-by-heat", "")
+	form.Set("show", "us")
+	got := p.post(p.get("/log?car=heron").attribute("formaction", "/units"), form).
+		has(`value="81.5 °C"`, `value="12:30"`, `value="gusts"`, `name="tire" value="big" checked`, `name="skip" value="yes" checked`, "Show °C and mm")
+	if form, again := form.Get("form"), formOf(got).Get("form"); form != again {
+		t.Errorf("form %s became form %s", form, again)
+	}
+	p.saves(formOf(got))
+	saved := p.runs()[1]
+	motor, _ := saved.Peak.Of(run.Motor)
+	if motor != 81.5 || saved.Gearing.Pinion != 16 || saved.Tire != 125 || saved.Minutes != 12.5 || saved.Ambient != 22 || !saved.Skip || saved.Note != "gusts" {
+		t.Errorf("saved %+v", saved)
+	}
+
+	form = p.form("/run?number=1")
+	form.Set("show", "metric")
+	form.Set("motor-peak", "182")
+	p.post(p.get("/run?number=1").attribute("formaction", "/units"), form).has(`value="182 °F"`, `name="ambient" value="22"`)
+
+	p.post("/units", url.Values{"show": {"metric"}, "back": {"/"}})
+	shown := p.get("/car?car=heron")
+	p.post(shown.attribute("formaction", "/units"), url.Values{"show": {"us"}, "units": {"metric"}, "seen": {shown.hidden("seen")}, "car": {"heron"},
+		"motor-limit": {"85"}, "motor-whose": {"own choice"}, "pinions": {"15", "16"}, "tire-1-name": {"big"}, "tire-1-size": {"125"}}).
+		has(`value="85 °C"`, `value="own choice" checked`, `value="15" checked`, `value="4.92"`)
+}
+
+// The form offers the last pinion and the one that is advised, and the tires by their names.
+func TestFormKnowsTheAdvice(t *testing.T) {
+	p := newPit(t, `cars.heron.tires.big = "125mm"`)
+	p.saves(aRun(p.form("/log"), "71", "date", "2026-05-30T10:00"))
+	p.saves(aRun(p.form("/log?car=heron"), "70"))
+	pick := p.advised("heron").Pick.Gearing
+	if pick.Pinion == 17 {
+		t.Fatal("the pick is the last pinion")
+	}
+	advised := fmt.Sprint(pick.Pinion)
+	got := p.get("/log?car=heron").has(`value="17" checked>17 as last time`, `value="`+advised+`">`+advised+` as advised`, "118 mm as last time", "big, 125 mm",
+		`name="ambient" value="22"`, `name="minutes" value="12"`)
+	p.saves(aRun(formOf(got), "66", "pinion", advised, "tire", "big"))
+	if saved := p.runs()[2]; saved.Gearing != pick || saved.Tire != 125 {
+		t.Errorf("saved %+v", saved)
+	}
+	// Another pinion than those is typed.
+	p.saves(aRun(p.form("/log?car=heron"), "76", "pinion", "", "tire", "118", "pinion-other", "18"))
+	if saved := p.runs()[3]; saved.Gearing.Pinion != 18 {
+		t.Errorf("saved %+v", saved)
+	}
+	// The air and the minutes of another day say nothing.
+	p.saves(aRun(p.form("/log?new=car"), "84", "car", "gull", "date", "2026-05-29T10:00"))
+	p.get("/log?car=gull").has(`name="ambient" value="22"`, `name="minutes" value=""`)
 }

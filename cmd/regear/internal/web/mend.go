@@ -21,7 +21,9 @@ func editForm(r *request) (reply, error) {
 	if err != nil {
 		return nil, err
 	}
-	return newEditForm(r, logs, edited).page(), nil
+	form := newEditForm(r, logs, edited)
+	form.keepTyped(r.URL.Query(), func(r *request) *runForm { return newEditForm(r, logs, edited) })
+	return form.page(), nil
 }
 
 // runOf returns the book and the run of a number.

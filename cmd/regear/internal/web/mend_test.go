@@ -111,7 +111,7 @@ func TestEditIsJudged(t *testing.T) {
 	p := twoRuns(t)
 	p.post("/run", changed(p.form("/run?number=2"), "motor-peak", "1470F")).hasStatus(http.StatusUnprocessableEntity).has("Not saved yet")
 	p.post("/run", changed(p.form("/run?number=2"), "motor-peak", "")).hasStatus(http.StatusUnprocessableEntity).has("how hot at least one part got")
-	p.post("/units", url.Values{"units": {"us"}, "back": {"/runs"}})
+	p.post("/units", url.Values{"show": {"us"}, "back": {"/runs"}})
 	form := p.form("/run?number=2")
 	if form.Get("motor-peak") != "165.2" || form.Get("tire") != "4.65" { // 74 °C are 165.2 °F, and 118 mm 4.646 in
 		t.Errorf("in °F and inches: %v", form)

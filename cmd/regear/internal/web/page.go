@@ -5,8 +5,10 @@ import (
 	"cmp"
 	"html/template"
 	"net/http"
+	"net/url"
 	"regexp"
 	"slices"
+	"strconv"
 	"strings"
 	"sync"
 	"unicode"
@@ -22,6 +24,7 @@ type page struct {
 	title    string
 	back     string // the page's address, "" for the one that was asked for
 	car      string // that the page is about, "" if none
+	keeps    bool   // what was typed into its form stays when the units are switched
 	template string // of the page's main part
 	body     any
 }
@@ -33,9 +36,9 @@ func (p *page) send(w http.ResponseWriter, r *request) {
 	}
 	render(w, cmp.Or(p.status, http.StatusOK), p.template, struct {
 		Title, Car, Path, Back, Version string
-		US                              bool // the units shown are those of the US
+		US, Keeps                       bool // US is true where the units shown are those of the US
 		Body                            any
-	}{p.title, p.car, r.URL.Path, back, r.site.Version, r.units == units.US, p.body})
+	}{p.title, p.car, r.URL.Path, back, r.site.Version, r.units == units.US, p.keeps, p.body})
 }
 
 func formStatus(isFine bool) int {
@@ -93,6 +96,9 @@ type field struct {
 	Keys            string // which keys a phone shows
 	Hint, Error     string
 	List            []string // what to choose from, besides typing
+	Choices         []chip   // what to tap, besides typing something else
+	Focus           bool     // it has the focus when the page opens
+	Signed          bool     // it may be below zero
 	Slider          *slider  // shown by the script
 	Needed, Whole   bool
 	Asked           bool // it was changed from what was shown at first
@@ -101,6 +107,35 @@ type field struct {
 }
 
 type slider struct{ Low, High, Step float64 }
+
+// other ends the name of the field that takes what none of a field's choices is.
+const other = "-other"
+
+// sent returns what a form says of the field.
+func (f *field) sent(values url.Values) string {
+	text := strings.TrimSpace(values.Get(f.Name))
+	if text == "" {
+		text = strings.TrimSpace(values.Get(f.Name + other))
+	}
+	return text
+}
+
+// IsOther reports whether none of its choices stands in the field.
+func (f field) IsOther() bool {
+	return !slices.ContainsFunc(f.Choices, func(c chip) bool { return c.Value == f.Value })
+}
+
+// keepTyped keeps what was typed into the field while it was shown as it was then, in other units.
+func (f *field) keepTyped(values url.Values, then *field) {
+	text := f.sent(values)
+	if text == then.Value {
+		return
+	}
+	if _, notNumber := strconv.ParseFloat(f.typed(text), 64); notNumber == nil && f.Unit != then.Unit {
+		text += " " + then.Unit
+	}
+	f.Value = text
+}
 
 // Keys that a phone shows for a field.
 const (

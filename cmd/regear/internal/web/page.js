@@ -81,14 +81,85 @@
 		});
 	}
 
+	// A number key pad has no sign.
+	for (const field of document.querySelectorAll("input[data-sign]")) {
+		const button = document.createElement("button"), row = document.createElement("div");
+		button.type = "button";
+		button.className = "step";
+		button.textContent = "±";
+		button.setAttribute("aria-label", "Below or above zero: " + field.labels[0].textContent);
+		button.addEventListener("click", () => {
+			field.value = field.value.startsWith("-") ? field.value.slice(1) : "-" + field.value;
+			field.focus();
+		});
+		row.className = "signed";
+		field.before(row);
+		row.append(field, button);
+	}
+
+	// On a phone, the key for the next field leads there, and "other" to its field.
+	const isTouched = matchMedia("(pointer: coarse)").matches;
+	for (const form of document.querySelectorAll("form.typed")) {
+		const fields = [...form.querySelectorAll("input:not([type])")];
+		for (const field of fields) field.enterKeyHint = "next";
+		form.addEventListener("submit", (event) => {
+			if (!isTouched || !event.submitter?.matches(".enter")) return;
+			event.preventDefault();
+			event.stopImmediatePropagation();
+			const at = fields.indexOf(document.activeElement);
+			const next = fields.slice(at + 1).find((other) => other.offsetParent);
+			next ? next.focus() : document.activeElement.blur();
+		});
+		for (const other of form.querySelectorAll(".other input")) {
+			other.addEventListener("change", () => other.closest(".choice").querySelector(":scope > input").focus());
+		}
+		// What was chosen needs no more typing.
+		for (const choice of form.querySelectorAll(".choice .chip:not(.other) input")) {
+			choice.addEventListener("change", () => fields.find((field) => field.offsetParent && !field.value)?.focus());
+		}
+	}
+
+	// Out of reach, a form waits until the page answers. Nothing typed is lost, and a form that
+	// arrives twice is saved once.
+	const isReached = async () => {
+		const patience = 5_000, reply = await fetch("/icon.svg", { method: "HEAD", cache: "no-store", signal: AbortSignal.timeout(patience) }).catch(() => null);
+		return reply !== null && reply.ok;
+	};
+	const waitFor = async (posted) => {
+		const note = document.createElement("div"), told = document.createElement("p"), now = document.createElement("button");
+		note.className = "note wrong";
+		note.setAttribute("role", "alert");
+		told.textContent = "Out of reach: nothing is saved yet. What you typed stays here, and is sent as soon as the page answers.";
+		now.type = "button";
+		now.textContent = "Try now";
+		note.append(told, now);
+		posted.querySelector("button.main, button")?.before(note);
+		note.scrollIntoView({ block: "nearest" });
+		const pause = 3_000;
+		do {
+			await new Promise((again) => {
+				setTimeout(again, pause);
+				now.onclick = again;
+				addEventListener("online", again, { once: true });
+			});
+		} while (!await isReached());
+		note.remove();
+	};
 	for (const posted of document.querySelectorAll("form[method=post]")) {
-		posted.addEventListener("submit", (event) => {
+		posted.addEventListener("submit", async (event) => {
 			if (posted.dataset.sent) {
-				event.preventDefault();
+				if (posted.dataset.sent !== "reached") event.preventDefault();
 				return;
 			}
 			posted.dataset.sent = "yes";
 			posted.classList.add("busy");
+			if (posted.dataset.progress !== undefined) return; // tells by itself
+			event.preventDefault();
+			const by = event.submitter;
+			if (!await isReached()) await waitFor(posted);
+			posted.dataset.sent = "reached";
+			posted.requestSubmit(by);
+			posted.dataset.sent = "yes";
 		});
 	}
 	// Files take a while from the edge of a field: say how much has arrived.

@@ -158,12 +158,25 @@ func (s *Site) unitsOf(r *http.Request) units.System {
 	return unitsNamed(cookie.Value, s.Units)
 }
 
+// chooseUnits goes back to a page in other units. What was sent beside the choice was typed into
+// the page's form, which shows it again.
 func chooseUnits(w http.ResponseWriter, r *http.Request) {
 	const year = 365 * 24 * 60 * 60
-	chosen := unitsNamed(r.PostFormValue("units"), units.Metric)
+	chosen := unitsNamed(r.PostFormValue("show"), units.Metric)
+	back, err := url.Parse(localPath(r.FormValue("back")))
+	if err != nil {
+		back = &url.URL{Path: "/"}
+	}
+	query := back.Query()
+	for name, values := range r.PostForm {
+		if name != "show" && name != "back" {
+			query[name] = values
+		}
+	}
+	back.RawQuery = query.Encode()
 	http.SetCookie(w, &http.Cookie{Name: unitsCookie, Value: chosen.String(), Path: "/",
 		MaxAge: year, HttpOnly: true, SameSite: http.SameSiteLaxMode})
-	http.Redirect(w, r, localPath(r.PostFormValue("back")), http.StatusSeeOther)
+	http.Redirect(w, r, back.String(), http.StatusSeeOther)
 }
 
 // localPath returns an address if it lies on this site, and the first page otherwise.
@@ -173,6 +186,13 @@ func localPath(address string) string {
 		return "/"
 	}
 	return u.RequestURI()
+}
+
+// in returns the request with other units.
+func (r *request) in(u units.System) *request {
+	other := *r
+	other.units = u
+	return &other
 }
 
 // address returns an address with values, given as name and value in turn.

@@ -47,7 +47,7 @@ func (t *toolPage) page(err error) *page {
 	} else {
 		t.Title = t.Car + ": " + t.Title
 	}
-	p := &page{status: formStatus(err == nil), title: t.Title, template: "tool.html", body: t}
+	p := &page{status: formStatus(err == nil), title: t.Title, template: "tool.html", keeps: true, body: t}
 	if t.Advice != "" {
 		p.car = t.Car
 	}

@@ -201,7 +201,8 @@ func formOf(from page) url.Values {
 		_, form, _ = strings.Cut(from.text, `action="/run"`)
 	}
 	for _, field := range fieldPattern.FindAllStringSubmatch(form, -1) {
-		if !strings.Contains(field[0], `type="checkbox"`) || strings.Contains(field[0], " checked") {
+		isBox := strings.Contains(field[0], `type="checkbox"`) || strings.Contains(field[0], `type="radio"`)
+		if !isBox || strings.Contains(field[0], " checked") {
 			values.Set(field[1], html.UnescapeString(field[2]))
 		}
 	}
@@ -250,6 +251,16 @@ func (got page) hasStatus(want int) page {
 }
 
 // hidden returns the value of a form's hidden field.
+// attribute returns the first value of an attribute that begins as wanted.
+func (got page) attribute(name, begins string) string {
+	got.Helper()
+	found := regexp.MustCompile(` ` + name + `="(` + begins + `[^"]*)"`).FindStringSubmatch(got.text)
+	if found == nil {
+		got.Fatalf("%s: no %s that begins with %q in:\n%s", got.path, name, begins, got.text)
+	}
+	return html.UnescapeString(found[1])
+}
+
 func (got page) hidden(name string) string {
 	got.Helper()
 	found := regexp.MustCompile(`name="` + name + `" value="([^"]*)"`).FindStringSubmatch(got.text)
