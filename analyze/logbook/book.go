@@ -27,6 +27,7 @@ type Book struct {
 	// Store keeps the book and all that belongs to it, in the place of the files at the two paths;
 	// nil stands for those.
 	Store Store
+	Form  Form             // asks for the changes that are made of this Book, and the history keeps it; may be none
 	Now   func() time.Time // for the history; nil stands for time.Now
 
 	patience time.Duration // with another import; 0 stands for lockPatience
@@ -172,21 +173,21 @@ func (b Book) AddTo(mark string, logs []Contents, decide Decision) (Merged, erro
 
 // add merges logs into the book, in the state of a mark if there is one.
 func (b Book) add(mark *string, logs []Contents, decide Decision) (merged Merged, err error) {
-	err = b.change(mark, func(book Contents, state string) (*Contents, string, error) {
+	err = b.change(mark, func(book Contents, state string) (*Contents, Change, error) {
 		merged = mergeInto(book, state, logs, decide)
 		if !merged.Changed {
-			return nil, "", nil
+			return nil, Change{}, nil
 		}
 		err := b.number(len(merged.Entries), func(i int) *run.Run { return merged.Entries[i].Run })
-		return &merged.Contents, merged.what(), err
+		return &merged.Contents, merged.change(), err
 	})
 	return merged, err
 }
 
 // change replaces the contents of the book by what do makes of them, nil for nothing to change.
-// The book as it was goes into its history, with a few words on what was done. Where there is a
+// The book as it was goes into its history, with what the change says of itself. Where there is a
 // mark, the book must be in its state. do is told the mark of the state that it gets.
-func (b Book) change(mark *string, do func(book Contents, state string) (to *Contents, what string, err error)) error {
+func (b Book) change(mark *string, do func(book Contents, state string) (to *Contents, as Change, err error)) error {
 	return b.store().Alone(func() error {
 		old, err := b.open()
 		if err != nil {
@@ -201,7 +202,7 @@ func (b Book) change(mark *string, do func(book Contents, state string) (to *Con
 			return err
 		}
 		lastRun := book.lastRun() // before do, which may number runs
-		to, what, err := do(book, state)
+		to, as, err := do(book, state)
 		if err != nil || to == nil {
 			return err
 		}
@@ -209,7 +210,8 @@ func (b Book) change(mark *string, do func(book Contents, state string) (to *Con
 		if err != nil {
 			return err
 		}
-		return b.replace(old, text, Change{What: what, LastRun: lastRun})
+		as.LastRun = lastRun
+		return b.replace(old, text, as)
 	})
 }
 

@@ -28,9 +28,20 @@ type Change struct {
 	// that isn't there didn't exist.
 	Beside []string `json:"beside,omitempty"`
 	Undone bool     `json:"undone,omitempty"`
+	// Run is the number of the run that alone was added, changed or deleted.
+	Run int `json:"run,omitempty"`
+	// Forms asked for the change and, where it was undone, for that.
+	Forms []Form `json:"forms,omitempty"`
 
 	name string // in the store
 	size int64
+}
+
+// Form is what asks for a change. Its name tells it from every other, so that one that is sent again
+// is known: see [Book.Made].
+type Form struct {
+	Name string `json:"name"`
+	Sent string `json:"sent"` // a sum of what it said
 }
 
 // The history is bounded: the oldest changes go first. The last few stay whatever their size.
@@ -103,6 +114,9 @@ func (b Book) replaceWith(all []Change, old, text []byte, change Change, with []
 		now = b.Now
 	}
 	change.At, change.Before = now().UTC().Truncate(time.Second), markOf(old)
+	if b.Form.Name != "" {
+		change.Forms = append(slices.Clone(change.Forms), b.Form)
+	}
 	change.name = fmt.Sprintf(historyName+"%06d.csv", n+1)
 	head, err := json.Marshal(change)
 	if err != nil {
@@ -170,6 +184,20 @@ func undoable(all []Change, now string) []Change {
 	return changes
 }
 
+// Made returns the change that a form asked for, undone by now or not, and the form as it was sent;
+// nil if the history has none.
+func (b Book) Made(form string) (*Change, Form, error) {
+	all, err := b.kept()
+	for i := range all {
+		for _, f := range all[i].Forms {
+			if f.Name == form {
+				return &all[i], f, err
+			}
+		}
+	}
+	return nil, Form{}, err
+}
+
 // Undone is a change that was undone.
 type Undone struct {
 	Change
@@ -221,7 +249,7 @@ func (b Book) Undo(mark *string) (undone Undone, err error) {
 // putBack replaces the book by the text before a change, keeps it as undone, and removes the change
 // from all that the history has.
 func (b Book) putBack(all []Change, now, before []byte, change Change) (kept string, err error) {
-	as := Change{What: change.What, Undone: true}
+	as := Change{What: change.What, Run: change.Run, Forms: change.Forms, Undone: true}
 	if book, err := b.parse(now); err == nil {
 		as.LastRun = book.lastRun()
 	}

@@ -74,12 +74,12 @@ func (c *carFile) change(change func([]byte) ([]byte, error)) error {
 	return err
 }
 
-func newSite(book app.Book, cars string) *web.Site {
+func newSite(book logbook.Book, cars string) *web.Site {
 	site, _ := newSiteWithCars(book, cars)
 	return site
 }
 
-func newSiteWithCars(book app.Book, cars string) (*web.Site, *carFile) {
+func newSiteWithCars(book logbook.Book, cars string) (*web.Site, *carFile) {
 	file := &carFile{text: cars}
 	var mu sync.Mutex
 	n := 0
