@@ -57,7 +57,7 @@ func write(t *testing.T, path, text string) {
 // contents reads a log text as an import does.
 func contents(t *testing.T, text string) Contents {
 	t.Helper()
-	logs, err := ReadLogs("log.csv", strings.NewReader(text), runlog.Options{KeepCells: true})
+	logs, err := ReadLogs("log.csv", strings.NewReader(text), runlog.Options{KeepCells: true}, nil)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -491,7 +491,7 @@ func FuzzBook(f *testing.F) {
 		}
 	}
 	f.Fuzz(func(t *testing.T, text []byte) {
-		logs, err := ReadLogs("log.csv", bytes.NewReader(text), runlog.Options{DateOrder: runlog.DayFirst, KeepCells: true})
+		logs, err := ReadLogs("log.csv", bytes.NewReader(text), runlog.Options{DateOrder: runlog.DayFirst, KeepCells: true}, nil)
 		if err != nil {
 			return
 		}

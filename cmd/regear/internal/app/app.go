@@ -36,6 +36,7 @@ type App struct {
 	// of it, while no other change can. If change fails, nothing is written.
 	ChangeCars func(change func(before []byte) (after []byte, err error)) error
 	Now        func() time.Time
+	Workbook   logbook.Workbook // reads .xlsx files of imports; nil for none
 }
 
 // Setup is what the car file says of one car. Where it says nothing of it though it has

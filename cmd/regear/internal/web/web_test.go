@@ -19,6 +19,7 @@ import (
 
 	"regear/advise/carfile"
 	"regear/analyze/logbook"
+	"regear/analyze/logbook/workbook"
 	"regear/analyze/run"
 	"regear/analyze/runlog"
 	"regear/cmd/regear/internal/app"
@@ -89,6 +90,7 @@ func newSiteWithCars(book logbook.Book, cars string) (*web.Site, *carFile) {
 			Cars:       func() (*carfile.File, error) { return carfile.Read("cars.toml", strings.NewReader(file.now())) },
 			ChangeCars: file.change,
 			Now:        func() time.Time { return clock },
+			Workbook:   workbook.Read,
 		},
 		Random: func() string {
 			mu.Lock()
