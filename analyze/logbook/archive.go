@@ -8,58 +8,44 @@ import (
 	"io"
 	"io/fs"
 	"maps"
-	"os"
 	"path"
 	"path/filepath"
 	"slices"
 	"strings"
 
-	"regear/analyze/logbook/wholefile"
 	"regear/analyze/run"
 )
 
-// The names of files in an archive.
-const (
-	bookName    = "book.csv"
-	carsName    = "cars.toml"
-	historyName = "history/"
-)
-
-// besides returns the paths of the files that are saved and restored with the book, by their
-// names in an archive and in the history.
-func (b Book) besides() map[string]string {
-	columns := b.columnsFile()
-	all := map[string]string{filepath.Base(columns.Path): columns.Path}
-	if b.CarFile != "" {
-		all[carsName] = b.CarFile
-	}
-	return all
-}
+// besides are the names of the texts that are saved and restored with the book.
+var besides = []string{carsName, columnsName}
 
 // Save writes the book, its history, the car file and what is remembered of headers as one zip
 // archive. What does not exist is left out, but for the book.
 func (b Book) Save(w io.Writer) error {
-	return b.locked(func(real Book) error {
-		files := real.besides()
-		files[bookName] = real.Path
-		all, err := real.kept()
+	store := b.store()
+	return store.Alone(func() error {
+		all, err := b.kept()
 		if err != nil {
 			return err
 		}
+		names := append([]string{bookName}, besides...)
 		for _, c := range all {
-			files[historyName+filepath.Base(c.path)] = c.path
+			names = append(names, c.name)
 			for _, name := range c.Beside {
-				files[historyName+filepath.Base(c.beside(name))] = c.beside(name)
+				names = append(names, c.beside(name))
 			}
 		}
+		slices.Sort(names)
 		out := zip.NewWriter(w)
-		for _, name := range slices.Sorted(maps.Keys(files)) {
-			text, err := os.ReadFile(files[name])
+		for _, name := range names {
+			text, err := store.Read(name)
 			switch {
-			case errors.Is(err, fs.ErrNotExist) && name != bookName:
-				continue
 			case err != nil:
 				return err
+			case text == nil && name == bookName:
+				return fs.ErrNotExist
+			case text == nil:
+				continue
 			}
 			file, err := out.Create(name)
 			if err != nil {
@@ -76,7 +62,7 @@ func (b Book) Save(w io.Writer) error {
 // Restored is what was restored.
 type Restored struct {
 	Runs  int      // that the book holds now
-	Files []string // the paths of what was written
+	Files []string // the places of what was written
 }
 
 // Restore puts back what [Book.Save] wrote, or a book alone as the history keeps it. It is a change
@@ -87,67 +73,57 @@ func (b Book) Restore(name string, data []byte) (restored Restored, err error) {
 	if err != nil {
 		return restored, err
 	}
-	err = b.locked(func(real Book) error {
-		book, err := Book{Path: name}.parse(files[bookName])
+	store := b.store()
+	err = store.Alone(func() error {
+		book, err := Book{Name: name, Store: store}.parse(files[bookName])
 		if err != nil && !errors.As(err, new(*RowsError)) { // rows that can't be used are to be mended here
 			return err
 		}
 		restored.Runs = len(book.Entries)
-		old, err := real.open()
+		old, err := b.open()
 		if err != nil {
 			return err
 		}
 		change := Change{What: "restored " + filepath.Base(name)}
-		if now, err := real.parse(old); err == nil { // one that can't be read is restored over too
+		if now, err := b.parse(old); err == nil { // one that can't be read is restored over too
 			change.LastRun = now.lastRun()
 		}
-		if all, err := real.kept(); err != nil {
+		all, err := b.kept()
+		if err != nil {
 			return err
-		} else if len(all) == 0 {
-			if err := real.unpackHistory(files); err != nil {
-				return err
+		}
+		var with []Text
+		if len(all) == 0 {
+			with = historyIn(files)
+			for _, t := range with {
+				all = append(all, Change{name: t.Name})
 			}
 		}
-		// What lies beside the book is written first: once the book is replaced, all is done.
-		besides := real.besides()
-		for _, name := range slices.Sorted(maps.Keys(besides)) {
-			if _, there := files[name]; there {
+		restored.Files = []string{store.Place(bookName)}
+		for _, name := range besides {
+			text, there := files[name]
+			if place := store.Place(name); there && place != "" {
 				change.Beside = append(change.Beside, name)
+				with = append(with, Text{name, text})
+				restored.Files = append(restored.Files, place)
 			}
 		}
-		restored.Files = []string{real.Path}
-		_, err = real.replaceWith(old, files[bookName], change, func() error {
-			for _, name := range change.Beside {
-				if err := os.MkdirAll(filepath.Dir(besides[name]), 0o755); err != nil {
-					return wholefile.Unwritable(besides[name], err)
-				}
-				if err := wholefile.Write(besides[name], besides[name], files[name]); err != nil {
-					return err
-				}
-				restored.Files = append(restored.Files, besides[name])
-			}
-			return nil
-		})
+		_, err = b.replaceWith(all, old, files[bookName], change, with)
 		return err
 	})
 	return restored, err
 }
 
-// unpackHistory writes the history of an archive.
-func (b Book) unpackHistory(files map[string][]byte) error {
-	for name, text := range files {
+// historyIn returns the history of an archive, in the order of names.
+func historyIn(files map[string][]byte) []Text {
+	var all []Text
+	for _, name := range slices.Sorted(maps.Keys(files)) {
 		base, ok := strings.CutPrefix(name, historyName)
-		if !ok || base != path.Base(base) || strings.ContainsAny(base, `\:`) {
-			continue
-		}
-		if err := os.MkdirAll(b.historyFolder(), 0o755); err != nil {
-			return wholefile.Unwritable(b.historyFolder(), err)
-		}
-		if err := wholefile.Write(filepath.Join(b.historyFolder(), base), base, text); err != nil {
-			return err
+		if ok && base != "" && base == path.Base(base) && !strings.ContainsAny(base, `\:`) {
+			all = append(all, Text{name, files[name]})
 		}
 	}
-	return nil
+	return all
 }
 
 // unpacked returns the files of an archive, or a book alone, by their names.

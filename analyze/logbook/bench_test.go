@@ -38,7 +38,7 @@ func importing(b *testing.B, text []byte) (first, again time.Duration) {
 	once := func() time.Duration {
 		debug.FreeOSMemory() // each import is a program of its own, which finds no memory ready
 		start := time.Now()
-		logs, err := ReadLogs("log.csv", bytes.NewReader(text), runlog.Options{KeepCells: true})
+		logs, err := ReadLogs("log.csv", bytes.NewReader(text), runlog.Options{KeepCells: true}, nil)
 		if err != nil {
 			b.Fatal(err)
 		}

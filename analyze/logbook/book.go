@@ -7,8 +7,6 @@ import (
 	"encoding/hex"
 	"errors"
 	"fmt"
-	"io/fs"
-	"os"
 	"path/filepath"
 	"runtime"
 	"slices"
@@ -18,7 +16,7 @@ import (
 	"regear/analyze/runlog"
 )
 
-// Book is the file of a log book. It need not exist yet.
+// Book is a log book in a file, or in a store. It need not exist yet.
 type Book struct {
 	Path string
 	// Name is what messages and the positions of runs call the book, "" for its path. On a
@@ -26,9 +24,20 @@ type Book struct {
 	Name string
 	// CarFile is the path of the car file, "" for none. It is saved and restored with the book.
 	CarFile string
-	Now     func() time.Time // for the history; nil stands for time.Now
+	// Store keeps the book and all that belongs to it, in the place of the files at the two paths;
+	// nil stands for those.
+	Store Store
+	Form  Form             // asks for the changes that are made of this Book, and the history keeps it; may be none
+	Now   func() time.Time // for the history; nil stands for time.Now
 
 	patience time.Duration // with another import; 0 stands for lockPatience
+}
+
+func (b Book) store() Store {
+	if b.Store != nil {
+		return b.Store
+	}
+	return files{b.Path, b.Name, b.CarFile, b.patience}
 }
 
 // String returns what messages call the book.
@@ -101,11 +110,7 @@ func (b Book) number(n int, at func(i int) *run.Run) error {
 	if len(without) == 0 {
 		return nil
 	}
-	real, err := b.followed()
-	if err != nil {
-		return err
-	}
-	all, err := real.kept()
+	all, err := b.kept()
 	if err != nil {
 		return err
 	}
@@ -118,18 +123,8 @@ func (b Book) number(n int, at func(i int) *run.Run) error {
 	return nil
 }
 
-// open reads the book's text, nil for a book that does not exist. Its errors call the book
-// by its name.
-func (b Book) open() ([]byte, error) {
-	text, err := os.ReadFile(b.Path)
-	if errors.Is(err, fs.ErrNotExist) {
-		return nil, nil
-	}
-	if path := new(fs.PathError); errors.As(err, &path) {
-		err = &fs.PathError{Op: path.Op, Path: b.String(), Err: path.Err}
-	}
-	return text, err
-}
+// open reads the book's text, nil for a book that does not exist.
+func (b Book) open() ([]byte, error) { return b.store().Read(bookName) }
 
 func isBlank(text []byte) bool { return len(bytes.TrimSpace(text)) == 0 }
 
@@ -178,23 +173,23 @@ func (b Book) AddTo(mark string, logs []Contents, decide Decision) (Merged, erro
 
 // add merges logs into the book, in the state of a mark if there is one.
 func (b Book) add(mark *string, logs []Contents, decide Decision) (merged Merged, err error) {
-	err = b.change(mark, func(book Contents, state string) (*Contents, string, error) {
+	err = b.change(mark, func(book Contents, state string) (*Contents, Change, error) {
 		merged = mergeInto(book, state, logs, decide)
 		if !merged.Changed {
-			return nil, "", nil
+			return nil, Change{}, nil
 		}
 		err := b.number(len(merged.Entries), func(i int) *run.Run { return merged.Entries[i].Run })
-		return &merged.Contents, merged.what(), err
+		return &merged.Contents, merged.change(), err
 	})
 	return merged, err
 }
 
 // change replaces the contents of the book by what do makes of them, nil for nothing to change.
-// The book as it was goes into its history, with a few words on what was done. Where there is a
+// The book as it was goes into its history, with what the change says of itself. Where there is a
 // mark, the book must be in its state. do is told the mark of the state that it gets.
-func (b Book) change(mark *string, do func(book Contents, state string) (to *Contents, what string, err error)) error {
-	return b.locked(func(real Book) error {
-		old, err := real.open()
+func (b Book) change(mark *string, do func(book Contents, state string) (to *Contents, as Change, err error)) error {
+	return b.store().Alone(func() error {
+		old, err := b.open()
 		if err != nil {
 			return err
 		}
@@ -202,21 +197,21 @@ func (b Book) change(mark *string, do func(book Contents, state string) (to *Con
 		if mark != nil && *mark != state {
 			return ErrStale
 		}
-		book, err := real.parse(old)
+		book, err := b.parse(old)
 		if err != nil {
 			return err
 		}
 		lastRun := book.lastRun() // before do, which may number runs
-		to, what, err := do(book, state)
+		to, as, err := do(book, state)
 		if err != nil || to == nil {
 			return err
 		}
-		text, err := real.compose(to)
+		text, err := b.compose(to)
 		if err != nil {
 			return err
 		}
-		_, err = real.replace(old, text, Change{What: what, LastRun: lastRun})
-		return err
+		as.LastRun = lastRun
+		return b.replace(old, text, as)
 	})
 }
 

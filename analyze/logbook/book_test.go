@@ -57,7 +57,7 @@ func write(t *testing.T, path, text string) {
 // contents reads a log text as an import does.
 func contents(t *testing.T, text string) Contents {
 	t.Helper()
-	logs, err := ReadLogs("log.csv", strings.NewReader(text), runlog.Options{KeepCells: true})
+	logs, err := ReadLogs("log.csv", strings.NewReader(text), runlog.Options{KeepCells: true}, nil)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -174,7 +174,7 @@ func TestBookChangedMeanwhile(t *testing.T) {
 		"removed": func() { os.Remove(b.Path) },
 	} {
 		change()
-		if _, err := b.replace(old, []byte("new"), Change{}); !errors.Is(err, errChanged) {
+		if err := b.replace(old, []byte("new"), Change{}); !errors.Is(err, ErrChanged) {
 			t.Errorf("%s: %v", what, err)
 		}
 		if text, err := os.ReadFile(b.Path); err == nil && string(text) != edited {
@@ -183,7 +183,7 @@ func TestBookChangedMeanwhile(t *testing.T) {
 		nothingBeside(t, b)
 	}
 	write(t, b.Path, edited)
-	if _, err := b.replace(nil, []byte("new"), Change{}); !errors.Is(err, errChanged) || read(t, b.Path) != edited {
+	if err := b.replace(nil, []byte("new"), Change{}); !errors.Is(err, ErrChanged) || read(t, b.Path) != edited {
 		t.Errorf("appeared: %v", err)
 	}
 }
@@ -452,7 +452,7 @@ func TestColumnsAreRemembered(t *testing.T) {
 	if columns := got.Columns; err != nil || len(columns) != 2 || columns["temp-MOT"] != "motor_peak_c" || columns["Luft"] != "ambient_c" {
 		t.Errorf("%v %v", got, err)
 	}
-	path := b.columnsFile().Path
+	path := b.ColumnsPlace()
 	write(t, path, read(t, path)+"nonsense\n")
 	if _, err := b.Remembered(); err == nil || !strings.HasPrefix(err.Error(), path+":4: ") {
 		t.Errorf("%v", err)
@@ -491,7 +491,7 @@ func FuzzBook(f *testing.F) {
 		}
 	}
 	f.Fuzz(func(t *testing.T, text []byte) {
-		logs, err := ReadLogs("log.csv", bytes.NewReader(text), runlog.Options{DateOrder: runlog.DayFirst, KeepCells: true})
+		logs, err := ReadLogs("log.csv", bytes.NewReader(text), runlog.Options{DateOrder: runlog.DayFirst, KeepCells: true}, nil)
 		if err != nil {
 			return
 		}

@@ -17,7 +17,7 @@ func ExampleMerge() {
 		"2026-05-16T10:50,heron,17,68,118,24,12,80,\n2026-05-16T11:30,heron,17,68,118,25,12,82,\n",
 		"2026-05-16T10:50,heron,17,68,118,24,12,80,calm\n2026-05-16T11:30,heron,17,68,118,25,12,84,\n2026-05-16T12:10,heron,16,68,118,25,12,77,\n",
 	} {
-		read, err := logbook.ReadLogs(fmt.Sprintf("log%d.csv", i+1), strings.NewReader(header+rows), runlog.Options{KeepCells: true})
+		read, err := logbook.ReadLogs(fmt.Sprintf("log%d.csv", i+1), strings.NewReader(header+rows), runlog.Options{KeepCells: true}, nil)
 		if err != nil {
 			fmt.Println(err)
 			return

@@ -1,20 +1,14 @@
 package logbook
 
 import (
-	"bufio"
 	"bytes"
 	"cmp"
 	"encoding/json"
 	"errors"
 	"fmt"
-	"io/fs"
-	"os"
-	"path/filepath"
 	"slices"
 	"strings"
 	"time"
-
-	"regear/analyze/logbook/wholefile"
 )
 
 // Change is one change of the book. The history keeps it with the book as it was before.
@@ -34,9 +28,20 @@ type Change struct {
 	// that isn't there didn't exist.
 	Beside []string `json:"beside,omitempty"`
 	Undone bool     `json:"undone,omitempty"`
+	// Run is the number of the run that alone was added, changed or deleted.
+	Run int `json:"run,omitempty"`
+	// Forms asked for the change and, where it was undone, for that.
+	Forms []Form `json:"forms,omitempty"`
 
-	path string
+	name string // in the store
 	size int64
+}
+
+// Form is what asks for a change. Its name tells it from every other, so that one that is sent again
+// is known: see [Book.Made].
+type Form struct {
+	Name string `json:"name"`
+	Sent string `json:"sent"` // a sum of what it said
 }
 
 // The history is bounded: the oldest changes go first. The last few stay whatever their size.
@@ -46,120 +51,104 @@ const (
 	mostKept      = 64 << 20 // bytes
 )
 
-func (b Book) historyFolder() string { return b.Path + ".history" }
-
-// HistoryFolder returns where the history lies. It need not exist yet.
-func (b Book) HistoryFolder() (string, error) {
-	real, err := b.followed()
-	return real.historyFolder(), err
-}
+// HistoryPlace returns where the history lies. It need not exist yet.
+func (b Book) HistoryPlace() string { return b.store().Place(historyName) }
 
 // kept returns all that the history keeps, oldest first. What it did not write is passed over.
 func (b Book) kept() ([]Change, error) {
-	folder := b.historyFolder()
-	entries, err := os.ReadDir(folder) // in the order of names
-	if err != nil && !errors.Is(err, fs.ErrNotExist) {
-		return nil, fmt.Errorf("%s: its history can't be read: %w", b, err)
-	}
+	heads, err := b.store().History()
 	var all []Change
-	for _, e := range entries {
-		if filepath.Ext(e.Name()) != ".csv" {
-			continue
-		}
-		change := Change{path: filepath.Join(folder, e.Name())}
-		if change.readHead() == nil {
+	for _, head := range heads {
+		change := Change{name: head.Name, size: head.Size}
+		if json.Unmarshal([]byte(strings.TrimPrefix(head.Line, "#")), &change) == nil {
 			all = append(all, change)
 		}
 	}
-	return all, nil
+	return all, err
 }
 
-func (c *Change) readHead() error {
-	file, err := os.Open(c.path)
-	if err != nil {
-		return err
-	}
-	defer file.Close()
-	info, err := file.Stat()
-	if err != nil {
-		return err
-	}
-	c.size = info.Size()
-	head, err := bufio.NewReader(file).ReadString('\n')
-	if err != nil {
-		return err
-	}
-	return json.Unmarshal([]byte(strings.TrimPrefix(head, "#")), c)
-}
-
-// text returns the book as it was before the change.
-func (c *Change) text() ([]byte, error) {
-	all, err := os.ReadFile(c.path)
+// before returns the book as it was before a change.
+func (b Book) before(c Change) ([]byte, error) {
+	all, err := b.store().Read(c.name)
 	if err != nil {
 		return nil, err
 	}
 	_, text, _ := bytes.Cut(all, []byte{'\n'})
 	if markOf(text) != c.Before {
-		return nil, fmt.Errorf("%s: is not as it was written, so it was left alone: mend or delete it", c.path)
+		return nil, fmt.Errorf("%s: is not as it was written, so it was left alone: mend or delete it", b.store().Place(c.name))
 	}
 	return text, nil
 }
 
-// beside returns the path of another file that was kept with the change.
-func (c *Change) beside(name string) string { return strings.TrimSuffix(c.path, ".csv") + "." + name }
+// beside returns the name of another text that was kept with the change.
+func (c *Change) beside(name string) string { return strings.TrimSuffix(c.name, ".csv") + "." + name }
 
-// keep puts the book as it was behind all that the history keeps, and returns the change as it
-// stands there.
-func (b Book) keep(all []Change, c Change, text []byte, mode os.FileMode) (Change, error) {
+// texts returns the names of all that the history keeps of the change.
+func (c *Change) texts() []string {
+	all := []string{c.name}
+	for _, name := range c.Beside {
+		all = append(all, c.beside(name))
+	}
+	return all
+}
+
+// replace puts a text in the place of the book, which must hold what was read, nil for no
+// book, and keeps that in the history.
+func (b Book) replace(old, text []byte, change Change) error {
+	all, err := b.kept()
+	if err == nil {
+		_, err = b.replaceWith(all, old, text, change, nil)
+	}
+	return err
+}
+
+// replaceWith does the same, and writes other texts in the same change. It returns the change as
+// the history keeps it, behind all that it has.
+func (b Book) replaceWith(all []Change, old, text []byte, change Change, with []Text) (Change, error) {
 	n := 0
 	if len(all) > 0 {
-		_, _ = fmt.Sscanf(filepath.Base(all[len(all)-1].path), "%d", &n) // a name of another kind counts as 0
+		_, _ = fmt.Sscanf(all[len(all)-1].name, historyName+"%d", &n) // a name of another kind counts as 0
 	}
 	now := time.Now
 	if b.Now != nil {
 		now = b.Now
 	}
-	c.At, c.Before = now().UTC().Truncate(time.Second), markOf(text)
-	c.path = filepath.Join(b.historyFolder(), fmt.Sprintf("%06d.csv", n+1))
-	head, err := json.Marshal(c)
+	change.At, change.Before = now().UTC().Truncate(time.Second), markOf(old)
+	if b.Form.Name != "" {
+		change.Forms = append(slices.Clone(change.Forms), b.Form)
+	}
+	change.name = fmt.Sprintf(historyName+"%06d.csv", n+1)
+	head, err := json.Marshal(change)
 	if err != nil {
-		return c, err
+		return change, err
 	}
-	name := b.String() + ": its history"
-	if err := os.MkdirAll(b.historyFolder(), 0o755); err != nil {
-		return c, wholefile.Unwritable(name, err)
-	}
-	for _, beside := range c.Beside {
-		old, err := os.ReadFile(b.besides()[beside])
-		if errors.Is(err, fs.ErrNotExist) {
-			continue
-		}
-		if err == nil {
-			err = wholefile.Write(c.beside(beside), name, old)
-		}
+	var texts []Text
+	for _, name := range change.Beside {
+		was, err := b.store().Read(name)
 		if err != nil {
-			return c, err
+			return change, err
+		}
+		if was != nil {
+			texts = append(texts, Text{change.beside(name), was})
 		}
 	}
-	file, err := wholefile.Open(c.path, name)
-	if err != nil {
-		return c, err
+	whole := slices.Concat([]byte("# "), head, []byte{'\n'}, old)
+	change.size = int64(len(whole))
+	texts = append(texts, Text{change.name, whole}, Text{bookName, text})
+	texts = append(texts, with...)
+	for _, c := range tooOld(append(all, change)) {
+		for _, name := range c.texts() {
+			texts = append(texts, Text{Name: name})
+		}
 	}
-	defer file.Discard()
-	file.Mode = mode
-	whole := slices.Concat([]byte("# "), head, []byte{'\n'}, text)
-	c.size = int64(len(whole))
-	if err := file.Fill(wholefile.Text(whole)); err != nil {
-		return c, err
-	}
-	return c, file.Rename()
+	return change, b.store().Write(texts, old)
 }
 
-// forgetOld removes what the history need not keep of all that it has, oldest first. What can't be
-// removed now is next time.
-func forgetOld(all []Change) {
+// tooOld returns what the history need not keep of all that it has, oldest first.
+func tooOld(all []Change) []Change {
 	var count [2]int // of changes, and of what was undone
 	size := int64(0)
+	var old []Change
 	for _, c := range slices.Backward(all) {
 		of := &count[0]
 		if c.Undone {
@@ -167,29 +156,19 @@ func forgetOld(all []Change) {
 		}
 		*of, size = *of+1, size+c.size
 		if *of > mostChanges || *of > fewestChanges && size > mostKept {
-			c.remove()
+			old = append(old, c)
 		}
 	}
-}
-
-func (c *Change) remove() {
-	os.Remove(c.path)
-	for _, beside := range c.Beside {
-		os.Remove(c.beside(beside))
-	}
+	return old
 }
 
 // History returns the changes that can be undone, newest first.
 func (b Book) History() ([]Change, error) {
-	real, err := b.followed()
+	text, err := b.open()
 	if err != nil {
 		return nil, err
 	}
-	text, err := real.open()
-	if err != nil {
-		return nil, err
-	}
-	all, err := real.kept()
+	all, err := b.kept()
 	return undoable(all, markOf(text)), err
 }
 
@@ -203,6 +182,20 @@ func undoable(all []Change, now string) []Change {
 		}
 	}
 	return changes
+}
+
+// Made returns the change that a form asked for, undone by now or not, and the form as it was sent;
+// nil if the history has none.
+func (b Book) Made(form string) (*Change, Form, error) {
+	all, err := b.kept()
+	for i := range all {
+		for _, f := range all[i].Forms {
+			if f.Name == form {
+				return &all[i], f, err
+			}
+		}
+	}
+	return nil, Form{}, err
 }
 
 // Undone is a change that was undone.
@@ -219,15 +212,15 @@ var ErrNothingToUndo = errors.New("there is no change to undo")
 // Undo takes the last change of the book back, and the one before it when it is called again.
 // Where there is a mark, the book must be in its state: else it fails with [ErrStale].
 func (b Book) Undo(mark *string) (undone Undone, err error) {
-	err = b.locked(func(real Book) error {
-		now, err := real.open()
+	err = b.store().Alone(func() error {
+		now, err := b.open()
 		if err != nil {
 			return err
 		}
 		if mark != nil && *mark != markOf(now) {
 			return ErrStale
 		}
-		all, err := real.kept()
+		all, err := b.kept()
 		if err != nil {
 			return err
 		}
@@ -236,22 +229,14 @@ func (b Book) Undo(mark *string) (undone Undone, err error) {
 			return ErrNothingToUndo
 		}
 		undone.Change = changes[0]
-		before, err := undone.text()
+		before, err := b.before(undone.Change)
 		if err != nil {
 			return err
 		}
-		if undone.Kept, err = real.putBack(now, before, undone.Change); err != nil {
+		if undone.Kept, err = b.putBack(all, now, before, undone.Change); err != nil {
 			return err
 		}
-		for _, c := range slices.Backward(all) { // with what was cut off since
-			if c.path < undone.path {
-				break
-			}
-			if !c.Undone {
-				c.remove()
-			}
-		}
-		book, err := real.parse(before)
+		book, err := b.parse(before)
 		undone.Runs = len(book.Entries)
 		if rows := new(RowsError); errors.As(err, &rows) {
 			err = nil // the book was like that
@@ -261,31 +246,33 @@ func (b Book) Undo(mark *string) (undone Undone, err error) {
 	return undone, err
 }
 
-// putBack replaces the book by an earlier text, and keeps it as undone.
-func (b Book) putBack(now, before []byte, change Change) (kept string, err error) {
-	as := Change{What: change.What, Undone: true}
+// putBack replaces the book by the text before a change, keeps it as undone, and removes the change
+// from all that the history has.
+func (b Book) putBack(all []Change, now, before []byte, change Change) (kept string, err error) {
+	as := Change{What: change.What, Run: change.Run, Forms: change.Forms, Undone: true}
 	if book, err := b.parse(now); err == nil {
 		as.LastRun = book.lastRun()
 	}
+	var with []Text
 	for _, name := range change.Beside {
-		text, err := os.ReadFile(change.beside(name))
-		switch path := b.besides()[name]; {
-		case path == "": // the car file, if it is not known here
-			err = nil
-		case errors.Is(err, fs.ErrNotExist):
-			err = os.Remove(path)
-			if errors.Is(err, fs.ErrNotExist) {
-				err = nil
-			}
-		case err == nil:
-			err = wholefile.Write(path, path, text)
-		}
+		text, err := b.store().Read(change.beside(name))
 		if err != nil {
 			return "", err
 		}
+		with = append(with, Text{name, text})
 	}
-	as, err = b.replace(now, before, as)
-	return as.path, err
+	for _, c := range slices.Backward(all) { // with what was cut off since
+		if c.name < change.name {
+			break
+		}
+		if !c.Undone {
+			for _, name := range c.texts() {
+				with = append(with, Text{Name: name})
+			}
+		}
+	}
+	as, err = b.replaceWith(all, now, before, as, with)
+	return b.store().Place(as.name), err
 }
 
 // lastRun returns the highest number of a run.

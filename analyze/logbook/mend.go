@@ -28,10 +28,10 @@ type Edited struct {
 // to says. It fails with [ErrNoSuchRun] or [ErrRunChanged]. Cells that runlog does not read
 // stay.
 func (b Book) Edit(from, to run.Run) (edited Edited, err error) {
-	err = b.change(nil, func(book Contents, _ string) (*Contents, string, error) {
+	err = b.change(nil, func(book Contents, _ string) (*Contents, Change, error) {
 		at, err := book.find(&from)
 		if err != nil {
-			return nil, "", err
+			return nil, Change{}, err
 		}
 		others := slices.Delete(slices.Clone(book.Entries), at, at+1)
 		old, e := book.Entries[at], Entry{Run: &to, Extra: book.Entries[at].Extra}
@@ -44,18 +44,18 @@ func (b Book) Edit(from, to run.Run) (edited Edited, err error) {
 		e = written.of(e)
 		edited.Run = *e.Run
 		if sameEntry(e, old) {
-			return nil, "", nil
+			return nil, Change{}, nil
 		}
 		id := identify(e.Run)
 		twin := slices.IndexFunc(others, func(other Entry) bool { return identify(other.Run) == id })
 		if twin >= 0 && id != identify(old.Run) {
 			edited.Conflict = &Conflict{others[twin], e, book.differences(others[twin], e)}
-			return nil, "", nil
+			return nil, Change{}, nil
 		}
 		edited.Changed = book.differences(old, e)
 		book.Entries = append(others, e)
 		book.sort()
-		return &book, "changed " + brief(old.Run) + edited.what(), nil
+		return &book, Change{What: "changed " + brief(old.Run) + edited.what(), Run: old.Number}, nil
 	})
 	return edited, err
 }
@@ -63,21 +63,21 @@ func (b Book) Edit(from, to run.Run) (edited Edited, err error) {
 // Delete deletes runs, each of which must still be as it is said to be. It fails as
 // [Book.Edit] does.
 func (b Book) Delete(runs ...run.Run) error {
-	return b.change(nil, func(book Contents, _ string) (*Contents, string, error) {
+	return b.change(nil, func(book Contents, _ string) (*Contents, Change, error) {
 		gone := map[int]bool{}
 		for _, r := range runs {
 			at, err := book.find(&r)
 			if err != nil {
-				return nil, "", err
+				return nil, Change{}, err
 			}
 			gone[book.Entries[at].Number] = true
 		}
 		book.Entries = slices.DeleteFunc(slices.Clone(book.Entries), func(e Entry) bool { return gone[e.Number] })
-		what := "deleted " + brief(&runs[0])
+		as := Change{What: "deleted " + brief(&runs[0]), Run: runs[0].Number}
 		if len(gone) > 1 {
-			what = fmt.Sprintf("deleted %d runs", len(gone))
+			as = Change{What: fmt.Sprintf("deleted %d runs", len(gone))}
 		}
-		return &book, what, nil
+		return &book, as, nil
 	})
 }
 
@@ -120,14 +120,15 @@ func orBlank(cell string) string {
 	return run.Printable(cell)
 }
 
-// what says what was merged.
-func (m *Merged) what() string {
+// change says what was merged.
+func (m *Merged) change() Change {
 	var sum Tally
 	for _, t := range m.Tallies {
 		sum.Added, sum.Completed, sum.Replaced = sum.Added+t.Added, sum.Completed+t.Completed, sum.Replaced+t.Replaced
 	}
 	if sum == (Tally{Added: 1}) {
-		return "added " + brief(slices.MaxFunc(m.Entries, func(a, b Entry) int { return a.Number - b.Number }).Run)
+		added := slices.MaxFunc(m.Entries, func(a, b Entry) int { return a.Number - b.Number })
+		return Change{What: "added " + brief(added.Run), Run: added.Number}
 	}
 	var each []string
 	for _, part := range []struct {
@@ -142,5 +143,5 @@ func (m *Merged) what() string {
 			each = append(each, fmt.Sprintf("%s %d runs", part.words, part.n))
 		}
 	}
-	return strings.Join(each, ", ")
+	return Change{What: strings.Join(each, ", ")}
 }

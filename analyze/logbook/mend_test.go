@@ -243,7 +243,7 @@ func TestSaveAndRestore(t *testing.T) {
 	if _, err := other.Restore("club.zip", archive.Bytes()); err != nil {
 		t.Fatal(err)
 	}
-	if read(t, other.Path) != saved || read(t, other.CarFile) != "cars = 1\n" || read(t, other.columnsFile().Path) != read(t, b.columnsFile().Path) {
+	if read(t, other.Path) != saved || read(t, other.CarFile) != "cars = 1\n" || read(t, other.ColumnsPlace()) != read(t, b.ColumnsPlace()) {
 		t.Error("not as it was saved")
 	}
 	undo(t, other)
@@ -288,12 +288,12 @@ func TestDamagedHistory(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	last, text := all[len(all)-1].path, read(t, b.Path)
+	last, text := b.store().Place(all[len(all)-1].name), read(t, b.Path)
 	write(t, last, strings.TrimSuffix(read(t, last), "\n"))
 	if _, err := b.Undo(nil); err == nil || !strings.Contains(err.Error(), last) || read(t, b.Path) != text {
 		t.Error(err)
 	}
-	write(t, filepath.Join(b.historyFolder(), "notes.csv"), "not ours\n")
+	write(t, filepath.Join(b.HistoryPlace(), "notes.csv"), "not ours\n")
 	if _, err := b.Snapshot(runlog.Options{}); err != nil {
 		t.Error(err)
 	}

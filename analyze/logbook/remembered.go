@@ -3,31 +3,29 @@ package logbook
 import (
 	"fmt"
 	"maps"
-	"path/filepath"
 	"slices"
 	"strings"
 
-	"regear/analyze/logbook/wholefile"
 	"regear/analyze/nearest"
 	"regear/analyze/run"
 	"regear/analyze/runlog"
 )
 
-// columnsFile returns the file beside the book that remembers what logs needed. A line is a
-// mapping of a header of the driver's own, as [runlog.ParseColumn] reads it, or what logs with one
-// header lack, as [runlog.ParseConstant] reads it, between bars: | ambient=25C | the header |.
-// Where the book has a name, messages don't say where the file lies either.
-func (b Book) columnsFile() Book {
-	const name = "columns.txt"
-	file := Book{Path: filepath.Join(filepath.Dir(b.Path), name)}
-	if b.Name != "" {
-		file.Name = name
-	}
-	return file
-}
+// The text columns.txt remembers what logs needed. A line is a mapping of a header of the driver's
+// own, as [runlog.ParseColumn] reads it, or what logs with one header lack, as
+// [runlog.ParseConstant] reads it, between bars: | ambient=25C | the header |.
 
-// ColumnsPath returns where it is remembered what logs needed. The file need not exist.
-func (b Book) ColumnsPath() string { return b.columnsFile().Path }
+// ColumnsPlace returns where it is remembered what logs needed. It need not exist.
+func (b Book) ColumnsPlace() string { return b.store().Place(columnsName) }
+
+// columnsCalled returns what messages call it. Where the book has a name, they don't say where it
+// lies either.
+func (b Book) columnsCalled() string {
+	if b.Name != "" {
+		return columnsName
+	}
+	return b.ColumnsPlace()
+}
 
 // Remembered is what the book's folder remembers of logs.
 type Remembered struct {
@@ -77,8 +75,7 @@ func (m Remembered) lines() []string {
 
 // Remembered returns what the book's folder remembers of logs.
 func (b Book) Remembered() (Remembered, error) {
-	file := b.columnsFile()
-	text, err := file.open()
+	text, err := b.store().Read(columnsName)
 	if err != nil {
 		return Remembered{}, err
 	}
@@ -89,7 +86,7 @@ func (b Book) Remembered() (Remembered, error) {
 		}
 		one, err := parseRemembered(line)
 		if err != nil {
-			return Remembered{}, fmt.Errorf("%s:%d: %w", file, i+1, err)
+			return Remembered{}, fmt.Errorf("%s:%d: %w", b.columnsCalled(), i+1, err)
 		}
 		all = all.with(one)
 	}
@@ -143,7 +140,7 @@ func (b Book) Forget(what string) error {
 			names = append(names, c.String())
 		}
 		if len(left.lines()) == len(known.lines()) {
-			return known, run.Problem{Position: run.Position{File: b.columnsFile().String()}, Value: what,
+			return known, run.Problem{Position: run.Position{File: b.columnsCalled()}, Value: what,
 				What: "is not remembered" + nearest.DidYouMean(what, names)}
 		}
 		return left, nil
@@ -151,8 +148,8 @@ func (b Book) Forget(what string) error {
 }
 
 func (b Book) changeRemembered(change func(Remembered) (Remembered, error)) error {
-	return b.locked(func(real Book) error {
-		known, err := real.Remembered()
+	return b.store().Alone(func() error {
+		known, err := b.Remembered()
 		if err != nil {
 			return err
 		}
@@ -164,7 +161,6 @@ func (b Book) changeRemembered(change func(Remembered) (Remembered, error)) erro
 		for _, line := range all.lines() {
 			text += line + "\n"
 		}
-		file := real.columnsFile()
-		return wholefile.Write(file.Path, file.String(), []byte(text))
+		return b.store().Write([]Text{{columnsName, []byte(text)}}, nil)
 	})
 }

@@ -47,10 +47,6 @@ func showBook(env *environment, book logbook.Book) error {
 	if err != nil {
 		return withoutCall(err)
 	}
-	history, err := book.HistoryFolder()
-	if err != nil {
-		return err
-	}
 	changes, err := book.History()
 	if err != nil {
 		return err
@@ -67,8 +63,8 @@ func showBook(env *environment, book logbook.Book) error {
 		return withoutCall(err)
 	}
 	return report.Book(&report.BookPlaces{
-		Book: book.Path, Runs: snapshot.Log.Runs, History: history, Changes: len(changes),
-		Cars: book.CarFile, CarCount: len(cars.Cars), Columns: book.ColumnsPath(), ColumnCount: len(remembered.Columns) + len(remembered.Constants),
+		Book: book.Path, Runs: snapshot.Log.Runs, History: book.HistoryPlace(), Changes: len(changes),
+		Cars: book.CarFile, CarCount: len(cars.Cars), Columns: book.ColumnsPlace(), ColumnCount: len(remembered.Columns) + len(remembered.Constants),
 	}).Text(env.out, report.Style{}.Layout)
 }
 

@@ -14,6 +14,7 @@ import (
 	"regear/advise"
 	"regear/analyze"
 	"regear/analyze/logbook"
+	"regear/analyze/logbook/workbook"
 	"regear/analyze/nearest"
 	domain "regear/analyze/run"
 	"regear/analyze/runlog"
@@ -94,7 +95,7 @@ func (f *logFlags) read(env *environment) (*app.Logs, error) {
 		opts.Remembered = remembered.For()
 	}
 	for _, name := range f.files {
-		logs, err := env.file(name).Read(opts)
+		logs, err := env.file(name).Read(opts, workbook.Read)
 		if err != nil {
 			return app.Join(read...), withoutCall(err)
 		}
@@ -191,7 +192,7 @@ func (e *environment) print(n app.Notes) error {
 }
 
 func (e *environment) app(book logbook.Book) *app.App {
-	return &app.App{Book: book, Cars: e.carFile, Now: e.now}
+	return &app.App{Book: book, Cars: e.carFile, Now: e.now, Workbook: workbook.Read}
 }
 
 func (e *environment) fit(f *logFlags, car *app.Car) (*app.Fitted, error) {

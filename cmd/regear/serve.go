@@ -19,6 +19,7 @@ import (
 
 	"regear/advise/carfile"
 	"regear/analyze/logbook/wholefile"
+	"regear/analyze/logbook/workbook"
 	"regear/analyze/units"
 	"regear/cmd/regear/internal/app"
 	"regear/cmd/regear/internal/ask"
@@ -90,7 +91,7 @@ func runServe(ctx context.Context, env *environment, opts *serveOptions, address
 	if err != nil {
 		return cantListen(address, err)
 	}
-	site := &web.Site{App: app.App{Book: book, Cars: env.rereadCars, ChangeCars: env.changeCars, Now: env.now}, Random: random, Units: opts.units.Value, Version: version()}
+	site := &web.Site{App: app.App{Book: book, Cars: env.rereadCars, ChangeCars: env.changeCars, Now: env.now, Workbook: workbook.Read}, Random: random, Units: opts.units.Value, Version: version()}
 	handler, err := openTo(listener.Addr().(*net.TCPAddr), site.Handler(), env.out)
 	if err != nil {
 		return errors.Join(err, listener.Close())

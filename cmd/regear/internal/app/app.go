@@ -4,7 +4,7 @@
 // back.
 //
 // It touches no file, clock or network itself, so that it also runs in a browser: [App] is
-// given the log book, the car file and the clock. It returns values and errors that tell a
+// given the log book, with its store, the car file and the clock. It returns values and errors that tell a
 // caller what is the matter; it names no flag and no field of a form.
 //
 // An answer comes about in three steps, and each has its own caller:
@@ -24,40 +24,19 @@ import (
 	"regear/analyze"
 	"regear/analyze/logbook"
 	"regear/analyze/run"
-	"regear/analyze/runlog"
 	"regear/analyze/units"
 	"regear/cmd/regear/internal/ask"
 )
 
-// Book is all that is known of the log book. [logbook.Book] is one.
-type Book interface {
-	// Snapshot returns the book as a log, and a mark of the state that was read.
-	Snapshot(opts runlog.Options) (logbook.Snapshot, error)
-	// Add merges logs into the book, and AddTo only if it still is in the marked state.
-	Add(logs []logbook.Contents, decide logbook.Decision) (logbook.Merged, error)
-	AddTo(mark string, logs []logbook.Contents, decide logbook.Decision) (logbook.Merged, error)
-	Preview(logs []logbook.Contents, decide logbook.Decision) (logbook.Merged, error)
-	// Remembered returns what the book remembers of logs, Remember adds to it, and Forget takes
-	// one thing away.
-	Remembered() (logbook.Remembered, error)
-	Remember(more logbook.Remembered) error
-	Forget(what string) error
-	// Edit changes a run, and Delete deletes runs, each of which must be as it was read.
-	Edit(from, to run.Run) (logbook.Edited, error)
-	Delete(runs ...run.Run) error
-	// Undo takes the last change back, if the book is in the state of a mark or there is none.
-	Undo(mark *string) (logbook.Undone, error)
-	History() ([]logbook.Change, error)
-}
-
 // App is a driver's log book, car file and clock.
 type App struct {
-	Book Book
+	Book logbook.Book
 	Cars func() (*carfile.File, error) // reads the car file; one without cars where there is none
 	// ChangeCars replaces the text of the car file, nil where there is none, by what change makes
 	// of it, while no other change can. If change fails, nothing is written.
 	ChangeCars func(change func(before []byte) (after []byte, err error)) error
 	Now        func() time.Time
+	Workbook   logbook.Workbook // reads .xlsx files of imports; nil for none
 }
 
 // Setup is what the car file says of one car. Where it says nothing of it though it has

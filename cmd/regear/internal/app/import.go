@@ -18,14 +18,14 @@ type File struct {
 	Open func() (io.ReadCloser, error)
 }
 
-// Read reads the logs of one file.
-func (f File) Read(opts runlog.Options) ([]*runlog.Log, error) {
+// Read reads the logs of one file, and workbook those of a workbook: see [logbook.ReadLogs].
+func (f File) Read(opts runlog.Options, workbook logbook.Workbook) ([]*runlog.Log, error) {
 	file, err := f.Open()
 	if err != nil {
 		return nil, err
 	}
 	defer file.Close()
-	return logbook.ReadLogs(f.Name, file, opts)
+	return logbook.ReadLogs(f.Name, file, opts, workbook)
 }
 
 // ImportOptions say how the logs of an import are read: as [runlog.Options.Forgiving] says, and
@@ -59,7 +59,7 @@ func (a *App) ReadImport(files []File, opts ImportOptions) (*Import, error) {
 	reading.RefuseImpossible, reading.Now = true, a.Now()
 	i := &Import{app: a, remember: logbook.Remembered{Columns: opts.Columns}}
 	for _, file := range files {
-		logs, err := file.Read(reading)
+		logs, err := file.Read(reading, a.Workbook)
 		if err != nil {
 			return nil, err
 		}

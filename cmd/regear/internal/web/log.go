@@ -3,6 +3,7 @@ package web
 import (
 	"cmp"
 	"crypto/sha256"
+	"encoding/hex"
 	"errors"
 	"fmt"
 	"html/template"
@@ -143,11 +144,13 @@ func (r *request) saveOnce(save func(*request) (reply, error)) (reply, error) {
 	r.site.saving.Lock()
 	defer r.site.saving.Unlock()
 	r.units = unitsNamed(r.PostForm.Get("units"), r.units)
-	if saved, again := r.site.saved.get(r.PostForm.Get("form")); again {
-		return saved.again(r.PostForm)
-	}
+	// A form without a name was not made here, and can't be told from others like it.
+	r.Book.Form = logbook.Form{Name: cmp.Or(r.PostForm.Get("form"), r.site.Random()), Sent: r.sent()}
 	const tries = 5 // against others that write to the book
 	for range tries {
+		if place, err := r.madeBefore(); place != "" || err != nil {
+			return redirect(place), err
+		}
 		answer, err := save(r)
 		if !errors.Is(err, logbook.ErrStale) {
 			return answer, err
@@ -163,31 +166,37 @@ func unreadable(err error) error {
 	return &problem{http.StatusBadRequest, "That could not be read", err, nil}
 }
 
-type savedForm struct {
-	sent  [sha256.Size]byte // a sum of what it said
-	place string            // where its run can be seen
+// sent returns a sum of what the form says and where it was sent.
+func (r *request) sent() string {
+	sum := sha256.Sum256([]byte(r.URL.Path + "?" + r.PostForm.Encode()))
+	return hex.EncodeToString(sum[:8])
 }
 
-const mostSaved = 500
-
-// remember keeps what became of the form. A form without a name was not made here, and
-// can't be told from others like it.
-func (r *request) remember(place string) {
-	if form := r.PostForm.Get("form"); form != "" {
-		r.site.saved.keep(form, savedForm{sumOf(r.PostForm), place}, func(all []savedForm) bool { return len(all) <= mostSaved })
+// madeBefore returns where the change can be seen that the form has made of the book, "" for none.
+func (r *request) madeBefore() (place string, err error) {
+	made, form, err := r.Book.Made(r.Book.Form.Name)
+	if made == nil || err != nil {
+		return "", err
 	}
-}
-
-func (s savedForm) again(form url.Values) (reply, error) {
-	if s.sent != sumOf(form) {
-		return nil, &problem{http.StatusConflict, "Saved before",
+	place = "/runs"
+	if made.Undone {
+		place = address("/changes", "undone", form.Name)
+	} else if _, of, err := r.runOf(strconv.Itoa(made.Run)); err == nil {
+		for verb, inHistory := range doneVerbs {
+			if strings.HasPrefix(made.What, inHistory) {
+				place = address("/advice", "car", of.Car, verb, strconv.Itoa(made.Run))
+			}
+		}
+	} else if strings.HasPrefix(made.What, doneVerbs["deleted"]) {
+		place = address("/runs", "deleted", strconv.Itoa(made.Run))
+	}
+	if form.Sent != r.Book.Form.Sent {
+		err = &problem{http.StatusConflict, "Saved before",
 			errors.New("this form was saved before, and what was changed in it since was not: change the run that is in the book"),
-			&link{s.place, "To the run that was saved"}}
+			&link{place, "To the run that was saved"}}
 	}
-	return redirect(s.place), nil
+	return place, err
 }
-
-func sumOf(form url.Values) [sha256.Size]byte { return sha256.Sum256([]byte(form.Encode())) }
 
 // saveRun saves what the form says to the book as it is now, or shows the form again.
 func (r *request) saveRun() (reply, error) {
@@ -212,7 +221,6 @@ func (r *request) saveRun() (reply, error) {
 		form.Problems = append(form.Problems, reasons(err)...)
 	default:
 		place := address("/advice", "car", form.car, "saved", strconv.Itoa(saved.Run.Number))
-		r.remember(place)
 		return redirect(place), nil
 	}
 	return form.page(), nil

@@ -87,7 +87,6 @@ func (r *request) saveEdit() (reply, error) {
 		form.Conflict = report.EditConflict(outcome.Conflict).HTML()
 	default:
 		place := address("/advice", "car", outcome.Run.Car, "changed", strconv.Itoa(outcome.Run.Number))
-		r.remember(place)
 		return redirect(place), nil
 	}
 	return form.page(), nil
@@ -115,7 +114,6 @@ func deleteRun(r *request) (reply, error) {
 			return form.page(), nil
 		}
 		place := address("/runs", "deleted", strconv.Itoa(gone.Number)) // of all cars: the car may have no other run
-		r.remember(place)
 		return redirect(place), nil
 	})
 }
@@ -197,7 +195,11 @@ func changes(r *request) (reply, error) {
 		return nil, err
 	}
 	body := changesPage{Undo: r.undoForm(logs.Mark)}
-	body.Done, _ = r.site.undone.get(r.URL.Query().Get("undone"))
+	if made, _, err := r.Book.Made(r.URL.Query().Get("undone")); err != nil {
+		return nil, err
+	} else if made != nil && made.Undone {
+		body.Done = fmt.Sprintf("Undone: %s. The log book holds %s now.", made.What, report.Runs(len(logs.Runs)))
+	}
 	for _, c := range all {
 		body.Changes = append(body.Changes, change{report.ChangedAt(&c, r.Now().Location()), c.What})
 	}
@@ -208,7 +210,7 @@ func changes(r *request) (reply, error) {
 func undo(r *request) (reply, error) {
 	return r.saveOnce(func(r *request) (reply, error) {
 		mark := r.PostForm.Get("mark")
-		what, err := r.Book.Undo(&mark)
+		_, err := r.Book.Undo(&mark)
 		toChanges := &link{"/changes", "To the changes"}
 		switch {
 		case errors.Is(err, logbook.ErrStale):
@@ -219,11 +221,6 @@ func undo(r *request) (reply, error) {
 		case err != nil:
 			return nil, err
 		}
-		id := r.site.Random()
-		text := fmt.Sprintf("Undone: %s. The log book holds %s now.", what.What, report.Runs(what.Runs))
-		r.site.undone.keep(id, text, func(all []string) bool { return len(all) <= mostSaved })
-		place := address("/changes", "undone", id)
-		r.remember(place)
-		return redirect(place), nil
+		return redirect(address("/changes", "undone", r.Book.Form.Name)), nil
 	})
 }

@@ -2,6 +2,7 @@ package web_test
 
 import (
 	"net/http"
+	"net/http/httptest"
 	"net/url"
 	"testing"
 
@@ -78,6 +79,49 @@ func TestRunIsDeletedAndUndone(t *testing.T) {
 	p.hasRuns(2)
 	// The address claims it still; the book says otherwise.
 	p.get("/runs?car=heron&deleted=1").lacks("Deleted run")
+}
+
+// What serves the pages may be started anew while a form is open, or twice on one book: a form that
+// is sent to both is saved once, and so is each change, deletion and undo.
+func TestFormsOutlastARestart(t *testing.T) {
+	p := twoRuns(t)
+	anew := newSite(p.book, "")
+	random := anew.Random
+	anew.Random = func() string { return "anew" + random() }
+	other := httptest.NewServer(anew.Handler())
+	defer other.Close()
+	restart := func() { p.server.URL, other.URL = other.URL, p.server.URL }
+	both := func(path string, form url.Values) page {
+		t.Helper()
+		first := p.post(path, form)
+		restart()
+		if again := p.post(path, form); again.path != first.path || again.status != http.StatusOK {
+			t.Errorf("%s leads to %s, and once more to %s (%d)", path, first.path, again.path, again.status)
+		}
+		return first
+	}
+	run := aRun(p.form("/log?car=heron"), "79")
+	both("/log", run).has("Saved:")
+	p.hasRuns(3)
+	p.post("/log", changed(run, "motor-peak", "78")).hasStatus(http.StatusConflict).has("Saved before", "/advice?car=heron")
+
+	edit := p.form("/run?number=3")
+	both("/run", changed(edit, "motor-peak", "77"))
+	p.post("/run", changed(edit, "motor-peak", "76")).hasStatus(http.StatusConflict)
+	if p.peak(3) != 77 {
+		t.Errorf("run 3 was changed to %v", p.peak(3))
+	}
+	got := both("/run/delete", p.form("/run?number=3"))
+	p.hasRuns(2)
+	for _, runs := range []int{3, 3, 2} { // the deletion, the edit and the run itself go
+		both("/undo", url.Values{"mark": {got.hidden("mark")}, "form": {got.hidden("form")}}).has("Undone: ")
+		p.hasRuns(runs)
+		got = p.get("/changes")
+	}
+	// A run that was saved and taken back is not saved by the browser's way back.
+	changed(run, "motor-peak", "79")
+	both("/log", run).has("Undone: added run 3")
+	p.hasRuns(2)
 }
 
 // Of two phones with the same run open the second is told what the first has done.

@@ -34,9 +34,7 @@ type Site struct {
 	// saving is held while a run is saved, and importing while an import is read, which
 	// takes a lot of memory.
 	saving, importing sync.Mutex
-	saved             recent[savedForm] // by the form's name
-	undone            recent[string]    // what was undone, by an id of its own
-	uploads           recent[*upload]   // by their id
+	uploads           recent[*upload] // by their id
 }
 
 // The paths of what stands beside the pages.

@@ -19,6 +19,7 @@ import (
 
 	"regear/advise/carfile"
 	"regear/analyze/logbook"
+	"regear/analyze/logbook/workbook"
 	"regear/analyze/run"
 	"regear/analyze/runlog"
 	"regear/cmd/regear/internal/app"
@@ -74,12 +75,12 @@ func (c *carFile) change(change func([]byte) ([]byte, error)) error {
 	return err
 }
 
-func newSite(book app.Book, cars string) *web.Site {
+func newSite(book logbook.Book, cars string) *web.Site {
 	site, _ := newSiteWithCars(book, cars)
 	return site
 }
 
-func newSiteWithCars(book app.Book, cars string) (*web.Site, *carFile) {
+func newSiteWithCars(book logbook.Book, cars string) (*web.Site, *carFile) {
 	file := &carFile{text: cars}
 	var mu sync.Mutex
 	n := 0
@@ -89,6 +90,7 @@ func newSiteWithCars(book app.Book, cars string) (*web.Site, *carFile) {
 			Cars:       func() (*carfile.File, error) { return carfile.Read("cars.toml", strings.NewReader(file.now())) },
 			ChangeCars: file.change,
 			Now:        func() time.Time { return clock },
+			Workbook:   workbook.Read,
 		},
 		Random: func() string {
 			mu.Lock()
