@@ -34,9 +34,9 @@ type Book interface {
 	// Snapshot returns the book as a log, and a mark of the state that was read.
 	Snapshot(opts runlog.Options) (logbook.Snapshot, error)
 	// Add merges logs into the book, and AddTo only if it still is in the marked state.
-	Add(logs []logbook.Contents, decide logbook.Decision) (logbook.Merged, error)
-	AddTo(mark string, logs []logbook.Contents, decide logbook.Decision) (logbook.Merged, error)
-	Preview(logs []logbook.Contents, decide logbook.Decision) (logbook.Merged, error)
+	Add(logs []logbook.Contents, decide logbook.Decider) (logbook.Merged, error)
+	AddTo(mark string, logs []logbook.Contents, decide logbook.Decider) (logbook.Merged, error)
+	Preview(logs []logbook.Contents, decide logbook.Decider) (logbook.Merged, error)
 	// Remembered returns what the book remembers of logs, Remember adds to it, and Forget takes
 	// one thing away.
 	Remembered() (logbook.Remembered, error)

@@ -137,7 +137,7 @@ func (i *Import) AnyRun() bool {
 }
 
 // Preview tells what Add would do, and writes nothing.
-func (i *Import) Preview(decide logbook.Decision) (err error) {
+func (i *Import) Preview(decide logbook.Decider) (err error) {
 	i.DryRun = true
 	i.Merged, err = i.app.Book.Preview(i.Taken, decide)
 	return err
@@ -145,14 +145,14 @@ func (i *Import) Preview(decide logbook.Decision) (err error) {
 
 // Add merges the logs into the book, which then remembers what they needed. Nothing was
 // changed where there are conflicts.
-func (i *Import) Add(decide logbook.Decision) (err error) {
+func (i *Import) Add(decide logbook.Decider) (err error) {
 	i.Merged, err = i.app.Book.Add(i.Taken, decide)
 	return i.added(err)
 }
 
 // AddTo does what Add does, but only to the book in the state of a mark: a decision counts
 // for the conflicts that were shown. It fails with [logbook.ErrStale] otherwise.
-func (i *Import) AddTo(mark string, decide logbook.Decision) (err error) {
+func (i *Import) AddTo(mark string, decide logbook.Decider) (err error) {
 	i.Merged, err = i.app.Book.AddTo(mark, i.Taken, decide)
 	return i.added(err)
 }

@@ -120,6 +120,9 @@ func (m *Import) tally(t logbook.Tally, refused int) string {
 	if t.Replaced > 0 {
 		parts = append(parts, fmt.Sprintf("%d replaced", t.Replaced))
 	}
+	if t.LeftOut > 0 {
+		parts = append(parts, fmt.Sprintf("%d left out, as other values of the same run count", t.LeftOut))
+	}
 	return list(append(parts, fmt.Sprintf("%d refused", refused)))
 }
 
