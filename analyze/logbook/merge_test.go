@@ -219,6 +219,25 @@ func TestConflictNamesWhatDiffers(t *testing.T) {
 }
 
 // rows writes entries, one a line, with the further cells under their headers.
+// A column that is said to be none keeps its cells, under a header that the book does not read.
+func TestColumnsLeftUnreadAreKept(t *testing.T) {
+	const text = "date,car,pinion_teeth,spur_teeth,tire_diameter_mm,ambient_c,run_minutes,motor_peak_c,ESC peak (°C)\n" +
+		"2026-05-16T10:50,heron,17,68,118,22,12,84,unsure\n"
+	logs, err := ReadLogs("log.csv", strings.NewReader(text), runlog.Options{KeepCells: true, Columns: map[string]string{"ESC peak (°C)": ""}})
+	if err != nil {
+		t.Fatal(err)
+	}
+	b := newBook(t)
+	for range 2 {
+		if _, err := b.Add([]Contents{FromLog(logs[0])}, Undecided); err != nil {
+			t.Fatal(err)
+		}
+	}
+	if got := read(t, b.Path); !strings.Contains(got, "ESC peak (°C) column 9") || !strings.Contains(got, "unsure") {
+		t.Errorf("the book:\n%s", got)
+	}
+}
+
 func rows(c Contents) []string {
 	var all []string
 	for _, e := range c.Entries {

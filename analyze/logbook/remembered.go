@@ -31,7 +31,7 @@ func (b Book) ColumnsPath() string { return b.columnsFile().Path }
 
 // Remembered is what the book's folder remembers of logs.
 type Remembered struct {
-	Columns   map[string]string // headers of the driver's own, with the columns as which they are read
+	Columns   map[string]string // as [runlog.Options.Columns]
 	Constants []Constant
 }
 
@@ -98,6 +98,9 @@ func (b Book) Remembered() (Remembered, error) {
 
 func parseRemembered(line string) (Remembered, error) {
 	inBars, isConstant := strings.CutPrefix(line, "|")
+	if header, isAside := strings.CutSuffix(line, "="); isAside && !isConstant {
+		return Remembered{Columns: map[string]string{strings.TrimSpace(header): ""}}, nil
+	}
 	if !isConstant {
 		header, column, err := runlog.ParseColumn(line)
 		return Remembered{Columns: map[string]string{header: column}}, err
@@ -160,7 +163,7 @@ func (b Book) changeRemembered(change func(Remembered) (Remembered, error)) erro
 		if err != nil || slices.Equal(all.lines(), known.lines()) {
 			return err
 		}
-		text := "# Headers of your own, one a line, and the columns as which regear import reads them; between bars, what files lack.\n"
+		text := "# Headers of your own, one a line, and the columns as which regear import reads them, none behind = for a header that is not read; between bars, what files lack.\n"
 		for _, line := range all.lines() {
 			text += line + "\n"
 		}

@@ -25,8 +25,9 @@ type Options struct {
 	Forgiving bool
 
 	// Columns maps headers of the log's own to columns, as in
-	// "Temp mot" → "motor_peak_f". Headers are compared without regard to case,
-	// spaces, hyphens and underscores. See [Unread] for a header that no log has.
+	// "Temp mot" → "motor_peak_f". One that is mapped to "" is not read, whatever its words say.
+	// Headers are compared without regard to case, spaces, hyphens and underscores. See [Unread]
+	// for a header that no log has.
 	Columns map[string]string
 
 	// FileUnits is what temperatures and lengths are in where neither header nor cells tell, nil if

@@ -1,6 +1,7 @@
 package report
 
 import (
+	"cmp"
 	"fmt"
 	"maps"
 	"slices"
@@ -65,7 +66,7 @@ func Remembered(m logbook.Remembered) document.Document {
 	columns, constants := document.Lines{Head: "Headers of your own, and the columns as which they are read:"},
 		document.Lines{Head: "What files lack, what is taken for it, and the header of the files:"}
 	for _, header := range slices.Sorted(maps.Keys(m.Columns)) {
-		columns.Items = append(columns.Items, header+"="+m.Columns[header])
+		columns.Items = append(columns.Items, header+"="+cmp.Or(m.Columns[header], " (kept, and not read)"))
 	}
 	for _, c := range m.Constants {
 		constants.Items = append(constants.Items, fmt.Sprintf("%s: %s", c.Constant, c.Header))
