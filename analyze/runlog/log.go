@@ -150,6 +150,10 @@ type Heading struct {
 // IsRatio reports whether a column tells the internal ratio of its runs.
 func (h Heading) IsRatio() bool { return h.Name == "internal_ratio" || h.Name == "final_drive_ratio" }
 
+// CanBeSaid reports whether [Options.Columns] can say what the header stands for: not of one without
+// a letter or a digit, nor of a cell of many words.
+func (h Heading) CanBeSaid() bool { return fold(h.Header) != "" && len(h.Header) <= maxExcerpt }
+
 // UnitFrom is where a column's unit is known from.
 type UnitFrom uint8
 

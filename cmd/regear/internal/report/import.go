@@ -20,6 +20,7 @@ type Import struct {
 	Book        string   // where it lies; "" where the reader need not know
 	Rejects     string   // where refused rows were asked for, "" if nowhere
 	RejectFiles []string // where they were written
+	AskBeside   bool     // conflicts are not told, as they are asked about beside this
 }
 
 // Imported says what became of an import: how each log was understood, what of it was
@@ -29,8 +30,10 @@ func Imported(m *Import) document.Document {
 	for i := range m.Logs {
 		doc = append(doc, m.log(i))
 	}
-	for _, c := range m.Conflicts {
-		doc = append(doc, conflict(c))
+	if !m.AskBeside {
+		for _, c := range m.Conflicts {
+			doc = append(doc, conflict(c))
+		}
 	}
 	return append(doc, document.Lines{Items: m.outcome()})
 }
