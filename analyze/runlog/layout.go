@@ -22,6 +22,8 @@ type HeaderError struct {
 	Lacking  []string   // the first column of each choice in Missing
 	Headings []Heading  // what each of Found was read as, which need not be right
 	Rows     [][]string // the first ones below
+	// Unitless is what Others says of headers that lack nothing but a unit, by the header.
+	Unitless map[string]string
 	// Try is what would read the log, to be added to the options that it was read with; the
 	// values of its constants are examples. It is nil where nothing would.
 	Try *Options
@@ -227,6 +229,10 @@ func (m *meanings) tryUnit(h *head) {
 	if h.otherUnit == "" && len(m.see(h.place).units) < 2 && m.wording.names != nil {
 		likely := m.likelySystem()
 		m.fail.try().FileUnits = &likely
+		if m.fail.Unitless == nil {
+			m.fail.Unitless = map[string]string{}
+		}
+		m.fail.Unitless[h.header] = h.unitProblem(h.header)
 		return
 	}
 	// A header, or cells, that contradict themselves have to be mended in the log.

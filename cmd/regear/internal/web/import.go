@@ -216,17 +216,23 @@ func (i *importing) askAbout(header *runlog.HeaderError) []string {
 	}
 	problems := []string{header.Position.String() + ": this header line can't be read yet."}
 	for _, column := range header.Lacking {
-		problems = append(problems, "No column says "+groupWords[column]+".")
+		problems = append(problems, "No column tells "+groupWords[column]+".")
+	}
+	unitless := slices.Sorted(maps.Keys(header.Unitless))
+	if i.AskUnits = len(unitless) > 0; i.AskUnits {
+		problems = append(problems, fmt.Sprintf("Nothing tells the unit of “%s”.", strings.Join(unitless, "”, “")))
 	}
 	for _, other := range header.Others {
-		problems = append(problems, capital(other)+".")
+		if !slices.Contains(slices.Collect(maps.Values(header.Unitless)), other) {
+			problems = append(problems, capital(other)+".")
+		}
 	}
 	try := header.Try
 	if try == nil {
 		return append(problems, "Say below what the headers are, or rename them in the file.")
 	}
-	i.AskUnits, i.AskOrder = try.FileUnits != nil, try.DateOrder != runlog.OrderOfLog
-	if i.AskUnits {
+	i.AskOrder = try.DateOrder != runlog.OrderOfLog
+	if try.FileUnits != nil {
 		i.Units = try.FileUnits.String()
 	}
 	if i.AskOrder {
@@ -237,7 +243,11 @@ func (i *importing) askAbout(header *runlog.HeaderError) []string {
 		i.Lacks = append(i.Lacks, field{ID: "lacks-" + c.Column, Name: lacksPrefix + c.Column, Label: capital(words) + ", in all runs",
 			Keys: decimals, Hint: "as in " + c.Value, Whole: true})
 	}
-	return append(problems, "Check what is filled in below"+report.IfTrue(try)+", then import again.")
+	problems = append(problems, "Below is filled in what would read it"+report.IfTrue(try)+".")
+	if len(i.Lacks) > 0 {
+		return append(problems, "Check that, give what the file lacks, and import again.")
+	}
+	return append(problems, "Check that, and import again.")
 }
 
 // warn asks about what should not be imported unasked, until the form says that it is meant.

@@ -8,6 +8,7 @@ import (
 	"strings"
 
 	"regear/analyze/logbook"
+	"regear/analyze/runlog"
 	"regear/analyze/units"
 )
 
@@ -24,11 +25,24 @@ type conflict struct {
 	Name                 string // of its field
 	Run, KeptOf, NewOf   string
 	Rows                 []difference
+	Loses                bool // the file's values are blank where the others are not
 	Book, File, Both     bool // which choice is made
 	BookWords, FileWords string
 }
 
 type difference struct{ What, Kept, New string }
+
+// blanks counts the sides that say nothing.
+func (d difference) blanks() (n int) {
+	for _, side := range []string{d.Kept, d.New} {
+		if side == blank {
+			n++
+		}
+	}
+	return n
+}
+
+const blank = "(blank)"
 
 type pair struct{ Name, Value string }
 
@@ -125,7 +139,9 @@ func (i *importing) conflictOf(c logbook.Conflict) conflict {
 		}
 		quantity, _ := columnOf(d.Column)
 		shown.Rows = append(shown.Rows, difference{capital(wordsOf(quantity)), kept, other})
+		shown.Loses = shown.Loses || d.New == "" && runlog.IsColumn(d.Column) // other columns keep what they have
 	}
+	slices.SortStableFunc(shown.Rows, func(a, b difference) int { return a.blanks() - b.blanks() }) // what contradicts comes first
 	return shown
 }
 
@@ -135,7 +151,7 @@ func (r *request) valueOf(column, cell string) string {
 	_, unit := columnOf(column)
 	switch {
 	case cell == "":
-		return "(blank)"
+		return blank
 	case err != nil:
 		return cell
 	case column == "run_minutes":

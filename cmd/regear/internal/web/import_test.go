@@ -18,6 +18,7 @@ import (
 
 	"regear/analyze/logbook"
 	"regear/analyze/run"
+	"regear/analyze/runlog"
 	"regear/cmd/regear/internal/web"
 )
 
@@ -229,8 +230,8 @@ func TestWhatAFileLacksIsAskedFor(t *testing.T) {
 	p := newPit(t, "")
 	nameless := "date,pinion_teeth,spur_teeth,tire_diameter_mm,ambient_c,run_minutes,Wert,Ort\n03/04/2026,17,68,118,22,12,84,Halle\n"
 	got := p.imports("club.csv", nameless).hasStatus(http.StatusUnprocessableEntity).
-		has("club.csv:1: this header line can&#39;t be read yet", "No column says how hot the motor, the ESC or the battery got",
-			"What stands under these headers?", "“Wert”, as in 84", "“Ort”, as in Halle")
+		has("club.csv:1: this header line can&#39;t be read yet", "No column tells how hot the motor, the ESC or the battery got",
+			"What are these headers?", "“Wert”, as in 84", "“Ort”, as in Halle")
 	as := got.values("as")
 	as[0] = "motor_peak_c"
 	got = got.pressWith("do", "import", "as", as).has("03/04/2026", "3 April", "4 March", "No usable run", "club.csv is still held here")
@@ -249,7 +250,7 @@ func TestWhatAFileLacksIsAskedFor(t *testing.T) {
 func TestUnitsAndDatesAreAskedForOnce(t *testing.T) {
 	p := newPit(t, "")
 	got := p.imports("club.csv", "date,car,Ritzel,Hauptzahnrad,Reifen,Luft,Fahrzeit,Motortemp\n03/04/2026,Dachs,17,68,118,22,12,84\n").
-		hasStatus(http.StatusUnprocessableEntity).has("Check what is filled in below", "if the file is in °C and mm").lacks("What stands under")
+		hasStatus(http.StatusUnprocessableEntity).has("Nothing tells the unit of “Luft”, “Motortemp”, “Reifen”.", "Below is filled in what would read it if the file is in °C and mm and").lacks("column needs its unit")
 	asked, folded, _ := strings.Cut(got.text, "<details>")
 	for _, id := range []string{`id="order"`, `id="units"`} {
 		if !strings.Contains(asked, id) || strings.Contains(folded, id) {
@@ -262,12 +263,29 @@ func TestUnitsAndDatesAreAskedForOnce(t *testing.T) {
 	}
 }
 
+// Every column that a log may have, and all that a log must say, is told in words.
+func TestEveryColumnHasWords(t *testing.T) {
+	p := newPit(t, "")
+	got := p.imports("other.csv", "a,b\n1,2\n").hasStatus(http.StatusUnprocessableEntity)
+	for _, c := range runlog.Columns() {
+		for _, name := range c.Names {
+			option := regexp.MustCompile(`<option value="` + name + `">([^<]*)</option>`).FindStringSubmatch(got.text)
+			if name != runlog.NumberColumn && (option == nil || strings.Contains(option[1], "_")) {
+				t.Errorf("%s is called %q", name, option)
+			}
+		}
+	}
+	if told := regexp.MustCompile(`No column tells \w[^.<]+\.`).FindAllString(got.text, -1); len(told) != 7 { // the contract's needed columns: date, two gears, tire, air, minutes, a peak
+		t.Errorf("told to be missing: %q", told)
+	}
+}
+
 // A header that was taken for a column can be said to be another, or none: its cells stay in the book
 // as they are, and that is remembered and can be forgotten without sending the file again.
 func TestHeadersAreChosen(t *testing.T) {
 	p := newPit(t, "")
 	const log = "Datum;Auto;Ritzel;Hauptzahnrad;Reifen mm;Luft °C;Fahrzeit;Motor °C;Regler °C\n09.05.2026 10:00;Dachs;16;68;101;21;11;66;52\n"
-	got := p.looks("gut.csv", log).has("1 to be added", "All headers and more about the file", "“Regler °C”, as in 52").lacks("What stands under")
+	got := p.looks("gut.csv", log).has("1 to be added", "All headers and more about the file", "“Regler °C”, as in 52").lacks("What is this header?")
 	if chosen := got.values("as"); !slices.Equal(chosen, []string{"date", "car", "pinion_teeth", "spur_teeth", "tire_diameter_mm", "ambient_c", "run_minutes", "motor_peak_c", "esc_peak_c"}) {
 		t.Errorf("filled in: %q", chosen)
 	}
@@ -298,7 +316,7 @@ func TestHeadersAreChosen(t *testing.T) {
 func TestHeaderThatCouldBeReadIsAskedAbout(t *testing.T) {
 	p := newPit(t, "")
 	p.imports("club.csv", strings.Replace(strings.Replace(aRow, "motor_peak_c", "motor_peak_c,surfase", 1), ",84\n", ",84,grass\n", 1)).
-		has("1 row: 1 added", "What stands under this header?", "“surfase”, as in grass", "could be “surface”").
+		has("1 row: 1 added", "What is this header?", "“surfase”, as in grass", "could be “surface”").
 		pressWith("do", "import", "as", []string{"surface", "date", "car", "pinion_teeth", "spur_teeth", "internal_ratio", "tire_diameter_mm", "ambient_c", "run_minutes", "motor_peak_c"}).
 		has("1 known with blank cells filled in")
 	if got := p.runs()[0].Surface; got != "grass" {
@@ -415,7 +433,7 @@ func TestImportOfASpreadsheet(t *testing.T) {
 
 	got = p.imports("offen.csv", "Date;Auto;Ritzel;Reifen;Luft;Temp;Fahrzeit;Motor\n12.05.2026;Dachs;16;101;22;25;12;66\n13.05.2026;Dachs;17;101;22;25;12;71\n").
 		hasStatus(http.StatusUnprocessableEntity).
-		has("Check what is filled in below", "if the file is in °C and mm", `<option value="metric" selected>`, "Spur, teeth, in all runs", "as in 68")
+		has("give what the file lacks", "if the file is in °C and mm", `<option value="metric" selected>`, "Spur, teeth, in all runs", "as in 68")
 	p.hasRuns(3)
 	got.press("do", "import", "lacks:spur_teeth", "68", "constants", "internal_ratio=2.5").has("2 rows: 2 added", "spur_teeth=68 was taken for 2 runs")
 
