@@ -243,7 +243,7 @@ func (i *importing) askAbout(header *runlog.HeaderError) []string {
 		i.Lacks = append(i.Lacks, field{ID: "lacks-" + c.Column, Name: lacksPrefix + c.Column, Label: capital(words) + ", in all runs",
 			Keys: decimals, Hint: "as in " + c.Value, Whole: true})
 	}
-	problems = append(problems, "Below is filled in what would read it"+report.IfTrue(try)+".")
+	problems = append(problems, "The form below holds what would read it"+report.IfTrue(try)+".")
 	if len(i.Lacks) > 0 {
 		return append(problems, "Check that, give what the file lacks, and import again.")
 	}
@@ -416,9 +416,11 @@ func (i *importing) page() *page {
 			i.Remembered = append(i.Remembered, remembered{fmt.Sprintf("“%s” is %s", header, cmp.Or(wordsOf(column), nothing)), header + "=" + column})
 		}
 		for _, c := range known.Constants {
-			i.Remembered = append(i.Remembered, remembered{"Where a file lacks it: " + c.Constant.String(), c.Constant.String()})
+			one := remembered{fmt.Sprintf("%s: %s, where a file with the same headers lacks it", capital(wordsOf(c.Column)), c.Value), c.Constant.String()}
+			if !slices.Contains(i.Remembered, one) {
+				i.Remembered = append(i.Remembered, one)
+			}
 		}
-		i.Remembered = slices.Compact(i.Remembered)
 	}
 	var names []string
 	for _, f := range i.files {

@@ -2,6 +2,7 @@ package web
 
 import (
 	"fmt"
+	"maps"
 	"net/url"
 	"slices"
 	"strconv"
@@ -15,9 +16,10 @@ import (
 // Deciding is the part of the page of imports that asks which values of a run count.
 type Deciding struct {
 	Conflicts []conflict
-	Later     int    // how many more are asked about once these are decided
-	Carried   []pair // what was decided before, as the form sends it
-	InBook    bool   // all of them are between the log book and a file
+	Later     int // how many more are asked about once these are decided
+	// What was decided before: for all, and of single runs, one a line.
+	ForAll, Decided string
+	InBook          bool // all of them are between the log book and a file
 }
 
 // conflict is a run with two sets of values, side by side.
@@ -44,8 +46,6 @@ func (d difference) blanks() (n int) {
 
 const blank = "(blank)"
 
-type pair struct{ Name, Value string }
-
 var decisions = map[string]logbook.Decision{"keep-book": logbook.KeepBook, "replace": logbook.Replace, "keep-both": logbook.KeepBoth}
 
 // decider decides conflicts as a form says: one by one by the place of the file's run, and the rest
@@ -68,6 +68,12 @@ func deciderOf(form url.Values) decider {
 	for name := range form {
 		if decision, isOne := decisions[form.Get(name)]; isOne && strings.HasPrefix(name, runPrefix) {
 			d.each[strings.TrimPrefix(name, runPrefix)] = decision
+		}
+	}
+	for line := range strings.Lines(form.Get("decided")) { // a form has a thousand fields at most
+		name, place, _ := strings.Cut(strings.TrimSpace(line), " ")
+		if decision, isOne := decisions[name]; isOne && d.each[place] == logbook.Undecided {
+			d.each[place] = decision
 		}
 	}
 	return d
@@ -105,13 +111,10 @@ func (i *importing) askAboutConflicts(open []logbook.Conflict) {
 		}
 		return ""
 	}
-	if all := name(i.decide.all); all != "" {
-		i.Carried = append(i.Carried, pair{"all", all})
+	i.ForAll = name(i.decide.all)
+	for _, place := range slices.Sorted(maps.Keys(i.decide.made)) {
+		i.Decided += name(i.decide.made[place]) + " " + place + "\n"
 	}
-	for place, d := range i.decide.made {
-		i.Carried = append(i.Carried, pair{runPrefix + place, name(d)})
-	}
-	slices.SortFunc(i.Carried, func(a, b pair) int { return strings.Compare(a.Name, b.Name) })
 	if i.PostForm.Get("decide") == "each" && len(i.Problems) == 0 {
 		i.Problems = []string{"Nothing was changed yet: some runs are still open. Say what counts for each of them."}
 	}

@@ -250,7 +250,7 @@ func TestWhatAFileLacksIsAskedFor(t *testing.T) {
 func TestUnitsAndDatesAreAskedForOnce(t *testing.T) {
 	p := newPit(t, "")
 	got := p.imports("club.csv", "date,car,Ritzel,Hauptzahnrad,Reifen,Luft,Fahrzeit,Motortemp\n03/04/2026,Dachs,17,68,118,22,12,84\n").
-		hasStatus(http.StatusUnprocessableEntity).has("Nothing tells the unit of “Luft”, “Motortemp”, “Reifen”.", "Below is filled in what would read it if the file is in °C and mm and").lacks("column needs its unit")
+		hasStatus(http.StatusUnprocessableEntity).has("Nothing tells the unit of “Luft”, “Motortemp”, “Reifen”.", "The form below holds what would read it if the file is in °C and mm and").lacks("column needs its unit")
 	asked, folded, _ := strings.Cut(got.text, "<details>")
 	for _, id := range []string{`id="order"`, `id="units"`} {
 		if !strings.Contains(asked, id) || strings.Contains(folded, id) {
@@ -292,7 +292,7 @@ func TestHeadersAreChosen(t *testing.T) {
 	as := got.values("as")
 	as[8] = ""
 	got = got.pressWith("do", "look", "as", as).has("1 to be added")
-	got = got.press("do", "import").has("1 row: 1 added", "kept beside the columns that are read: &#34;Regler °C&#34;")
+	got.press("do", "import").has("1 row: 1 added", "kept beside the columns that are read: &#34;Regler °C&#34;")
 	if got := p.runs()[0]; got.Peak.Len() != 1 {
 		t.Errorf("%+v", got)
 	}
@@ -437,9 +437,9 @@ func TestImportOfASpreadsheet(t *testing.T) {
 	p.hasRuns(3)
 	got.press("do", "import", "lacks:spur_teeth", "68", "constants", "internal_ratio=2.5").has("2 rows: 2 added", "spur_teeth=68 was taken for 2 runs")
 
-	p.get("/import").has("Remembered for your files", "spur_teeth=68")
+	p.get("/import").has("Remembered for your files", "Spur, teeth: 68, where a file with the same headers lacks it")
 	p.send(nil, map[string]string{"forget": "spur_teeth=68"})
-	p.get("/import").has("internal_ratio=2.5").lacks("Forget spur_teeth=68")
+	p.get("/import").has("Internal ratio: 2.5").lacks("Spur, teeth: 68")
 	p.send(nil, map[string]string{"forget": "internal_ratio=2.5"})
 	p.get("/import").lacks("Remembered for your files")
 }
