@@ -163,7 +163,7 @@ func (b Book) changeRemembered(change func(Remembered) (Remembered, error)) erro
 		if err != nil || slices.Equal(all.lines(), known.lines()) {
 			return err
 		}
-		text := "# Headers of your own, one a line, and the columns as which regear import reads them, none behind = for a header that is not read; between bars, what files lack.\n"
+		text := "# Headers of your own, one a line, and the columns as which regear import reads them; between bars, what files lack.\n"
 		for _, line := range all.lines() {
 			text += line + "\n"
 		}
