@@ -138,7 +138,7 @@ func markOf(text []byte) string {
 }
 
 // Preview tells what Add would do, and writes nothing.
-func (b Book) Preview(logs []Contents, decide Decision) (Merged, error) {
+func (b Book) Preview(logs []Contents, decide Decider) (Merged, error) {
 	text, err := b.open()
 	if err != nil {
 		return Merged{}, err
@@ -151,7 +151,7 @@ func (b Book) Preview(logs []Contents, decide Decision) (Merged, error) {
 }
 
 // mergeInto merges logs with what the book holds in a state.
-func mergeInto(book Contents, state string, logs []Contents, decide Decision) Merged {
+func mergeInto(book Contents, state string, logs []Contents, decide Decider) Merged {
 	merged := Merge(book, logs, decide)
 	merged.Mark = state
 	return merged
@@ -160,19 +160,19 @@ func mergeInto(book Contents, state string, logs []Contents, decide Decision) Me
 // Add merges logs into the book. When it returns without an error and without
 // conflicts, every run of them is in the book, on the disk. In every other case the
 // book is as it was, whatever happens meanwhile.
-func (b Book) Add(logs []Contents, decide Decision) (Merged, error) { return b.add(nil, logs, decide) }
+func (b Book) Add(logs []Contents, decide Decider) (Merged, error) { return b.add(nil, logs, decide) }
 
 // ErrStale reports that the book is no longer in the state that was shown.
 var ErrStale = errors.New("the log book has changed since this was shown: look at it as it is now, then add again")
 
 // AddTo does what Add does, but only to the book in the state whose mark a [Snapshot] has. It
 // fails with [ErrStale] if the book is in another by now.
-func (b Book) AddTo(mark string, logs []Contents, decide Decision) (Merged, error) {
+func (b Book) AddTo(mark string, logs []Contents, decide Decider) (Merged, error) {
 	return b.add(&mark, logs, decide)
 }
 
 // add merges logs into the book, in the state of a mark if there is one.
-func (b Book) add(mark *string, logs []Contents, decide Decision) (merged Merged, err error) {
+func (b Book) add(mark *string, logs []Contents, decide Decider) (merged Merged, err error) {
 	err = b.change(mark, func(book Contents, state string) (*Contents, Change, error) {
 		merged = mergeInto(book, state, logs, decide)
 		if !merged.Changed {

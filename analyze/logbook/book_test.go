@@ -452,6 +452,14 @@ func TestColumnsAreRemembered(t *testing.T) {
 	if columns := got.Columns; err != nil || len(columns) != 2 || columns["temp-MOT"] != "motor_peak_c" || columns["Luft"] != "ambient_c" {
 		t.Errorf("%v %v", got, err)
 	}
+	nothing := map[string]string{"Kilometer": ""} // a header that is not read
+	err = b.Remember(Remembered{Columns: nothing})
+	if got, _ := b.Remembered(); err != nil || len(got.Columns) != 3 || got.Columns["Kilometer"] != "" {
+		t.Errorf("%v %v", got, err)
+	}
+	if err := b.Forget("Kilometer="); err != nil {
+		t.Error(err)
+	}
 	path := b.ColumnsPlace()
 	write(t, path, read(t, path)+"nonsense\n")
 	if _, err := b.Remembered(); err == nil || !strings.HasPrefix(err.Error(), path+":4: ") {

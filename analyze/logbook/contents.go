@@ -43,7 +43,7 @@ const ReasonColumn = "refused_because"
 // FromLog returns what a log holds, for the book: its runs, whose numbers it rounds as
 // the book has them, and the columns that runlog does not read and that hold something.
 // Such a column needs a header of its own; one without is called by its number, and the
-// second of a name gets its number too. The log must have been read with KeepCells.
+// second of a name, or one that the book would read, gets its number too. The log must have been read with KeepCells.
 //
 // A run whose further cells can't stand in a book joins the log's refused rows.
 func FromLog(log *runlog.Log) Contents {
@@ -62,7 +62,7 @@ func contentsOf(log *runlog.Log, wanted func(at int) bool) Contents {
 		}
 		// A byte that is no text would make the whole book one of another encoding.
 		header := cleanExtra(strings.ToValidUTF8(column.Header, "\uFFFD"))
-		for header == "" || slices.Contains(c.Extra, header) {
+		for header == "" || slices.Contains(c.Extra, header) || runlog.IsColumn(header) {
 			header = strings.TrimSpace(fmt.Sprintf("%s column %d", header, i+1))
 		}
 		at, c.Extra = append(at, i), append(c.Extra, header)

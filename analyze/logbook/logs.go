@@ -120,7 +120,7 @@ func noCar(log *runlog.Log) run.Problem {
 	}
 	var may []string
 	for at, c := range log.Columns {
-		if example := nameIn(log.Cells, at); c.Name == "" && c.Header != "" && example != "" {
+		if example := nameIn(log.Cells, at); c.Name == "" && c.From == runlog.ByName && c.Header != "" && example != "" {
 			may = append(may, fmt.Sprintf("%q, as in %q", c.Header, example))
 			if p.Remedy.Header == "" {
 				p.Remedy.Header = c.Header

@@ -49,7 +49,7 @@ func (b Book) Edit(from, to run.Run) (edited Edited, err error) {
 		id := identify(e.Run)
 		twin := slices.IndexFunc(others, func(other Entry) bool { return identify(other.Run) == id })
 		if twin >= 0 && id != identify(old.Run) {
-			edited.Conflict = &Conflict{others[twin], e, book.differences(others[twin], e)}
+			edited.Conflict = &Conflict{Kept: others[twin], New: e, Differences: book.differences(others[twin], e), InBook: true}
 			return nil, Change{}, nil
 		}
 		edited.Changed = book.differences(old, e)

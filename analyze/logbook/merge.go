@@ -19,7 +19,22 @@ const (
 	Undecided Decision = iota // nothing is changed, and the conflict is shown
 	Replace                   // the log's values take the place of the book's
 	KeepBoth                  // the log's run is added beside the book's
+	KeepBook                  // the book's values count, and the log's run is left out
 )
+
+// Decider decides conflicts: a [Decision] all of them in the same way, others each by itself.
+type Decider interface {
+	Decide(Conflict) Decision
+}
+
+// Decide returns d where it can decide a conflict unseen. Rows of one log are equals, so that
+// neither takes the other's place, and it is for the book's values alone that [KeepBook] can speak.
+func (d Decision) Decide(c Conflict) Decision {
+	if d == Replace && c.SameLog || d == KeepBook && !c.InBook {
+		return Undecided
+	}
+	return d
+}
 
 // Merged is what became of a book and logs.
 type Merged struct {
@@ -41,12 +56,15 @@ type Tally struct {
 	Known     int // in the book already
 	Completed int // in the book already, with cells blank that the log fills
 	Replaced  int // in the book with other values
+	LeftOut   int // left out, as other values of the same run count
 }
 
 // Conflict is one run with two sets of values. Where each was read is its Position.
 type Conflict struct {
 	Kept, New   Entry
 	Differences []Difference
+	InBook      bool // Kept is the book's, and no row of these logs
+	SameLog     bool // a row of the log that has New stands for Kept too
 }
 
 // Difference is a column in which two entries hold different values.
@@ -67,20 +85,19 @@ type Difference struct {
 //     any value, and a blank cell of the book is filled from the log;
 //   - car and labels are read without regard to case and blanks, and written as they were first;
 //   - a run that says something else is a conflict, and so is one that could fill the
-//     blanks of several runs of a day. decide says what becomes of it; but Replace
-//     decides nothing inside one log, whose rows are equals.
+//     blanks of several runs of a day. decide says what becomes of it: see [Decision.Decide].
 //
 // Merge is idempotent: merging a log once more changes nothing. It commutes where neither
 // order meets a conflict, but for the order of runs within a day, and every run of book
-// and logs is in the outcome unless it was replaced.
-func Merge(book Contents, logs []Contents, decide Decision) Merged {
+// and logs is in the outcome unless a decision left it out.
+func Merge(book Contents, logs []Contents, decide Decider) Merged {
 	most := len(book.Entries) // of the runs that may have to be told apart
 	for _, log := range logs {
 		most = max(most, len(log.Entries))
 	}
 	m := merging{
 		Contents: Contents{Comments: book.Comments, Extra: slices.Clone(book.Extra), Entries: make([]Entry, 0, most)},
-		decide:   decide, groups: make(map[identity]*group, most), spelling: spelling{},
+		book:     book.Entries, decide: decide, groups: make(map[identity]*group, most), spelling: spelling{},
 	}
 	for _, e := range book.Entries {
 		m.spelling.of(e) // what the book has stays as it is written
@@ -150,7 +167,8 @@ func identify(r *run.Run) identity {
 
 type merging struct {
 	Contents
-	decide    Decision
+	book      []Entry
+	decide    Decider
 	groups    map[identity]*group
 	spelling  spelling
 	tallies   []Tally
@@ -299,15 +317,33 @@ func (m *merging) place(g *group, e Entry, tally *Tally) {
 		g.take(at)
 		m.Entries[at] = union(m.Entries[at], e)
 		tally.Completed++
-	} else if m.decide == KeepBoth {
+	} else {
+		m.settle(g, at, e, tally)
+	}
+}
+
+// settle does what is decided of an entry that contradicts the one at a place.
+func (m *merging) settle(g *group, at int, e Entry, tally *Tally) {
+	kept := m.Entries[at]
+	c := Conflict{Kept: kept, New: e, Differences: m.differences(kept, e),
+		InBook: at < len(m.book) && kept.Position == m.book[at].Position, SameLog: !slices.Contains(g.free, at)}
+	switch m.decide.Decide(c) {
+	case KeepBoth:
 		m.append(g, e.withNumber(0))
 		tally.Added++
-	} else if m.decide == Replace && slices.Contains(g.free, at) {
+	case KeepBook:
 		g.take(at)
-		m.Entries[at] = Entry{e.withNumber(m.Entries[at].Number).Run, filled(e.Extra, m.Entries[at].Extra)}
-		tally.Replaced++
-	} else {
-		m.conflicts = append(m.conflicts, Conflict{m.Entries[at], e, m.differences(m.Entries[at], e)})
+		tally.LeftOut++
+	case Replace:
+		g.take(at)
+		m.Entries[at] = Entry{e.withNumber(kept.Number).Run, filled(e.Extra, kept.Extra)}
+		if at < len(m.book) {
+			tally.Replaced++
+		} else {
+			tally.LeftOut++ // the row that was there
+		}
+	default:
+		m.conflicts = append(m.conflicts, c)
 	}
 }
 

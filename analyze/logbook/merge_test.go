@@ -69,6 +69,10 @@ func TestMergeRules(t *testing.T) {
 		{name: "other values", book: of(a), log: of(hotter(a), b), want: []Entry{a}, tally: Tally{Added: 1}, conflicts: 1},
 		{name: "other values replace", book: of(a), log: of(hotter(a)), decide: Replace, want: []Entry{hotter(a)}, tally: Tally{Replaced: 1}},
 		{name: "other values beside", book: of(a), log: of(hotter(a)), decide: KeepBoth, want: []Entry{a, hotter(a)}, tally: Tally{Added: 1}},
+		{name: "the book's values count", book: of(a), log: of(hotter(a), b), decide: KeepBook, want: []Entry{a, b}, tally: Tally{Added: 1, LeftOut: 1}},
+		{name: "the book's run of a day counts", book: of(noted(day, "windy")), log: of(noted(day, "calm"), noted(day, "calm")), decide: KeepBook,
+			want: []Entry{noted(day, "windy"), noted(day, "calm")}, tally: Tally{Added: 1, LeftOut: 1}},
+		{name: "rows of one log, none of them the book's", log: of(a, hotter(a)), decide: KeepBook, tally: Tally{Added: 1}, conflicts: 1},
 		{name: "both kept and known", book: of(a, hotter(a)), log: of(a, hotter(a)), want: []Entry{a, hotter(a)}, tally: Tally{Known: 2}},
 		{name: "rows of one log disagree", log: of(a, hotter(a)), decide: Replace, tally: Tally{Added: 1}, conflicts: 1},
 		{name: "a blank is filled", book: of(a), log: of(noted(a, "windy")), want: []Entry{noted(a, "windy")}, tally: Tally{Completed: 1}},
@@ -172,11 +176,64 @@ func TestMergeKeepsFurtherColumns(t *testing.T) {
 	}
 }
 
+// byNote decides each conflict by the note of the log's run.
+type byNote map[string]Decision
+
+func (b byNote) Decide(c Conflict) Decision { return b[c.New.Note] }
+
+// Each conflict is decided by itself, between two rows of one log as well, and an open one leaves
+// the book as it was.
+func TestConflictsAreDecidedOneByOne(t *testing.T) {
+	a, b, c := aRun(0), aRun(30), aRun(60)
+	book := of(noted(a, "as logged"), noted(b, "as logged"))
+	log := of(noted(a, "mended"), noted(b, "typed wrongly"), noted(c, "first"), noted(c, "second"))
+	decisions := byNote{"mended": Replace, "typed wrongly": KeepBook}
+	got := Merge(book, []Contents{log}, decisions)
+	if len(got.Conflicts) != 1 || got.Changed || got.Conflicts[0].InBook || !got.Conflicts[0].SameLog {
+		t.Fatalf("one conflict between rows of the log is open: %+v", got)
+	}
+	for _, last := range []struct {
+		decision Decision
+		want     []Entry
+		tally    Tally
+	}{
+		{Replace, []Entry{noted(c, "second")}, Tally{Added: 1, Replaced: 1, LeftOut: 2}},
+		{KeepBook, []Entry{noted(c, "first")}, Tally{Added: 1, Replaced: 1, LeftOut: 2}},
+		{KeepBoth, []Entry{noted(c, "first"), noted(c, "second")}, Tally{Added: 2, Replaced: 1, LeftOut: 1}},
+	} {
+		decisions["second"] = last.decision
+		got := Merge(book, []Contents{log}, decisions)
+		want := append([]Entry{noted(a, "mended"), noted(b, "as logged")}, last.want...)
+		if len(got.Conflicts) > 0 || got.Tallies[0] != last.tally || !slices.Equal(rows(got.Contents), rows(of(want...))) {
+			t.Errorf("decision %d: %+v\n%s", last.decision, got.Tallies, text(got.Contents))
+		}
+	}
+}
+
 func TestConflictNamesWhatDiffers(t *testing.T) {
 	got := Merge(of(aRun(0)), []Contents{of(noted(hotter(aRun(0)), "x"))}, Undecided)
 	want := []Difference{{"motor_peak_c", "78", "85"}, {"note", "", "x"}}
 	if !slices.Equal(got.Conflicts[0].Differences, want) {
 		t.Errorf("%v, want %v", got.Conflicts[0].Differences, want)
+	}
+}
+
+// A column that is said to be none keeps its cells, under a header that the book does not read.
+func TestColumnsLeftUnreadAreKept(t *testing.T) {
+	const text = "date,car,pinion_teeth,spur_teeth,tire_diameter_mm,ambient_c,run_minutes,motor_peak_c,ESC peak (°C)\n" +
+		"2026-05-16T10:50,heron,17,68,118,22,12,84,unsure\n"
+	logs, err := ReadLogs("log.csv", strings.NewReader(text), runlog.Options{KeepCells: true, Columns: map[string]string{"ESC peak (°C)": ""}}, nil)
+	if err != nil {
+		t.Fatal(err)
+	}
+	b := newBook(t)
+	for range 2 {
+		if _, err := b.Add([]Contents{FromLog(logs[0])}, Undecided); err != nil {
+			t.Fatal(err)
+		}
+	}
+	if got := read(t, b.Path); !strings.Contains(got, "ESC peak (°C) column 9") || !strings.Contains(got, "unsure") {
+		t.Errorf("the book:\n%s", got)
 	}
 }
 
@@ -241,7 +298,7 @@ func FuzzMerge(f *testing.F) {
 		// What was merged before is what a book can be.
 		book := Merge(Contents{}, []Contents{invented(rng)}, KeepBoth).Contents
 		a, b := invented(rng), invented(rng)
-		for _, decide := range []Decision{Undecided, KeepBoth, Replace} {
+		for _, decide := range []Decision{Undecided, KeepBoth, KeepBook, Replace} {
 			once := Merge(book, []Contents{a}, decide)
 			if len(once.Conflicts) > 0 {
 				if once.Changed || !slices.Equal(rows(once.Contents), rows(book)) {
@@ -256,6 +313,9 @@ func FuzzMerge(f *testing.F) {
 				continue // what is replaced is gone: that is its meaning
 			}
 			covers(t, once.Contents, book)
+			if decide == KeepBook {
+				continue // what is left out is gone from the log
+			}
 			covers(t, once.Contents, a)
 			if decide == KeepBoth {
 				continue // it settles conflicts, and which run is the conflicting one depends on the order

@@ -29,7 +29,7 @@ func (b Book) columnsCalled() string {
 
 // Remembered is what the book's folder remembers of logs.
 type Remembered struct {
-	Columns   map[string]string // headers of the driver's own, with the columns as which they are read
+	Columns   map[string]string // as [runlog.Options.Columns]
 	Constants []Constant
 }
 
@@ -95,6 +95,9 @@ func (b Book) Remembered() (Remembered, error) {
 
 func parseRemembered(line string) (Remembered, error) {
 	inBars, isConstant := strings.CutPrefix(line, "|")
+	if header, isAside := strings.CutSuffix(line, "="); isAside && !isConstant {
+		return Remembered{Columns: map[string]string{strings.TrimSpace(header): ""}}, nil
+	}
 	if !isConstant {
 		header, column, err := runlog.ParseColumn(line)
 		return Remembered{Columns: map[string]string{header: column}}, err

@@ -169,7 +169,7 @@ func (r *reader) noteAssumed(to *run.Run) {
 func (l *layout) tellTaken(log *Log) {
 	var taken []string
 	for _, h := range l.headings {
-		if h.Name == "" || h.From <= AsSaid && h.UnitFrom != InCells {
+		if h.Name == "" && h.From != AsRemembered || h.From <= AsSaid && h.UnitFrom != InCells {
 			continue // it is what the log or the driver says
 		}
 		from := ""
@@ -179,7 +179,7 @@ func (l *layout) tellTaken(log *Log) {
 		if h.UnitFrom == InCells {
 			from += " by the unit in its cells"
 		}
-		taken = append(taken, fmt.Sprintf("%q → %s%s", excerpt(h.Header), h.Name, from))
+		taken = append(taken, fmt.Sprintf("%q → %s%s", excerpt(h.Header), cmp.Or(h.Name, "nothing"), from))
 	}
 	tell := func(what string) {
 		log.Notices = append(log.Notices, run.Problem{Position: l.Position, What: what})

@@ -177,6 +177,9 @@ func misspelt(header string, names []string) string {
 	return nearest.By(fold, header, names, len(fold(header))/4)
 }
 
+// IsColumn reports whether a header is the name of a column that is read, in any spelling.
+func IsColumn(header string) bool { return matchHeader(header).known() }
+
 // ParseColumn reads a mapping "own header=column", as [Options.Columns] takes it. It fails where
 // the column is not one of [Columns], and names the nearest of them.
 func ParseColumn(mapping string) (header, column string, err error) {
@@ -230,9 +233,12 @@ func newWording(opts *Options) (w wording, err error) {
 
 func addMappings(mapped map[string]match, mappings map[string]string) error {
 	for header, column := range mappings {
-		m, err := columnNamed(column)
-		if err != nil {
-			return err
+		var m match
+		if column != "" {
+			var err error
+			if m, err = columnNamed(column); err != nil {
+				return err
+			}
 		}
 		key := fold(header)
 		if key == "" {

@@ -18,6 +18,12 @@ type HeaderError struct {
 	Found        []string // the headers on it
 	Missing      []string // the columns that are needed and missing, each line a choice
 	Others       []string // what else is wrong with the headers
+
+	Lacking  []string   // the first column of each choice in Missing
+	Headings []Heading  // what each of Found was read as, which need not be right
+	Rows     [][]string // the first ones below
+	// Unitless is what Others says of headers that lack nothing but a unit, by the header.
+	Unitless map[string]string
 	// Try is what would read the log, to be added to the options that it was read with; the
 	// values of its constants are examples. It is nil where nothing would.
 	Try *Options
@@ -159,6 +165,7 @@ func (l *layout) understand(rows []rawRow, opts *Options) error {
 			l.clock, heading.Name = i, "date"
 		}
 		l.headings = append(l.headings, heading)
+		fail.Headings = l.headings
 		if !h.known() {
 			continue
 		}
@@ -183,6 +190,10 @@ func (l *layout) understand(rows []rawRow, opts *Options) error {
 	}
 	if len(fail.Missing)+len(fail.Others) > 0 {
 		fail.Others = append(fail.Others, l.notHere(opts.Columns)...)
+		const mostRows = 20
+		for _, r := range rows[:min(len(rows), mostRows)] {
+			fail.Rows = append(fail.Rows, r.cells)
+		}
 		m.tryDateOrder(opts)
 		return fail
 	}
@@ -218,6 +229,10 @@ func (m *meanings) tryUnit(h *head) {
 	if h.otherUnit == "" && len(m.see(h.place).units) < 2 && m.wording.names != nil {
 		likely := m.likelySystem()
 		m.fail.try().FileUnits = &likely
+		if m.fail.Unitless == nil {
+			m.fail.Unitless = map[string]string{}
+		}
+		m.fail.Unitless[h.header] = h.unitProblem(h.header)
 		return
 	}
 	// A header, or cells, that contradict themselves have to be mended in the log.
@@ -307,7 +322,7 @@ func (m *meanings) findMissing(claimed map[string]bool) {
 		}
 		choice := orList(names)
 		at := slices.IndexFunc(m.heads, func(h head) bool {
-			if h.known() || h.clock || len(h.header) > maxExcerpt {
+			if h.known() || h.clock || h.aside() || len(h.header) > maxExcerpt {
 				return false
 			}
 			_, tried := fail.Try.columns()[h.header]
@@ -333,7 +348,7 @@ func (m *meanings) findMissing(claimed map[string]bool) {
 		default:
 			m.hopeless = true
 		}
-		fail.Missing = append(fail.Missing, choice)
+		fail.Missing, fail.Lacking = append(fail.Missing, choice), append(fail.Lacking, c.Name())
 	}
 	if m.hopeless {
 		fail.Try = nil
@@ -346,7 +361,7 @@ func (m *meanings) unreadNumbers() int {
 	return slices.IndexFunc(m.heads, func(h head) bool {
 		_, tried := m.fail.Try.columns()[h.header]
 		e := m.see(h.place)
-		return !tried && !h.known() && !h.clock && fold(h.header) != "" && len(h.header) <= maxExcerpt && e.numbers*2 > e.filled &&
+		return !tried && !h.known() && !h.clock && !h.aside() && fold(h.header) != "" && len(h.header) <= maxExcerpt && e.numbers*2 > e.filled &&
 			len(m.hear(&h).sets) == 0 && len(couldMean(h.header)) == 0
 	})
 }
@@ -390,7 +405,7 @@ func (l *layout) hints() []run.Problem {
 	}
 	var hints []run.Problem
 	for _, h := range l.headings {
-		if h.Name != "" {
+		if h.Name != "" || h.From != ByName {
 			continue
 		}
 		near := misspelt(h.Header, free)

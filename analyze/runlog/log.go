@@ -25,8 +25,9 @@ type Options struct {
 	Forgiving bool
 
 	// Columns maps headers of the log's own to columns, as in
-	// "Temp mot" → "motor_peak_f". Headers are compared without regard to case,
-	// spaces, hyphens and underscores. See [Unread] for a header that no log has.
+	// "Temp mot" → "motor_peak_f". One that is mapped to "" is not read, whatever its words say.
+	// Headers are compared without regard to case, spaces, hyphens and underscores. See [Unread]
+	// for a header that no log has.
 	Columns map[string]string
 
 	// FileUnits is what temperatures and lengths are in where neither header nor cells tell, nil if
@@ -148,6 +149,10 @@ type Heading struct {
 
 // IsRatio reports whether a column tells the internal ratio of its runs.
 func (h Heading) IsRatio() bool { return h.Name == "internal_ratio" || h.Name == "final_drive_ratio" }
+
+// CanBeSaid reports whether [Options.Columns] can say what the header stands for: not of one without
+// a letter or a digit, nor of a cell of many words.
+func (h Heading) CanBeSaid() bool { return fold(h.Header) != "" && len(h.Header) <= maxExcerpt }
 
 // UnitFrom is where a column's unit is known from.
 type UnitFrom uint8

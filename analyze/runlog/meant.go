@@ -32,6 +32,9 @@ type head struct {
 	clock  bool     // it holds the times of day to the dates of another
 }
 
+// aside reports whether a header is said to stand for no column.
+func (h *head) aside() bool { return !h.known() && (h.from == AsSaid || h.from == AsRemembered) }
+
 // meanings finds out what every header of a log stands for, by the names of columns, by what was
 // said or is remembered, and last by the table of words. What the words leave open is asked for:
 // it joins fail.
@@ -66,7 +69,7 @@ func (l *layout) findMeanings(rows []rawRow, fail *HeaderError) *meanings {
 // yieldToNames lets what is remembered of a header go where another has the very name of the column.
 func (m *meanings) yieldToNames() {
 	for i := range m.heads {
-		if h := &m.heads[i]; h.from == AsRemembered && slices.ContainsFunc(m.heads, func(other head) bool {
+		if h := &m.heads[i]; h.known() && h.from == AsRemembered && slices.ContainsFunc(m.heads, func(other head) bool {
 			return other.from == ByName && other.column == h.column
 		}) {
 			h.match, h.from = matchHeader(h.header), ByName
@@ -95,7 +98,7 @@ func (m *meanings) byWords() {
 	for i := range m.heads {
 		h := &m.heads[i]
 		isLabel := h.from == ByName && h.known() && h.column.quantity == "motor"
-		if h.known() && (!isLabel || m.claimed("motor_peak")) || len(h.header) > maxExcerpt {
+		if h.known() && (!isLabel || m.claimed("motor_peak")) || h.aside() || len(h.header) > maxExcerpt {
 			continue
 		}
 		words := m.hear(h)

@@ -1,11 +1,13 @@
 package runlog
 
 import (
+	"errors"
 	"fmt"
 	"slices"
 	"strings"
 	"testing"
 
+	"regear/analyze/run"
 	"regear/analyze/units"
 )
 
@@ -117,5 +119,37 @@ func TestEveryLanguageSaysWhatIsNeeded(t *testing.T) {
 				t.Errorf("%s has no word for %s", language, needed)
 			}
 		}
+	}
+}
+
+// A header that is said or remembered to stand for nothing is not read, whatever its words, its name
+// and its cells say, and is asked for no more.
+func TestHeadersThatAreSaidToBeNothing(t *testing.T) {
+	const text = "Datum;Auto;Ritzel;Hauptzahnrad;Reifen Ø (mm);Luft °C;Fahrzeit;Motor °C;ESC temp °C;note\n" +
+		"09.05.2026;Dachs;16;68;101;21;11;66;52;dry\n10.05.2026;Dachs;17;68;101;21;11;69;55;wet\n"
+	aside := map[string]string{"esc-temp °c": "", "Note": ""}
+	for from, opts := range map[Origin]Options{
+		AsSaid:       {Forgiving: true, Columns: aside},
+		AsRemembered: {Forgiving: true, Remembered: Remembered{Columns: map[string]string{"ESC temp °C": ""}}, Columns: map[string]string{"note": ""}},
+	} {
+		log := mustRead(t, text, opts)
+		if len(log.Runs) != 2 || log.Runs[0].Peak.Len() != 1 || log.Runs[0].Note != "" {
+			t.Errorf("%d: %+v", from, log.Runs)
+		}
+		if h := log.Columns[8]; h.Name != "" || h.From != from {
+			t.Errorf("%d: the header is read as %+v", from, h)
+		}
+		told := slices.ContainsFunc(log.Notices, func(p run.Problem) bool { return strings.Contains(p.What, `"ESC temp °C" → nothing as remembered`) })
+		if told != (from == AsRemembered) || len(log.Warnings) > 0 {
+			t.Errorf("%d: %v %v", from, log.Notices, log.Warnings)
+		}
+	}
+	var header *HeaderError
+	_, err := Read("log.csv", strings.NewReader(text), Options{Forgiving: true, Columns: map[string]string{"Ritzel": ""}})
+	if !errors.As(err, &header) || !slices.Equal(header.Lacking, []string{"pinion_teeth"}) || len(header.Try.Columns) > 0 {
+		t.Errorf("without a pinion: %+v", err)
+	}
+	if h := header.Headings[7]; h.Name != "motor_peak_c" || header.Rows[1][7] != "69" {
+		t.Errorf("the error tells the headers as %v, with %v", header.Headings, header.Rows)
 	}
 }

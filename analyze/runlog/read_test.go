@@ -301,6 +301,11 @@ func TestHeaderErrorIsTyped(t *testing.T) {
 		Missing:  []string{`pinion_teeth ("Pinion" could be it)`},
 		Others: []string{`"Motor peak": a temperature column needs its unit: motor_peak_c or motor_peak_f`,
 			`"note" and "Note" both hold note: keep one, and rename the other`},
+		Lacking: []string{"pinion_teeth"},
+		Headings: []Heading{{Header: "date", Name: "date"}, {Header: "Pinion"}, {Header: "spur_teeth", Name: "spur_teeth", Unit: "teeth"},
+			{Header: "tire_diameter_mm", Name: "tire_diameter_mm", Unit: "mm"}, {Header: "ambient_c", Name: "ambient_c", Unit: "°C"},
+			{Header: "run_minutes", Name: "run_minutes", Unit: "min"}, {Header: "Motor peak", Name: "motor_peak"},
+			{Header: "note", Name: "note"}, {Header: "Note", Name: "note"}},
 	}
 	if !reflect.DeepEqual(header, want) {
 		t.Errorf("got %+v, want %+v", header, want)

@@ -41,6 +41,8 @@ type Import struct {
 	logbook.Merged
 	DryRun bool               // nothing was written
 	Taken  []logbook.Contents // what each of Logs holds that is taken
+	// Headers are those of all logs of which it can be said what they stand for, each once.
+	Headers []Header
 
 	app      *App
 	remember logbook.Remembered // once the import is done
@@ -48,7 +50,7 @@ type Import struct {
 
 // ReadImport reads the logs of an import, and fails if one can't be read as a whole, or
 // as [logbook.NameCar] does if its car is not known: with a [run.Problem], whose remedy is
-// [run.NameCar].
+// [run.NameCar], beside the headers as far as they were read.
 func (a *App) ReadImport(files []File, opts ImportOptions) (*Import, error) {
 	remembered, err := a.Book.Remembered()
 	if err != nil {
@@ -64,8 +66,9 @@ func (a *App) ReadImport(files []File, opts ImportOptions) (*Import, error) {
 			return nil, err
 		}
 		for _, log := range logs {
+			i.Headers = withHeaders(i.Headers, log.Columns, exampleRows(log))
 			if err := logbook.NameCar(log, opts.Car); err != nil {
-				return nil, err
+				return i, err
 			}
 			i.Logs, i.Taken = append(i.Logs, log), append(i.Taken, logbook.FromLog(log))
 			log.Cells = nil // the contents have what is needed of them
@@ -73,6 +76,53 @@ func (a *App) ReadImport(files []File, opts ImportOptions) (*Import, error) {
 		}
 	}
 	return i, runlog.Unread(opts.Columns, i.Logs)
+}
+
+// Header is one header of a log, with what stands below it.
+type Header struct {
+	runlog.Heading
+	Examples []string
+}
+
+// HeadersOf returns the headers of a log that can't be read for them.
+func HeadersOf(e *runlog.HeaderError) []Header { return withHeaders(nil, e.Headings, e.Rows) }
+
+func withHeaders(all []Header, headings []runlog.Heading, rows [][]string) []Header {
+	for at, h := range headings {
+		isThere := func(other Header) bool { return runlog.SameHeader(other.Header, h.Header) }
+		if h.CanBeSaid() && !slices.ContainsFunc(all, isThere) {
+			all = append(all, Header{h, examples(rows, at)})
+		}
+	}
+	return all
+}
+
+// exampleRows returns some rows of a log.
+func exampleRows(log *runlog.Log) [][]string {
+	const most = 20
+	rows := log.Cells[:min(len(log.Cells), most)]
+	for _, r := range log.Refused[:min(len(log.Refused), most)] {
+		rows = append(slices.Clip(rows), r.Cells)
+	}
+	return rows
+}
+
+// examples returns the first different cells of a column.
+func examples(rows [][]string, at int) (all []string) {
+	const most, longest = 2, 30
+	for _, cells := range rows {
+		if at >= len(cells) || len(all) == most {
+			continue
+		}
+		cell := []rune(strings.TrimSpace(cells[at]))
+		if len(cell) > longest {
+			cell = append(cell[:longest], '…')
+		}
+		if text := string(cell); text != "" && !slices.Contains(all, text) {
+			all = append(all, text)
+		}
+	}
+	return all
 }
 
 // rememberConstants remembers the constants that were given for a log, for the next with its header.
@@ -137,7 +187,7 @@ func (i *Import) AnyRun() bool {
 }
 
 // Preview tells what Add would do, and writes nothing.
-func (i *Import) Preview(decide logbook.Decision) (err error) {
+func (i *Import) Preview(decide logbook.Decider) (err error) {
 	i.DryRun = true
 	i.Merged, err = i.app.Book.Preview(i.Taken, decide)
 	return err
@@ -145,14 +195,14 @@ func (i *Import) Preview(decide logbook.Decision) (err error) {
 
 // Add merges the logs into the book, which then remembers what they needed. Nothing was
 // changed where there are conflicts.
-func (i *Import) Add(decide logbook.Decision) (err error) {
+func (i *Import) Add(decide logbook.Decider) (err error) {
 	i.Merged, err = i.app.Book.Add(i.Taken, decide)
 	return i.added(err)
 }
 
 // AddTo does what Add does, but only to the book in the state of a mark: a decision counts
 // for the conflicts that were shown. It fails with [logbook.ErrStale] otherwise.
-func (i *Import) AddTo(mark string, decide logbook.Decision) (err error) {
+func (i *Import) AddTo(mark string, decide logbook.Decider) (err error) {
 	i.Merged, err = i.app.Book.AddTo(mark, i.Taken, decide)
 	return i.added(err)
 }

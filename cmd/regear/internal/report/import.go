@@ -1,6 +1,7 @@
 package report
 
 import (
+	"cmp"
 	"fmt"
 	"maps"
 	"slices"
@@ -19,6 +20,7 @@ type Import struct {
 	Book        string   // where it lies; "" where the reader need not know
 	Rejects     string   // where refused rows were asked for, "" if nowhere
 	RejectFiles []string // where they were written
+	AskBeside   bool     // conflicts are not told, as they are asked about beside this
 }
 
 // Imported says what became of an import: how each log was understood, what of it was
@@ -28,8 +30,10 @@ func Imported(m *Import) document.Document {
 	for i := range m.Logs {
 		doc = append(doc, m.log(i))
 	}
-	for _, c := range m.Conflicts {
-		doc = append(doc, conflict(c))
+	if !m.AskBeside {
+		for _, c := range m.Conflicts {
+			doc = append(doc, conflict(c))
+		}
 	}
 	return append(doc, document.Lines{Items: m.outcome()})
 }
@@ -65,7 +69,7 @@ func Remembered(m logbook.Remembered) document.Document {
 	columns, constants := document.Lines{Head: "Headers of your own, and the columns as which they are read:"},
 		document.Lines{Head: "What files lack, what is taken for it, and the header of the files:"}
 	for _, header := range slices.Sorted(maps.Keys(m.Columns)) {
-		columns.Items = append(columns.Items, header+"="+m.Columns[header])
+		columns.Items = append(columns.Items, header+"="+cmp.Or(m.Columns[header], " (kept, and not read)"))
 	}
 	for _, c := range m.Constants {
 		constants.Items = append(constants.Items, fmt.Sprintf("%s: %s", c.Constant, c.Header))
@@ -119,6 +123,9 @@ func (m *Import) tally(t logbook.Tally, refused int) string {
 	}
 	if t.Replaced > 0 {
 		parts = append(parts, fmt.Sprintf("%d replaced", t.Replaced))
+	}
+	if t.LeftOut > 0 {
+		parts = append(parts, fmt.Sprintf("%d left out, as other values of the same run count", t.LeftOut))
 	}
 	return list(append(parts, fmt.Sprintf("%d refused", refused)))
 }

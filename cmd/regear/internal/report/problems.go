@@ -227,12 +227,12 @@ func ByFlags(r run.Remedy) string {
 	case run.ChooseDateOrder:
 		return "say which with --date-order day-first or --date-order month-first"
 	case run.MapColumn:
-		return fmt.Sprintf("if it is %s, rename it or use --column %s", r.Column, Mapping(r))
+		return fmt.Sprintf("if it is %s, rename it or use --column %s", r.Column, mapping(r))
 	case run.NameCar:
 		if r.Header == "" {
 			return "add --car NAME"
 		}
-		return fmt.Sprintf("use --column %s if so, or add --car NAME", Mapping(run.Remedy{Header: r.Header, Column: "car"}))
+		return fmt.Sprintf("use --column %s if so, or add --car NAME", mapping(run.Remedy{Header: r.Header, Column: "car"}))
 	case run.ReadHeatStops:
 		return "if heat ended this run, add --heat-stops"
 	case run.GiveConstant:
@@ -298,12 +298,12 @@ func inReport(r run.Remedy) string {
 	return ""
 }
 
-// Mapping writes the mapping of a header to a column as flags and pages take it, and the unit
+// mapping writes the mapping of a header to a column as flags take it, and the unit
 // for which it is right.
-func Mapping(r run.Remedy) string {
-	mapping := fmt.Sprintf("'%s=%s'", run.Printable(r.Header), r.Column)
+func mapping(r run.Remedy) string {
+	text := fmt.Sprintf("'%s=%s'", run.Printable(r.Header), r.Column)
 	if r.Unit != "" {
-		mapping += " if it is in " + r.Unit
+		text += " if it is in " + r.Unit
 	}
-	return mapping
+	return text
 }

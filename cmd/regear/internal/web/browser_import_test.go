@@ -1,10 +1,13 @@
 package web_test
 
 import (
+	"fmt"
 	"os"
 	"path/filepath"
 	"strings"
 	"testing"
+
+	"github.com/chromedp/chromedp"
 )
 
 // imports imports a log by choosing its file.
@@ -74,6 +77,7 @@ func TestBrowserConflict(t *testing.T) {
 		want     []string
 	}{
 		{look{device: phone}, "The file's values count", []string{"motor_peak_c=80"}},
+		{look{device: phone, dark: true}, "The book's values count", []string{"motor_peak_c=84"}},
 		{look{device: desk, dark: true, noScript: true}, "Keep both runs", []string{"motor_peak_c=84", "motor_peak_c=80"}},
 	} {
 		t.Run(c.decision, func(t *testing.T) {
@@ -83,7 +87,7 @@ func TestBrowserConflict(t *testing.T) {
 			d.imports(d.aFile("saturday.csv", header+"2026-05-16T10:50,heron,17,68,2.5,118,22,12,84\n"))
 			other := d.aFile("again.csv", header+"2026-05-16T10:50,heron,17,68,2.5,118,22,12,80\n")
 			d.imports(other)
-			d.reads("conflict", "motor_peak_c", "84", "80", "Nothing was changed yet")
+			d.reads("The log book has this run with other values", "Motor, highest", "84 °C", "80 °C", "Nothing was changed yet")
 			d.shoot("import-conflict")
 			p.holds("motor_peak_c=84")
 
@@ -93,7 +97,6 @@ func TestBrowserConflict(t *testing.T) {
 			d.reads("has changed since this page was made", "nothing was decided")
 			p.holds("motor_peak_c=84", "motor_peak_c=70")
 
-			d.imports(other)
 			d.follow(c.decision)
 			p.holds(append(c.want, "motor_peak_c=70")...)
 		})
@@ -124,21 +127,88 @@ func TestBrowserAmbiguousDates(t *testing.T) {
 	}
 }
 
-// TestBrowserNamelessCar imports a log without a car and with a header of its own: the
-// page asks for both, and keeps the file meanwhile.
-func TestBrowserNamelessCar(t *testing.T) {
-	t.Parallel()
-	p := newPit(t, "")
-	d := p.drive(look{device: phone})
-	d.imports(d.aFile("club.csv", "date,pinion_teeth,spur_teeth,tire_diameter_mm,ambient_c,run_minutes,Temp mot\n2026-05-16,17,68,118,22,12,84\n"))
-	d.reads("club.csv", "Temp mot")
-	d.fill("Headers of your own, one a line", "Temp mot=motor_peak_c")
-	d.follow("Import")
-	d.reads("which one is it?")
-	d.shoot("import-nameless")
-	d.fill("The car, if the file names none", "heron")
-	d.follow("Import")
-	p.holds("car=heron motor_peak_c=84")
+// TestBrowserConflictsOneByOne decides each of several runs by touch, and takes it back.
+func TestBrowserConflictsOneByOne(t *testing.T) {
+	inEach(t, []look{{device: phone}, {device: phone, dark: true, noScript: true}}, emptyPit, func(p *pit, d *driver) {
+		row := func(clock, peak string) string {
+			return "2026-05-16T" + clock + ",heron,17,68,2.5,118,22,12," + peak + "\n"
+		}
+		d.imports(d.aFile("saturday.csv", header+row("10:50", "84")+row("11:30", "74")+row("12:10", "78")))
+		d.imports(d.aFile("again.csv", header+row("10:50", "80")+row("11:30", "70")+row("12:10", "71")))
+		d.reads("The log book has these runs with other values", "heron, 2026-05-16 10:50", "again.csv, line 4")
+		d.tapChip("heron, 2026-05-16 10:50", "The file's")
+		d.tapChip("heron, 2026-05-16 11:30", "The book's")
+		d.shoot("import-conflicts-chosen")
+		d.enlarged("import-conflicts")
+		d.follow("Do as chosen")
+		d.reads("some runs are still open", "again.csv, line 4")
+		d.follow("Keep both runs")
+		d.reads("1 added", "1 replaced", "1 left out, as other values of the same run count")
+		p.holds("motor_peak_c=80", "motor_peak_c=74", "motor_peak_c=78", "motor_peak_c=71")
+		d.follow("Undo")
+		p.holds("motor_peak_c=84", "motor_peak_c=74", "motor_peak_c=78")
+	})
+}
+
+// enlarged checks that a page whose text is set to 200 % (WCAG 2.2, success criterion 1.4.4) still fits
+// its screen, and that no text or control lies on another.
+func (d *driver) enlarged(name string) {
+	d.Helper()
+	for _, wrong := range see[[]string](d, `(() => {
+		document.documentElement.style.fontSize = "200%";
+		const wrong = [], wide = document.documentElement.scrollWidth;
+		if (wide > innerWidth) wrong.push("is " + wide + " px wide on a screen of " + innerWidth);
+		const boxes = [...document.querySelectorAll("main :is(p, label, legend, h1, h2, select, input, textarea, button, summary, th, td, .button)")]
+			.filter(e => e.checkVisibility() && !e.matches("[type=hidden], label input")).map(e => [e, e.getBoundingClientRect()]);
+		for (const [a, x] of boxes) for (const [b, y] of boxes)
+			if (a !== b && !a.contains(b) && !b.contains(a) && x.width && y.width &&
+				Math.min(x.right, y.right) - Math.max(x.left, y.left) > 1 && Math.min(x.bottom, y.bottom) - Math.max(x.top, y.top) > 1)
+				wrong.push("has " + a.outerHTML.slice(0, 60) + " on " + b.outerHTML.slice(0, 60));
+		return wrong;
+	})()`) {
+		d.Errorf("%s, %s, at 200 %%: the page %s", name, d.look, wrong)
+	}
+	d.shoot(name + "-enlarged")
+	see[string](d, `document.documentElement.style.fontSize = ""`)
+}
+
+// tapChip taps one choice of a group.
+func (d *driver) tapChip(group, words string) {
+	d.Helper()
+	d.must(chromedp.Do(d.ctx, d.at(d.spotOf(element(d.object(fmt.Sprintf(
+		`[...document.querySelectorAll("fieldset")].find(f => f.innerText.includes(%q)).querySelectorAll("label.chip").values().find(l => l.innerText === %q)`, group, words)))))))
+}
+
+// TestBrowserHeaders imports a log without a car and with a header of its own: the
+// page asks for both, and keeps the file meanwhile. What it remembers is forgotten on a tap.
+func TestBrowserHeaders(t *testing.T) {
+	inEach(t, []look{{device: phone}, {device: phone, dark: true, noScript: true}}, emptyPit, func(p *pit, d *driver) {
+		const log = "date,pinion_teeth,spur_teeth,tire_diameter_mm,ambient_c,run_minutes,Wert,Ort\n2026-05-16,17,68,118,22,12,84,Halle\n"
+		d.imports(d.aFile("club.csv", log))
+		d.reads("club.csv", "Wert", "as in Halle", "No column tells how hot the motor")
+		d.choose("“Wert”, as in 84", "motor, highest, °C")
+		d.shoot("import-headers")
+		d.enlarged("import-headers")
+		d.follow("Import")
+		d.reads("which one is it?")
+		d.shoot("import-nameless")
+		d.fill("The car, if the file names none", "heron")
+		d.follow("Import")
+		d.reads("1 added")
+		p.holds("car=heron motor_peak_c=84")
+
+		d.open("/import").reads("“Wert” is motor, highest, °C")
+		d.chooseFiles("Files: CSV logs or .xlsx sheets", d.aFile("club.csv", log))
+		d.press("More about the file")
+		d.fill("The car, if the file names none", "heron")
+		d.follow("Look first")
+		d.reads("1 known already", "club.csv is still held here")
+		d.press("All headers and more about the file")
+		d.shoot("import-remembered")
+		d.enlarged("import-remembered")
+		d.follow("Forget: “Wert” is motor, highest, °C")
+		d.reads("No column tells how hot the motor", "club.csv is still held here")
+	})
 }
 
 // countRows counts the rows of a log below its header.

@@ -44,6 +44,17 @@ var walk = []stop{
 	{"import-conflict", func(d *driver) {
 		d.imports(d.aFile("again.csv", header+"2026-05-16T10:50,heron,17,68,2.5,118,22,12,80\n"))
 	}},
+	{"import-conflicts", func(d *driver) {
+		d.imports(d.aFile("again.csv", header+"2026-05-16T10:50,heron,17,68,2.5,118,22,12,80\n2026-05-16T11:35,heron,19,68,2.5,120,22,9,80\n"+
+			"2026-05-17T11:35,heron,19,68,2.5,120,22,9,80\n2026-05-17T11:35,heron,19,68,2.5,120,22,9,81\n"))
+	}},
+	{"import-headers", func(d *driver) {
+		d.imports(d.aFile("eigene.csv", "Datum,Ort an dem gefahren wurde,Ritzel,Hauptzahnrad,Reifen,Luft,Fahrzeit,Wert,Wert 2\n03/04/2026,Halle,17,68,118,22,12,84,60\n"))
+	}},
+	{"import-asks", func(d *driver) {
+		d.imports(d.aFile("eigene.csv", "Datum,Auto,Ritzel,Reifen,Luft,Fahrzeit,Motortemp\n03/04/2026,Dachs,17,118,22,12,84\n"))
+	}},
+	{"import-open", func(d *driver) { d.press("All headers and more about the file") }},
 	{"import-look", func(d *driver) {
 		d.open("/import")
 		d.chooseFiles("Files: CSV logs or .xlsx sheets", d.aFile("two.csv", header+

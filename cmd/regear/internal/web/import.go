@@ -27,7 +27,7 @@ type importPage struct {
 	Answer   template.HTML
 	Problems []string
 	Rejects  []link
-	Decide   bool     // runs are in conflict, and the reader is to decide
+	Deciding
 	Sure     bool     // what looks implausible is meant
 	Warnings []string // what to ask about before anything is imported
 	AskHeat  bool     // whether heat ended the runs of the warnings
@@ -38,35 +38,21 @@ type importPage struct {
 
 	Held, HeldNames string // files that need not be sent again
 	Mark            string // the state of the book that the conflicts were found in
-	Named           field  // the car that the driver names
-	Order, Columns  string // how to read dates and headers
-	Units, Sheet    string
-	Constants       string
-	Remembered      []string // as they are forgotten
+	Headers
+	Named                      field // the car that the driver names
+	Order, Units               string
+	AskCar, AskOrder, AskUnits bool    // the file can't be read without the answer
+	Lacks                      []field // values that the file lacks, of which one may do for all its runs
+	Constants, Sheet           string
+	ShowMore                   bool // what need not be asked holds an answer
+	Remembered                 []remembered
 }
 
-// upload is one import's files. The latest ones stay in memory: a conflict is decided, or a
-// missing name given, without sending the file again, and refused rows wait to be downloaded.
-type upload struct {
-	id             string
-	files, rejects []file // the name of an uploaded one is what the browser called it, and only ever shown
-}
+// remembered is what is remembered of a driver's files, in words and as it is forgotten.
+type remembered struct{ Words, What string }
 
-// What is held of uploads at most.
-const (
-	mostUploads = 16
-	mostHeld    = 2 * mostUpload // bytes
-)
-
-func fitsMemory(all []*upload) bool {
-	size := 0
-	for _, u := range all {
-		for _, f := range slices.Concat(u.files, u.rejects) {
-			size += len(f.data)
-		}
-	}
-	return len(all) <= mostUploads && size <= mostHeld
-}
+// lacksPrefix begins the names of the fields for what a file lacks, before the column.
+const lacksPrefix = "lacks:"
 
 func importForm(r *request) (reply, error) {
 	i := newImporting(r)
@@ -77,19 +63,25 @@ func importForm(r *request) (reply, error) {
 type importing struct {
 	*request
 	importPage
-	upload *upload // nil until the files are there
+	files  []Upload // nil until they are there
 	opts   app.ImportOptions
-	decide logbook.Decision
+	decide decider
 	look   bool // tell what would be done, and write nothing
 }
 
 func newImporting(r *request) *importing {
-	i := &importing{request: r, look: r.PostForm.Get("do") == "look"}
-	i.Sure = r.PostForm.Get("sure") != ""
-	i.Named = field{ID: "car", Name: "car", Label: "The car, if the file names none", Value: r.PostForm.Get("car"), Whole: true}
-	i.Columns = r.PostForm.Get("columns")
-	i.Order = cmp.Or(r.PostForm.Get("order"), runlog.OrderOfLog.String())
-	i.Units, i.Sheet, i.Constants, i.Heat = r.PostForm.Get("units"), strings.TrimSpace(r.PostForm.Get("sheet")), r.PostForm.Get("constants"), r.PostForm.Get("heat")
+	form := r.PostForm
+	i := &importing{request: r, look: form.Get("do") == "look", decide: deciderOf(form)}
+	i.Sure, i.Heat = form.Get("sure") != "", form.Get("heat")
+	i.Named = field{ID: "car", Name: "car", Label: "The car, if the file names none", Value: form.Get("car"), Whole: true}
+	i.Order, i.Units = cmp.Or(form.Get("order"), runlog.OrderOfLog.String()), form.Get("units")
+	i.Sheet, i.Constants = strings.TrimSpace(form.Get("sheet")), form.Get("constants")
+	for _, name := range slices.Sorted(maps.Keys(form)) {
+		if column, isLack := strings.CutPrefix(name, lacksPrefix); isLack && strings.TrimSpace(form.Get(name)) != "" {
+			i.Constants = strings.TrimSpace(i.Constants + "\n" + column + "=" + strings.TrimSpace(form.Get(name)))
+		}
+	}
+	i.Headers = sentHeaders(form)
 	return i
 }
 
@@ -102,18 +94,21 @@ func importLogs(r *request) (reply, error) {
 	}
 	r.site.importing.Lock()
 	defer r.site.importing.Unlock()
+	i := newImporting(r)
 	if what := r.PostForm.Get("forget"); what != "" {
 		if err := r.Book.Forget(what); err != nil {
 			return nil, err
 		}
-		return redirect(importPath), nil
+		if r.PostForm.Get("held") == "" {
+			return redirect(importPath), nil
+		}
+		i.look = true // at the file as it is read without
 	}
-	i := newImporting(r)
 	if err := i.carryOut(); err != nil {
 		// The form is shown again. Files that arrived stay.
 		i.Problems, i.ShowForm = reasons(err), true
 		if header := new(runlog.HeaderError); errors.As(err, &header) {
-			i.Problems = strings.Split(header.Worded(i.fillIn), "\n")
+			i.Problems = i.askAbout(header)
 		}
 	}
 	return i.page(), nil
@@ -131,6 +126,7 @@ func (i *importing) carryOut() error {
 		return err
 	}
 	if err := i.readForm(); err != nil {
+		i.ShowMore = true
 		return err
 	}
 	logs, err := i.read()
@@ -146,50 +142,49 @@ func (i *importing) carryOut() error {
 	if logs.Changed && !i.look && len(logs.Conflicts) == 0 {
 		i.Undo = i.undoOf(logs.Mark)
 	}
-	outcome := report.Import{Import: logs}
+	outcome := report.Import{Import: logs, AskBeside: true}
 	i.keepRejects(&outcome)
 	i.Answer = report.Imported(&outcome).HTML()
 	switch {
 	case len(logs.Conflicts) > 0:
-		i.Decide = true
+		i.askAboutConflicts(logs.Conflicts)
 	case i.look:
 		i.ShowForm = true
 	case !logs.AnyRun():
 		return errors.New("no usable run: nothing was imported")
 	default:
 		i.Done = true
-		// What was refused may be read otherwise, without choosing the file again.
-		i.ShowForm = len(i.Rejects) > 0
+		// What was refused or not read may be read otherwise, without choosing the file again.
+		i.ShowForm = len(i.Rejects) > 0 || len(i.Open()) > 0
 	}
 	return nil
 }
 
-func (i *importing) findFiles() error {
+func (i *importing) findFiles() (err error) {
 	if held := i.PostForm.Get("held"); held != "" {
-		if i.upload, _ = i.site.uploads.get(held); i.upload == nil {
-			return errors.New("the file is no longer held here: choose it again")
+		if i.files = i.site.Uploads.Get(held); i.files == nil {
+			return errors.New("the file is no longer held here: choose it again. What you answered still stands below")
 		}
+		i.Held = held
 		return nil
 	}
-	files, err := readUploads(i.MultipartForm.File["files"])
-	if err == nil && len(files) == 0 {
+	i.files, err = readUploads(i.MultipartForm.File["files"])
+	if err == nil && len(i.files) == 0 {
 		err = errors.New("choose a file first")
 	}
 	if err != nil {
 		return err
 	}
-	i.upload = &upload{id: i.site.Random(), files: files}
-	i.site.uploads.keep(i.upload.id, i.upload, fitsMemory)
+	i.Held = i.site.Random()
+	i.site.Uploads.Keep(i.Held, i.files)
 	return nil
 }
 
 func (i *importing) readForm() (err error) {
-	i.decide = map[string]logbook.Decision{"replace": logbook.Replace, "keep-both": logbook.KeepBoth}[i.PostForm.Get("decide")]
 	if i.opts.DateOrder, err = runlog.ParseDateOrder(i.Order); err != nil {
 		return err
 	}
-	i.opts.Car, i.opts.Columns = i.Named.Value, map[string]string{}
-	i.opts.Sheet, i.opts.HeatStops = i.Sheet, i.Heat == "yes"
+	i.opts.Car, i.opts.Sheet, i.opts.HeatStops = i.Named.Value, i.Sheet, i.Heat == "yes"
 	if i.Units != "" {
 		system, err := units.ParseSystem(i.Units)
 		if err != nil {
@@ -197,15 +192,8 @@ func (i *importing) readForm() (err error) {
 		}
 		i.opts.FileUnits = &system
 	}
-	for line := range strings.Lines(i.Columns) {
-		if line = strings.TrimSpace(line); line == "" {
-			continue
-		}
-		header, column, err := runlog.ParseColumn(line)
-		if err != nil {
-			return fmt.Errorf("your headers: %q: %w", line, err)
-		}
-		i.opts.Columns[header] = column
+	if i.opts.Columns, err = i.said(); err != nil {
+		return err
 	}
 	for line := range strings.Lines(i.Constants) {
 		if line = strings.TrimSpace(line); line == "" {
@@ -220,30 +208,46 @@ func (i *importing) readForm() (err error) {
 	return nil
 }
 
-// fillIn fills the form in with what would read the file, and says what to check. Values that the
-// file lacks are for the driver to give.
-func (i *importing) fillIn(try *runlog.Options) string {
+// askAbout asks for what would read a file, and says what is wrong with its header.
+func (i *importing) askAbout(header *runlog.HeaderError) []string {
+	i.ask(app.HeadersOf(header), header.Try)
+	if len(i.Open()) == 0 {
+		i.openUnread()
+	}
+	problems := []string{header.Position.String() + ": this header line can't be read yet."}
+	for _, column := range header.Lacking {
+		problems = append(problems, "No column tells "+groupWords[column]+".")
+	}
+	unitless := slices.Sorted(maps.Keys(header.Unitless))
+	if i.AskUnits = len(unitless) > 0; i.AskUnits {
+		problems = append(problems, fmt.Sprintf("Nothing tells the unit of “%s”.", strings.Join(unitless, "”, “")))
+	}
+	for _, other := range header.Others {
+		if !slices.Contains(slices.Collect(maps.Values(header.Unitless)), other) {
+			problems = append(problems, capital(other)+".")
+		}
+	}
+	try := header.Try
 	if try == nil {
-		return "rename the columns in the log"
+		return append(problems, "Say below what the headers are, or rename them in the file.")
 	}
-	for _, header := range slices.Sorted(maps.Keys(try.Columns)) {
-		i.Columns = strings.TrimLeft(strings.TrimSpace(i.Columns)+"\n"+header+"="+try.Columns[header], "\n")
-	}
+	i.AskOrder = try.DateOrder != runlog.OrderOfLog
 	if try.FileUnits != nil {
 		i.Units = try.FileUnits.String()
 	}
-	if try.DateOrder != runlog.OrderOfLog {
+	if i.AskOrder {
 		i.Order = try.DateOrder.String()
 	}
-	do := "the form below is filled in: import again" + report.IfTrue(try)
-	if len(try.Constants) == 0 {
-		return do
-	}
-	var examples []string
 	for _, c := range try.Constants {
-		examples = append(examples, c.String())
+		words := wordsOf(c.Column)
+		i.Lacks = append(i.Lacks, field{ID: "lacks-" + c.Column, Name: lacksPrefix + c.Column, Label: capital(words) + ", in all runs",
+			Keys: decimals, Hint: "as in " + c.Value, Whole: true})
 	}
-	return "write under “What the file lacks” what it is, such as " + strings.Join(examples, ", ") + "; " + do
+	problems = append(problems, "The form below holds what would read it"+report.IfTrue(try)+".")
+	if len(i.Lacks) > 0 {
+		return append(problems, "Check that, give what the file lacks, and import again.")
+	}
+	return append(problems, "Check that, and import again.")
 }
 
 // warn asks about what should not be imported unasked, until the form says that it is meant.
@@ -263,7 +267,7 @@ func (i *importing) warn(logs *app.Import) {
 const mostLines = 200_000
 
 // readUploads reads what was sent. A form without a file sends one without a name.
-func readUploads(sent []*multipart.FileHeader) (files []file, err error) {
+func readUploads(sent []*multipart.FileHeader) (files []Upload, err error) {
 	lines := 0
 	for _, s := range sent {
 		if s.Filename == "" {
@@ -279,12 +283,21 @@ func readUploads(sent []*multipart.FileHeader) (files []file, err error) {
 			return nil, brokenUpload(err)
 		}
 		lines += max(bytes.Count(data, []byte{'\n'}), bytes.Count(data, []byte{'\r'}))
-		files = append(files, file{name: shownName(s.Filename), data: data})
+		files = append(files, Upload{ownName(shownName(s.Filename), files), data})
 	}
 	if lines > mostLines {
 		return nil, fmt.Errorf("more than %d lines are more than this page takes: use regear import on the computer", mostLines)
 	}
 	return files, nil
+}
+
+// ownName tells a file from others of its name, which a phone gives several at times.
+func ownName(name string, others []Upload) string {
+	own := name
+	for n := 2; slices.ContainsFunc(others, func(other Upload) bool { return other.Name == own }); n++ {
+		own = fmt.Sprintf("%d-%s", n, name)
+	}
+	return own
 }
 
 // shownName returns a file's name as it may stand in messages.
@@ -305,18 +318,31 @@ func shownName(name string) string {
 
 func (i *importing) read() (*app.Import, error) {
 	var files []app.File
-	for _, f := range i.upload.files {
-		files = append(files, app.File{Name: f.name, Open: func() (io.ReadCloser, error) { return io.NopCloser(bytes.NewReader(f.data)), nil }})
+	for _, f := range i.files {
+		files = append(files, app.File{Name: f.Name, Open: func() (io.ReadCloser, error) { return io.NopCloser(bytes.NewReader(f.Data)), nil }})
 	}
 	logs, err := i.ReadImport(files, i.opts)
-	if problem := new(run.Problem); errors.As(err, problem) && problem.Remedy.Kind == run.NameCar {
-		i.Named.Error = "the file names no car: which one is it?"
-		return nil, problem.Worded(byFields)
-	}
-	if err == nil {
+	if logs != nil {
+		i.ask(logs.Headers, nil)
+		i.askMore(logs)
 		logs.Word(byFields)
 	}
+	if problem := new(run.Problem); errors.As(err, problem) && problem.Remedy.Kind == run.NameCar {
+		i.AskCar, i.Named.Error = true, "the file names no car: which one is it?"
+		i.open(problem.Remedy)
+		return nil, problem.Worded(byFields)
+	}
 	return logs, err
+}
+
+// askMore asks for what would read more of a file that is read.
+func (i *importing) askMore(logs *app.Import) {
+	for _, l := range logs.Logs {
+		for _, p := range slices.Concat(l.Problems, l.Warnings, l.Lost, l.Notices) {
+			i.AskOrder = i.AskOrder || p.Remedy.Kind == run.ChooseDateOrder
+			i.open(p.Remedy)
+		}
+	}
 }
 
 // byFields words a remedy for the page of imports, which has a field for it; "" where it has
@@ -326,12 +352,12 @@ func byFields(r run.Remedy) string {
 	case run.ChooseDateOrder:
 		return "say which under “Dates such as 03/04/2026”"
 	case run.MapColumn:
-		return fmt.Sprintf("if it is %s, rename it or write under “Headers of your own” %s", r.Column, report.Mapping(r))
+		return fmt.Sprintf("if it is “%s”, say so beside the header, or rename it", wordsOf(r.Column))
 	case run.GiveConstant:
 		return fmt.Sprintf("fill it in, or write one value for all blank cells under “What the file lacks”, as in %s=…", r.Column)
 	case run.NameCar:
 		if r.Header != "" {
-			return fmt.Sprintf("write under “Headers of your own” %s if so", report.Mapping(run.Remedy{Header: r.Header, Column: "car"}))
+			return fmt.Sprintf("say so beside the header “%s” if it does", r.Header)
 		}
 	}
 	return ""
@@ -343,60 +369,67 @@ func (i *importing) merge(logs *app.Import) (err error) {
 	switch {
 	case i.look:
 		err = logs.Preview(i.decide)
-	case i.decide == logbook.Undecided:
-		err = logs.Add(i.decide)
+	case i.decide.isNone():
+		err = logs.Add(logbook.Undecided)
 	default:
 		err = logs.AddTo(i.PostForm.Get("mark"), i.decide)
 		if errors.Is(err, logbook.ErrStale) {
-			err = errors.New("the log book has changed since this page was made, so nothing was decided: import again and look at the conflicts as they are now")
+			i.Problems = []string{"The log book has changed since this page was made, so nothing was decided: look at the conflicts as they are now."}
+			err = logs.Preview(logbook.Undecided)
+			i.look = true
 		}
 	}
 	i.Mark = logs.Mark
 	return err
 }
 
+// refusedAt is the id under which the refused rows of an upload are kept.
+func refusedAt(id string) string { return id + "-refused" }
+
 func (i *importing) keepRejects(to *report.Import) {
-	kept := &upload{id: i.upload.id, files: i.upload.files}
+	var kept []Upload
 	for _, rows := range to.Import.Rejects("refused.csv") {
 		var text bytes.Buffer
 		_ = rows.Write(&text) // a buffer does not fail
-		kept.rejects = append(kept.rejects, file{name: rows.Name, kind: csvKind, data: text.Bytes()})
-		i.Rejects = append(i.Rejects, link{importPath + "/" + kept.id + "/" + rows.Name, "Download " + rows.Name})
+		kept = append(kept, Upload{rows.Name, text.Bytes()})
+		i.Rejects = append(i.Rejects, link{importPath + "/" + i.Held + "/" + rows.Name, "Download " + rows.Name})
 		to.RejectFiles = append(to.RejectFiles, rows.Name)
 	}
-	i.site.uploads.keep(kept.id, kept, fitsMemory)
-	i.upload = kept
+	if len(kept) > 0 {
+		i.site.Uploads.Keep(refusedAt(i.Held), kept)
+	}
 }
 
 func rejects(r *request) (reply, error) {
-	if u, held := r.site.uploads.get(r.PathValue("id")); held {
-		for _, f := range u.rejects {
-			if f.name == r.PathValue("file") {
-				return f, nil
-			}
+	for _, f := range r.site.Uploads.Get(refusedAt(r.PathValue("id"))) {
+		if f.Name == r.PathValue("file") {
+			return file{name: f.Name, kind: csvKind, data: f.Data}, nil
 		}
 	}
 	return nil, &problem{http.StatusNotFound, "No longer here", errors.New("the refused rows are no longer held here: import the file again"), &link{importPath, "Import"}}
 }
 
 func (i *importing) page() *page {
-	if remembered, err := i.Book.Remembered(); err == nil && i.ShowForm { // what can't be read was told when the logs were read
-		for _, header := range slices.Sorted(maps.Keys(remembered.Columns)) {
-			i.Remembered = append(i.Remembered, header+"="+remembered.Columns[header])
+	if known, err := i.Book.Remembered(); err == nil && i.ShowForm { // what can't be read was told when the logs were read
+		for _, header := range slices.Sorted(maps.Keys(known.Columns)) {
+			column := known.Columns[header]
+			i.Remembered = append(i.Remembered, remembered{fmt.Sprintf("“%s” is %s", header, cmp.Or(wordsOf(column), nothing)), header + "=" + column})
 		}
-		for _, c := range remembered.Constants {
-			i.Remembered = append(i.Remembered, c.Constant.String())
+		for _, c := range known.Constants {
+			one := remembered{fmt.Sprintf("%s: %s, where a file with the same headers lacks it", capital(wordsOf(c.Column)), c.Value), c.Constant.String()}
+			if !slices.Contains(i.Remembered, one) {
+				i.Remembered = append(i.Remembered, one)
+			}
 		}
-		slices.Sort(i.Remembered)
-		i.Remembered = slices.Compact(i.Remembered)
 	}
-	if i.upload != nil {
-		i.Held = i.upload.id
-		var names []string
-		for _, f := range i.upload.files {
-			names = append(names, f.name)
-		}
-		i.HeldNames = strings.Join(names, ", ")
+	var names []string
+	for _, f := range i.files {
+		names = append(names, f.Name)
 	}
+	i.HeldNames = strings.Join(names, ", ")
+	if i.files == nil {
+		i.Held = ""
+	}
+	i.ShowMore = i.ShowMore || i.files == nil && len(i.All) > 0
 	return &page{status: formStatus(len(i.Problems) == 0), title: "Import logs", template: "import.html", body: i.importPage}
 }

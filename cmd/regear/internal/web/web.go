@@ -30,11 +30,11 @@ type Site struct {
 	Random  func() string
 	Units   units.System // shown to a browser that has chosen none
 	Version string
+	Uploads Uploads // nil stands for memory
 
 	// saving is held while a run is saved, and importing while an import is read, which
 	// takes a lot of memory.
 	saving, importing sync.Mutex
-	uploads           recent[*upload] // by their id
 }
 
 // The paths of what stands beside the pages.
@@ -55,6 +55,9 @@ var icon []byte
 
 // Handler returns the handler of all pages.
 func (s *Site) Handler() http.Handler {
+	if s.Uploads == nil {
+		s.Uploads = new(inMemory)
+	}
 	mux := http.NewServeMux()
 	mux.HandleFunc("GET "+stylePath, asset("text/css; charset=utf-8", []byte(document.Style)))
 	mux.HandleFunc("GET /page.js", asset("text/javascript; charset=utf-8", script))

@@ -105,6 +105,7 @@ func newSiteWithCars(book logbook.Book, cars string) (*web.Site, *carFile) {
 // page is an answer as a reader gets it.
 type page struct {
 	*testing.T
+	pit    *pit
 	status int
 	path   string // where redirects led
 	text   string
@@ -121,7 +122,7 @@ func (p *pit) answer(r *http.Response, err error) page {
 		p.Fatal(err)
 	}
 	// Numbers hold on to their units in HTML.
-	return page{p.T, r.StatusCode, r.Request.URL.RequestURI(), strings.ReplaceAll(string(text), "\u00a0", " ")}
+	return page{p.T, p, r.StatusCode, r.Request.URL.RequestURI(), strings.ReplaceAll(string(text), "\u00a0", " ")}
 }
 
 func (p *pit) get(path string) page {
@@ -137,10 +138,22 @@ func (p *pit) post(path string, values url.Values) page {
 // send sends files and values as the form for imports does.
 func (p *pit) send(files map[string]string, values map[string]string) page {
 	p.Helper()
+	all := url.Values{}
+	for name, value := range values {
+		all.Set(name, value)
+	}
+	return p.sendAll(files, all)
+}
+
+// sendAll sends files and values of which several may have one name.
+func (p *pit) sendAll(files map[string]string, values url.Values) page {
+	p.Helper()
 	var body bytes.Buffer
 	form := multipart.NewWriter(&body)
-	for name, value := range values {
-		_ = form.WriteField(name, value) // a buffer does not fail
+	for name, all := range values {
+		for _, value := range all {
+			_ = form.WriteField(name, value) // a buffer does not fail
+		}
 	}
 	for name, text := range files {
 		file, _ := form.CreateFormFile("files", name)
