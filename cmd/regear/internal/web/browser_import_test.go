@@ -159,7 +159,8 @@ func (d *driver) enlarged(name string) {
 		const wrong = [], wide = document.documentElement.scrollWidth;
 		if (wide > innerWidth) wrong.push("is " + wide + " px wide on a screen of " + innerWidth);
 		const boxes = [...document.querySelectorAll("main :is(p, label, legend, h1, h2, select, input, textarea, button, summary, th, td, .button)")]
-			.filter(e => e.checkVisibility() && !e.matches("[type=hidden], label input")).map(e => [e, e.getBoundingClientRect()]);
+			.filter(e => e.checkVisibility() && !e.matches("[type=hidden], label input, .visually-hidden, .reach, .reach *")) // those float on purpose
+			.map(e => [e, e.getBoundingClientRect()]);
 		for (const [a, x] of boxes) for (const [b, y] of boxes)
 			if (a !== b && !a.contains(b) && !b.contains(a) && x.width && y.width &&
 				Math.min(x.right, y.right) - Math.max(x.left, y.left) > 1 && Math.min(x.bottom, y.bottom) - Math.max(x.top, y.top) > 1)

@@ -142,9 +142,25 @@ func (d *driver) inspect(name string) {
 		if l.touch != l.dark {
 			d.isAccessible(name)
 		}
+		d.beginsOnScreen(name)
 		d.shoot(name)
 	}
 	d.lookAs(look{device: phone})
+	d.enlarged(name)
+}
+
+// beginsOnScreen checks that the first picture of a page begins on its first screen, on a phone of
+// usual height.
+func (d *driver) beginsOnScreen(name string) {
+	d.Helper()
+	const usualHeight = 844 - 56 // less the navigation
+	top := see[float64](d, `(() => {
+		const picture = document.querySelector("figure");
+		return picture && picture.checkVisibility() ? picture.getBoundingClientRect().top + scrollY : 0;
+	})()`)
+	if top > usualHeight {
+		d.Errorf("%s, %s: the picture begins at %.0f px", name, d.look, top)
+	}
 }
 
 // lookAs makes the tab look otherwise, on the page as it is.
