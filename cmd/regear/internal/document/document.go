@@ -57,8 +57,18 @@ type Table struct {
 	Columns []Column
 	Rows    []Row
 	Legend  string
-	Wraps   bool // HTML wraps cells on a phone: the columns are few
+	OnPhone Narrow
 }
+
+// Narrow is how HTML shows a table on a phone.
+type Narrow uint8
+
+// The ways to show a table on a phone.
+const (
+	Stacks  Narrow = iota // each row is a list of its cells, each with the name of its column
+	Wraps                 // cells wrap: the columns are few
+	Scrolls               // the first column stays, and the others scroll beside it
+)
 
 // Column is one column of a table.
 type Column struct {

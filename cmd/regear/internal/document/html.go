@@ -27,8 +27,8 @@ func glued(prose any) string {
 }
 
 // cell glues a cell that can be wrapped, and lets a range wrap at its dashes.
-func cell(wraps bool, text string) string {
-	if wraps {
+func cell(onPhone Narrow, text string) string {
+	if onPhone == Wraps {
 		return strings.ReplaceAll(glued(text), "–", "–\u200b")
 	}
 	return text
@@ -83,8 +83,8 @@ func (f Figures) html(int) template.HTML {
 
 func (n Notes) html(int) template.HTML { return fill("notes", n) }
 
-// htmlCell is a cell, or the head of a column, with its class.
-type htmlCell struct{ Class, Text string }
+// htmlCell is a cell, or the head of a column, with its class. Head is the name of its column.
+type htmlCell struct{ Class, Text, Head string }
 
 func (t Table) html(int) template.HTML {
 	type row struct {
@@ -96,7 +96,7 @@ func (t Table) html(int) template.HTML {
 	cells := func(cell func(int) string) []htmlCell {
 		var first, later []htmlCell
 		for i, c := range t.Columns {
-			one := htmlCell{[...]string{Number: "", Label: "left", Prose: "prose"}[c.Kind], cell(i)}
+			one := htmlCell{[...]string{Number: "", Label: "left", Prose: "prose"}[c.Kind], cell(i), c.name()}
 			if c.Later {
 				later = append(later, one)
 			} else {
@@ -107,9 +107,10 @@ func (t Table) html(int) template.HTML {
 	}
 	data := struct {
 		Table
+		Class string
 		Heads []htmlCell
 		Body  []row
-	}{Table: t, Heads: cells(func(i int) string { return t.Columns[i].name() })}
+	}{Table: t, Class: [...]string{Stacks: "stacks", Wraps: "wraps", Scrolls: "scrolls"}[t.OnPhone], Heads: cells(func(i int) string { return t.Columns[i].name() })}
 	for _, r := range t.Rows {
 		cells := cells(func(i int) string { return r.Cells[i] })
 		data.Body = append(data.Body, row{r.Strong, cells[0], cells[1:]})

@@ -335,6 +335,7 @@ func (t adviceWords) table(of []advise.Candidate) document.Table {
 	}
 	columns.add(document.Column{Head: "longest\nrun, min", Spare: 4}, func(c *candidate) string { return lengthCell(longestOf(c)) })
 	table := tableOf("What each candidate would do in the next run", of, append(columns, remarked(t.marks)))
+	table.OnPhone = document.Scrolls
 	for i := range of {
 		table.Rows[i].Strong = t.picks(of[i].Gearing)
 	}

@@ -62,7 +62,7 @@ func (t compareWords) title(r NextRun) string {
 }
 
 func (t compareWords) picks() document.Table {
-	table := document.Table{Caption: "What is picked for each next run", Wraps: true, Columns: t.columns(document.Column{Full: "what"})}
+	table := document.Table{Caption: "What is picked for each next run", OnPhone: document.Wraps, Columns: t.columns(document.Column{Full: "what"})}
 	add := func(label string, cell func(a adviceWords) string) {
 		cells := []string{label}
 		for _, r := range t.runs {
@@ -139,7 +139,7 @@ func (t compareWords) chances() document.Table {
 	}
 	table := document.Table{
 		Caption: "Chance of each gearing in each next run",
-		Wraps:   true,
+		OnPhone: document.Wraps,
 		Columns: append(t.columns(document.Column{Head: "gearing"}), remarkColumn),
 	}
 	for _, g := range slices.SortedFunc(maps.Keys(gears), advise.ByTeeth) {

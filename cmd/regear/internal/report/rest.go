@@ -81,7 +81,7 @@ func (t restWords) lengths() document.Table {
 		slices.Reverse(role)
 		return role
 	})))
-	table.Wraps = true
+	table.OnPhone = document.Wraps
 	table.Legend = fmt.Sprintf("The longest run, in minutes, that stays under every limit with a chance of %s.", wanted(t.Confidence))
 	return table
 }
@@ -89,7 +89,7 @@ func (t restWords) lengths() document.Table {
 func (t restWords) rests() document.Document {
 	table := document.Table{
 		Caption: "How long motor and ESC take to cool",
-		Wraps:   true,
+		OnPhone: document.Wraps,
 		Columns: []document.Column{
 			{Full: "when", Kind: document.Label}, {Head: "part", Kind: document.Label}, {Head: "from"}, {Head: "rest, min"},
 		},

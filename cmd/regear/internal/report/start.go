@@ -203,7 +203,7 @@ func (t startWords) options() document.Document {
 	var doc document.Document
 	for n, caption := range captions {
 		table := tableOf(caption, t.Options, tables[caption])
-		table.Wraps = true
+		table.OnPhone = document.Wraps
 		for i := range t.Options {
 			table.Rows[i].Strong = t.Options[i] == t.Keep || t.Options[i] == t.Careful
 		}

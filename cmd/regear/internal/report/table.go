@@ -48,7 +48,7 @@ func (t GearTable) block(spur int, rows []ask.GearRow, u units.System) document.
 		columns.add(remarkColumn, func(r *ask.GearRow) string { return reaches[r.Reach].mark })
 	}
 	table := tableOf(fmt.Sprintf("Pinions with spur %d", spur), rows, columns)
-	table.Wraps = true
+	table.OnPhone = document.Wraps
 	title := fmt.Sprintf("Spur %d", spur)
 	for _, r := range rows {
 		if !r.Pitch.Meshes(t.Pitch) {
