@@ -292,9 +292,9 @@ func Met(r *run.Run, foreseen []analyze.Foreseen, u units.System) []string {
 // Runs counts runs in words.
 func Runs(n int) string { return count(n, "run") }
 
-// RunInTwoLines says of a run when and on which gears it was driven and, below, for how long, how
-// hot it got and what stands out. Without remarks, each fits a line of a phone.
-func RunInTwoLines(r *run.Run, flags []string, withCar bool, u units.System) (driven, read string) {
+// RunInTwoLines says of a run when and on which gears it was driven and, below, for how long and
+// how hot it got, which each fit a line of a phone, and what else stands out.
+func RunInTwoLines(r *run.Run, flags []string, withCar bool, u units.System) (driven, read, more string) {
 	driven = whenOf(r) + " · " + pair(r.Gearing)
 	if withCar {
 		driven = r.Car + " · " + driven
@@ -303,7 +303,7 @@ func RunInTwoLines(r *run.Run, flags []string, withCar bool, u units.System) (dr
 	if n := len(peaks); n > 0 {
 		peaks[n-1] += " " + u.TemperatureUnit()
 	}
-	return driven, strings.Join(slices.Concat([]string{r.Minutes.String()}, peaks, flags, remarks(r)), " · ")
+	return driven, strings.Join(append([]string{r.Minutes.String()}, peaks...), " · "), strings.Join(append(slices.Clone(flags), remarks(r)...), " · ")
 }
 
 func peaksOf(r *run.Run, u units.System) []string {

@@ -272,8 +272,8 @@ type runsPage struct {
 
 // runRow is one run in the list.
 type runRow struct {
-	Number       int
-	Driven, Read string
+	Number             int
+	Driven, Read, More string
 }
 
 func runs(r *request) (reply, error) {
@@ -348,8 +348,8 @@ func (p *runsPage) list(r *request, logs *app.Logs, cars []string, wanted []run.
 	}
 	p.Earlier = max(0, len(wanted)-mostListed)
 	for _, of := range slices.Backward(wanted[p.Earlier:]) {
-		driven, read := report.RunInTwoLines(&of, flags[of.Position], len(names) > 1, r.units)
-		p.Rows = append(p.Rows, runRow{of.Number, driven, read})
+		driven, read, more := report.RunInTwoLines(&of, flags[of.Position], len(names) > 1, r.units)
+		p.Rows = append(p.Rows, runRow{of.Number, driven, read, more})
 	}
 	return notes
 }
