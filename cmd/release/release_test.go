@@ -82,12 +82,12 @@ func TestTwiceTheSameBytes(t *testing.T) {
 		return strings.TrimSpace(string(out))
 	}
 	git("clone", "--quiet", module, first)
-	git("-C", first, "tag", "v9.8.7")
+	git("-C", first, "tag", "v1.98.7")
 	git("clone", "--quiet", first, second)
 
 	name, archive := archived(t, first, "linux", "amd64")
 	again, same := archived(t, second, "linux", "amd64")
-	if want := "regear-v9.8.7-linux-amd64.tar.gz"; name != want || again != want {
+	if want := "regear-v1.98.7-linux-amd64.tar.gz"; name != want || again != want {
 		t.Errorf("named %s and %s, want %s", name, again, want)
 	}
 	if !bytes.Equal(archive, same) {
