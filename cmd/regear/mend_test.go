@@ -47,7 +47,7 @@ func TestAWeekendIsMended(t *testing.T) {
 	if got := mustRun(t, "", "runs", "--format", "json"); strings.Count(got, `"run": `) != 5 {
 		t.Errorf("restored: %s", got)
 	}
-	if got := mustRun(t, "", "book"); !strings.Contains(got, book+" (5 runs)") || !strings.Contains(got, book+".history (1 change)") {
+	if got := strings.Join(strings.Fields(mustRun(t, "", "book")), " "); !strings.Contains(got, book+" (5 runs)") || !strings.Contains(got, filepath.FromSlash(book)+".history (1 change)") {
 		t.Errorf("book: %s", got)
 	}
 }

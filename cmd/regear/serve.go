@@ -176,11 +176,21 @@ func showLinks(out io.Writer, hosts []string, port, path string) {
 // random returns 130 random bits in letters and digits.
 func random() string { return strings.ToLower(rand.Text()) }
 
+// Windows says by numbers of its own (golang.org/x/sys/windows, read) what others say by those that
+// syscall names.
+const (
+	windowsAccess       = syscall.Errno(10013) // WSAEACCES
+	windowsAddrInUse    = syscall.Errno(10048) // WSAEADDRINUSE
+	windowsAddrNotAvail = syscall.Errno(10049) // WSAEADDRNOTAVAIL
+)
+
 func cantListen(address string, err error) error {
 	switch {
-	case errors.Is(err, syscall.EADDRINUSE):
+	case errors.Is(err, syscall.EADDRINUSE), errors.Is(err, windowsAddrInUse):
 		return fmt.Errorf("%s: another program listens there already, perhaps another regear serve: end it, or name another port with --listen", address)
-	case errors.Is(err, syscall.EADDRNOTAVAIL):
+	case errors.Is(err, windowsAccess): // Windows lets everybody listen below 1024
+		return fmt.Errorf("%s: Windows keeps this port for itself or for another program: name another port with --listen", address)
+	case errors.Is(err, syscall.EADDRNOTAVAIL), errors.Is(err, windowsAddrNotAvail):
 		return fmt.Errorf("%s: is not an address of this computer", address)
 	case errors.Is(err, os.ErrPermission):
 		return fmt.Errorf("%s: only an administrator can listen there: name a port above 1023", address)

@@ -9,9 +9,11 @@ import (
 	"net"
 	"net/http"
 	"net/http/httptest"
+	"os"
 	"path/filepath"
 	"slices"
 	"strings"
+	"syscall"
 	"testing"
 	"time"
 
@@ -71,6 +73,20 @@ func TestServeListensOnThisComputerAlone(t *testing.T) {
 	}
 	if err := cantListen(address, err); !strings.Contains(err.Error(), "another program listens there") {
 		t.Errorf("a taken port is told as %v", err)
+	}
+}
+
+// The numbers of Windows, as golang.org/x/sys/windows has them.
+func TestCantListenOnWindows(t *testing.T) {
+	for number, want := range map[syscall.Errno]string{
+		10013: "1.2.3.4:5: Windows keeps this port",
+		10048: "1.2.3.4:5: another program listens there already",
+		10049: "1.2.3.4:5: is not an address of this computer",
+	} {
+		err := cantListen("1.2.3.4:5", &net.OpError{Err: os.NewSyscallError("bind", number)})
+		if !strings.HasPrefix(err.Error(), want) {
+			t.Errorf("%d is told as %v, want %s", number, err, want)
+		}
 	}
 }
 

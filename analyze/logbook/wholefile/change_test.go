@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"os"
 	"path/filepath"
+	"runtime"
 	"strings"
 	"sync"
 	"testing"
@@ -18,8 +19,10 @@ func TestChangesAtOnceLoseNothing(t *testing.T) {
 	if err := Change(path, "cars", first); err != nil {
 		t.Fatal(err)
 	}
-	if err := os.Symlink(path, link); err != nil {
-		t.Skip(err)
+	if runtime.GOOS == "windows" {
+		link = path // links need a right there that few users have, and wine only claims to make them
+	} else if err := os.Symlink(path, link); err != nil {
+		t.Fatal(err)
 	}
 	var all sync.WaitGroup
 	const many = 20
@@ -42,7 +45,7 @@ func TestChangesAtOnceLoseNothing(t *testing.T) {
 			t.Errorf("line %d is lost, or there twice", i)
 		}
 	}
-	if info, err := os.Lstat(link); err != nil || info.Mode()&os.ModeSymlink == 0 {
+	if info, err := os.Lstat(link); link != path && (err != nil || info.Mode()&os.ModeSymlink == 0) {
 		t.Errorf("the link is none any more: %v", err)
 	}
 }

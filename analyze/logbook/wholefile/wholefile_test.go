@@ -5,6 +5,7 @@ import (
 	"io"
 	"os"
 	"path/filepath"
+	"runtime"
 	"testing"
 )
 
@@ -58,13 +59,16 @@ func TestWholeFileOrNone(t *testing.T) {
 
 // A file keeps its permissions, a link stays a link, and a folder stays a folder.
 func TestWholeFileKeepsWhatItReplaces(t *testing.T) {
+	if runtime.GOOS == "windows" {
+		t.Skip("links need a right there that few users have, and files have no such permissions")
+	}
 	folder := t.TempDir()
 	target, link := filepath.Join(folder, "target.html"), filepath.Join(folder, "link.html")
 	if err := os.WriteFile(target, []byte("old"), 0o600); err != nil {
 		t.Fatal(err)
 	}
 	if err := os.Symlink(target, link); err != nil {
-		t.Skipf("this system makes no links: %v", err)
+		t.Fatal(err)
 	}
 	if err := Write(link, link, []byte("new")); err != nil {
 		t.Fatal(err)
