@@ -48,7 +48,10 @@ func (f File) readCopy() (*runlog.Log, *logbook.Contents, File, error) {
 			}{r, file}, nil
 		}}
 	}
-	if start, _ := ahead.Peek(len(signature)); string(start) != signature {
+	switch start, err := ahead.Peek(len(signature)); {
+	case err != nil && err != io.EOF: // such as of a folder: whoever reads it says what it is
+		return nil, nil, File{f.Name, func() (io.ReadCloser, error) { return file, nil }}, nil
+	case string(start) != signature:
 		return nil, nil, unread(ahead), nil
 	}
 	data, err := io.ReadAll(ahead)
