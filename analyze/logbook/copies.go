@@ -186,7 +186,7 @@ func joined(book, other Contents, told Told) (Contents, Tally, Told) {
 	all := same.runs(sides)
 
 	out := Contents{Comments: withMissing(book.Comments, other.Comments), Extra: withMissing(book.Extra, other.Extra),
-		keys: &keys{max(sides[0].keys.last, sides[1].keys.last), map[string]keyed{}}}
+		keys: &keys{last: max(sides[0].keys.last, sides[1].keys.last), all: map[string]keyed{}}}
 	for root, r := range all {
 		out.keys.last = max(out.keys.last, r.newest.number)
 		for _, key := range r.keys {

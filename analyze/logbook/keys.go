@@ -14,6 +14,7 @@ import (
 	"strings"
 	"time"
 
+	"regear/analyze/run"
 	"regear/analyze/runlog"
 )
 
@@ -25,6 +26,7 @@ import (
 type keys struct {
 	last int // the highest number that a run of any copy has or had, as far as is known here
 	all  map[string]keyed
+	sums map[*run.Run]string // of the entries that were followed last, which are not changed
 }
 
 // keyed is what is known of the run of a key.
@@ -93,20 +95,26 @@ func (k *keys) text() []byte {
 // sumOf returns a sum of all that an entry says, but for its number. A cell that is blank makes no
 // difference, so that a further column makes none to the runs that lack it.
 func sumOf(e Entry) string {
-	h := sha256.New()
-	for i := range columns {
-		c := &columns[i]
-		if cell := c.Of(e.Run); cell != "" && c.Written() && c.Name() != runlog.NumberColumn {
-			fmt.Fprintf(h, "%q=%q\n", c.Name(), cell)
+	text := make([]byte, 0, 512)
+	add := func(name, cell string) {
+		if cell != "" {
+			text = append(append(append(append(text, name...), 0), cell...), 0)
 		}
+	}
+	for i := range summed {
+		add(summed[i].Name(), summed[i].Of(e.Run))
 	}
 	for _, header := range slices.Sorted(maps.Keys(e.Extra)) {
-		if cell := e.Extra[header]; cell != "" {
-			fmt.Fprintf(h, "%q:%q\n", header, cell)
-		}
+		add("\x00"+header, e.Extra[header])
 	}
-	return hex.EncodeToString(h.Sum(nil)[:8])
+	sum := sha256.Sum256(text)
+	return hex.EncodeToString(sum[:8])
 }
+
+// summed are the columns that a sum is of.
+var summed = slices.DeleteFunc(runlog.Columns(), func(c runlog.Column) bool {
+	return !c.Written() || c.Name() == runlog.NumberColumn
+})
 
 // newKey returns the key of a run that is entered at a moment. The earlier one is the smaller. Two
 // copies that find the same run under the same number, in the same millisecond or in a book of
@@ -128,9 +136,13 @@ func (k *keys) follow(entries []Entry, at time.Time) []string {
 			bySum[one.sum] = append(bySum[one.sum], key)
 		}
 	}
-	sums := make([]string, len(entries))
+	sums, known := make([]string, len(entries)), k.sums
+	k.sums = make(map[*run.Run]string, len(entries))
 	for i, e := range entries {
-		sums[i] = sumOf(e)
+		if sums[i] = known[e.Run]; sums[i] == "" {
+			sums[i] = sumOf(e)
+		}
+		k.sums[e.Run] = sums[i]
 	}
 	// A run keeps its key by number and values, by values where a spreadsheet lost the number, and
 	// by the number where its values changed or it was deleted and is back.
@@ -149,7 +161,15 @@ func (k *keys) follow(entries []Entry, at time.Time) []string {
 	}
 	number := func(i int) []string { return byNumber[entries[i].Number] }
 	match(number, func(i int, one keyed) bool { return one.sum == sums[i] })
-	match(func(i int) []string { return bySum[sums[i]] }, func(int, keyed) bool { return true })
+	match(func(i int) []string {
+		// Of many runs that say the same, those that are taken are passed over once and for all.
+		alike := bySum[sums[i]]
+		for len(alike) > 0 && taken[alike[0]] {
+			alike = alike[1:]
+		}
+		bySum[sums[i]] = alike
+		return alike
+	}, func(int, keyed) bool { return true })
 	match(number, func(_ int, one keyed) bool { return one.sum != "" })
 	match(number, func(int, keyed) bool { return true })
 	for i, e := range entries {
