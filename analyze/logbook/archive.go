@@ -3,6 +3,7 @@ package logbook
 import (
 	"archive/zip"
 	"bytes"
+	"cmp"
 	"errors"
 	"fmt"
 	"io"
@@ -14,10 +15,11 @@ import (
 	"strings"
 
 	"regear/analyze/run"
+	"regear/analyze/runlog"
 )
 
 // besides are the names of the texts that are saved and restored with the book.
-var besides = []string{carsName, columnsName}
+var besides = []string{carsName, columnsName, keysName}
 
 // Save writes the book, its history, the car file and what is remembered of headers as one zip
 // archive. What does not exist is left out, but for the book.
@@ -26,6 +28,12 @@ func (b Book) Save(w io.Writer) error {
 	return store.Alone(func() error {
 		all, err := b.kept()
 		if err != nil {
+			return err
+		}
+		if text, err := b.open(); err != nil || text == nil {
+			return cmp.Or(err, fs.ErrNotExist)
+		}
+		if err := b.followKeys(); err != nil {
 			return err
 		}
 		names := append([]string{bookName}, besides...)
@@ -42,8 +50,6 @@ func (b Book) Save(w io.Writer) error {
 			switch {
 			case err != nil:
 				return err
-			case text == nil && name == bookName:
-				return fs.ErrNotExist
 			case text == nil:
 				continue
 			}
@@ -57,6 +63,22 @@ func (b Book) Save(w io.Writer) error {
 		}
 		return out.Close()
 	})
+}
+
+// followKeys makes the keys those of the book as it is, which a spreadsheet may have changed. One
+// that can't be read is copied as it is.
+func (b Book) followKeys() error {
+	err := b.changeAlone(nil, func(book Contents, _ string) (*Contents, Change, error) {
+		k, err := b.keys(book)
+		if err != nil {
+			return nil, Change{}, err
+		}
+		return b.onlyKeys(book, k)
+	})
+	if errors.As(err, new(*RowsError)) || errors.As(err, new(*runlog.HeaderError)) {
+		err = nil
+	}
+	return err
 }
 
 // Restored is what was restored.
@@ -85,18 +107,25 @@ func (b Book) Restore(name string, data []byte) (restored Restored, err error) {
 			return err
 		}
 		change := Change{What: "restored " + filepath.Base(name)}
+		var with []Text
 		if now, err := b.parse(old); err == nil { // one that can't be read is restored over too
 			change.LastRun = now.lastRun()
+			k, err := b.keys(now)
+			if err != nil {
+				return err
+			}
+			if files[keysName] == nil {
+				k.follow(book.Entries, b.now())
+				with = append(with, Text{keysName, k.text()})
+			}
 		}
 		all, err := b.kept()
 		if err != nil {
 			return err
 		}
-		var with []Text
 		if len(all) == 0 {
-			with = historyIn(files)
-			for _, t := range with {
-				all = append(all, Change{name: t.Name})
+			for _, t := range historyIn(files) {
+				with, all = append(with, t), append(all, Change{name: t.Name})
 			}
 		}
 		restored.Files = []string{store.Place(bookName)}
@@ -105,7 +134,9 @@ func (b Book) Restore(name string, data []byte) (restored Restored, err error) {
 			if place := store.Place(name); there && place != "" {
 				change.Beside = append(change.Beside, name)
 				with = append(with, Text{name, text})
-				restored.Files = append(restored.Files, place)
+				if name != keysName {
+					restored.Files = append(restored.Files, place)
+				}
 			}
 		}
 		_, err = b.replaceWith(all, old, files[bookName], change, with)

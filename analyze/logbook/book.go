@@ -87,15 +87,15 @@ func (b Book) Snapshot(opts runlog.Options) (Snapshot, error) {
 	log := &runlog.Log{Name: b.String()}
 	if !isBlank(text) {
 		if log, err = runlog.Read(b.String(), bytes.NewReader(text), opts); err == nil {
-			err = b.number(len(log.Runs), func(i int) *run.Run { return &log.Runs[i] })
+			_, err = b.number(len(log.Runs), func(i int) *run.Run { return &log.Runs[i] })
 		}
 	}
 	return Snapshot{log, markOf(text)}, err
 }
 
 // number gives each of n runs that has no number, or that of a run before it, a number that no
-// run has or had.
-func (b Book) number(n int, at func(i int) *run.Run) error {
+// run has or had, and reports whether there was one.
+func (b Book) number(n int, at func(i int) *run.Run) (any bool, err error) {
 	taken := make(map[int]bool, n)
 	var without []*run.Run
 	last := 0
@@ -108,19 +108,24 @@ func (b Book) number(n int, at func(i int) *run.Run) error {
 		taken[r.Number], last = true, max(last, r.Number)
 	}
 	if len(without) == 0 {
-		return nil
+		return false, nil
 	}
 	all, err := b.kept()
 	if err != nil {
-		return err
+		return false, err
 	}
 	for _, change := range all {
 		last = max(last, change.LastRun)
 	}
+	kept, err := b.store().Read(keysName)
+	if err != nil {
+		return false, err
+	}
+	last = max(last, readKeys(kept).last)
 	for i, r := range without {
 		r.Number = last + 1 + i
 	}
-	return nil
+	return true, nil
 }
 
 // open reads the book's text, nil for a book that does not exist.
@@ -147,14 +152,46 @@ func (b Book) Preview(logs []Contents, decide Decider) (Merged, error) {
 	if err != nil {
 		return Merged{}, err
 	}
-	return mergeInto(book, markOf(text), logs, decide), nil
+	return b.mergeInto(book, markOf(text), logs, decide)
 }
 
 // mergeInto merges logs with what the book holds in a state.
-func mergeInto(book Contents, state string, logs []Contents, decide Decider) Merged {
-	merged := Merge(book, logs, decide)
+func (b Book) mergeInto(book Contents, state string, logs []Contents, decide Decider) (merged Merged, err error) {
+	if slices.ContainsFunc(logs, func(c Contents) bool { return c.IsCopy() }) {
+		if book.keys, err = b.keys(book); err != nil {
+			return Merged{}, err
+		}
+	}
+	merged = Merge(book, logs, decide)
 	merged.Mark = state
-	return merged
+	return merged, nil
+}
+
+// keys returns the keys of what the book holds, which a spreadsheet may have changed. Where there
+// were none, nobody knows when a run last changed.
+func (b Book) keys(book Contents) (*keys, error) {
+	text, err := b.store().Read(keysName)
+	if err != nil {
+		return nil, err
+	}
+	all, err := b.kept()
+	k := readKeys(text)
+	for _, change := range all {
+		k.last = max(k.last, change.LastRun)
+	}
+	at := b.now()
+	if text == nil {
+		at = time.Time{}
+	}
+	k.follow(book.Entries, at)
+	return k, err
+}
+
+func (b Book) now() time.Time {
+	if b.Now != nil {
+		return b.Now()
+	}
+	return time.Now()
 }
 
 // Add merges logs into the book. When it returns without an error and without
@@ -174,11 +211,16 @@ func (b Book) AddTo(mark string, logs []Contents, decide Decider) (Merged, error
 // add merges logs into the book, in the state of a mark if there is one.
 func (b Book) add(mark *string, logs []Contents, decide Decider) (merged Merged, err error) {
 	err = b.change(mark, func(book Contents, state string) (*Contents, Change, error) {
-		merged = mergeInto(book, state, logs, decide)
+		if merged, err = b.mergeInto(book, state, logs, decide); err != nil {
+			return nil, Change{}, err
+		}
+		if !merged.Changed && merged.keys != nil && len(merged.Conflicts) == 0 {
+			return b.onlyKeys(book, merged.keys)
+		}
 		if !merged.Changed {
 			return nil, Change{}, nil
 		}
-		err := b.number(len(merged.Entries), func(i int) *run.Run { return merged.Entries[i].Run })
+		_, err := b.number(len(merged.Entries), func(i int) *run.Run { return merged.Entries[i].Run })
 		return &merged.Contents, merged.change(), err
 	})
 	return merged, err
@@ -188,31 +230,51 @@ func (b Book) add(mark *string, logs []Contents, decide Decider) (merged Merged,
 // The book as it was goes into its history, with what the change says of itself. Where there is a
 // mark, the book must be in its state. do is told the mark of the state that it gets.
 func (b Book) change(mark *string, do func(book Contents, state string) (to *Contents, as Change, err error)) error {
-	return b.store().Alone(func() error {
-		old, err := b.open()
-		if err != nil {
+	return b.store().Alone(func() error { return b.changeAlone(mark, do) })
+}
+
+// onlyKeys keeps the keys of a book that needs no change, or a small one: numbers have to stay with
+// the keys that go with them.
+func (b Book) onlyKeys(book Contents, k *keys) (*Contents, Change, error) {
+	if !book.numbered {
+		return nil, Change{}, b.store().Write([]Text{{keysName, k.text()}}, nil)
+	}
+	book.keys = k
+	return &book, Change{What: "numbered rows that had no number"}, nil
+}
+
+// changeAlone does what change does, where no other can.
+func (b Book) changeAlone(mark *string, do func(book Contents, state string) (to *Contents, as Change, err error)) error {
+	old, err := b.open()
+	if err != nil {
+		return err
+	}
+	state := markOf(old)
+	if mark != nil && *mark != state {
+		return ErrStale
+	}
+	book, err := b.parse(old)
+	if err != nil {
+		return err
+	}
+	lastRun := book.lastRun() // before do, which may number runs
+	to, as, err := do(book, state)
+	if err != nil || to == nil {
+		return err
+	}
+	text, err := b.compose(to)
+	if err != nil {
+		return err
+	}
+	as.LastRun = lastRun
+	k := to.keys
+	if k == nil {
+		if k, err = b.keys(book); err != nil {
 			return err
 		}
-		state := markOf(old)
-		if mark != nil && *mark != state {
-			return ErrStale
-		}
-		book, err := b.parse(old)
-		if err != nil {
-			return err
-		}
-		lastRun := book.lastRun() // before do, which may number runs
-		to, as, err := do(book, state)
-		if err != nil || to == nil {
-			return err
-		}
-		text, err := b.compose(to)
-		if err != nil {
-			return err
-		}
-		as.LastRun = lastRun
-		return b.replace(old, text, as)
-	})
+	}
+	k.follow(to.Entries, b.now())
+	return b.replace(old, text, as, Text{keysName, k.text()})
 }
 
 // RowsError lists the rows of a book that can't be used. The book is not written until they
@@ -232,10 +294,12 @@ func (b Book) parse(text []byte) (Contents, error) {
 	if err != nil {
 		return Contents{}, err
 	}
-	if err := b.number(len(log.Runs), func(i int) *run.Run { return &log.Runs[i] }); err != nil {
+	numbered, err := b.number(len(log.Runs), func(i int) *run.Run { return &log.Runs[i] })
+	if err != nil {
 		return Contents{}, err
 	}
 	c := contentsOf(log, func(int) bool { return true })
+	c.numbered = numbered
 	problems := log.Problems
 	for _, r := range log.Runs {
 		if r.Car == "" { // the next car's runs would be taken for this one's

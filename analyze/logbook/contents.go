@@ -26,7 +26,13 @@ type Contents struct {
 	// Extra are the headers of the columns that runlog does not read.
 	Extra   []string
 	Entries []Entry
+
+	numbered bool  // rows were given numbers that the text lacks
+	keys     *keys // of the runs of a book or of a copy of one, nil where they are of no matter
 }
+
+// IsCopy reports whether c is a copy of a book, as [ReadCopy] reads it.
+func (c *Contents) IsCopy() bool { return c.keys != nil }
 
 // Entry is one run. Entries of several contents may share it, so it is not to be
 // changed.

@@ -9,6 +9,7 @@ import (
 	"io/fs"
 	"os"
 	"path/filepath"
+	"slices"
 	"strings"
 	"time"
 
@@ -42,6 +43,8 @@ func (f files) at(real, name string) string {
 		return filepath.Join(real+".history", inHistory)
 	case name == bookName:
 		return f.path
+	case name == keysName:
+		return real + ".keys"
 	case name == carsName:
 		return f.carFile
 	}
@@ -164,112 +167,131 @@ func (f files) Alone(do func() error) (err error) {
 	return do()
 }
 
-// Write writes the new book down to the disk before it takes the name, so that at every moment
-// the name stands for a whole book, and the history before the book, so that no change can happen
-// that can't be undone. What lies beside the book comes in between: once the book is replaced,
-// all is done. What can't be removed from the history now is next time.
+// Write writes all down to the disk before anything takes its name, so that at every moment the
+// book's name stands for a whole book, and names the history before the book, so that no change
+// can happen that can't be undone. What lies beside the book comes in between: once the book is
+// replaced, all is done. The keys come last: without them, the next change finds what was changed.
+// What can't be removed from the history now is next time.
 func (f files) Write(texts []Text, was []byte) (err error) {
 	real, err := f.real()
 	if err != nil {
 		return err
 	}
-	var book *wholefile.File
-	defer func() { book.Discard() }()
-	var history, beside, old []Text
-	for _, t := range texts {
+	const (
+		toHistory = iota
+		besideBook
+		toBook
+		toKeys
+		outOfHistory
+	)
+	order := func(t Text) int {
 		switch inHistory := strings.HasPrefix(t.Name, historyName); {
+		case inHistory && t.Text != nil:
+			return toHistory
 		case t.Name == bookName:
-			if book, err = f.fill(t.Text, was); err != nil {
-				return err
-			}
-		case inHistory && t.Text == nil:
-			old = append(old, t)
+			return toBook
+		case t.Name == keysName:
+			return toKeys
 		case inHistory:
-			history = append(history, t)
-		default:
-			beside = append(beside, t)
+			return outOfHistory
 		}
+		return besideBook
 	}
-	begun := false // from here on, the history says what was there
+	texts = slices.SortedStableFunc(slices.Values(texts), func(a, b Text) int { return order(a) - order(b) })
+	filled := make([]*wholefile.File, len(texts))
 	defer func() {
-		if err != nil && !begun {
-			f.remove(real, history)
+		for _, file := range filled {
+			file.Discard()
 		}
 	}()
-	for _, t := range history {
-		if err := f.write(real, t, book); err != nil {
+	mode := os.FileMode(0) // the book's, for the history and the keys
+	book := slices.IndexFunc(texts, func(t Text) bool { return t.Name == bookName })
+	if book >= 0 {
+		if filled[book], err = f.fill(real, texts[book], mode); err != nil {
+			return err
+		}
+		// Renaming needs no permission on the file that it replaces.
+		if mode = filled[book].Mode; was != nil && mode&0o200 == 0 {
+			return wholefile.Unwritable(f.String(), errors.New("it is write-protected"))
+		}
+	}
+	for i, t := range texts {
+		if i == book || t.Text == nil {
+			continue
+		}
+		as := mode
+		if order(t) == besideBook {
+			as = 0
+		}
+		if filled[i], err = f.fill(real, t, as); err != nil {
 			return err
 		}
 	}
-	if book != nil {
-		if now, err := f.Read(bookName); err != nil {
-			return err
-		} else if (now == nil) != (was == nil) || !bytes.Equal(now, was) {
-			return fmt.Errorf("%s: %w", cmp.Or(f.name, real), ErrChanged)
+	named := 0
+	defer func() {
+		// Where nothing but the history was written, nothing happened.
+		if err != nil && (named == 0 || order(texts[named-1]) == toHistory) {
+			f.remove(real, texts[:named])
 		}
-	}
-	for _, t := range beside {
-		begun = true
-		if err := f.write(real, t, nil); err != nil {
+	}()
+	checked := book < 0
+	for i, t := range texts {
+		if order(t) > toHistory && !checked {
+			if err := f.unchanged(real, was); err != nil {
+				return err
+			}
+			checked = true
+		}
+		switch {
+		case filled[i] != nil:
+			err = filled[i].Rename()
+		case order(t) == outOfHistory:
+			f.remove(real, texts[i:i+1])
+		default:
+			if err = os.Remove(f.at(real, t.Name)); errors.Is(err, fs.ErrNotExist) {
+				err = nil
+			}
+		}
+		if err != nil && order(t) < toKeys {
+			if !errors.As(err, new(*wholefile.Error)) {
+				named = i + 1 // it may have its name
+			}
 			return err
 		}
+		named, err = i+1, nil
 	}
-	if book != nil {
-		err := book.Rename()
-		begun = begun || err == nil || !errors.As(err, new(*wholefile.Error)) // of which the book was left as it was
-		if err != nil {
-			return err
-		}
-	}
-	f.remove(real, old)
 	return nil
 }
 
-// fill writes a new book beside the book that was.
-func (f files) fill(text, was []byte) (*wholefile.File, error) {
-	file, err := wholefile.Open(f.path, f.String())
+// unchanged checks that the book is what it was.
+func (f files) unchanged(real string, was []byte) error {
+	now, err := f.Read(bookName)
+	if err == nil && ((now == nil) != (was == nil) || !bytes.Equal(now, was)) {
+		err = fmt.Errorf("%s: %w", cmp.Or(f.name, real), ErrChanged)
+	}
+	return err
+}
+
+// fill writes a file down to the disk, but not yet under its name. It is nil for one that is not
+// kept. Permissions other than 0 are given to it.
+func (f files) fill(real string, t Text, mode os.FileMode) (*wholefile.File, error) {
+	path, name := f.at(real, t.Name), f.called(t.Name)
+	if path == "" {
+		return nil, nil
+	}
+	if err := os.MkdirAll(filepath.Dir(path), 0o755); err != nil {
+		return nil, wholefile.Unwritable(name, err)
+	}
+	file, err := wholefile.Open(path, name)
 	if err != nil {
 		return nil, err
 	}
-	// Renaming needs no permission on the file that it replaces.
-	if was != nil && file.Mode&0o200 == 0 {
-		file.Discard()
-		return nil, wholefile.Unwritable(f.String(), errors.New("it is write-protected"))
-	}
-	if err := file.Fill(wholefile.Text(text)); err != nil {
+	file.Mode = cmp.Or(mode, file.Mode)
+	if err := file.Fill(wholefile.Text(t.Text)); err != nil {
 		file.Discard()
 		return nil, err
 	}
 	return file, nil
-}
-
-// write writes or removes one file, with the permissions of another if there is one.
-func (f files) write(real string, t Text, like *wholefile.File) error {
-	path, name := f.at(real, t.Name), f.called(t.Name)
-	if path == "" {
-		return nil
-	}
-	if t.Text == nil {
-		if err := os.Remove(path); err != nil && !errors.Is(err, fs.ErrNotExist) {
-			return err
-		}
-		return nil
-	}
-	if err := os.MkdirAll(filepath.Dir(path), 0o755); err != nil {
-		return wholefile.Unwritable(name, err)
-	}
-	file, err := wholefile.Open(path, name)
-	if err != nil {
-		return err
-	}
-	defer file.Discard()
-	if like != nil {
-		file.Mode = like.Mode
-	}
-	if err := file.Fill(wholefile.Text(t.Text)); err != nil {
-		return err
-	}
-	return file.Rename()
 }
 
 func (f files) remove(real string, texts []Text) {

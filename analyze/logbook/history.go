@@ -93,27 +93,22 @@ func (c *Change) texts() []string {
 }
 
 // replace puts a text in the place of the book, which must hold what was read, nil for no
-// book, and keeps that in the history.
-func (b Book) replace(old, text []byte, change Change) error {
+// book, and keeps that in the history. Other texts are written in the same change.
+func (b Book) replace(old, text []byte, change Change, with ...Text) error {
 	all, err := b.kept()
 	if err == nil {
-		_, err = b.replaceWith(all, old, text, change, nil)
+		_, err = b.replaceWith(all, old, text, change, with)
 	}
 	return err
 }
 
-// replaceWith does the same, and writes other texts in the same change. It returns the change as
-// the history keeps it, behind all that it has.
+// replaceWith does the same. It returns the change as the history keeps it, behind all that it has.
 func (b Book) replaceWith(all []Change, old, text []byte, change Change, with []Text) (Change, error) {
 	n := 0
 	if len(all) > 0 {
 		_, _ = fmt.Sscanf(all[len(all)-1].name, historyName+"%d", &n) // a name of another kind counts as 0
 	}
-	now := time.Now
-	if b.Now != nil {
-		now = b.Now
-	}
-	change.At, change.Before = now().UTC().Truncate(time.Second), markOf(old)
+	change.At, change.Before = b.now().UTC().Truncate(time.Second), markOf(old)
 	if b.Form.Name != "" {
 		change.Forms = append(slices.Clone(change.Forms), b.Form)
 	}
@@ -250,10 +245,19 @@ func (b Book) Undo(mark *string) (undone Undone, err error) {
 // from all that the history has.
 func (b Book) putBack(all []Change, now, before []byte, change Change) (kept string, err error) {
 	as := Change{What: change.What, Run: change.Run, Forms: change.Forms, Undone: true}
+	var with []Text
 	if book, err := b.parse(now); err == nil {
 		as.LastRun = book.lastRun()
+		// Taking back is a change too, but of what was taken over from a copy, which is there still.
+		if back, err := b.parse(before); err == nil && !slices.Contains(change.Beside, keysName) {
+			k, err := b.keys(book)
+			if err != nil {
+				return "", err
+			}
+			k.follow(back.Entries, b.now())
+			with = append(with, Text{keysName, k.text()})
+		}
 	}
-	var with []Text
 	for _, name := range change.Beside {
 		text, err := b.store().Read(change.beside(name))
 		if err != nil {

@@ -122,6 +122,9 @@ func orBlank(cell string) string {
 
 // change says what was merged.
 func (m *Merged) change() Change {
+	if m.Told.any() {
+		return Change{What: m.Told.what(), Beside: []string{keysName}}
+	}
 	var sum Tally
 	for _, t := range m.Tallies {
 		sum.Added, sum.Completed, sum.Replaced = sum.Added+t.Added, sum.Completed+t.Completed, sum.Replaced+t.Replaced

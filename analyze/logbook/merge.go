@@ -42,6 +42,7 @@ type Merged struct {
 	// Changed is false if Contents is just what the book held.
 	Changed bool
 	Tallies []Tally // one for each log
+	Told    Told    // what copies of the book brought
 	// Conflicts are the runs on which book and logs do not agree and that were not
 	// decided. If there is one, the book stays as it was.
 	Conflicts []Conflict
@@ -57,6 +58,7 @@ type Tally struct {
 	Completed int // in the book already, with cells blank that the log fills
 	Replaced  int // in the book with other values
 	LeftOut   int // left out, as other values of the same run count
+	Deleted   int // by a copy of the book
 }
 
 // Conflict is one run with two sets of values. Where each was read is its Position.
@@ -89,29 +91,41 @@ type Difference struct {
 //
 // Merge is idempotent: merging a log once more changes nothing. It commutes where neither
 // order meets a conflict, but for the order of runs within a day, and every run of book
-// and logs is in the outcome unless a decision left it out.
+// and logs is in the outcome unless a decision left it out, or a copy deleted it.
 func Merge(book Contents, logs []Contents, decide Decider) Merged {
+	was, tallies := book, make([]Tally, len(logs))
+	var told Told
+	for i, log := range logs {
+		if log.keys != nil {
+			book, tallies[i], told = joined(book, log, told)
+		}
+	}
 	most := len(book.Entries) // of the runs that may have to be told apart
 	for _, log := range logs {
 		most = max(most, len(log.Entries))
 	}
 	m := merging{
-		Contents: Contents{Comments: book.Comments, Extra: slices.Clone(book.Extra), Entries: make([]Entry, 0, most)},
+		Contents: Contents{Comments: book.Comments, Extra: slices.Clone(book.Extra), Entries: make([]Entry, 0, most), keys: book.keys},
 		book:     book.Entries, decide: decide, groups: make(map[identity]*group, most), spelling: spelling{},
 	}
 	for _, e := range book.Entries {
 		m.spelling.of(e) // what the book has stays as it is written
 		m.append(m.group(e), e)
 	}
-	for _, log := range logs {
-		m.add(log)
+	for i, log := range logs {
+		if log.keys != nil {
+			m.tallies = append(m.tallies, tallies[i])
+		} else {
+			m.add(log)
+		}
 	}
-	out := Merged{Contents: book, Tallies: m.tallies, Conflicts: m.conflicts}
+	out := Merged{Contents: was, Tallies: m.tallies, Conflicts: m.conflicts, Told: told}
 	if len(m.conflicts) > 0 {
 		return out
 	}
+	out.keys = m.keys
 	// A book that is in no order of time, as someone saved it, is no reason to write it.
-	if !sameEntries(m.Entries, book.Entries) {
+	if told.any() || !sameEntries(m.Entries, book.Entries) {
 		m.sort()
 		out.Contents, out.Changed = m.Contents, true
 	}

@@ -2,8 +2,8 @@ package logbook
 
 import "errors"
 
-// Store keeps the texts of a log book under their names: book.csv, columns.txt, cars.toml and,
-// under history/, one or a few for each change. Those are their names in an archive too.
+// Store keeps the texts of a log book under their names: book.csv, keys.csv, columns.txt, cars.toml
+// and, under history/, one or a few for each change. Those are their names in an archive too.
 //
 // [Book] uses files where it is given no store.
 type Store interface {
@@ -43,6 +43,7 @@ type Head struct {
 // The names of texts in a store.
 const (
 	bookName    = "book.csv"
+	keysName    = "keys.csv"
 	columnsName = "columns.txt"
 	carsName    = "cars.toml"
 	historyName = "history/"

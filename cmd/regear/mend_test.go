@@ -51,3 +51,48 @@ func TestAWeekendIsMended(t *testing.T) {
 		t.Errorf("book: %s", got)
 	}
 }
+
+// Two computers that each changed their copy hand each other files, and end equal.
+func TestTwoCopiesMeet(t *testing.T) {
+	inTopFolder(t)
+	folder := t.TempDir()
+	at := func(book string, args ...string) string {
+		t.Helper()
+		return mustRun(t, "", append(args, "--book", filepath.Join(folder, book))...)
+	}
+	file := func(name string) string { return filepath.Join(folder, name) }
+	at("home.csv", "import", weekend)
+	at("home.csv", "book", "save", file("1.zip"))
+	if got := at("track.csv", "import", file("1.zip"), "--dry-run"); !strings.Contains(got, "  6 new\n") || !strings.Contains(got, "nothing was written") {
+		t.Errorf("dry run: %s", got)
+	}
+	at("track.csv", "import", file("1.zip"))
+	at("track.csv", "edit", "2", "--motor-peak", "76C")
+	at("track.csv", "delete", "3")
+	at("track.csv", "log", "--date", "2026-05-18T10:00", "--pinion", "16", "--minutes", "12", "--ambient", "24C", "--motor-peak", "79C")
+	at("home.csv", "log", "--date", "2026-05-18T20:00", "--pinion", "17", "--minutes", "8", "--ambient", "22C", "--motor-peak", "74C")
+	at("track.csv", "book", "save", file("2.zip"))
+	got := at("home.csv", "import", file("2.zip"))
+	for _, want := range []string{
+		"2.zip: a copy of the log book, 6 runs\n  1 new, 1 changed there later, 1 deleted there and 4 as they are here\n",
+		"new: run 7: heron, 2026-05-18 10:00, 16/68",
+		"changed there later: run 2: heron, 2026-05-16 11:30, 17/68; motor peak 74 °C → 76 °C",
+		"deleted there: run 3: heron, 2026-05-16 12:10, 16/68",
+		"run 7 is run 8 now, as the number is another run's too",
+	} {
+		if !strings.Contains(got, want) {
+			t.Errorf("lacks %q:\n%s", want, got)
+		}
+	}
+	at("home.csv", "book", "save", file("3.zip"))
+	at("track.csv", "import", file("3.zip"))
+	if home, track := at("home.csv", "runs", "--format", "csv"), at("track.csv", "runs", "--format", "csv"); home != track {
+		t.Errorf("at home\n%s\nat the track\n%s", home, track)
+	}
+	if got := at("home.csv", "import", file("2.zip"), file("3.zip")); !strings.Contains(got, "nothing to change, it holds 7 runs") {
+		t.Errorf("taken again: %s", got)
+	}
+	if got := at("home.csv", "undo"); !strings.Contains(got, "Undone: from a copy: ") || !strings.Contains(got, "holds 7 runs now") {
+		t.Errorf("undo: %s", got)
+	}
+}

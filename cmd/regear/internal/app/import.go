@@ -1,6 +1,8 @@
 package app
 
 import (
+	"bufio"
+	"bytes"
 	"fmt"
 	"io"
 	"path/filepath"
@@ -12,7 +14,8 @@ import (
 	"regear/analyze/runlog"
 )
 
-// File is one file to be read: a run log in CSV, or a workbook with a log on each sheet.
+// File is one file to be read: a run log in CSV, or a workbook with a log on each sheet. An import
+// takes a saved copy of a log book too.
 type File struct {
 	Name string
 	Open func() (io.ReadCloser, error)
@@ -26,6 +29,41 @@ func (f File) Read(opts runlog.Options, workbook logbook.Workbook) ([]*runlog.Lo
 	}
 	defer file.Close()
 	return logbook.ReadLogs(f.Name, file, opts, workbook)
+}
+
+// readCopy reads the file as a saved copy of a log book. Where it is none, it returns nil and the
+// file to read otherwise.
+func (f File) readCopy() (*runlog.Log, *logbook.Contents, File, error) {
+	file, err := f.Open()
+	if err != nil {
+		return nil, nil, f, err
+	}
+	const signature = "PK\x03\x04" // of a zip archive, as of an .xlsx sheet
+	ahead := bufio.NewReader(file)
+	unread := func(r io.Reader) File {
+		return File{f.Name, func() (io.ReadCloser, error) {
+			return struct {
+				io.Reader
+				io.Closer
+			}{r, file}, nil
+		}}
+	}
+	switch start, err := ahead.Peek(len(signature)); {
+	case err != nil && err != io.EOF: // such as of a folder: whoever reads it says what it is
+		return nil, nil, File{f.Name, func() (io.ReadCloser, error) { return file, nil }}, nil
+	case string(start) != signature:
+		return nil, nil, unread(ahead), nil
+	}
+	data, err := io.ReadAll(ahead)
+	if err != nil {
+		file.Close()
+		return nil, nil, f, err
+	}
+	log, copied, err := logbook.ReadCopy(f.Name, data)
+	if log != nil || err != nil {
+		file.Close()
+	}
+	return log, copied, unread(bytes.NewReader(data)), err
 }
 
 // ImportOptions say how the logs of an import are read: as [runlog.Options.Forgiving] says, and
@@ -61,6 +99,15 @@ func (a *App) ReadImport(files []File, opts ImportOptions) (*Import, error) {
 	reading.RefuseImpossible, reading.Now = true, a.Now()
 	i := &Import{app: a, remember: logbook.Remembered{Columns: opts.Columns}}
 	for _, file := range files {
+		log, copied, file, err := file.readCopy()
+		if err != nil {
+			return nil, err
+		}
+		if log != nil {
+			i.Logs, i.Taken = append(i.Logs, log), append(i.Taken, *copied)
+			log.Cells = nil
+			continue
+		}
 		logs, err := file.Read(reading, a.Workbook)
 		if err != nil {
 			return nil, err
@@ -183,7 +230,7 @@ func (i *Import) Problems() []run.Problem {
 
 // AnyRun reports whether some log has a run that can be used.
 func (i *Import) AnyRun() bool {
-	return slices.ContainsFunc(i.Taken, func(c logbook.Contents) bool { return len(c.Entries) > 0 })
+	return slices.ContainsFunc(i.Taken, func(c logbook.Contents) bool { return len(c.Entries) > 0 || c.IsCopy() })
 }
 
 // Preview tells what Add would do, and writes nothing.

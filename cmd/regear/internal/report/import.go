@@ -10,6 +10,7 @@ import (
 	"regear/analyze/logbook"
 	"regear/analyze/run"
 	"regear/analyze/runlog"
+	"regear/analyze/units"
 	"regear/cmd/regear/internal/app"
 	"regear/cmd/regear/internal/document"
 )
@@ -35,11 +36,17 @@ func Imported(m *Import) document.Document {
 			doc = append(doc, conflict(c))
 		}
 	}
+	if brought := broughtBy(&m.Told); len(m.Conflicts) == 0 && len(brought.Items) > 0 {
+		doc = append(doc, brought)
+	}
 	return append(doc, document.Lines{Items: m.outcome()})
 }
 
 func (m *Import) log(i int) document.Lines {
 	l, contents := m.Logs[i], m.Taken[i]
+	if contents.IsCopy() {
+		return document.Lines{Head: l.Name + ": a copy of the log book, " + count(len(contents.Entries), "run"), Items: []string{copied(m.Tallies[i])}}
+	}
 	about := document.Lines{Head: fmt.Sprintf("%s: %s", l.Name, l.Format)}
 	units := map[string]bool{}
 	for _, c := range l.Columns {
@@ -128,6 +135,48 @@ func (m *Import) tally(t logbook.Tally, refused int) string {
 		parts = append(parts, fmt.Sprintf("%d left out, as other values of the same run count", t.LeftOut))
 	}
 	return list(append(parts, fmt.Sprintf("%d refused", refused)))
+}
+
+// copied says what became of the runs of a copy of the book.
+func copied(t logbook.Tally) string {
+	parts := []string{fmt.Sprintf("%d new", t.Added), fmt.Sprintf("%d changed there later", t.Replaced),
+		fmt.Sprintf("%d deleted there", t.Deleted), fmt.Sprintf("%d as they are here", t.Known)}
+	if parts = slices.DeleteFunc(parts, func(part string) bool { return strings.HasPrefix(part, "0 ") }); len(parts) == 0 {
+		return "nothing new"
+	}
+	return list(parts)
+}
+
+// broughtBy says run by run what copies of the book changed in it. What counted no longer is in the
+// history, as after any change.
+func broughtBy(t *logbook.Told) document.Lines {
+	lines := document.Lines{Head: "What the copy changed here:"}
+	const mostShown = 20
+	each := func(n int, line func(i int) string) {
+		for i := range min(n, mostShown) {
+			lines.Items = append(lines.Items, line(i))
+		}
+		if n > mostShown {
+			lines.Items = append(lines.Items, fmt.Sprintf("and %d more", n-mostShown))
+		}
+	}
+	brief := func(r *run.Run) string {
+		return fmt.Sprintf("run %d: %s, %s, %s", r.Number, r.Car, whenOf(r), pair(r.Gearing))
+	}
+	each(len(t.Added), func(i int) string { return "new: " + brief(&t.Added[i]) })
+	each(len(t.Edited), func(i int) string {
+		e := &t.Edited[i]
+		line := "changed there later: " + brief(&e.Run)
+		for _, d := range e.Differences {
+			line += fmt.Sprintf("; %s %s → %s", columnWords(d.Column), cellIn(d.Column, d.Kept, units.Metric), cellIn(d.Column, d.New, units.Metric))
+		}
+		return line
+	})
+	each(len(t.Deleted), func(i int) string { return "deleted there: " + brief(&t.Deleted[i]) })
+	each(len(t.Renumbered), func(i int) string {
+		return fmt.Sprintf("run %d is run %d now, as the number is another run's too", t.Renumbered[i].From, t.Renumbered[i].To)
+	})
+	return lines
 }
 
 // conflict shows two sets of values of one run side by side.

@@ -28,10 +28,15 @@ func Edited(w io.Writer, e *logbook.Edited, u units.System) error {
 func changedColumns(changed []logbook.Difference, u units.System) string {
 	var text strings.Builder
 	for _, d := range changed {
-		fmt.Fprintf(&text, "  %s: %s, was %s\n", strings.ReplaceAll(strings.TrimSuffix(strings.TrimSuffix(d.Column, "_c"), "_mm"), "_", " "),
+		fmt.Fprintf(&text, "  %s: %s, was %s\n", columnWords(d.Column),
 			cellIn(d.Column, d.New, u), cellIn(d.Column, d.Kept, u))
 	}
 	return text.String()
+}
+
+// columnWords returns the name of a column without its unit.
+func columnWords(column string) string {
+	return strings.ReplaceAll(strings.TrimSuffix(strings.TrimSuffix(column, "_c"), "_mm"), "_", " ")
 }
 
 // cellIn returns a cell of the log book in the units of a system.

@@ -443,3 +443,21 @@ func TestImportOfASpreadsheet(t *testing.T) {
 	p.send(nil, map[string]string{"forget": "internal_ratio=2.5"})
 	p.get("/import").lacks("Remembered for your files")
 }
+
+// A copy of the log book that another device saved is taken like a log, with what was changed and
+// deleted there.
+func TestACopyIsTaken(t *testing.T) {
+	here, there := twoRuns(t), twoRuns(t)
+	there.post("/run", changed(there.form("/run?number=2"), "motor-peak", "76"))
+	there.saves(aRun(there.form("/log?car=heron"), "79"))
+	var copied bytes.Buffer
+	if err := there.book.Save(&copied); err != nil {
+		t.Fatal(err)
+	}
+	here.imports("phone.zip", copied.String()).has("a copy of the log book, 3 runs", "1 new, 1 changed there later and 1 as they are here", "motor peak 74 °C → 76 °C")
+	here.hasRuns(3)
+	if here.peak(2) != 76 {
+		t.Errorf("run 2 has %v", here.peak(2))
+	}
+	here.get("/changes").has("from a copy: added 1, changed 1")
+}
