@@ -92,13 +92,27 @@ func urlOf(text string) string {
 // the network, with all that it loads.
 const mostFirst = 40_000
 
-// TestBrowserFirstPageIsLight opens the advice as a phone does that was never here.
+// TestBrowserFirstPageIsLight opens the cars, and the advice, as a phone does that was never here.
 func TestBrowserFirstPageIsLight(t *testing.T) {
 	t.Parallel()
 	p := newPit(t, "")
-	p.drive(look{device: desk}).imports(filepath.Join(demoFolder, "season.csv"))
+	d := p.drive(look{device: desk})
+	d.imports(filepath.Join(demoFolder, "season.csv"))
+	for _, car := range []string{"wren", "gull", "crane", "finch"} {
+		text := header
+		for i, peak := range []int{84, 78, 86, 72} {
+			text += fmt.Sprintf("2026-05-%d,%s,%d,72,1,61,22,12,%d\n", 20+i, car, 15+i%2, peak)
+		}
+		d.imports(d.aFile(car+".csv", text))
+	}
+	p.isLight("/")
+	p.isLight("/advice?car=heron")
+}
+
+func (p *pit) isLight(path string) {
+	p.Helper()
 	d := p.drive(look{device: phone})
-	d.open("/advice?car=heron")
+	d.open(path)
 	see[string](d, `fetch("/icon.svg").then(r => r.text())`) // a browser without a window may show none
 	d.until("all of the page", func() bool {
 		d.mu.Lock()
@@ -106,13 +120,13 @@ func TestBrowserFirstPageIsLight(t *testing.T) {
 		asked := func(path string) bool {
 			return slices.ContainsFunc(d.requests, func(url string) bool { return strings.HasPrefix(url, d.origin+path) })
 		}
-		return asked("/advice") && asked("/style.css") && asked("/page.js") && d.pending == 0
+		return asked(path) && asked("/style.css") && asked("/page.js") && d.pending == 0
 	})
 	d.mu.Lock()
 	defer d.mu.Unlock()
-	t.Logf("the advice comes in %.1f kB and %d requests: %s", d.received/1000, len(d.requests), strings.Join(d.requests, " "))
+	p.Logf("%s comes in %.1f kB and %d requests: %s", path, d.received/1000, len(d.requests), strings.Join(d.requests, " "))
 	if d.received > mostFirst {
-		t.Errorf("the advice weighs %.0f bytes, want at most %d", d.received, mostFirst)
+		p.Errorf("%s weighs %.0f bytes, want at most %d", path, d.received, mostFirst)
 	}
 }
 
