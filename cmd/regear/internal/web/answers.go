@@ -202,6 +202,9 @@ func runsCSV(r *request) (reply, error) {
 		return nil, err
 	}
 	filter, _, err := r.filtered(car.Runs)
+	if _, broken := url.ParseQuery(r.URL.RawQuery); broken != nil {
+		err = fmt.Errorf("what is asked can't be read: %w", broken)
+	}
 	if err != nil {
 		return nil, noAnswer(err)
 	}

@@ -9,7 +9,7 @@ import (
 func TestBrowserMends(t *testing.T) {
 	inEach(t, []look{{device: phone}, {device: desk, dark: true, noScript: true}}, logged, func(p *pit, d *driver) {
 		d.open("/runs?car=heron")
-		d.follow("2026-05-30 15:04 · 17/68 · 118 mm · 12 min in 22 °C motor 84 °C")
+		d.follow("2026-05-30 15:04 · 17/68 12 min · motor 84 °C")
 		d.shoot("run")
 		d.fill("Motor, °C", "48")
 		d.follow("Save the change")

@@ -184,8 +184,8 @@ const (
 	leastText   = 14
 )
 
-// fits checks that neither the page nor a table of few columns scrolls sideways, that what is pressed is large enough
-// for a thumb, and that all text is large enough to be read at arm's length.
+// fits checks that neither the page nor, on a phone, a table but the candidates' scrolls sideways, that what is pressed
+// is large enough for a thumb, and that all text is large enough to be read at arm's length.
 func (d *driver) fits(name string) {
 	d.Helper()
 	for _, wrong := range see[[]string](d, fmt.Sprintf(`(() => {
@@ -194,7 +194,7 @@ func (d *driver) fits(name string) {
 		if (wide > width) wrong.push("is " + wide + " px wide on a screen of " + width);
 		for (const details of document.querySelectorAll("details:has(table)")) details.open = true;
 		for (const box of document.querySelectorAll(".wide"))
-			if (!box.ariaLabel?.startsWith("What each candidate would do") && box.scrollWidth > box.clientWidth) wrong.push("has a table of " + box.scrollWidth + " px in " + box.clientWidth + ": " + box.ariaLabel);
+			if (width < 640 && !box.ariaLabel?.startsWith("What each candidate would do") && box.scrollWidth > box.clientWidth) wrong.push("has a table of " + box.scrollWidth + " px in " + box.clientWidth + ": " + box.ariaLabel);
 		for (const e of document.querySelectorAll("button, nav a, a.button, summary, select, textarea, input")) {
 			const box = (e.type === "checkbox" ? e.closest("label") : e).getBoundingClientRect();
 			if (box.width && (box.height < target || box.width < target))

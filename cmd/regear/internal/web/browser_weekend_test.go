@@ -276,6 +276,7 @@ func (d *driver) looksBack(p *pit) {
 	d.answers(p.advised("heron"))
 	d.shoot("advice-season")
 	d.follow("Hindsight: would the forecasts have been right?")
+	d.press("Chances, and every run")
 	want, err := analyze.LookBack(p.runs(), analyze.Limits{})
 	d.must(err)
 	for _, part := range want.Parts {
