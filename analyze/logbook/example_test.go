@@ -33,5 +33,5 @@ func ExampleMerge() {
 	fmt.Printf("%d runs, %+v\n", len(decided.Entries), decided.Tallies[0])
 	// Output:
 	// log1.csv:3 and log2.csv:3: [{motor_peak_c 82 84}]
-	// 3 runs, {Added:1 Known:0 Completed:1 Replaced:1}
+	// 3 runs, {Added:1 Known:0 Completed:1 Replaced:1 Deleted:0}
 }
