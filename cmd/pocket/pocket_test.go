@@ -242,21 +242,31 @@ func (p *phone) agreesWithTheComputer() {
 		_ = json.Unmarshal(bytes.ReplaceAll(text, []byte(book), []byte("log book")), &answer) // restore answers in words
 		return answer
 	}
-	regear("book", "restore", archive)
-	for path, args := range map[string][]string{
-		"api/runs":             {"runs", "--format", "json"},
-		"api/advice?car=heron": {"advice"},
-	} {
-		if args[0] == "advice" {
-			args = []string{"advise", "--car", "heron", "--format", "json"}
-		}
-		var there map[string]any
-		text := see[string](p, fmt.Sprintf(`fetch(%q).then(r => r.text())`, p.home+path))
-		p.must(json.Unmarshal([]byte(text), &there))
-		if here := regear(args...); !reflect.DeepEqual(here, there) {
-			p.Errorf("%s: the computer has\n%v\nthe phone\n%v", path, here, there)
+	agree := func() {
+		p.Helper()
+		for path, args := range map[string][]string{
+			"api/runs":             {"runs", "--format", "json"},
+			"api/advice?car=heron": {"advise", "--car", "heron", "--format", "json"},
+		} {
+			var there map[string]any
+			text := see[string](p, fmt.Sprintf(`fetch(%q).then(r => r.text())`, p.home+path))
+			p.must(json.Unmarshal([]byte(text), &there))
+			if here := regear(args...); !reflect.DeepEqual(here, there) {
+				p.Errorf("%s: the computer has\n%v\nthe phone\n%v", path, here, there)
+			}
 		}
 	}
+	regear("book", "restore", archive)
+	agree()
+	back := filepath.Join(folder, "computer.zip")
+	regear("delete", "1")
+	regear("edit", "2", "--motor-peak", "81C")
+	regear("book", "save", back)
+	p.open("import")
+	p.choose(back)
+	p.follow("Import")
+	p.reads("1 deleted there")
+	agree()
 }
 
 // TestKilledWorkers kills the browser with its worker at random moments during saves, and the worker
