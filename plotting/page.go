@@ -2,13 +2,10 @@ package plotting
 
 import (
 	"cmp"
-	"errors"
 	"fmt"
 	"io"
 	"math"
-	"path/filepath"
 	"slices"
-	"strings"
 
 	"gonum.org/v1/plot/vg"
 	"gonum.org/v1/plot/vg/draw"
@@ -16,28 +13,23 @@ import (
 	"regear/plotting/internal/canvas"
 )
 
-// Format is a kind of picture file.
-type Format string
+// Format is a kind of picture file. A program holds what the formats that it names need, and no more.
+type Format struct {
+	ending string // of a file's name
+	canvas func(canvas.Page) canvas.Canvas
+}
 
-// The formats, by the ending of the file's name.
-const (
-	PNG Format = "png"
-	SVG Format = "svg"
-	PDF Format = "pdf"
-)
+// SVG is a vector picture for a page.
+var SVG = &Format{"svg", svg}
 
-var canvases = map[Format]func(canvas.Page) canvas.Canvas{PNG: canvas.PNG, SVG: canvas.SVG, PDF: canvas.PDF}
-
-// ErrFormat reports a file name whose ending names no format.
-var ErrFormat = errors.New("a picture's file name must end in .png, .svg or .pdf")
-
-// FormatOf returns the format that a file name asks for by its ending.
-func FormatOf(path string) (Format, error) {
-	f := Format(strings.ToLower(strings.TrimPrefix(filepath.Ext(path), ".")))
-	if canvases[f] == nil {
-		return "", fmt.Errorf("%q: %w", path, ErrFormat)
-	}
-	return f, nil
+// svg is a canvas with paper on it: an SVG is clear where nothing is drawn, and a page behind it may
+// be dark.
+func svg(p canvas.Page) canvas.Canvas {
+	c := canvas.SVG(p)
+	width, height := c.Size()
+	c.SetColor(paper)
+	c.Fill(vg.Rectangle{Max: vg.Point{X: width, Y: height}}.Path())
+	return c
 }
 
 // Size is the size of a picture in pixels, from 320 by 300 to 8000 by 8000.
@@ -54,9 +46,9 @@ const layoutWidth = 680
 
 // Write draws f with its title and key as a picture.
 //
-// It fails with [ErrNotFinite] on a figure with a number that can't be drawn, with
-// [ErrFormat], on a size too small or too large to draw, and on what w reports.
-func (f *Figure) Write(w io.Writer, format Format, size Size) error {
+// It fails with [ErrNotFinite] on a figure with a number that can't be drawn, on a size too small
+// or too large to draw, and on what w reports.
+func (f *Figure) Write(w io.Writer, format *Format, size Size) error {
 	if err := f.check(); err != nil {
 		return err
 	}
@@ -64,19 +56,10 @@ func (f *Figure) Write(w io.Writer, format Format, size Size) error {
 		return fmt.Errorf("plotting: a picture of %d by %d pixels: from %d by %d to %d by %d can be drawn",
 			size.Width, size.Height, leastWidth, leastHeight, mostPixels, mostPixels)
 	}
-	if canvases[format] == nil {
-		return fmt.Errorf("%q: %w", format, ErrFormat)
-	}
-	c := canvases[format](canvas.Page{
+	c := format.canvas(canvas.Page{
 		Width: size.Width, Height: size.Height, Scale: math.Max(1, float64(size.Width)/layoutWidth),
 		Title: f.Title, Description: join(f.Subtitle, f.Numbers),
 	})
-	if format == SVG {
-		// An SVG is clear where nothing is drawn, and a page behind it may be dark.
-		width, height := c.Size()
-		c.SetColor(paper)
-		c.Fill(vg.Rectangle{Max: vg.Point{X: width, Y: height}}.Path())
-	}
 	f.draw(draw.New(c))
 	return c.Encode(w)
 }

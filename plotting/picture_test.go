@@ -29,7 +29,7 @@ import (
 func TestEveryPicture(t *testing.T) {
 	eachFigure(t, func(t *testing.T, _ scenario, _ *advise.Advice, _ string, f *Figure) {
 		t.Parallel()
-		for format, sizes := range map[Format][]Size{
+		for format, sizes := range map[*Format][]Size{
 			PNG: {{600, 400}, {leastWidth, leastHeight}}, SVG: {{360, 420}}, PDF: {{leastWidth, 900}},
 		} {
 			for _, size := range sizes {
@@ -42,9 +42,9 @@ func TestEveryPicture(t *testing.T) {
 // TestTwiceAlike checks that a figure drawn twice gives the same bytes.
 func TestTwiceAlike(t *testing.T) {
 	f, again := ratioOf(t, "stops"), ratioOf(t, "stops")
-	for _, format := range []Format{PNG, SVG, PDF} {
+	for _, format := range []*Format{PNG, SVG, PDF} {
 		if !bytes.Equal(picture(t, f, format, DefaultSize), picture(t, again, format, DefaultSize)) {
-			t.Errorf("%s differs", format)
+			t.Errorf("%s differs", format.ending)
 		}
 	}
 }
@@ -59,7 +59,7 @@ func ratioOf(t *testing.T, name string) *Figure {
 	return f
 }
 
-func picture(t testing.TB, f *Figure, format Format, size Size) []byte {
+func picture(t testing.TB, f *Figure, format *Format, size Size) []byte {
 	t.Helper()
 	var out bytes.Buffer
 	if err := f.Write(&out, format, size); err != nil {
@@ -488,7 +488,7 @@ func TestHindsight(t *testing.T) {
 		if len(f.Marks) != len(h.Parts) {
 			t.Errorf("%d marks for %d parts", len(f.Marks), len(h.Parts))
 		}
-		for _, format := range []Format{PNG, SVG, PDF} {
+		for _, format := range []*Format{PNG, SVG, PDF} {
 			picture(t, f, format, Size{600, 400})
 		}
 	}

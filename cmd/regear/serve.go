@@ -14,6 +14,7 @@ import (
 	"syscall"
 	"time"
 
+	"github.com/klauspost/compress/gzhttp"
 	qr "github.com/piglig/go-qr"
 	"github.com/spf13/cobra"
 
@@ -92,7 +93,8 @@ func runServe(ctx context.Context, env *environment, opts *serveOptions, address
 		return cantListen(address, err)
 	}
 	site := &web.Site{App: app.App{Book: book, Cars: env.rereadCars, ChangeCars: env.changeCars, Now: env.now, Workbook: workbook.Read}, Random: random, Units: opts.units.Value, Version: version()}
-	handler, err := openTo(listener.Addr().(*net.TCPAddr), site.Handler(), env.out)
+	// A page is mostly figures and shrinks to a fifth, which tells at the far end of a field.
+	handler, err := openTo(listener.Addr().(*net.TCPAddr), gzhttp.GzipHandler(site.Handler()), env.out)
 	if err != nil {
 		return errors.Join(err, listener.Close())
 	}

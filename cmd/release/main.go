@@ -19,6 +19,8 @@ import (
 	"runtime"
 	"strings"
 	"time"
+
+	"regear/cmd/internal/notices"
 )
 
 // target is a system that there is an archive for, packed as that system can unpack by itself.
@@ -85,7 +87,7 @@ func ownFiles(top string, t target) ([]file, error) {
 	if err != nil {
 		return nil, err
 	}
-	notices, err := noticesOf(top, t.system, t.processor)
+	licences, err := notices.Of(func(args ...string) ([]byte, error) { return goFor(top, t.system, t.processor, args...) }, "./cmd/regear")
 	if err != nil {
 		return nil, err
 	}
@@ -93,7 +95,7 @@ func ownFiles(top string, t target) ([]file, error) {
 	if t.system == "windows" {
 		name += ".exe"
 	}
-	return []file{{name, program, 0o755}, {"THIRD-PARTY.txt", notices, 0o644}}, nil
+	return []file{{name, program, 0o755}, {"THIRD-PARTY.txt", licences, 0o644}}, nil
 }
 
 // earliest is the time of files that are of no commit: the earliest that .zip can tell.

@@ -24,6 +24,7 @@ type homePage struct {
 	Cars            []homeCar
 	Empty           string // what to do while there is no run
 	Notes, Cautions template.HTML
+	Copy            copyNote
 }
 
 type homeCar struct {
@@ -42,6 +43,9 @@ func home(r *request) (reply, error) {
 		return nil, err
 	}
 	body := homePage{Notes: report.Noted(logs.Notes).HTML()}
+	if body.Copy, err = r.copyNote(logs); err != nil {
+		return nil, err
+	}
 	for i, name := range slices.Concat(logs.Names, r.newCars(logs)) {
 		body.Cars = append(body.Cars, r.homeCar(&app.Car{Name: name, Runs: logs.ByCar[name]}, i < mostPictures))
 	}

@@ -20,7 +20,7 @@ const (
 // policy lets a page load nothing but this site's style sheet and script, and run no
 // script that stands in the page.
 const policy = "default-src 'none'; style-src 'self'; script-src 'self'; img-src 'self'; connect-src 'self'; " +
-	"form-action 'self'; base-uri 'none'; frame-ancestors 'none'"
+	"manifest-src 'self'; form-action 'self'; base-uri 'none'; frame-ancestors 'none'"
 
 // Guard lets only those requests through that a page of this server could have made, or
 // that somebody typed: under one of the host names, and not made by another site. It

@@ -37,8 +37,9 @@ func (p *page) send(w http.ResponseWriter, r *request) {
 	render(w, cmp.Or(p.status, http.StatusOK), p.template, struct {
 		Title, Car, Path, Back, Version string
 		US, Keeps                       bool // US is true where the units shown are those of the US
+		Pocket                          bool // the browser makes the pages itself
 		Body                            any
-	}{p.title, p.car, r.URL.Path, back, r.site.Version, r.units == units.US, p.keeps, p.body})
+	}{p.title, p.car, r.URL.Path, back, r.site.Version, r.units == units.US, p.keeps, r.site.Copied != nil, p.body})
 }
 
 func formStatus(isFine bool) int {

@@ -3,6 +3,7 @@
 // second run.
 "use strict";
 (() => {
+	const here = document.currentScript.src; // a web space may have the pages in a folder
 	for (const slider of document.querySelectorAll("input[type=range][data-for]")) {
 		const field = document.getElementById(slider.dataset.for);
 		const follow = () => {
@@ -122,7 +123,7 @@
 	// Out of reach, a form waits until the page answers. Nothing typed is lost, and a form that
 	// arrives twice is saved once.
 	const isReached = async () => {
-		const patience = 5_000, reply = await fetch("/icon.svg", { method: "HEAD", cache: "no-store", signal: AbortSignal.timeout(patience) }).catch(() => null);
+		const patience = 5_000, reply = await fetch(new URL("icon.svg", here), { method: "HEAD", cache: "no-store", signal: AbortSignal.timeout(patience) }).catch(() => null);
 		return reply !== null && reply.ok;
 	};
 	const waitFor = async (posted) => {

@@ -16,8 +16,6 @@ import (
 	"slices"
 	"sync"
 
-	"github.com/klauspost/compress/gzhttp"
-
 	"regear/analyze/units"
 	"regear/cmd/regear/internal/app"
 	"regear/cmd/regear/internal/document"
@@ -31,6 +29,7 @@ type Site struct {
 	Units   units.System // shown to a browser that has chosen none
 	Version string
 	Uploads Uploads // nil stands for memory
+	Copied  Copied  // nil where the log book is a file, and the browser holds none of it
 
 	// saving is held while a run is saved, and importing while an import is read, which
 	// takes a lot of memory.
@@ -82,6 +81,7 @@ func (s *Site) Handler() http.Handler {
 	mux.HandleFunc("GET /run", s.page(editForm))
 	mux.HandleFunc("POST /run", s.page(editRun))
 	mux.HandleFunc("POST /run/delete", s.page(deleteRun))
+	mux.HandleFunc("GET /copy.zip", s.page(saveCopy))
 	mux.HandleFunc("GET /changes", s.page(changes))
 	mux.HandleFunc("POST /undo", s.page(undo))
 	mux.HandleFunc("GET "+importPath, s.page(importForm))
@@ -92,7 +92,7 @@ func (s *Site) Handler() http.Handler {
 	mux.HandleFunc("GET /api/advice", s.api(adviceJSON))
 	mux.HandleFunc("GET /api/runs", s.api(runsJSON))
 	mux.HandleFunc("/api/", s.api(noSuchData))
-	return gzhttp.GzipHandler(mux) // a page is mostly figures and shrinks to a fifth, which tells at the far end of a field
+	return mux
 }
 
 func asset(kind string, data []byte) http.HandlerFunc {

@@ -17,6 +17,8 @@ import (
 	"testing"
 	"time"
 
+	"github.com/klauspost/compress/gzhttp"
+
 	"regear/advise/carfile"
 	"regear/analyze/logbook"
 	"regear/analyze/logbook/workbook"
@@ -42,7 +44,7 @@ func newPit(t *testing.T, cars string) *pit {
 	t.Helper()
 	book := logbook.Book{Path: filepath.Join(t.TempDir(), "book.csv"), Name: "log book"}
 	site, carFile := newSiteWithCars(book, cars)
-	server := httptest.NewServer(web.Guard(site.Handler(), []string{"127.0.0.1"}))
+	server := httptest.NewServer(web.Guard(gzhttp.GzipHandler(site.Handler()), []string{"127.0.0.1"}))
 	t.Cleanup(server.Close)
 	jar, err := cookiejar.New(nil)
 	if err != nil {

@@ -1,4 +1,5 @@
-package main
+// Package notices gathers the licences of what a program holds, for those who hand it on.
+package notices
 
 import (
 	"bytes"
@@ -14,14 +15,15 @@ import (
 // module, its folder, and the package's.
 const linked = `{{with .Module}}{{if not .Main}}{{.Path}} {{.Version}}	{{.Dir}}	{{$.Dir}}{{end}}{{end}}`
 
-// noticesOf returns the licences of all that is linked into the program for a system, as most of
-// them ask of whoever hands programs on.
-func noticesOf(top, system, processor string) ([]byte, error) {
-	packages, err := goFor(top, system, processor, "list", "-deps", "-f", linked, "./cmd/regear")
+// Of returns the licences of all that is linked into a program, named by its package, as most of them
+// ask of whoever hands programs on. goTool runs the go command for the program's system, at the top of
+// its module. It fails on a module that has no licence.
+func Of(goTool func(args ...string) ([]byte, error), program string) ([]byte, error) {
+	packages, err := goTool("list", "-deps", "-f", linked, program)
 	if err != nil {
 		return nil, err
 	}
-	root, err := goFor(top, system, processor, "env", "GOROOT")
+	root, err := goTool("env", "GOROOT")
 	if err != nil {
 		return nil, err
 	}
