@@ -124,7 +124,10 @@ type runJSON struct {
 	Tire          units.Millimeters     `json:"tire_diameter_mm"`
 	Ambient       units.Celsius         `json:"ambient_c"`
 	Minutes       units.Minutes         `json:"run_minutes"`
-	Peak          byPart[units.Celsius] `json:"peak_c"`
+	MotorPeak     *units.Celsius        `json:"motor_peak_c,omitempty"`
+	ESCPeak       *units.Celsius        `json:"esc_peak_c,omitempty"`
+	BatteryPeak   *units.Celsius        `json:"battery_peak_c,omitempty"`
+	Peak          byPart[units.Celsius] `json:"peak_c"` // the same by part, as in the other documents
 	Start         byPart[units.Celsius] `json:"start_c"`
 	StoppedByHeat bool                  `json:"stopped_by_heat,omitempty"`
 	Cells         int                   `json:"cells,omitempty"`
@@ -150,9 +153,10 @@ func toRuns(runs []run.Run) runsJSON {
 
 func toRun(r *run.Run) runJSON {
 	asRead := func(c units.Celsius) units.Celsius { return c }
+	peak := func(part run.Part) *units.Celsius { return optional(r.Peak.Of(part)) }
 	return runJSON{
 		r.Number, r.Date(), r.Car, toGears(r.Gearing), r.Gearing.Internal, thousandths(r.Gearing.FinalDriveRatio()), thousandths(r.Rollout()),
-		r.Tire, r.Ambient, r.Minutes, eachPart(r.Peak, asRead), eachPart(r.Start, asRead), r.StoppedByHeat, r.Cells,
+		r.Tire, r.Ambient, r.Minutes, peak(run.Motor), peak(run.ESC), peak(run.Battery), eachPart(r.Peak, asRead), eachPart(r.Start, asRead), r.StoppedByHeat, r.Cells,
 		r.Motor, r.Surface, r.Cooling, r.Skip, r.Note, r.Position.String(),
 	}
 }

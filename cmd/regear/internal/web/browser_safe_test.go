@@ -160,7 +160,9 @@ const usable = `[...document.querySelectorAll("a[href], button, input, select, t
 func (d *driver) tabsThrough(path string) {
 	d.Helper()
 	// A form that has the focus at once is gone through from the top as well.
-	d.until("the focus", func() bool { return see[bool](d, `!document.querySelector("[autofocus]") || document.activeElement !== document.body`) })
+	d.until("the focus", func() bool {
+		return see[bool](d, `!document.querySelector("[autofocus]") || document.activeElement !== document.body`)
+	})
 	see[bool](d, `(document.body.tabIndex = -1, document.body.focus(), document.body.removeAttribute("tabindex"), true)`)
 	all := see[int](d, usable+`.length`)
 	for want := range all {
