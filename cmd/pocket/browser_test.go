@@ -139,8 +139,8 @@ func (p *phone) notice(event any) {
 	defer p.mu.Unlock()
 	switch e := event.(type) {
 	case *cdplog.EventEntryAdded:
-		// A page that is left while it loads has its icon cut off: TestSite looks at the icons.
-		if e.Entry.Source != cdplog.EntrySourceNetwork && !strings.Contains(e.Entry.Text, "icon from the Manifest") {
+		// A page that is left while it loads has manifest and icon cut off: TestSite looks at them.
+		if e.Entry.Source != cdplog.EntrySourceNetwork && !strings.Contains(e.Entry.Text, "Manifest") {
 			p.problems = append(p.problems, string(e.Entry.Source)+": "+e.Entry.Text)
 		}
 	case *runtime.EventExceptionThrown:
@@ -300,8 +300,8 @@ func (p *phone) choose(path string) {
 }
 
 type loggedRun struct {
-	Peak map[string]float64 `json:"peak_c"`
-	Note string
+	Motor float64 `json:"motor_peak_c"`
+	Note  string
 }
 
 // runs returns the runs of the log book, as the page tells them to other programs.

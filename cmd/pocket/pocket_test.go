@@ -168,7 +168,7 @@ func (p *phone) mendsRuns() {
 	p.reads("deleted run 3", "changed run 2")
 	p.follow("Undo")
 	p.reads("Undone: deleted run 3")
-	if runs := p.runs(); len(runs) != 3 || runs[1].Peak["motor"] != 79 {
+	if runs := p.runs(); len(runs) != 3 || runs[1].Motor != 79 {
 		p.Fatalf("the book holds %v", runs)
 	}
 }
