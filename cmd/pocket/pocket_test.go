@@ -434,3 +434,27 @@ func BenchmarkPages(b *testing.B) {
 	b.ReportMetric(warm.Seconds()/float64(b.N), "warm-advice-s")
 	b.ReportMetric(warmBusy/float64(b.N), "warm-advice-cpu-s")
 }
+
+// TestFirstPageIsAccessible runs the accessibility checker on the page that installs the program, with
+// all that it may say shown at once. What it may say when loading fails, it says.
+func TestFirstPageIsAccessible(t *testing.T) {
+	t.Parallel()
+	space := newWebSpace(t, "")
+	if err := os.Remove(filepath.Join(space.folder, "sw.js")); err != nil {
+		t.Fatal(err)
+	}
+	checker, err := os.ReadFile("cmd/regear/internal/web/testdata/axe-core/axe.min.js")
+	if err != nil {
+		t.Fatal(err)
+	}
+	p := newPhone(t, "http://"+space.address+"/")
+	p.open("")
+	p.until("that loading broke off", func() bool { return strings.Contains(p.shown(), "Loading broke off.") })
+	see[any](p, string(checker)+`; document.querySelectorAll("[hidden]").forEach(e => { e.hidden = false; })`)
+	for _, wrong := range see[[]string](p, `axe.run(document, {
+		resultTypes: ["violations"],
+		runOnly: ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa", "best-practice"],
+	}).then(r => r.violations.flatMap(v => v.nodes.map(n => v.id + " at " + n.target + ": " + n.failureSummary)))`) {
+		t.Error(wrong)
+	}
+}
