@@ -28,6 +28,7 @@ type importPage struct {
 	Problems []string
 	Rejects  []link
 	Deciding
+	Sheets   bool     // workbooks can be read here
 	Sure     bool     // what looks implausible is meant
 	Warnings []string // what to ask about before anything is imported
 	AskHeat  bool     // whether heat ended the runs of the warnings
@@ -72,6 +73,7 @@ type importing struct {
 func newImporting(r *request) *importing {
 	form := r.PostForm
 	i := &importing{request: r, look: form.Get("do") == "look", decide: deciderOf(form)}
+	i.Sheets = r.Workbook != nil
 	i.Sure, i.Heat = form.Get("sure") != "", form.Get("heat")
 	i.Named = field{ID: "car", Name: "car", Label: "The car, if the file names none", Value: form.Get("car"), Whole: true}
 	i.Order, i.Units = cmp.Or(form.Get("order"), runlog.OrderOfLog.String()), form.Get("units")
