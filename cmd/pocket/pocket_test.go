@@ -273,8 +273,16 @@ func (p *phone) agreesWithTheComputer() {
 // alone between them. What was said to be saved is there, and what was sent again because nothing was
 // said is there once.
 func TestKilledWorkers(t *testing.T) {
-	t.Parallel()
-	const kills = 50
+	for phone := range uint64(2) {
+		t.Run(fmt.Sprint(phone), func(t *testing.T) {
+			t.Parallel()
+			const kills = 25
+			killDuringSaves(t, phone, kills)
+		})
+	}
+}
+
+func killDuringSaves(t *testing.T, seed uint64, kills int) {
 	space := newWebSpace(t, "")
 	p := newPhone(t, "http://"+space.address+"/")
 	p.install()
@@ -282,7 +290,7 @@ func TestKilledWorkers(t *testing.T) {
 	p.follow("Log a run")
 	p.fill(weekend[0]...)
 	p.follow("Save the run")
-	random := rand.New(rand.NewPCG(14, 50))
+	random := rand.New(rand.NewPCG(14, seed))
 	var longest [2]time.Duration // that a save took, from a worker that runs and from one that has to start
 	told, kept := 0, 0
 	for kill := range kills {

@@ -92,6 +92,15 @@ func TestTwoCopiesMeet(t *testing.T) {
 	if got := at("home.csv", "import", file("2.zip"), file("3.zip")); !strings.Contains(got, "nothing to change, it holds 7 runs") {
 		t.Errorf("taken again: %s", got)
 	}
+	copied, err := os.ReadFile(file("3.zip"))
+	if err != nil {
+		t.Fatal(err)
+	}
+	keep(t, folder, "cut.zip", string(copied[:len(copied)/2]))
+	half := regear(t, "", "import", file("cut.zip"), "--book", file("home.csv"))
+	if half.exit != exitFailed || !strings.Contains(half.stderr, "cut.zip: holds no whole copy of a log book, save the copy again") {
+		t.Errorf("half a copy: exit %d, %s", half.exit, half.stderr)
+	}
 	if got := at("home.csv", "undo"); !strings.Contains(got, "Undone: from a copy: ") || !strings.Contains(got, "holds 7 runs now") {
 		t.Errorf("undo: %s", got)
 	}

@@ -1,5 +1,5 @@
-// Command release builds regear for those without Go: one archive a system, and the checksums
-// of all.
+// Command release builds regear for those without Go: one archive a system, one of the pages for a
+// phone alone, and the checksums of all.
 //
 //	go run ./cmd/release --out dist
 //
@@ -11,6 +11,7 @@ package main
 import (
 	"crypto/sha256"
 	"debug/buildinfo"
+	"errors"
 	"flag"
 	"fmt"
 	"os"
@@ -35,7 +36,11 @@ var targets = []target{
 	{"windows", "amd64", ".zip", zipped},
 	{"darwin", "amd64", ".tar.gz", tarGz},
 	{"darwin", "arm64", ".tar.gz", tarGz},
+	{site, "", ".zip", zipped},
 }
+
+// site stands in the place of a system for the pages on a phone alone, which cmd/pocket writes.
+const site = "site"
 
 func main() {
 	out := flag.String("out", "dist", "`FOLDER` to write into")
@@ -61,8 +66,11 @@ func publish(top, out string, targets []target) error {
 		if err != nil {
 			return err
 		}
-		folder := strings.Join([]string{"regear", version, t.system, t.processor}, "-")
-		archive, err := t.pack(folder, when, append(own, common...))
+		folder := strings.TrimSuffix(strings.Join([]string{"regear", version, t.system, t.processor}, "-"), "-")
+		if t.system != site { // which is put on a web space as it is
+			own = append(own, common...)
+		}
+		archive, err := t.pack(folder, when, own)
 		if err != nil {
 			return err
 		}
@@ -81,8 +89,29 @@ type file struct {
 	mode os.FileMode
 }
 
+// siteFiles are those for a web space.
+func siteFiles(top string) (files []file, err error) {
+	folder, err := os.MkdirTemp("", "release")
+	if err != nil {
+		return nil, err
+	}
+	defer os.RemoveAll(folder)
+	if _, err := goFor(top, runtime.GOOS, runtime.GOARCH, "run", "./cmd/pocket", "--out", folder); err != nil {
+		return nil, err
+	}
+	entries, err := os.ReadDir(folder)
+	for _, e := range entries {
+		data, errRead := os.ReadFile(filepath.Join(folder, e.Name()))
+		files, err = append(files, file{e.Name(), data, 0o644}), errors.Join(err, errRead)
+	}
+	return files, err
+}
+
 // ownFiles are those of one target: the program, and the licences of what is linked into it.
 func ownFiles(top string, t target) ([]file, error) {
+	if t.system == site {
+		return siteFiles(top)
+	}
 	program, err := build(top, t.system, t.processor)
 	if err != nil {
 		return nil, err

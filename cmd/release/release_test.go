@@ -93,6 +93,14 @@ func TestTwiceTheSameBytes(t *testing.T) {
 	if !bytes.Equal(archive, same) {
 		t.Error("two builds of one commit differ")
 	}
+	siteName, pages := archived(t, first, site, "")
+	siteAgain, samePages := archived(t, second, site, "")
+	if want := "regear-v1.98.7-site.zip"; siteName != want || siteAgain != want || !bytes.Equal(pages, samePages) {
+		t.Errorf("%s and %s, want %s twice, the same", siteName, siteAgain, want)
+	}
+	if _, err := os.Stat(filepath.Join(unpacked(t, siteName, pages), "sw.js")); err != nil {
+		t.Error(err)
+	}
 	info, err := os.Stat(filepath.Join(unpacked(t, name, archive), "README.md"))
 	if err != nil {
 		t.Fatal(err)

@@ -60,6 +60,9 @@ func (f File) readCopy() (*runlog.Log, *logbook.Contents, File, error) {
 		return nil, nil, f, err
 	}
 	log, copied, err := logbook.ReadCopy(f.Name, data)
+	if log == nil && err == nil && strings.EqualFold(filepath.Ext(f.Name), ".zip") {
+		err = run.Problem{Position: run.Position{File: f.Name}, What: "holds no whole copy of a log book", Do: "save the copy again, or unpack the archive and import the logs in it"}
+	}
 	if log != nil || err != nil {
 		file.Close()
 	}
