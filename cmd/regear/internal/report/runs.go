@@ -267,7 +267,8 @@ func Saved(changed bool, r *run.Run, runs int, u units.System) string {
 	if changed {
 		verb = "Changed"
 	}
-	return fmt.Sprintf("%s: %s. The log book holds %s now.", verb, runLine(u, r), Runs(runs))
+	return fmt.Sprintf("%s: %s, %s, %s, %s in %s, %s. The log book holds %s.",
+		verb, r.Car, whenOf(r), pair(r.Gearing), r.Minutes, u.Reading(r.Ambient), strings.Join(peaksOf(r, u), ", "), Runs(runs))
 }
 
 // Met sets the readings of a run beside what was foreseen of it, a line a part.
@@ -288,7 +289,7 @@ func Met(r *run.Run, foreseen []analyze.Foreseen, u units.System) []string {
 		case peak < low:
 			place = "cooler"
 		}
-		lines = append(lines, fmt.Sprintf("%s: foreseen %s–%s, read %s: %s.", capital(f.Part.Word()), u.Peak(low), u.Forecast(high), u.ReadingNumber(peak), place))
+		lines = append(lines, fmt.Sprintf("%s: foreseen %s–%s, read %s: %s.", capital(f.Part.Word()), u.Peak(low), u.Peak(high), u.ReadingNumber(peak), place))
 	}
 	return lines
 }

@@ -72,6 +72,12 @@ var walk = []stop{
 	}},
 	at("log-new-car", "/log?new=car"),
 	at("advice", "/advice?car=heron"),
+	{"advice-saved", func(d *driver) {
+		d.open("/log?car=heron")
+		d.fillAll("Motor, °C", "85", "ESC, °C", "59", "Battery, °C", "45", "Air, °C", "27", "Driven, min", "12")
+		d.follow("Save the run")
+	}},
+	at("advice-next", "/advice?car=heron"),
 	{"advice-open", func(d *driver) { d.press("Limits, gears and the rest") }},
 	at("advice-refused", "/advice?car=heron&minutes=long"),
 	at("advice-two-runs", "/advice?car=wren"),

@@ -242,7 +242,7 @@ func TestReadingMeetsItsForecast(t *testing.T) {
 	if err != nil || len(foreseen) != 1 {
 		t.Fatalf("%v, %v", foreseen, err)
 	}
-	says := fmt.Sprintf("Motor: foreseen %.0f–%.0f °C, read ", foreseen[0].Quantile(0.1), foreseen[0].Quantile(0.9))
+	says := fmt.Sprintf("Motor: foreseen %.0f–%.0f, read ", foreseen[0].Quantile(0.1), foreseen[0].Quantile(0.9))
 	again := func(motor string) page { return p.post("/log", aRun(p.form("/log?car=heron"), motor)) }
 	again("85").has(says + "85: inside.")
 	p.post("/undo", url.Values{"mark": {again("90").hidden("mark")}})
