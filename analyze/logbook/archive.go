@@ -19,7 +19,7 @@ import (
 )
 
 // besides are the names of the texts that are saved and restored with the book.
-var besides = []string{carsName, columnsName, keysName}
+var besides = []string{CarsName, columnsName, keysName}
 
 // Save writes the book, its history, the car file and what is remembered of headers as one zip
 // archive. What does not exist is left out, but for the book.

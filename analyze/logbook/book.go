@@ -110,18 +110,15 @@ func (b Book) number(n int, at func(i int) *run.Run) (any bool, err error) {
 	if len(without) == 0 {
 		return false, nil
 	}
-	all, err := b.kept()
+	keys, err := b.store().Read(keysName)
 	if err != nil {
 		return false, err
 	}
-	for _, change := range all {
-		last = max(last, change.LastRun)
-	}
-	kept, err := b.store().Read(keysName)
+	ever, err := b.lastEver(keys)
 	if err != nil {
 		return false, err
 	}
-	last = max(last, readKeys(kept).last)
+	last = max(last, ever)
 	for i, r := range without {
 		r.Number = last + 1 + i
 	}
@@ -174,17 +171,24 @@ func (b Book) keys(book Contents) (*keys, error) {
 	if err != nil {
 		return nil, err
 	}
-	all, err := b.kept()
 	k := readKeys(text)
-	for _, change := range all {
-		k.last = max(k.last, change.LastRun)
-	}
+	k.last, err = b.lastEver(text)
 	at := b.now()
 	if text == nil {
 		at = time.Time{}
 	}
 	k.follow(book.Entries, at)
 	return k, err
+}
+
+// lastEver returns the highest number that a run has or had by the history and by the text of keys.
+func (b Book) lastEver(keys []byte) (last int, err error) {
+	all, err := b.kept()
+	last = lastIn(keys)
+	for _, change := range all {
+		last = max(last, change.LastRun)
+	}
+	return last, err
 }
 
 func (b Book) now() time.Time {

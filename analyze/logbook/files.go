@@ -45,7 +45,7 @@ func (f files) at(real, name string) string {
 		return f.path
 	case name == keysName:
 		return real + ".keys"
-	case name == carsName:
+	case name == CarsName:
 		return f.carFile
 	}
 	return filepath.Join(filepath.Dir(real), name)

@@ -51,7 +51,7 @@ var keyColumns = []string{"key", runlog.NumberColumn, "changed_at", "sum", "same
 // readKeys reads what [keys.text] wrote. A line that can't be read is passed over: its run gets
 // another key, which is found to be the same run where copies meet.
 func readKeys(text []byte) *keys {
-	k := &keys{all: map[string]keyed{}}
+	k := &keys{last: lastIn(text), all: map[string]keyed{}}
 	in := csv.NewReader(bytes.NewReader(text))
 	in.Comment, in.FieldsPerRecord, in.LazyQuotes = '#', len(keyColumns), true
 	for {
@@ -65,13 +65,19 @@ func readKeys(text []byte) *keys {
 		number, numberErr := strconv.Atoi(cells[1])
 		changed, timeErr := time.Parse(time.RFC3339Nano, cells[2])
 		switch {
-		case numberErr != nil:
-		case cells[0] == lastKey:
-			k.last = number
+		case numberErr != nil || cells[0] == lastKey:
 		case timeErr == nil || cells[2] == "":
 			k.all[cells[0]] = keyed{number, changed, cells[3], cells[4]}
 		}
 	}
+}
+
+// lastIn returns the highest number in what [keys.text] wrote, without reading the keys.
+func lastIn(text []byte) int {
+	_, line, _ := bytes.Cut(text, []byte("\n"+lastKey+","))
+	number, _, _ := bytes.Cut(line, []byte(","))
+	last, _ := strconv.Atoi(string(number)) // 0 where there is none
+	return last
 }
 
 // text returns k as it is kept, in the order of keys.

@@ -14,10 +14,9 @@ type Store interface {
 	// Alone calls do while no other writer does the same.
 	Alone(do func() error) error
 	// Write makes one change of several texts, called within Alone. Texts that this store does not
-	// keep are passed over. Once it returns nil, the whole
-	// change outlasts a power cut, and with an error the book is as it was. If the book is among
-	// the texts, it must still be what it was when it was read, nil for no book: else the error is
-	// [ErrChanged] and nothing is written.
+	// keep are passed over. Once it returns nil, the whole change outlasts a power cut, and with an
+	// error the book is as it was. If the book is among the texts, it must still be what it was when
+	// it was read, nil for no book: else the error is [ErrChanged] and nothing is written.
 	//
 	// A change that can't be written as one, as files can't, may be cut off: then what stands under
 	// history/ is enough to undo it.
@@ -40,12 +39,14 @@ type Head struct {
 	Size int64  // of the whole text, in bytes
 }
 
-// The names of texts in a store.
+// CarsName is the name of the car file in a store.
+const CarsName = "cars.toml"
+
+// The names of the other texts in a store.
 const (
 	bookName    = "book.csv"
 	keysName    = "keys.csv"
 	columnsName = "columns.txt"
-	carsName    = "cars.toml"
 	historyName = "history/"
 )
 

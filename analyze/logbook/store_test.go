@@ -93,7 +93,7 @@ func TestStoresAgree(t *testing.T) {
 				case kind == len(mends):
 					err = b.Remember(Remembered{Columns: map[string]string{fmt.Sprint("head ", n): "motor_peak_c"}})
 				case kind == len(mends)+1:
-					err = b.store().Write([]Text{{carsName, fmt.Append(nil, n)}}, nil)
+					err = b.store().Write([]Text{{CarsName, fmt.Append(nil, n)}}, nil)
 				case saved != nil:
 					_, err = b.Restore("club.zip", saved)
 				}
@@ -132,7 +132,7 @@ func heldBy(t *testing.T, b Book) string {
 	names := append([]string{bookName}, besides...)
 	for _, head := range heads {
 		name := strings.TrimSuffix(head.Name, ".csv")
-		names = append(names, head.Name, name+"."+carsName, name+"."+columnsName)
+		names = append(names, head.Name, name+"."+CarsName, name+"."+columnsName)
 	}
 	var all strings.Builder
 	for _, name := range names {

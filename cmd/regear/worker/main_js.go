@@ -27,7 +27,7 @@ func main() {
 		App: app.App{
 			Book: logbook.Book{Name: "log book", Store: texts},
 			Cars: func() (*carfile.File, error) {
-				text, err := texts.Read(carsName)
+				text, err := texts.Read(logbook.CarsName)
 				if err != nil {
 					return nil, err
 				}
@@ -44,12 +44,9 @@ func main() {
 	serve(web.Guard(site.Handler(), []string{worker.Get("hostname").String()}), kept)
 }
 
-// carsName is the name under which [logbook.Book] saves and restores the car file.
-const carsName = "cars.toml"
-
 func (s *store) changeCars(change func([]byte) ([]byte, error)) error {
 	return s.Alone(func() error {
-		before, err := s.Read(carsName)
+		before, err := s.Read(logbook.CarsName)
 		if err != nil {
 			return err
 		}
@@ -57,6 +54,6 @@ func (s *store) changeCars(change func([]byte) ([]byte, error)) error {
 		if err != nil || bytes.Equal(before, after) {
 			return err
 		}
-		return s.Write([]logbook.Text{{Name: carsName, Text: after}}, nil)
+		return s.Write([]logbook.Text{{Name: logbook.CarsName, Text: after}}, nil)
 	})
 }
