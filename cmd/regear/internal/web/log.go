@@ -243,17 +243,29 @@ func (f *runForm) judge() *runlog.Log {
 	return read
 }
 
-// choosePinion offers the last pinion and the one that is advised, above all else.
-func (f *runForm) choosePinion() {
-	shown := f.fields["pinion"]
-	if shown.Value == "" {
-		return
+// offerChoices offers to tap what a new run is likely to have.
+func (f *runForm) offerChoices() {
+	usual := func(name string) string {
+		e, _ := entry.ByName(name)
+		return f.usualText(e)
 	}
+	if pinion := usual("pinion"); pinion != "" {
+		f.choosePinion(pinion, usual("spur"))
+	}
+	f.chooseTire(usual("tire"))
+}
+
+// choosePinion offers the last pinion and the one that is advised, above all else.
+func (f *runForm) choosePinion(pinion, spur string) {
+	shown, above := f.fields["pinion"], 1
 	for i, g := range f.Groups {
 		f.Groups[i].Fields = slices.DeleteFunc(g.Fields, func(of *field) bool { return of == shown })
 	}
-	f.Groups = slices.Insert(f.Groups, 1, group{Title: "What it ran", Fields: []*field{shown}})
-	last := chip{Value: shown.Value, Words: shown.Value + " as last time"}
+	if f.carChosen {
+		above = 0
+	}
+	f.Groups = slices.Insert(f.Groups, above, group{Title: "What it ran", Fields: []*field{shown}})
+	last := chip{Value: pinion, Words: pinion + " as last time"}
 	shown.Choices = []chip{last}
 	logged, known := f.logs.ByCar[f.car]
 	if !known {
@@ -269,9 +281,9 @@ func (f *runForm) choosePinion() {
 	}
 	pick := answer.Pick.Gearing
 	advised := chip{Value: strconv.Itoa(pick.Pinion), Words: fmt.Sprintf("%d as advised", pick.Pinion)}
-	if spur := strconv.Itoa(pick.Spur); spur != f.fields["spur"].Value {
-		advised.Value += "/" + spur
-		advised.Words = fmt.Sprintf("%d on spur %s as advised", pick.Pinion, spur)
+	if of := strconv.Itoa(pick.Spur); of != spur {
+		advised.Value += "/" + of
+		advised.Words = fmt.Sprintf("%d on spur %s as advised", pick.Pinion, of)
 	}
 	if advised.Value == last.Value {
 		shown.Choices[0].Words = last.Value + " as last time, and as advised"
@@ -281,23 +293,23 @@ func (f *runForm) choosePinion() {
 }
 
 // chooseTire offers the last tire and those of the car file.
-func (f *runForm) chooseTire() {
+func (f *runForm) chooseTire(tire string) {
 	shown := f.fields["tire"]
 	var last []chip
-	if shown.Value != "" {
-		last = []chip{{Value: shown.Value, Words: shown.Value + " " + shown.Unit + " as last time"}}
+	if tire != "" {
+		last = []chip{{Value: tire, Words: tire + " " + shown.Unit + " as last time"}}
 	}
 	var named []chip
 	for _, name := range slices.Sorted(maps.Keys(f.run.Setup.Tires)) {
 		size := f.units.Tire(f.run.Setup.Tires[name])
-		if f.units.TireNumber(f.run.Setup.Tires[name]) == shown.Value {
+		if f.units.TireNumber(f.run.Setup.Tires[name]) == tire {
 			last[0].Words = name + ", " + size + " as last time"
 			continue
 		}
 		named = append(named, chip{Value: name, Words: name + ", " + size})
 	}
-	if shown.Choices = append(last, named...); len(named) == 0 {
-		shown.Choices = nil // one is no choice
+	if len(named) > 0 { // one alone is no choice
+		shown.Choices = append(last, named...)
 	}
 }
 
@@ -322,8 +334,6 @@ func newRunForm(r *request, logs *app.Logs, car string, carChosen bool) *runForm
 	f.entered, _ = f.run.Enter(entry.Car, car) // a blank one is the form's to ask for
 	f.run.TakeDay()
 	f.fillAll()
-	f.choosePinion()
-	f.chooseTire()
 	if carChosen {
 		f.Groups = f.Groups[1:]
 	}
@@ -504,6 +514,9 @@ func (f *runForm) page() *page {
 	}
 	if f.carChosen {
 		f.Car, f.Seen = f.car, f.seen()
+	}
+	if f.Number == 0 {
+		f.offerChoices()
 	}
 	f.tellOf(f.anyMarked)
 	f.focus()

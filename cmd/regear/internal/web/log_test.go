@@ -248,7 +248,8 @@ func TestReadingMeetsItsForecast(t *testing.T) {
 	p.post("/undo", url.Values{"mark": {again("90").hidden("mark")}})
 	again("115").has("Not saved yet: is this right?", "99 of 100")
 	again(fmt.Sprintf("%.0f", foreseen[0].Quantile(0.02))).has(": cooler.")
-	p.hasRuns(3)
+	again(fmt.Sprintf("%.0f", foreseen[0].Quantile(0.985))).has(": hotter.")
+	p.hasRuns(4)
 }
 
 // Switching the units keeps what was typed, in the units in which it was typed.
