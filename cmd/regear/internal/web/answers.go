@@ -47,7 +47,11 @@ func home(r *request) (reply, error) {
 		return nil, err
 	}
 	for i, name := range slices.Concat(logs.Names, r.newCars(logs)) {
-		body.Cars = append(body.Cars, r.homeCar(&app.Car{Name: name, Runs: logs.ByCar[name]}, i < mostPictures))
+		car, err := r.homeCar(&app.Car{Name: name, Runs: logs.ByCar[name]}, i < mostPictures)
+		if err != nil {
+			return nil, err
+		}
+		body.Cars = append(body.Cars, car)
 	}
 	if len(logs.Names) > 0 {
 		body.Cautions = report.CautionNotes(r.units).HTML()
@@ -57,11 +61,11 @@ func home(r *request) (reply, error) {
 	return &page{title: "Your cars", template: "home.html", body: body}, nil
 }
 
-func (r *request) homeCar(car *app.Car, pictured bool) homeCar {
+func (r *request) homeCar(car *app.Car, pictured bool) (homeCar, error) {
 	shown := homeCar{Name: car.Name, Logged: len(car.Runs) > 0}
 	if !shown.Logged {
 		shown.Why = "No run is logged yet."
-		return shown
+		return shown, nil
 	}
 	shown.Total = report.Total(car.Name, car.Runs)
 	fitted, err := r.Fit(car)
@@ -72,15 +76,17 @@ func (r *request) homeCar(car *app.Car, pictured bool) homeCar {
 	switch {
 	case err == nil:
 		shown.Headline = report.Headline(answer, r.units)
-		if figure, err := report.SmallFigure(answer, r.units); err == nil && pictured {
+		if pictured {
+			figure, err := report.SmallFigure(answer, r.units)
 			shown.Picture = document.Document{document.Figures{figure}}.HTML()
+			return shown, err
 		}
 	case errors.As(err, new(*app.CarFileError)):
 		shown.Why = "The car file can't be read, so there is no answer: mend it on the computer."
 	default:
 		shown.Why = ofCar(car.Name, report.NoAnswer(err)).Error()
 	}
-	return shown
+	return shown, nil
 }
 
 // answerPage shows an answer: its pictures first, and what is long folded under some words.
@@ -105,26 +111,23 @@ func fit(r *request) (reply, error) {
 	if err != nil {
 		return nil, ofCar(car.Name, err)
 	}
+	curves, err := r.curves(fitted)
 	words := report.Fit(fitted, r.units)
 	answer := append(words[:1:1], report.WarningNotes(fitted.Warnings(), r.units, report.OnPage, nil)...)
-	return answerPage("how its heat follows the gearing", car.Name, r.curves(fitted), answer, "Part by part, in numbers", words[1:]), nil
+	return answerPage("how its heat follows the gearing", car.Name, curves, answer, "Part by part, in numbers", words[1:]), err
 }
 
 // curves draw each part's peak against the gearing; none where there is no answer for a next run.
-func (r *request) curves(fit *analyze.Car) document.Figures {
+func (r *request) curves(fit *analyze.Car) (document.Figures, error) {
 	setup, err := r.Setup(fit.Name)
 	if err != nil {
-		return nil
+		return nil, nil
 	}
 	answer, err := new(ask.NextRun).Answer(fit, setup.Car)
 	if err != nil {
-		return nil
+		return nil, nil
 	}
-	figures, err := report.FitFigures(answer, r.units)
-	if err != nil {
-		return nil
-	}
-	return figures
+	return report.FitFigures(answer, r.units)
 }
 
 func hindsight(r *request) (reply, error) {
@@ -188,6 +191,16 @@ func adviceJSON(r *request) (reply, error) {
 }
 
 func runsJSON(r *request) (reply, error) {
+	doc, err := r.writtenRuns("json")
+	return file{kind: jsonKind, data: doc}, err
+}
+
+func runsCSV(r *request) (reply, error) {
+	text, err := r.writtenRuns("csv")
+	return file{name: "runs.csv", kind: csvKind, data: text}, err
+}
+
+func (r *request) writtenRuns(format string) ([]byte, error) {
 	_, car, err := r.carOrAll()
 	if err != nil {
 		return nil, err
@@ -196,24 +209,7 @@ func runsJSON(r *request) (reply, error) {
 	if err := r.set(filter.Values()); err != nil {
 		return nil, err
 	}
-	doc, err := written(report.RunsFormats, "json", filter.Of(car.Runs))
-	return file{kind: jsonKind, data: doc}, err
-}
-
-func runsCSV(r *request) (reply, error) {
-	_, car, err := r.carOrAll()
-	if err != nil {
-		return nil, err
-	}
-	filter, _, err := r.filtered(car.Runs)
-	if _, broken := url.ParseQuery(r.URL.RawQuery); broken != nil {
-		err = fmt.Errorf("what is asked can't be read: %w", broken)
-	}
-	if err != nil {
-		return nil, noAnswer(err)
-	}
-	text, err := written(report.RunsFormats, "csv", filter.Of(car.Runs))
-	return file{name: "runs.csv", kind: csvKind, data: text}, err
+	return written(report.RunsFormats, format, filter.Of(car.Runs))
 }
 
 func noSuchData(r *request) (reply, error) {
@@ -288,11 +284,22 @@ func runs(r *request) (reply, error) {
 	if err != nil {
 		return nil, err
 	}
-	body := runsPage{Car: car.Name, Cars: logs.Names, CSV: r.sameQuestion("/runs.csv", r.question())}
-	filter, fields, err := r.filtered(car.Runs)
+	body := runsPage{Car: car.Name, Cars: logs.Names}
+	var filter ask.RunFilter
+	valueOf := func(f *field) ask.Value {
+		value, _ := ask.Named(filter.Values(), f.Name)
+		return value
+	}
+	body.Filters, err = r.read(func(u units.System) []field { return runFilters(car.Runs, u) }, valueOf)
 	isFine := err == nil
-	body.Filters = fields
 	body.Filtered = slices.ContainsFunc(body.Filters, asked)
+	chosen := url.Values{"car": {car.Name}}
+	for _, f := range body.Filters {
+		if f.Asked {
+			chosen.Set(f.Name, valueOf(&f).Units.Behind(f.typed(f.Value), r.units))
+		}
+	}
+	body.CSV = "/runs.csv?" + chosen.Encode()
 	if isFine {
 		body.Done = r.doneTo(logs)
 		cars := logs.Names
@@ -306,16 +313,6 @@ func runs(r *request) (reply, error) {
 		body.Notes = notes.HTML()
 	}
 	return &page{status: formStatus(isFine), title: "Runs", car: car.Name, template: "runs.html", body: body}, nil
-}
-
-// filtered reads which of some runs are wanted, and fails with [errMarked].
-func (r *request) filtered(runs []run.Run) (*ask.RunFilter, []field, error) {
-	filter := new(ask.RunFilter)
-	fields, err := r.read(func(u units.System) []field { return runFilters(runs, u) }, func(f *field) ask.Value {
-		value, _ := ask.Named(filter.Values(), f.Name)
-		return value
-	})
-	return filter, fields, err
 }
 
 // runFilters are the fields that choose runs of some.

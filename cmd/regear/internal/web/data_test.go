@@ -158,3 +158,28 @@ func TestReportJudgesByTheLimitsThatAreAsked(t *testing.T) {
 	p.get("/report?car=heron").has(missed)
 	p.get("/report?car=heron&limit-motor=200&limit-esc=200&limit-battery=200").lacks(missed)
 }
+
+// The file of chosen runs holds those that the page lists, whatever the units of what was typed, and
+// a name that no filter has is refused, as it would silently not count.
+func TestFileOfChosenRuns(t *testing.T) {
+	p := newPit(t, "")
+	p.imports("a.csv", "date,car,pinion_teeth,spur_teeth,internal_ratio,tire_diameter_mm,ambient_c,run_minutes,motor_peak_c,surface\n"+
+		"2026-05-16T10:50,heron,17,68,2.5,118,22,12,84,grass\n"+
+		"2026-05-16T11:30,heron,16,68,2.5,118,24,12,78,clay\n"+
+		"2026-05-17T11:30,heron,16,68,2.5,104,24,12,71,Grass\n")
+	for query, want := range map[string][]string{
+		"tire=118":                  {",84,", ",78,"},
+		"units=us&tire=4.65":        {",84,", ",78,"}, // 118.11 mm, by the definition of the inch
+		"surface=grass":             {",84,", ",71,"},
+		"last=1":                    {",71,"},
+		"tire=118&surface=grass":    {",84,"},
+		"since=2026-05-17&tire=104": {",71,"},
+	} {
+		got := p.get(p.get("/runs?car=heron&"+query).attribute("href", "/runs.csv"))
+		if rows := strings.Count(got.text, ",heron,"); rows != len(want) {
+			t.Errorf("%s: %d runs in\n%s", query, rows, got.text)
+		}
+		got.has(want...)
+	}
+	p.get("/runs.csv?surfaces=grass").hasStatus(http.StatusUnprocessableEntity)
+}
