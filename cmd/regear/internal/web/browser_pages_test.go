@@ -155,6 +155,29 @@ func (d *driver) inspect(name string) {
 	d.enlarged(name)
 }
 
+// enlarged checks that a page whose text is set to 200 % (WCAG 2.2, success criterion 1.4.4) still fits
+// its screen, and that no text or control lies on another.
+func (d *driver) enlarged(name string) {
+	d.Helper()
+	for _, wrong := range see[[]string](d, fmt.Sprintf(`(() => {
+		document.documentElement.style.fontSize = "200%%";
+		const wrong = [], wide = document.documentElement.scrollWidth, width = %d;
+		if (wide > width) wrong.push("is " + wide + " px wide on a screen of " + width);
+		const boxes = [...document.querySelectorAll("main :is(p, label, legend, h1, h2, select, input, textarea, button, summary, th, td, .button)")]
+			.filter(e => e.checkVisibility() && !e.matches("[type=hidden], label input, .visually-hidden, .reach, .reach *")) // those float on purpose
+			.map(e => [e, e.getBoundingClientRect()]);
+		for (const [a, x] of boxes) for (const [b, y] of boxes)
+			if (a !== b && !a.contains(b) && !b.contains(a) && x.width && y.width &&
+				Math.min(x.right, y.right) - Math.max(x.left, y.left) > 1 && Math.min(x.bottom, y.bottom) - Math.max(x.top, y.top) > 1)
+				wrong.push("has " + a.outerHTML.slice(0, 60) + " on " + b.outerHTML.slice(0, 60));
+		return wrong;
+	})()`, d.width)) {
+		d.Errorf("%s, %s, at 200 %%: the page %s", name, d.look, wrong)
+	}
+	d.shoot(name + "-enlarged")
+	see[string](d, `document.documentElement.style.fontSize = ""`)
+}
+
 // beginsOnScreen checks that the first picture of a page begins on its first screen, on a phone of
 // usual height.
 func (d *driver) beginsOnScreen(name string) {

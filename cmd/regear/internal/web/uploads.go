@@ -1,5 +1,10 @@
 package web
 
+import (
+	"slices"
+	"sync"
+)
+
 // Uploads keeps the files of the latest imports, so that a conflict is decided, or a question
 // answered, without sending a file again, and refused rows wait to be downloaded.
 type Uploads interface {
@@ -17,13 +22,30 @@ type Upload struct {
 }
 
 // inMemory keeps uploads until the program ends.
-type inMemory struct{ recent[[]Upload] }
+type inMemory struct {
+	mu    sync.Mutex
+	ids   []string // the oldest first
+	files map[string][]Upload
+}
 
-func (m *inMemory) Keep(id string, files []Upload) { m.keep(id, files, fitsMemory) }
+// Keep implements [Uploads]. The newest ones always stay.
+func (m *inMemory) Keep(id string, files []Upload) {
+	m.mu.Lock()
+	defer m.mu.Unlock()
+	if m.files == nil {
+		m.files = map[string][]Upload{}
+	}
+	m.ids = append(slices.DeleteFunc(m.ids, func(kept string) bool { return kept == id }), id)
+	for m.files[id] = files; len(m.ids) > 1 && !m.fits(); m.ids = m.ids[1:] {
+		delete(m.files, m.ids[0])
+	}
+}
 
+// Get implements [Uploads].
 func (m *inMemory) Get(id string) []Upload {
-	files, _ := m.get(id)
-	return files
+	m.mu.Lock()
+	defer m.mu.Unlock()
+	return m.files[id]
 }
 
 // What is held of uploads at most.
@@ -32,12 +54,12 @@ const (
 	mostHeld    = 2 * mostUpload // bytes
 )
 
-func fitsMemory(all [][]Upload) bool {
+func (m *inMemory) fits() bool {
 	size := 0
-	for _, files := range all {
+	for _, files := range m.files {
 		for _, f := range files {
 			size += len(f.Data)
 		}
 	}
-	return len(all) <= mostUploads && size <= mostHeld
+	return len(m.ids) <= mostUploads && size <= mostHeld
 }
